@@ -1,0 +1,1 @@
+"""The service: command line, API, store and queue."""

@@ -1,0 +1,1 @@
+"""The worker: from part and plan to the report, on an open-source B-rep kernel."""
