@@ -1,0 +1,151 @@
+"""Values that every room shares: strict models, points, directions, frames and boxes (lengths in mm)."""
+
+from __future__ import annotations
+
+import math
+from typing import Annotated, Any
+
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field, ValidationInfo
+
+
+Vec3 = tuple[float, float, float]
+
+
+class Model(BaseModel):
+    """Strict and frozen: unknown keys, NaN and infinities are refused."""
+
+    model_config = ConfigDict(
+        extra="forbid", frozen=True, allow_inf_nan=False, populate_by_name=True, protected_namespaces=()
+    )
+
+
+def _scaled(value: float, info: ValidationInfo) -> float:
+    context: dict[str, Any] = info.context or {}
+    return value * float(context.get("scale", 1.0))
+
+
+Number = Annotated[float, Field(strict=True)]
+"""A JSON number; a string that looks like one is refused."""
+Length = Annotated[float, Field(strict=True), AfterValidator(_scaled)]
+"""A length: the plan's units outside, mm inside (the validation context carries the factor)."""
+Positive = Annotated[float, Field(strict=True, gt=0), AfterValidator(_scaled)]
+"""A length above zero."""
+NotNegative = Annotated[float, Field(strict=True, ge=0), AfterValidator(_scaled)]
+"""A length of zero or more."""
+Point = tuple[Length, Length, Length]
+Direction = tuple[Number, Number, Number]
+Identifier = Annotated[str, Field(min_length=1, max_length=64, pattern=r"^[A-Za-z0-9][A-Za-z0-9._ -]*$")]
+"""A name that can stand in a report, a pointer or a file name."""
+
+
+def dot(a: Vec3, b: Vec3) -> float:
+    """Scalar product."""
+    return a[0] * b[0] + a[1] * b[1] + a[2] * b[2]
+
+
+def cross(a: Vec3, b: Vec3) -> Vec3:
+    """Vector product."""
+    return (a[1] * b[2] - a[2] * b[1], a[2] * b[0] - a[0] * b[2], a[0] * b[1] - a[1] * b[0])
+
+
+def add(a: Vec3, b: Vec3, factor: float = 1.0) -> Vec3:
+    """``a + factor * b``."""
+    return (a[0] + factor * b[0], a[1] + factor * b[1], a[2] + factor * b[2])
+
+
+def sub(a: Vec3, b: Vec3) -> Vec3:
+    """``a - b``."""
+    return (a[0] - b[0], a[1] - b[1], a[2] - b[2])
+
+
+def scale(a: Vec3, factor: float) -> Vec3:
+    """``factor * a``."""
+    return (a[0] * factor, a[1] * factor, a[2] * factor)
+
+
+def norm(a: Vec3) -> float:
+    """Length of a vector."""
+    return math.sqrt(dot(a, a))
+
+
+def unit(a: Vec3) -> Vec3:
+    """The direction of ``a``; raises ValueError for a null vector. Exact axes stay exact."""
+    size = norm(a)
+    if size < 1e-12:
+        raise ValueError("a direction must not be a null vector")
+    result = scale(a, 1.0 / size)
+    return tuple(round(c) + 0.0 if abs(c - round(c)) < 1e-15 else c for c in result)  # type: ignore[return-value]
+
+
+class Frame(Model):
+    """An ISO 10303-42 axis placement in the part's frame, right-handed, mm.
+
+    ``axis`` is the local +Z, ``ref_direction`` fixes the local +X after it is squared against the axis.
+    """
+
+    location: Vec3 = (0.0, 0.0, 0.0)
+    axis: Vec3 = (0.0, 0.0, 1.0)
+    ref_direction: Vec3 = (1.0, 0.0, 0.0)
+
+    @property
+    def z(self) -> Vec3:
+        """Unit vector of local +Z."""
+        return unit(self.axis)
+
+    @property
+    def x(self) -> Vec3:
+        """Unit vector of local +X, square to +Z."""
+        z = self.z
+        return unit(add(self.ref_direction, z, -dot(self.ref_direction, z)))
+
+    @property
+    def y(self) -> Vec3:
+        """Unit vector of local +Y."""
+        return cross(self.z, self.x)
+
+    def to_local(self, point: Vec3) -> Vec3:
+        """The point of the part's frame, in this frame."""
+        d = sub(point, self.location)
+        return (dot(d, self.x), dot(d, self.y), dot(d, self.z))
+
+    def to_world(self, point: Vec3) -> Vec3:
+        """The point of this frame, in the part's frame."""
+        return add(self.location, self.direction_to_world(point))
+
+    def direction_to_local(self, direction: Vec3) -> Vec3:
+        """A direction of the part's frame, in this frame."""
+        return (dot(direction, self.x), dot(direction, self.y), dot(direction, self.z))
+
+    def direction_to_world(self, direction: Vec3) -> Vec3:
+        """A direction of this frame, in the part's frame."""
+        return add(add(scale(self.x, direction[0]), self.y, direction[1]), self.z, direction[2])
+
+
+def any_frame(location: Vec3, axis: Vec3) -> Frame:
+    """A frame with the given +Z; +X is the part axis most nearly square to it (deterministic)."""
+    z = unit(axis)
+    candidates: tuple[Vec3, ...] = ((1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0))
+    ref = min(candidates, key=lambda c: round(abs(dot(c, z)), 9))
+    return Frame(location=location, axis=z, ref_direction=ref)
+
+
+class Box(Model):
+    """An axis-parallel box by its two corners."""
+
+    min: Point
+    max: Point
+
+    @property
+    def size(self) -> Vec3:
+        """Edge lengths."""
+        return sub(self.max, self.min)
+
+    @property
+    def mid(self) -> Vec3:
+        """Centre."""
+        return scale(add(self.min, self.max), 0.5)
+
+    @property
+    def diagonal(self) -> float:
+        """Length of the space diagonal."""
+        return norm(self.size)
