@@ -1,0 +1,138 @@
+"""Bad input said plainly: where it is, what is wrong, what to do (RFC 9457 in the service, one sentence on stderr)."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from typing import Any, TypeVar
+
+from pydantic import BaseModel, ValidationError
+
+TYPE_PREFIX = "urn:reclamp:problem:"
+M = TypeVar("M", bound=BaseModel)
+
+
+class Problem(Exception):  # noqa: N818 - the RFC's own word
+    """Input that cannot be checked.
+
+    ``type`` is a stable slug such as ``plan.invalid`` or ``part.no-solid``; ``pointer`` is an RFC 6901 JSON
+    pointer into the plan, or the name of the file; ``status`` is the HTTP status the service answers with.
+    """
+
+    def __init__(
+        self, type: str, title: str, detail: str, *, pointer: str = "", remedy: str = "", status: int = 422,
+        errors: Iterable[Mapping[str, Any]] = (),
+    ) -> None:
+        super().__init__(type, title, detail, pointer, remedy, status, tuple(errors))
+        self.type = type
+        self.title = title
+        self.detail = detail
+        self.pointer = pointer
+        self.remedy = remedy
+        self.status = status
+        self.errors: tuple[Mapping[str, Any], ...] = tuple(dict(e) for e in errors)
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        return (_rebuild, (self.type, self.title, self.detail, self.pointer, self.remedy, self.status, self.errors))
+
+    def sentence(self) -> str:
+        """The words for stderr: place, fault and remedy in one line."""
+        place = f"{self.pointer}: " if self.pointer else ""
+        remedy = f" {self.remedy}" if self.remedy else ""
+        return f"{place}{self.detail}{remedy}"
+
+    def document(self, instance: str = "") -> dict[str, Any]:
+        """The problem+json members of RFC 9457, with our ``pointer``, ``remedy`` and ``errors``."""
+        found: dict[str, Any] = {
+            "type": TYPE_PREFIX + self.type, "title": self.title, "status": self.status, "detail": self.detail,
+            "pointer": self.pointer, "remedy": self.remedy, "errors": [dict(e) for e in self.errors],
+        }
+        if instance:
+            found["instance"] = instance
+        return {key: value for key, value in found.items() if value not in ("", [])}
+
+
+def _rebuild(
+    type: str, title: str, detail: str, pointer: str, remedy: str, status: int, errors: tuple[Mapping[str, Any], ...]
+) -> Problem:
+    return Problem(type, title, detail, pointer=pointer, remedy=remedy, status=status, errors=errors)
+
+
+def json_pointer(path: Iterable[str | int]) -> str:
+    """RFC 6901 pointer of a path of keys and indices."""
+    return "".join("/" + str(part).replace("~", "~0").replace("/", "~1") for part in path)
+
+
+_REMEDIES = {
+    "extra_forbidden": "Remove this key or correct its spelling; nothing is ignored silently.",
+    "missing": "Add it.",
+    "finite_number": "Give a finite number.",
+    "greater_than": "Give a larger value.",
+    "greater_than_equal": "Give a larger value.",
+    "less_than": "Give a smaller value.",
+    "less_than_equal": "Give a smaller value.",
+    "float_type": "Give a JSON number, without quotes.",
+    "int_type": "Give a whole JSON number, without quotes.",
+    "literal_error": "Use one of the listed words.",
+    "string_type": "Give a JSON string.",
+    "string_pattern_mismatch": "Use letters, digits, dots, dashes, underscores and blanks.",
+    "union_tag_invalid": "Use one of the listed words.",
+    "union_tag_not_found": "Add the key that names the kind.",
+}
+
+
+def _clean_path(loc: tuple[str | int, ...], data: Any) -> tuple[str | int, ...]:
+    """The location without the names pydantic adds for union branches: only keys and indices that are in the data."""
+    path: list[str | int] = []
+    here = data
+    for position, part in enumerate(loc):
+        last = position == len(loc) - 1
+        if isinstance(here, dict) and part in here:
+            here = here[part]
+        elif isinstance(here, (list, tuple)) and isinstance(part, int) and part < len(here):
+            here = here[part]
+        elif not (last and isinstance(here, dict) and isinstance(part, str)):
+            continue
+        path.append(part)
+    return tuple(path)
+
+
+def from_validation(error: ValidationError, data: Any, *, what: str, type: str) -> Problem:
+    """The Problem of a failed validation: every fault with its JSON pointer and remedy, the first one in the sentence."""
+    faults = [_fault(item, data) for item in error.errors(include_url=False)]
+    faults = _most_telling(faults)
+    first = faults[0]
+    more = f" ({len(faults) - 1} more)" if len(faults) > 1 else ""
+    return Problem(
+        type, f"The {what} is not valid", f"{first['detail']}{more}", pointer=first["pointer"] or "/",
+        remedy=first["remedy"], errors=faults,
+    )
+
+
+def _fault(item: Any, data: Any) -> dict[str, Any]:
+    kind = str(item["type"])
+    context = item.get("ctx") or {}
+    message = str(context["error"]) if kind == "value_error" and "error" in context else str(item["msg"])
+    missing = kind in ("missing", "union_tag_not_found")
+    path = _clean_path(tuple(item["loc"]), data)
+    if kind == "missing":
+        message = f"'{item['loc'][-1]}' is required but absent"
+    if kind == "extra_forbidden":
+        message = f"'{item['loc'][-1]}' is not known here"
+    message = message[:1].lower() + message[1:] if not missing else message
+    return {"pointer": json_pointer(path), "detail": message + ".", "remedy": _REMEDIES.get(kind, ""), "kind": kind}
+
+
+def _most_telling(faults: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    """One fault per place; the deepest places first are the ones to mend."""
+    seen: dict[str, dict[str, Any]] = {}
+    for fault in faults:
+        seen.setdefault(fault["pointer"] + fault["kind"], fault)
+    return sorted(seen.values(), key=lambda f: -f["pointer"].count("/"))
+
+
+def validated(model: type[M], data: Any, *, what: str, kind: str, context: Any = None) -> M:
+    """``data`` as ``model``, or a Problem of type ``kind`` that names the JSON pointer."""
+    try:
+        return model.model_validate(data, context=context)
+    except ValidationError as error:
+        raise from_validation(error, data, what=what, type=kind) from None
