@@ -1,0 +1,19 @@
+"""What can go wrong in the kernel room, as exceptions that name the step."""
+
+from __future__ import annotations
+
+
+class KernelError(Exception):
+    """A geometric operation failed or gave a result that its own checks refuse.
+
+    ``step`` names the operation ("cut", "merge", "offset" …); ``detail`` says in one sentence what was seen.
+    """
+
+    def __init__(self, step: str, detail: str = "") -> None:
+        self.step = step
+        self.detail = detail
+        super().__init__(f"{step}: {detail}" if detail else step)
+
+    def __reduce__(self) -> tuple[type[KernelError], tuple[str, str]]:
+        """Survive the way back from a child process."""
+        return (type(self), (self.step, self.detail))

@@ -1,0 +1,177 @@
+"""Solids as values: the body, its faces and edges in a fixed order, frames, moves that bake the geometry."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from OCP.BRep import BRep_Builder
+from OCP.BRepBuilderAPI import BRepBuilderAPI_Transform
+from OCP.gp import gp_Ax3, gp_Dir, gp_Pnt, gp_Trsf, gp_Vec
+from OCP.TopAbs import TopAbs_ShapeEnum
+from OCP.TopExp import TopExp
+from OCP.TopoDS import TopoDS, TopoDS_Compound, TopoDS_Edge, TopoDS_Face, TopoDS_Shape, TopoDS_Shell, TopoDS_Vertex
+from OCP.TopTools import TopTools_IndexedMapOfShape, TopTools_ListOfShape
+
+from schemas.base import Frame, Vec3
+from worker.kernel.errors import KernelError
+
+WORLD = Frame()
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class Body:
+    """Zero, one or several solids in the part's frame (mm); the geometry is baked, no location is carried.
+
+    Face indices everywhere in the product are positions in :func:`faces`.
+    """
+
+    wrapped: TopoDS_Shape
+
+
+def shape_map(shape: TopoDS_Shape, kind: TopAbs_ShapeEnum) -> TopTools_IndexedMapOfShape:
+    """The distinct sub-shapes of one kind in kernel order (the map counts from 1)."""
+    found = TopTools_IndexedMapOfShape()
+    TopExp.MapShapes_s(shape, kind, found)
+    return found
+
+
+def sub_shapes(shape: TopoDS_Shape, kind: TopAbs_ShapeEnum) -> tuple[TopoDS_Shape, ...]:
+    """The distinct sub-shapes of one kind in kernel order."""
+    found = shape_map(shape, kind)
+    return tuple(found.FindKey(i) for i in range(1, found.Extent() + 1))
+
+
+def faces(body: Body) -> tuple[TopoDS_Face, ...]:
+    """The faces in kernel order; the position is the face index used everywhere."""
+    return tuple(TopoDS.Face_s(s) for s in sub_shapes(body.wrapped, TopAbs_ShapeEnum.TopAbs_FACE))
+
+
+def edges(shape: TopoDS_Shape) -> tuple[TopoDS_Edge, ...]:
+    """The distinct edges in kernel order."""
+    return tuple(TopoDS.Edge_s(s) for s in sub_shapes(shape, TopAbs_ShapeEnum.TopAbs_EDGE))
+
+
+def vertices(shape: TopoDS_Shape) -> tuple[TopoDS_Vertex, ...]:
+    """The distinct vertices in kernel order."""
+    return tuple(TopoDS.Vertex_s(s) for s in sub_shapes(shape, TopAbs_ShapeEnum.TopAbs_VERTEX))
+
+
+def shells(shape: TopoDS_Shape) -> tuple[TopoDS_Shell, ...]:
+    """The distinct shells in kernel order."""
+    return tuple(TopoDS.Shell_s(s) for s in sub_shapes(shape, TopAbs_ShapeEnum.TopAbs_SHELL))
+
+
+def solids(body: Body) -> tuple[Body, ...]:
+    """Each solid as a body of its own, in kernel order."""
+    return tuple(Body(s) for s in sub_shapes(body.wrapped, TopAbs_ShapeEnum.TopAbs_SOLID))
+
+
+def is_empty(body: Body) -> bool:
+    """True when the body holds no solid."""
+    return shape_map(body.wrapped, TopAbs_ShapeEnum.TopAbs_SOLID).Extent() == 0
+
+
+def compound_of(shapes: Iterable[TopoDS_Shape]) -> TopoDS_Compound:
+    """A kernel compound of the shapes, in the given order."""
+    result = TopoDS_Compound()
+    builder = BRep_Builder()
+    builder.MakeCompound(result)
+    for shape in shapes:
+        builder.Add(result, shape)
+    return result
+
+
+def compound(bodies: Iterable[Body]) -> Body:
+    """All solids of the bodies as one body; one solid stays itself."""
+    found = [solid.wrapped for body in bodies for solid in solids(body)]
+    return Body(found[0]) if len(found) == 1 else Body(compound_of(found))
+
+
+EMPTY = Body(compound_of(()))
+"""The body without metal."""
+
+
+def list_of(shapes: Iterable[TopoDS_Shape]) -> TopTools_ListOfShape:
+    """A kernel list of the shapes."""
+    result = TopTools_ListOfShape()
+    for shape in shapes:
+        result.Append(shape)
+    return result
+
+
+def pop_all(shapes: TopTools_ListOfShape) -> tuple[TopoDS_Shape, ...]:
+    """The members of a kernel list (from a copy: Python iteration over kernel lists is 100 times slower)."""
+    rest = TopTools_ListOfShape(shapes)
+    found = []
+    while rest.Size() > 0:
+        found.append(rest.First())
+        rest.RemoveFirst()
+    return tuple(found)
+
+
+def to_pnt(point: Vec3) -> gp_Pnt:
+    """A kernel point."""
+    return gp_Pnt(*point)
+
+
+def to_dir(direction: Vec3) -> gp_Dir:
+    """A kernel direction; raises for a null vector."""
+    return gp_Dir(*direction)
+
+
+def to_vec(vector: Vec3) -> gp_Vec:
+    """A kernel vector."""
+    return gp_Vec(*vector)
+
+
+def of_xyz(value: gp_Pnt | gp_Dir | gp_Vec) -> Vec3:
+    """A kernel point, direction or vector as plain numbers."""
+    return (value.X(), value.Y(), value.Z())
+
+
+def to_ax3(frame: Frame) -> gp_Ax3:
+    """The frame as a right-handed kernel axis system."""
+    return gp_Ax3(to_pnt(frame.location), to_dir(frame.z), to_dir(frame.x))
+
+
+def transformed(body: Body, transformation: gp_Trsf) -> Body:
+    """The body under a rigid motion or a scaling, with the geometry itself changed (no location is left)."""
+    if is_empty(body):
+        return EMPTY
+    builder = BRepBuilderAPI_Transform(body.wrapped, transformation, True)
+    if not builder.IsDone():
+        raise KernelError("transform", "the kernel could not transform the body")
+    return Body(builder.Shape())
+
+
+def move_body(body: Body, from_frame: Frame, to_frame: Frame) -> Body:
+    """The body carried along with a frame: what sat at ``from_frame`` sits at ``to_frame``; geometry baked."""
+    motion = gp_Trsf()
+    motion.SetDisplacement(to_ax3(from_frame), to_ax3(to_frame))
+    return transformed(body, motion)
+
+
+def translate_body(body: Body, vector: Vec3) -> Body:
+    """The body shifted by a vector; geometry baked."""
+    motion = gp_Trsf()
+    motion.SetTranslation(to_vec(vector))
+    return transformed(body, motion)
+
+
+def scale_body(body: Body, factor: float) -> Body:
+    """The body scaled about the origin of the part's frame."""
+    scaling = gp_Trsf()
+    scaling.SetScaleFactor(factor)
+    return transformed(body, scaling)
+
+
+def face_index(body: Body) -> TopTools_IndexedMapOfShape:
+    """Lookup of face numbers: ``FindIndex(face) - 1`` is the index of :func:`faces`, -1 when absent."""
+    return shape_map(body.wrapped, TopAbs_ShapeEnum.TopAbs_FACE)
+
+
+def pick(body: Body, indices: Sequence[int]) -> tuple[TopoDS_Face, ...]:
+    """The faces with the given indices."""
+    all_faces = faces(body)
+    return tuple(all_faces[i] for i in indices)
