@@ -7,7 +7,6 @@ from typing import Annotated, Any
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field, ValidationInfo
 
-
 Vec3 = tuple[float, float, float]
 
 

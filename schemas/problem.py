@@ -19,7 +19,14 @@ class Problem(Exception):  # noqa: N818 - the RFC's own word
     """
 
     def __init__(
-        self, type: str, title: str, detail: str, *, pointer: str = "", remedy: str = "", status: int = 422,
+        self,
+        type: str,
+        title: str,
+        detail: str,
+        *,
+        pointer: str = "",
+        remedy: str = "",
+        status: int = 422,
         errors: Iterable[Mapping[str, Any]] = (),
     ) -> None:
         super().__init__(type, title, detail, pointer, remedy, status, tuple(errors))
@@ -43,8 +50,13 @@ class Problem(Exception):  # noqa: N818 - the RFC's own word
     def document(self, instance: str = "") -> dict[str, Any]:
         """The problem+json members of RFC 9457, with our ``pointer``, ``remedy`` and ``errors``."""
         found: dict[str, Any] = {
-            "type": TYPE_PREFIX + self.type, "title": self.title, "status": self.status, "detail": self.detail,
-            "pointer": self.pointer, "remedy": self.remedy, "errors": [dict(e) for e in self.errors],
+            "type": TYPE_PREFIX + self.type,
+            "title": self.title,
+            "status": self.status,
+            "detail": self.detail,
+            "pointer": self.pointer,
+            "remedy": self.remedy,
+            "errors": [dict(e) for e in self.errors],
         }
         if instance:
             found["instance"] = instance
@@ -80,31 +92,35 @@ _REMEDIES = {
 }
 
 
-def _clean_path(loc: tuple[str | int, ...], data: Any) -> tuple[str | int, ...]:
+def _clean_path(loc: tuple[str | int, ...], data: Any, missing: bool) -> tuple[str | int, ...]:
     """The location without the names pydantic adds for union branches: only keys and indices that are in the data."""
     path: list[str | int] = []
     here = data
     for position, part in enumerate(loc):
         last = position == len(loc) - 1
-        if isinstance(here, dict) and part in here:
+        if (isinstance(here, dict) and part in here) or (
+            isinstance(here, (list, tuple)) and isinstance(part, int) and part < len(here)
+        ):
             here = here[part]
-        elif isinstance(here, (list, tuple)) and isinstance(part, int) and part < len(here):
-            here = here[part]
-        elif not (last and isinstance(here, dict) and isinstance(part, str)):
+        elif not (missing and last):
             continue
         path.append(part)
     return tuple(path)
 
 
 def from_validation(error: ValidationError, data: Any, *, what: str, type: str) -> Problem:
-    """The Problem of a failed validation: every fault with its JSON pointer and remedy, the first one in the sentence."""
+    """The Problem of a failed validation: each fault with JSON pointer and remedy, the deepest one in the sentence."""
     faults = [_fault(item, data) for item in error.errors(include_url=False)]
     faults = _most_telling(faults)
     first = faults[0]
     more = f" ({len(faults) - 1} more)" if len(faults) > 1 else ""
     return Problem(
-        type, f"The {what} is not valid", f"{first['detail']}{more}", pointer=first["pointer"] or "/",
-        remedy=first["remedy"], errors=faults,
+        type,
+        f"The {what} is not valid",
+        f"{first['detail']}{more}",
+        pointer=first["pointer"] or "/",
+        remedy=first["remedy"],
+        errors=faults,
     )
 
 
@@ -113,7 +129,7 @@ def _fault(item: Any, data: Any) -> dict[str, Any]:
     context = item.get("ctx") or {}
     message = str(context["error"]) if kind == "value_error" and "error" in context else str(item["msg"])
     missing = kind in ("missing", "union_tag_not_found")
-    path = _clean_path(tuple(item["loc"]), data)
+    path = _clean_path(tuple(item["loc"]), data, kind == "missing")
     if kind == "missing":
         message = f"'{item['loc'][-1]}' is required but absent"
     if kind == "extra_forbidden":

@@ -15,15 +15,60 @@ from fractions import Fraction
 from schemas.units import MM_PER_INCH
 
 COARSE: dict[float, float] = {
-    1.6: 0.35, 2: 0.4, 2.5: 0.45, 3: 0.5, 3.5: 0.6, 4: 0.7, 5: 0.8, 6: 1.0, 7: 1.0, 8: 1.25, 10: 1.5, 12: 1.75,
-    14: 2.0, 16: 2.0, 18: 2.5, 20: 2.5, 22: 2.5, 24: 3.0, 27: 3.0, 30: 3.5, 33: 3.5, 36: 4.0, 39: 4.0, 42: 4.5,
-    45: 4.5, 48: 5.0, 52: 5.0, 56: 5.5, 60: 5.5, 64: 6.0,
+    1.6: 0.35,
+    2: 0.4,
+    2.5: 0.45,
+    3: 0.5,
+    3.5: 0.6,
+    4: 0.7,
+    5: 0.8,
+    6: 1.0,
+    7: 1.0,
+    8: 1.25,
+    10: 1.5,
+    12: 1.75,
+    14: 2.0,
+    16: 2.0,
+    18: 2.5,
+    20: 2.5,
+    22: 2.5,
+    24: 3.0,
+    27: 3.0,
+    30: 3.5,
+    33: 3.5,
+    36: 4.0,
+    39: 4.0,
+    42: 4.5,
+    45: 4.5,
+    48: 5.0,
+    52: 5.0,
+    56: 5.5,
+    60: 5.5,
+    64: 6.0,
 }
 """ISO 261 coarse pitches (from memory; M3 to M24 agree with the tap-drill charts)."""
 MINOR_TOLERANCE_6H: dict[float, float] = {
-    0.35: 0.100, 0.4: 0.112, 0.45: 0.125, 0.5: 0.140, 0.6: 0.160, 0.7: 0.180, 0.75: 0.190, 0.8: 0.200, 1.0: 0.236,
-    1.25: 0.265, 1.5: 0.300, 1.75: 0.335, 2.0: 0.375, 2.5: 0.450, 3.0: 0.500, 3.5: 0.560, 4.0: 0.600, 4.5: 0.670,
-    5.0: 0.710, 5.5: 0.750, 6.0: 0.800,
+    0.35: 0.100,
+    0.4: 0.112,
+    0.45: 0.125,
+    0.5: 0.140,
+    0.6: 0.160,
+    0.7: 0.180,
+    0.75: 0.190,
+    0.8: 0.200,
+    1.0: 0.236,
+    1.25: 0.265,
+    1.5: 0.300,
+    1.75: 0.335,
+    2.0: 0.375,
+    2.5: 0.450,
+    3.0: 0.500,
+    3.5: 0.560,
+    4.0: 0.600,
+    4.5: 0.670,
+    5.0: 0.710,
+    5.5: 0.750,
+    6.0: 0.800,
 }
 """TD1 of class 6H by pitch, ISO 965-1 (0.5 and 0.7 read in a maker's table, the rest from memory)."""
 NUMBER_SIZES: dict[int, float] = {n: 0.060 + 0.013 * n for n in (0, 1, 2, 3, 4, 5, 6, 8, 10, 12)}
@@ -57,17 +102,19 @@ class Thread:
         if d >= 0.25:
             return usual * MM_PER_INCH
         small = 0.05 * p ** (2 / 3) + 0.03 * p / d - 0.002
-        return min(max(small, usual), 0.394 * p) * MM_PER_INCH
+        return float(min(max(small, usual), 0.394 * p)) * MM_PER_INCH
 
 
 def _tolerance_6h(pitch: float) -> float:
     if pitch in MINOR_TOLERANCE_6H:
         return MINOR_TOLERANCE_6H[pitch]
-    return (433 * pitch - 190 * pitch**1.22) / 1000 if pitch <= 0.8 else 230 * pitch**0.7 / 1000
+    return float((433 * pitch - 190 * pitch**1.22) if pitch <= 0.8 else 230 * pitch**0.7) / 1000
 
 
 _METRIC = re.compile(r"^M(\d+(?:\.\d+)?)(?:\s*[xX×]\s*(\d+(?:\.\d+)?))?$")
-_UNIFIED = re.compile(r"^(?:#(\d+)|(?:(\d+)[- ])?(\d+)/(\d+)|(\d+)|(\d*\.\d+))\s*-\s*(\d+)(?:\s*(UNC|UNF|UNEF|UN|UNS))?$")
+_UNIFIED = re.compile(
+    r"^(?:#(\d+)|(?:(\d+)[- ])?(\d+)/(\d+)|(\d+)|(\d*\.\d+))\s*-\s*(\d+)(?:\s*(UNC|UNF|UNEF|UN|UNS))?$"
+)
 
 
 def parse_thread(designation: str) -> Thread:
@@ -80,7 +127,9 @@ def parse_thread(designation: str) -> Thread:
         return _metric(text, float(found[1]), found[2])
     if found := _UNIFIED.match(text):
         return _unified(text, found)
-    raise ValueError(f"thread '{designation}' is not understood: write M12x1.75, M12 (coarse), 1/2-13 UNC or #10-24 UNC")
+    raise ValueError(
+        f"thread '{designation}' is not understood: write M12x1.75, M12 (coarse), 1/2-13 UNC or #10-24 UNC"
+    )
 
 
 def _metric(text: str, major: float, pitch: str | None) -> Thread:

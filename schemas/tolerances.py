@@ -16,7 +16,7 @@ LENGTH: Final = 1e-3
 ANGLE: Final = 0.01
 """Directions are parallel or square (degrees): 0.17 um over 1 mm, 17 um over 100 mm."""
 OPENING_SLACK: Final = 1e-4
-"""A cutter is taken this much smaller in radius (mm) when a region is opened, so that it enters a slot of its own width."""
+"""A cutter's radius is taken this much smaller (mm) when a region is opened: it enters a slot of its own width."""
 VOLUME_RELATIVE: Final = 1e-6
 """Two computations of one volume agree (ratio)."""
 VOLUME_NOTHING: Final = 1e-3
@@ -35,4 +35,6 @@ SEEN_ANGLE: Final = 1e-3
 
 def table() -> dict[str, float]:
     """Name to value, in alphabetical order: goes into every report as evidence."""
-    return {name.lower(): value for name, value in sorted(globals().items()) if name.isupper() and name != "TYPE_CHECKING"}
+    return {
+        name.lower(): value for name, value in sorted(globals().items()) if name.isupper() and name != "TYPE_CHECKING"
+    }

@@ -39,7 +39,7 @@ class Units:
         return mm3 / self.scale**3
 
     def text(self, mm: float) -> str:
-        """A length as a machinist writes it: three decimals in mm, four in inch, trailing zeros cut, with the symbol."""
+        """A length as a machinist writes it: three decimals in mm, four in inch, no trailing zeros, with the symbol."""
         return f"{self.number(mm)} {self.symbol}"
 
     def number(self, mm: float) -> str:

@@ -1,0 +1,33 @@
+"""How a workingstep names what it cuts: an id from the recogniser, or a selector."""
+
+from __future__ import annotations
+
+from typing import Self
+
+from pydantic import Field, model_validator
+
+from schemas.base import Direction, Model, NotNegative, Point, Positive
+from schemas.feature import FeatureClass
+
+
+class Selector(Model):
+    """Features by class, size and place; every key that is given must match. ``at`` is a point of the part's frame."""
+
+    class_: FeatureClass | None = Field(default=None, alias="class")
+    diameter: Positive | None = None
+    normal: Direction | None = None
+    axis: Direction | None = None
+    at: Point | None = None
+    depth_min: NotNegative | None = None
+    depth_max: NotNegative | None = None
+    count: int | None = Field(default=None, ge=1, strict=True)
+
+    @model_validator(mode="after")
+    def _says_something(self) -> Self:
+        if not (self.model_fields_set - {"count"}):
+            raise ValueError("a selector needs at least one key beside 'count'")
+        for name in ("normal", "axis"):
+            direction = getattr(self, name)
+            if direction is not None and not any(direction):
+                raise ValueError(f"'{name}' must not be a null vector")
+        return self
