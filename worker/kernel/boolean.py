@@ -3,14 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 from OCP.BRepAlgoAPI import BRepAlgoAPI_BooleanOperation, BRepAlgoAPI_Common, BRepAlgoAPI_Cut, BRepAlgoAPI_Fuse
-from OCP.BRepTools import BRepTools_History
 from OCP.ShapeUpgrade import ShapeUpgrade_UnifySameDomain
 
 from worker.kernel.errors import KernelError
-from worker.kernel.shape import EMPTY, Body, compound, faces, is_empty, list_of, solids
+from worker.kernel.shape import EMPTY, Body, compound, is_empty, list_of, solids
 
 FUZZY_STEPS = (0.0, 1e-5, 1e-4)
 """Fuzzy values (mm) tried in turn: never fuzzy before plain."""
@@ -49,7 +47,7 @@ def _run(
     operation.SetRunParallel(False)
     operation.SetNonDestructive(True)
     operation.Build()
-    if not operation.IsDone() or operation.HasErrors():
+    if not operation.IsDone():
         raise KernelError(step, "the kernel reported an error")
     result = compound([Body(operation.Shape())])
     return merged(result) if merge else result

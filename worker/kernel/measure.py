@@ -31,7 +31,7 @@ from worker.kernel.shape import WORLD, Body, edges, faces, is_empty, of_xyz, sol
 Side = Literal["in", "on", "out"]
 
 INTEGRATION = 1e-6
-"""Relative step at which adaptive integration stops; crossing cylinders then come out to 1e-9 (tests: V06, V09, V27)."""
+"""Relative step at which adaptive integration stops; crossing cylinders then come out to 1e-9."""
 ON_TOLERANCE = 1e-6
 """Distance (mm) within which a point counts as lying on a body's surface."""
 

@@ -69,7 +69,7 @@ def solids(body: Body) -> tuple[Body, ...]:
 
 def is_empty(body: Body) -> bool:
     """True when the body holds no solid."""
-    return shape_map(body.wrapped, TopAbs_ShapeEnum.TopAbs_SOLID).Extent() == 0
+    return not shape_map(body.wrapped, TopAbs_ShapeEnum.TopAbs_SOLID).Extent()
 
 
 def compound_of(shapes: Iterable[TopoDS_Shape]) -> TopoDS_Compound:
