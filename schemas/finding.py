@@ -46,18 +46,14 @@ CATALOGUE: dict[str, CodeEntry] = {
     "hold.released": CodeEntry("error", "a step cuts away what the jaws hold"),
     "loose.piece": CodeEntry("warning", "the cut leaves more than one solid: a piece comes free"),
     "datum.absent": CodeEntry("error", "the origin lies in the air"),
-    "order.entry": CodeEntry(
-        "warning", "a drill starts on a slope, a curved wall or an open edge without spot or pilot"
-    ),
+    "order.entry": CodeEntry("warning", "a drill starts on a slope, a curved wall or an open edge without a spot"),
     "order.sequence": CodeEntry("error", "a step comes before the one it needs"),
     "wall.thin": CodeEntry("warning", "metal thinner than the limit stands while being cut"),
     "left.feature": CodeEntry("error", "no step finishes this feature"),
     "left.stock": CodeEntry("error", "metal is left on the part after the last setup"),
     "machine.travel": CodeEntry("warning", "outside the machine's stated travel"),
     "machine.speed": CodeEntry("warning", "outside the machine's stated speed, power or torque"),
-    "evidence.disagreement": CodeEntry(
-        "error", "the two independent stock computations differ by more than their bound"
-    ),
+    "evidence.disagreement": CodeEntry("error", "the two stock computations differ by more than their bound"),
     "carry.mismatch": CodeEntry("error", "a setup's own as_is file is not the metal that the previous setup left"),
     "rule.failed": CodeEntry("error", "a rule could not be evaluated, so it proves nothing"),
 }
@@ -65,7 +61,7 @@ CATALOGUE: dict[str, CodeEntry] = {
 
 
 class Remedy(Model):
-    """What would mend it, computed: ``pointer`` is the JSON pointer of the plan value to change, ``value`` the value."""
+    """What would mend it, computed: ``pointer`` is the JSON pointer of the plan value to change to ``value``."""
 
     text: str
     pointer: str | None = None

@@ -97,12 +97,11 @@ def _clean_path(loc: tuple[str | int, ...], data: Any, missing: bool) -> tuple[s
     path: list[str | int] = []
     here = data
     for position, part in enumerate(loc):
-        last = position == len(loc) - 1
-        if (isinstance(here, dict) and part in here) or (
-            isinstance(here, (list, tuple)) and isinstance(part, int) and part < len(here)
-        ):
+        if isinstance(here, dict) and part in here:
             here = here[part]
-        elif not (missing and last):
+        elif isinstance(here, list) and isinstance(part, int) and part < len(here):
+            here = here[part]
+        elif not (missing and position == len(loc) - 1):
             continue
         path.append(part)
     return tuple(path)
