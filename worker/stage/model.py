@@ -1,0 +1,200 @@
+"""One setup as it was cut: frozen values that checks, reach and report read and nobody changes.
+
+Every body lies in the part's frame; every z is a height in the setup's frame; lengths mm, volumes mm3.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Literal
+
+from schemas.base import Frame, Vec3
+from schemas.feature import Feature
+from schemas.plan import Setup, Workingstep
+from schemas.tool import Tool
+from worker.kernel import boolean
+from worker.kernel.shape import EMPTY, Body, compound, is_empty
+
+Role = Literal["jaw_fixed", "jaw_moving", "parallel", "bed", "plate", "clamp", "locator", "jack", "bolt", "body"]
+CLAMPING: frozenset[str] = frozenset({"jaw_fixed", "jaw_moving", "clamp", "bolt"})
+"""Roles that press on the stock."""
+SUPPORTING: frozenset[str] = frozenset({"parallel", "bed", "plate", "jack", "locator", "body"})
+"""Roles that the stock rests on or against."""
+
+
+@dataclass(frozen=True)
+class ResolvedStep:
+    """One enabled workingstep with its tool and the features that its selectors name, in the plan's order.
+
+    ``index`` is its position in the setup's ``workingsteps`` (for JSON pointers; disabled steps count).
+    """
+
+    index: int
+    step: Workingstep
+    tool: Tool
+    features: tuple[Feature, ...]
+
+
+@dataclass(frozen=True)
+class Plunge:
+    """One place where a tool works on an axis (drills, reamers, taps, countersinks, borers).
+
+    ``centre`` lies on the hole's axis at the height ``entry_z`` (part's frame). ``tip_z`` is the lowest point of
+    the tool, ``full_diameter_z`` the lowest height at which it has its full diameter; setup's frame.
+    """
+
+    feature: str
+    centre: Vec3
+    diameter: float
+    entry_z: float
+    tip_z: float
+    full_diameter_z: float
+
+
+@dataclass(frozen=True)
+class Cut:
+    """What one enabled workingstep does.
+
+    ``swept``: all that the tool passes through in its region, stock or not; reaches past the stock where sides
+        are open. Its solids may touch or overlap.
+    ``removal``: the metal that this step takes from the stock as it finds it. ``removal_volume`` is its volume.
+    ``gouge``: the part of ``swept`` that lies in the finished part; None when there is none. Only a stated depth
+        (``bottom_z``, ``cutting_depth``, ``overcut_length``) or a tool on a hole's axis can make one. Threads and
+        the point's zone of a conical bottom are left out (``fit.bottom`` and ``fit.tap-drill`` speak of them).
+    ``in_workholding``: the part of ``swept`` that lies in the workholding; None when there is none.
+    ``reached``: ids of the features with a face that bounds the removal, in the part's order.
+    ``tip_z``: lowest point of the tool (setup's frame). ``full_diameter_z``: lowest height at which a pointed
+        tool has its full diameter; equals ``tip_z`` for flat tools.
+    ``entry_z``: top of the metal that the step meets; equals ``tip_z`` when it meets none.
+    ``bottom_z_nominal``: height of the features' bottom as modelled, before allowance, overcut or a stated depth.
+    ``plunges``: one entry a hole for tools that work on an axis.
+    ``spared``: what the region holds free but the tool is too large to take (tight corners, narrow places), before
+        it is met with the stock; ``left_by`` gives the metal. Empty when the tool gets everywhere.
+    ``notes``: plain sentences about approximations and fallbacks.
+    """
+
+    index: int
+    step: Workingstep
+    tool: Tool
+    features: tuple[Feature, ...]
+    swept: Body
+    removal: Body
+    removal_volume: float
+    gouge: Body | None
+    in_workholding: Body | None
+    reached: tuple[str, ...]
+    tip_z: float
+    full_diameter_z: float
+    entry_z: float
+    bottom_z_nominal: float
+    plunges: tuple[Plunge, ...] = ()
+    spared: Body = EMPTY
+    notes: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class HoldingBody:
+    """One solid of the workholding, in the part's frame."""
+
+    name: str
+    role: Role
+    body: Body
+
+
+@dataclass(frozen=True)
+class Jaws:
+    """How a vise meets the as-is stock. Coordinates in the setup's frame, along ``axis`` ("X" or "Y").
+
+    ``low`` and ``high`` are the stock's extremes within the jaws' height, where the jaw faces stand; ``bed_z`` is
+    the vise bed, ``support_z`` the top of the parallels (the stock's lowest height), ``top_z`` the jaws' top.
+    ``grip`` is the height of metal between the jaws: ``top_z`` (or the nest's top) less ``support_z``.
+    ``centre`` is the middle of the jaws' width in the other direction, ``width`` their length.
+    """
+
+    axis: Literal["X", "Y"]
+    low: float
+    high: float
+    bed_z: float
+    support_z: float
+    top_z: float
+    grip: float
+    centre: float
+    width: float
+
+    @property
+    def opening(self) -> float:
+        """Distance between the jaw faces, mm."""
+        return self.high - self.low
+
+
+@dataclass(frozen=True)
+class Holding:
+    """The workholding, placed on the as-is stock. ``support_z`` is the stock's lowest height (setup's frame)."""
+
+    kind: Literal["vise", "fixture_plate", "bodies"]
+    bodies: tuple[HoldingBody, ...]
+    support_z: float
+    jaws: Jaws | None = None
+
+    def of(self, *roles: str) -> tuple[HoldingBody, ...]:
+        """The bodies with one of the roles."""
+        return tuple(b for b in self.bodies if b.role in roles)
+
+    @property
+    def body(self) -> Body:
+        """All of it as one body (solids may touch or overlap)."""
+        return compound([b.body for b in self.bodies])
+
+
+@dataclass(frozen=True)
+class Balance:
+    """Volumes of one stage: ``as_is`` - ``removed`` - ``loose`` = ``to_be``; ``error`` is what does not add up."""
+
+    as_is: float
+    removed: float
+    loose: float
+    to_be: float
+
+    @property
+    def error(self) -> float:
+        """as_is - removed - loose - to_be, mm3."""
+        return self.as_is - self.removed - self.loose - self.to_be
+
+
+@dataclass(frozen=True)
+class Stage:
+    """One setup, cut. ``to_be`` is what the workholding still holds; the next stage starts from that very body.
+
+    ``loose``: solids that came free in this setup and are gone after it. ``released`` is True when the part itself
+    came free: nothing holds any solid (``to_be`` is then the largest one). ``before_steps`` caches stocks.
+    """
+
+    setup: Setup
+    frame: Frame
+    as_is: Body
+    holding: Holding
+    cuts: tuple[Cut, ...]
+    to_be: Body
+    loose: tuple[Body, ...]
+    released: bool
+    balance: Balance
+    notes: tuple[str, ...] = ()
+    before_steps: dict[int, Body] = field(default_factory=dict, repr=False, compare=False)
+
+    def stock_before(self, i: int) -> Body:
+        """The stock as ``cuts[i]`` finds it; ``i = len(cuts)`` is the stock after the last cut, loose pieces included.
+
+        Cut when first asked for, then kept: from the nearest earlier stock that is known.
+        """
+        if i <= 0:
+            return self.as_is
+        if i not in self.before_steps:
+            known = max((k for k in self.before_steps if k < i), default=0)
+            start = self.before_steps.get(known, self.as_is)
+            tools = [c.swept for c in self.cuts[known:i] if not is_empty(c.removal)]
+            self.before_steps[i] = boolean.cut(start, tools) if tools else start
+        return self.before_steps[i]
+
+    def left_by(self, i: int) -> Body:
+        """The metal that ``cuts[i]`` should take but leaves, because its tool is too large to get in."""
+        return boolean.common(self.stock_before(i), [self.cuts[i].spared], merge=False)

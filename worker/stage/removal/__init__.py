@@ -1,0 +1,1 @@
+"""What one workingstep removes: one file an operation family."""
