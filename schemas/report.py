@@ -156,6 +156,28 @@ class LumpOut(Model):
     features: tuple[str, ...] = ()
 
 
+class HoldingOut(Model):
+    """How the workholding stands to the as-is stock; heights in the setup's frame, what does not apply left out."""
+
+    kind: Literal["vise", "fixture_plate", "bodies"]
+    support_z: LengthOut = Field(description="lowest height of the stock, where it rests")
+    stock_top_z: LengthOut | None = Field(default=None, description="top of the as-is stock")
+    finished_top_z: LengthOut | None = Field(default=None, description="top of the stock when the setup is done")
+    stock_min: PointOut | None = Field(default=None, description="lower corner of the as-is stock, setup's frame")
+    stock_max: PointOut | None = Field(default=None, description="upper corner of the as-is stock, setup's frame")
+    jaw_axis: Literal["X", "Y"] | None = None
+    jaws: Literal["hard", "soft"] | None = None
+    grip: LengthOut | None = None
+    opening: LengthOut | None = None
+    jaw_width: LengthOut | None = None
+    jaw_height: LengthOut | None = None
+    jaw_top_z: LengthOut | None = None
+    bed_z: LengthOut | None = None
+    parallel_height: LengthOut | None = None
+    clamping_force: NumberOut | None = Field(default=None, description="N")
+    elements: tuple[str, ...] = Field(default=(), description="what stands and clamps on a fixture plate")
+
+
 class SetupOut(Model):
     """One setup: what it started from, what was cut, what is left."""
 
@@ -164,12 +186,31 @@ class SetupOut(Model):
     work_offset: str | None = None
     origin: PlacementOut
     workholding: str
+    holding: HoldingOut | None = None
+    instructions: str | None = None
     as_is: StockOut
     workingsteps: tuple[WorkingstepOut, ...]
     to_be: StockOut
     loose: tuple[LumpOut, ...] = ()
     time: NumberOut | None = Field(default=None, description="estimated seconds in this setup")
     details: dict[str, NumberOut | str | bool | None] = Field(default_factory=dict)
+
+
+class ToolOut(Model):
+    """A tool of the plan: what it is, where it works, and the least stick-out that serves all its steps."""
+
+    id: str
+    type: str
+    name: str | None = None
+    diameter: LengthOut
+    thread: str | None = None
+    corner_radius: LengthOut | None = None
+    point_angle: NumberOut | None = None
+    stickout: LengthOut
+    least_stickout: LengthOut | None = None
+    stickout_margin: LengthOut | None = None
+    holder: bool = Field(description="the plan states the holder, so it is checked")
+    steps: tuple[str, ...] = Field(default=(), description="setup/workingstep, in the plan's order")
 
 
 class Residual(Model):
@@ -255,6 +296,7 @@ class Report(Model):
     counts: dict[Level, int]
     part: PartOut
     features: tuple[FeatureOut, ...]
+    tools: tuple[ToolOut, ...] = ()
     setups: tuple[SetupOut, ...]
     findings: tuple[Finding, ...]
     residual: Residual
