@@ -16,6 +16,7 @@ from worker.stage.model import ResolvedStep
 
 OnFeature = Callable[[Feature, Vec3], bool]
 """Tells whether a point of the part's frame lies on or in a feature."""
+Resolved = dict[str, tuple[ResolvedStep, ...]]
 NAMED_CANDIDATES = 5
 
 

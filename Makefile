@@ -1,0 +1,39 @@
+# Two targets are all a newcomer needs: make demo, make test. Both set up .venv first.
+PYTHON ?= python3
+BIN := .venv/bin
+
+.PHONY: setup demo test serve bench lint clean lock
+
+setup: .venv/ready
+
+.venv/ready: requirements.lock pyproject.toml
+	$(PYTHON) -m venv .venv
+	$(BIN)/python -m pip install --quiet --disable-pip-version-check -r requirements.lock
+	$(BIN)/python -m pip install --quiet --disable-pip-version-check --no-deps --no-build-isolation -e .
+	@touch $@
+
+demo: setup
+	@$(BIN)/reclamp check examples/valve_body/part.step examples/valve_body/plan.json --out out/demo; code=$$?; \
+	echo; echo "Written: out/demo/report.json and out/demo/stages/*.step"; exit $$code
+
+test: setup lint
+	$(BIN)/python -m pytest -n 2 --dist loadfile
+
+lint: setup
+	$(BIN)/ruff check .
+	$(BIN)/ruff format --check --quiet .
+	$(BIN)/mypy
+	$(BIN)/lint-imports
+
+serve: setup
+	$(BIN)/reclamp serve
+
+bench: setup
+	$(BIN)/python -m bench
+
+lock:
+	$(BIN)/uv pip compile --quiet --universal --python-version 3.11 --all-extras --no-header --no-annotate \
+		--no-emit-index-url --no-emit-find-links pyproject.toml -o requirements.lock
+
+clean:
+	rm -rf .venv out

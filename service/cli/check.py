@@ -1,0 +1,105 @@
+"""Check a STEP part and a JSON setup plan: writes DIR/report.json and DIR/stages/SETUP.step, prints the verdict.
+
+Exit codes: 0 pass, 1 fail, 2 unusable input, 3 internal.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import sys
+from pathlib import Path
+from typing import Any
+
+from schemas.plan import MAX_PLAN_BYTES
+from service.cli.files import named_files, read_file, write_all
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Declare the command's arguments."""
+    parser.add_argument("part", metavar="PART.step", help="the finished part")
+    parser.add_argument("plan", metavar="PLAN.json", help="the setup plan")
+    parser.add_argument(
+        "--file",
+        action="append",
+        default=[],
+        metavar="NAME=PATH",
+        help="a STEP file that the plan names (repeat for each)",
+    )
+    parser.add_argument("--out", required=True, metavar="DIR", help="folder for report.json and the stages")
+    parser.add_argument(
+        "--format", choices=("text", "json", "junit", "sarif"), default="text", help="what is printed (default: text)"
+    )
+    parser.add_argument(
+        "--fail-on",
+        choices=("error", "warning"),
+        default="error",
+        help="the least level that makes the exit code 1 (default: error)",
+    )
+    parser.add_argument("--baseline", metavar="REPORT", help="an earlier report.json: fail only on what is new since")
+    parser.add_argument("--page", action="store_true", help="also write report.html")
+    parser.add_argument("--sheet", action="store_true", help="also write setup-sheet.pdf")
+    parser.add_argument("--quiet", action="store_true", help="no progress on stderr")
+
+
+def run(args: argparse.Namespace) -> int:
+    """Check, write, print; returns the exit code."""
+    from worker.job import run_check
+
+    part = read_file(args.part, "part")
+    plan = read_file(args.plan, "plan", MAX_PLAN_BYTES)
+    files = named_files(args.file)
+    baseline = _baseline(args.baseline)
+    result = run_check(part, plan, files, on_progress=None if args.quiet else _show, extras=_extras(args))
+    document: dict[str, Any] = json.loads(result.report)
+    outputs = {"report.json": result.report, **{f"stages/{id}.step": data for id, data in result.stages.items()}}
+    write_all(Path(args.out), {**outputs, **result.extras})
+    sys.stdout.write(_printed(document, result.report, args.format))
+    return _exit_code(document, args.fail_on, baseline)
+
+
+def _extras(args: argparse.Namespace) -> tuple[str, ...]:
+    return tuple(name for name, wanted in (("report.html", args.page), ("setup-sheet.pdf", args.sheet)) if wanted)
+
+
+def _baseline(path: str | None) -> dict[str, Any] | None:
+    if path is None:
+        return None
+    from worker.present.baseline import read_baseline
+
+    return read_baseline(read_file(path, "baseline report"), path)
+
+
+def _printed(document: dict[str, Any], report: bytes, form: str) -> str:
+    if form == "json":
+        return report.decode()
+    if form == "junit":
+        from worker.present.junit import report_junit
+
+        return report_junit(document)
+    if form == "sarif":
+        from worker.present.sarif import report_sarif
+
+        return report_sarif(document)
+    from worker.present.text import report_text
+
+    return report_text(document)
+
+
+def _exit_code(document: dict[str, Any], fail_on: str, baseline: dict[str, Any] | None) -> int:
+    findings = document["findings"]
+    if baseline is not None:
+        from worker.present.baseline import new_findings
+
+        findings = new_findings(document, baseline)
+    levels = ("error",) if fail_on == "error" else ("error", "warning")
+    return int(any(finding["level"] in levels for finding in findings))
+
+
+def _show(progress: dict[str, Any]) -> None:
+    """One line of progress on stderr, only for a person."""
+    if sys.stderr.isatty():
+        setup = f" {progress['setup']}" if progress.get("setup") else ""
+        end = "\n" if progress["phase"] == "write" else ""
+        sys.stderr.write(f"\r\x1b[K{progress['phase']}{setup}{end}")
+        sys.stderr.flush()

@@ -1,0 +1,30 @@
+"""List the features of a STEP part: class, size, depth, position, where each can be cut from."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from pathlib import Path
+
+from service.cli.files import read_file, write_all
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Declare the command's arguments."""
+    parser.add_argument("part", metavar="PART.step")
+    parser.add_argument("--format", choices=("text", "json"), default="text")
+    parser.add_argument("--units", choices=("mm", "inch"), default="mm")
+    parser.add_argument("--picture", metavar="FILE.png|svg", help="draw the part with its features numbered")
+
+
+def run(args: argparse.Namespace) -> int:
+    """Recognise and print."""
+    from worker.job import run_features
+
+    picture = Path(args.picture).suffix.lower().lstrip(".") if args.picture else None
+    result = run_features(read_file(args.part, "part"), args.units, picture)
+    if args.picture:
+        write_all(Path(args.picture).parent, {Path(args.picture).name: result.picture})
+    text = result.document.decode() if args.format == "json" else result.table
+    sys.stdout.write(text)
+    return 0
