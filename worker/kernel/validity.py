@@ -1,0 +1,68 @@
+"""Is a body sound? The kernel's own check is not enough: shells and their nesting are checked as well."""
+
+from __future__ import annotations
+
+from OCP.BRep import BRep_Builder, BRep_Tool
+from OCP.BRepCheck import BRepCheck_Analyzer
+from OCP.BRepClass3d import BRepClass3d_SolidClassifier
+from OCP.BRepGProp import BRepGProp
+from OCP.GProp import GProp_GProps
+from OCP.TopAbs import TopAbs_State
+from OCP.TopoDS import TopoDS_Shape, TopoDS_Shell, TopoDS_Solid
+
+from schemas.tolerances import COINCIDENT
+from worker.kernel.shape import Body, is_empty, shells, solids, vertices
+
+
+def kernel_accepts(shape: TopoDS_Shape) -> bool:
+    """The kernel's own validity check (topology and geometry of every sub-shape)."""
+    return bool(BRepCheck_Analyzer(shape, True).IsValid())
+
+
+def faults(body: Body, thorough: bool = True) -> tuple[str, ...]:
+    """What is wrong with the body, in words; empty when it is sound. ``thorough`` adds the kernel's own check."""
+    found = [] if not thorough or is_empty(body) or kernel_accepts(body.wrapped) else ["the kernel's check rejects it"]
+    for number, solid in enumerate(solids(body), start=1):
+        found += [f"solid {number}: {fault}" for fault in shell_faults(solid)]
+    return tuple(found)
+
+
+def is_sound(body: Body) -> bool:
+    """True for a body that booleans may rely on."""
+    return not faults(body)
+
+
+def shell_faults(solid: Body) -> tuple[str, ...]:
+    """Open shells, an inside-out shell, or several shells that are not one skin with voids within it."""
+    skins = shells(solid.wrapped)
+    if not skins:
+        return ("it has no shell",)
+    if any(not BRep_Tool.IsClosed_s(skin) for skin in skins):
+        return ("a shell is open",)
+    outer = [skin for skin in skins if signed_volume(skin) > 0.0]
+    if not outer:
+        return ("it is inside out",)
+    if len(outer) > 1:
+        return (f"it has {len(outer)} outer shells",)
+    hollow = [skin for skin in skins if not skin.IsSame(outer[0])]
+    return () if all(_inside(outer[0], skin) for skin in hollow) else ("a void lies outside its outer shell",)
+
+
+def signed_volume(shape: TopoDS_Shape) -> float:
+    """Volume by the orientation of the faces: negative for a void or an inside-out shell."""
+    total = GProp_GProps()
+    BRepGProp.VolumeProperties_s(shape, total)
+    return float(total.Mass())
+
+
+def _inside(outer: TopoDS_Shell, inner: TopoDS_Shell) -> bool:
+    full = TopoDS_Solid()
+    builder = BRep_Builder()
+    builder.MakeSolid(full)
+    builder.Add(full, outer)
+    classifier = BRepClass3d_SolidClassifier(full)
+    for vertex in vertices(inner):
+        classifier.Perform(BRep_Tool.Pnt_s(vertex), COINCIDENT)
+        if classifier.State() == TopAbs_State.TopAbs_OUT:
+            return False
+    return True
