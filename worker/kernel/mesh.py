@@ -1,0 +1,84 @@
+"""Triangles of a body, and bodies as bytes (for caches and child processes)."""
+
+from __future__ import annotations
+
+import io
+import math
+
+import numpy as np
+from numpy.typing import NDArray
+from OCP.BinTools import BinTools
+from OCP.BRep import BRep_Tool
+from OCP.BRepMesh import BRepMesh_IncrementalMesh
+from OCP.BRepTools import BRepTools
+from OCP.Poly import Poly_Triangulation
+from OCP.TopAbs import TopAbs_Orientation
+from OCP.TopLoc import TopLoc_Location
+from OCP.TopoDS import TopoDS_Shape
+
+from schemas.tolerances import MESH
+from worker.kernel.errors import KernelError
+from worker.kernel.shape import Body, faces, is_empty
+
+Vertices = NDArray[np.float64]
+Triangles = NDArray[np.int32]
+
+ANGLE = math.radians(20.0)
+"""Largest angle between neighbouring chords: keeps small holes round."""
+
+
+def triangulate(body: Body, deflection: float = MESH, angle: float = ANGLE) -> tuple[Vertices, Triangles, Triangles]:
+    """Vertices (N, 3) in mm, triangles (M, 3) counter-clockwise from outside, and the face index of each triangle (M,).
+
+    Chords stay within ``deflection`` mm of the surface. Vertices are shared within a face, not across faces.
+    """
+    if is_empty(body):
+        return np.zeros((0, 3)), np.zeros((0, 3), np.int32), np.zeros(0, np.int32)
+    BRepTools.Clean_s(body.wrapped)
+    BRepMesh_IncrementalMesh(body.wrapped, deflection, False, angle, False)
+    points, corners, owner, offset = [], [], [], 0
+    for index, face in enumerate(faces(body)):
+        location = TopLoc_Location()
+        mesh = BRep_Tool.Triangulation_s(face, location)
+        if mesh is None:
+            raise KernelError("mesh", f"face {index} could not be triangulated")
+        at, triangles = _arrays(mesh, location)
+        if face.Orientation() == TopAbs_Orientation.TopAbs_REVERSED:
+            triangles = triangles[:, ::-1]
+        points.append(at)
+        corners.append(triangles + offset)
+        owner.append(np.full(len(triangles), index, np.int32))
+        offset += len(at)
+    BRepTools.Clean_s(body.wrapped)  # faces are shared between stages: leave no triangles on them
+    return np.concatenate(points), np.concatenate(corners).astype(np.int32), np.concatenate(owner)
+
+
+def _arrays(mesh: Poly_Triangulation, location: TopLoc_Location) -> tuple[Vertices, Triangles]:
+    motion = location.Transformation()
+    nodes = [mesh.Node(i).Transformed(motion) for i in range(1, mesh.NbNodes() + 1)]
+    at = np.array([(p.X(), p.Y(), p.Z()) for p in nodes], np.float64).reshape(-1, 3)
+    triangles = np.array([mesh.Triangle(i).Get() for i in range(1, mesh.NbTriangles() + 1)], np.int32)
+    return at, triangles.reshape(-1, 3) - 1
+
+
+def mesh_volume(vertices: Vertices, triangles: Triangles) -> float:
+    """Volume enclosed by a closed mesh (mm³), by the divergence theorem."""
+    if not len(triangles):
+        return 0.0
+    origin = vertices.mean(axis=0)
+    a, b, c = (vertices[triangles[:, k]] - origin for k in range(3))
+    return float(np.einsum("ij,ij->", a, np.cross(b, c)) / 6.0)
+
+
+def to_bytes(body: Body) -> bytes:
+    """The body in the kernel's own binary form: exact, for this version of the kernel, not for keeping."""
+    stream = io.BytesIO()
+    BinTools.Write_s(body.wrapped, stream)
+    return stream.getvalue()
+
+
+def from_bytes(data: bytes) -> Body:
+    """The body of :func:`to_bytes`; trusted bytes only."""
+    shape = TopoDS_Shape()
+    BinTools.Read_s(shape, io.BytesIO(data))
+    return Body(shape)
