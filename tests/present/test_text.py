@@ -1,0 +1,57 @@
+import subprocess
+import sys
+
+from tests.support.documents import FINDINGS, document
+from worker.present.text import report_text, summary_line
+
+
+def test_verdict_comes_first() -> None:
+    first = report_text(document()).splitlines()[0]
+    assert first.split()[0] == "FAIL"
+    assert report_text(document(findings=FINDINGS[1:3])).splitlines()[0].split()[0] == "PASS"
+
+
+def test_every_finding_is_told_with_its_place_and_remedy() -> None:
+    text = report_text(document())
+    for finding in FINDINGS:
+        assert finding.code in text
+        assert finding.message.split(".")[0][:40] in text
+    assert "part (50, 30, 18), setup (50, 30, -12) mm" in text
+    assert "Mend: Stick T2 out at least 38.3 mm. [/tools/1/stickout = 38.3 mm]" in text
+
+
+def test_findings_stand_in_their_setup() -> None:
+    text = report_text(document())
+    s1, s2, plan = (text.index(word) for word in ("SETUP S1", "SETUP S2", "THE PLAN AS A WHOLE"))
+    assert s1 < text.index("reach.stickout") < s2 < text.index("hold.marked") < plan < text.index("left.feature")
+
+
+def test_lines_fit_a_terminal_and_are_ascii() -> None:
+    for units in ("mm", "inch"):
+        text = report_text(document(units))
+        assert max(map(len, text.splitlines())) <= 100
+        assert text.isascii()
+        assert not any(line != line.rstrip() for line in text.splitlines())
+
+
+def test_lengths_are_in_the_plans_units() -> None:
+    # 36 mm / 25.4 = 1.4173 in, 100 mm = 3.937 in (exact by the definition of the inch)
+    text = report_text(document("inch"))
+    assert "measured 1.4173 in, limit 1.5059 in" in text
+    assert "part 3.937 x 2.3622 x 1.1811 in" in text
+
+
+def test_summary_counts() -> None:
+    assert summary_line(document()) == "FAIL: 2 errors, 1 warning, 1 note; 4 of 5 features finished"
+
+
+def test_an_empty_report_is_readable() -> None:
+    text = report_text(document(findings=(), residual={"volume": 0.0}, time=None, cost=None))
+    assert "no findings" in text
+    assert "no metal left on the part" in text
+    assert "ESTIMATE" not in text
+
+
+def test_writers_load_no_kernel() -> None:
+    code = "import worker.present.text, sys; assert not any(m.split('.')[0] in ('OCP', 'numpy') for m in sys.modules)"
+    assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0

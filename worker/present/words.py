@@ -1,0 +1,156 @@
+"""How the writers put numbers, levels and codes into words. The document is in the plan's units already."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from typing import Any
+
+from schemas.finding import CATALOGUE
+
+Document = Mapping[str, Any]
+LEVELS = ("error", "warning", "note")
+WHOLE_PLAN = "plan"
+"""Where a finding belongs that names no setup."""
+
+
+def symbol(document: Document) -> str:
+    """The unit of length that the document is written in: mm or in."""
+    return "in" if document["units"] == "inch" else "mm"
+
+
+def number(value: float, decimals: int = 3) -> str:
+    """A number without trailing zeros."""
+    text = f"{value:.{decimals}f}"
+    text = text.rstrip("0").rstrip(".") if "." in text else text
+    return "0" if text in ("-0", "") else text
+
+
+def length(document: Document, value: float) -> str:
+    """A length with its symbol: three decimals in mm, four in inch."""
+    return f"{bare_length(document, value)} {symbol(document)}"
+
+
+def bare_length(document: Document, value: float) -> str:
+    """A length without its symbol."""
+    return number(value, 4 if document["units"] == "inch" else 3)
+
+
+def volume(document: Document, value: float) -> str:
+    """A volume: cm3 from 1000 mm3 up, in3 in inch plans."""
+    if document["units"] == "inch":
+        return f"{number(value, 4)} in3"
+    if abs(value) >= 1000:
+        return f"{value / 1000:.2f} cm3"
+    return f"{number(value, 2 if abs(value) >= 0.01 else 6)} mm3"
+
+
+def sizes(document: Document, box: Mapping[str, Sequence[float]]) -> str:
+    """The edge lengths of a box: 104 x 64 x 38 mm."""
+    edges = (high - low for low, high in zip(box["min"], box["max"], strict=True))
+    return " x ".join(bare_length(document, e) for e in edges) + f" {symbol(document)}"
+
+
+def point(document: Document, at: Sequence[float]) -> str:
+    """A point: (1, 2.5, -3)."""
+    return "(" + ", ".join(bare_length(document, c) for c in at) + ")"
+
+
+def duration(seconds: float) -> str:
+    """A time as people say it: 45 s, 12 min 30 s, 1 h 05 min."""
+    whole = round(seconds)
+    if whole < 60:
+        return f"{number(seconds, 1)} s" if whole < 10 else f"{whole} s"
+    if whole < 3600:
+        return f"{whole // 60} min {whole % 60:02d} s"
+    minutes = round(seconds / 60)
+    return f"{minutes // 60} h {minutes % 60:02d} min"
+
+
+def count(amount: int, noun: str) -> str:
+    """An amount with its noun: 1 error, 2 errors, 3 pieces."""
+    return f"{amount} {noun}" if amount == 1 else f"{amount} {noun}s"
+
+
+def title(code: str) -> str:
+    """What a code means, in a few words; a shop's own code stands for itself."""
+    entry = CATALOGUE.get(code)
+    return entry.title if entry else code
+
+
+def counts(document: Document) -> str:
+    """The findings counted: 2 errors, 1 warning, or 'no findings'."""
+    found = [count(n, level) for level in LEVELS if (n := document["counts"].get(level, 0))]
+    return ", ".join(found) or "no findings"
+
+
+def finished(document: Document) -> str:
+    """How many features are finished: '21 of 23 features finished'."""
+    features = document["features"]
+    done = sum("finished_in" in f for f in features)
+    return f"{done} of {count(len(features), 'feature')} finished"
+
+
+def findings_of(document: Document, setup: str | None) -> list[Document]:
+    """The findings of one setup (or of the plan itself, for None), the gravest first, else in the report's order."""
+    found = [f for f in document["findings"] if f.get("setup") == setup]
+    return sorted(found, key=lambda f: LEVELS.index(f["level"]))
+
+
+def place(document: Document, finding: Document) -> str:
+    """Where a finding is, in both frames; empty when it has no place."""
+    at = finding.get("at")
+    if not at:
+        return ""
+    text = f"part {point(document, at['part'])}"
+    return f"{text}, setup {point(document, at['setup'])} {symbol(document)}" if "setup" in at else text
+
+
+def measured(finding: Document) -> str:
+    """What was measured against which limit: 'measured 12.5 mm, limit 15 mm'."""
+    unit = finding.get("unit", "")
+    unit = "" if unit == "1" else f" {unit}"
+    parts = [f"{key} {number(finding[key], 4)}{unit}" for key in ("measured", "limit") if key in finding]
+    return ", ".join(parts)
+
+
+def remedy(finding: Document) -> str:
+    """What mends it, with the plan's value to change: 'Stick out further. [/tools/3/stickout = 42.5 mm]'."""
+    mend = finding.get("remedy")
+    if not mend:
+        return ""
+    return f"{mend['text']} [{change}]" if (change := change_of(mend)) else str(mend["text"])
+
+
+def change_of(mend: Document) -> str:
+    """The plan's value to change: '/tools/3/stickout = 42.5 mm'; empty when there is none."""
+    if "pointer" not in mend:
+        return ""
+    if "value" not in mend:
+        return str(mend["pointer"])
+    value = mend["value"]
+    shown = number(value, 4) if isinstance(value, float | int) else str(value)
+    unit = mend.get("unit", "")
+    return f"{mend['pointer']} = {shown}{'' if unit in ('', '1') else ' ' + unit}"
+
+
+def cutter(document: Document, tool: Document) -> str:
+    """A tool in a few words: 'endmill 10 mm', 'tapping_cutting_tool M12x1.75'."""
+    size = tool.get("thread") or length(document, tool["diameter"])
+    radius = f" R{bare_length(document, tool['corner_radius'])}" if "corner_radius" in tool else ""
+    point_angle = f" {number(tool['point_angle'])} deg" if "point_angle" in tool else ""
+    return f"{tool['type'].replace('_', ' ')} {size}{radius}{point_angle}"
+
+
+def margin(document: Document, step: Document) -> str:
+    """The least stick-out of a step and what the stated one has over it: '32.1 (+3.9)'."""
+    if "least_stickout" not in step:
+        return "-" if step.get("holder_checked") else "no holder"
+    least = number(step["least_stickout"], 2 if document["units"] == "mm" else 3)
+    if "stickout_margin" not in step:
+        return least
+    return f"{least} ({step['stickout_margin']:+.{2 if document['units'] == 'mm' else 3}f})"
+
+
+def comma(words: Iterable[str]) -> str:
+    """Words in a row."""
+    return ", ".join(words)
