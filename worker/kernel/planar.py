@@ -1,0 +1,227 @@
+"""Plane regions bounded by lines and arcs, exact: joined, cut, and grown or shrunk by a disc (mm).
+
+A region is plain numbers in the x, y of some frame; ``prism`` of :mod:`worker.kernel.sweep` gives it height.
+Growing and shrinking are the Minkowski sum and difference with a disc, so grown corners are round.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from schemas.tolerances import OPENING_SLACK
+from worker.kernel.planar_edge import (
+    Edge,
+    EdgeTable,
+    Floats,
+    Point2,
+    angle_of,
+    arcs,
+    area_under,
+    bounds,
+    line,
+    point_at,
+    polar,
+    reverse,
+    tangent_at,
+)
+from worker.kernel.planar_trace import Loop, trace
+
+Bounds = tuple[float, float, float, float]
+SMALLEST_ARC = 1e-7
+Rule = Callable[[list[NDArray[np.bool_]]], NDArray[np.bool_]]
+
+
+@dataclass(frozen=True)
+class Region:
+    """Closed loops with the inside on their left: outer loops counter-clockwise, holes clockwise."""
+
+    loops: tuple[Loop, ...] = ()
+
+    @cached_property
+    def edges(self) -> tuple[Edge, ...]:
+        """All edges, loop after loop."""
+        return tuple(e for loop in self.loops for e in loop)
+
+    @cached_property
+    def area(self) -> float:
+        """Area, mm2."""
+        return area_under(self.edges)
+
+    @cached_property
+    def bounds(self) -> Bounds:
+        """xmin, ymin, xmax, ymax; raises ValueError for the empty region."""
+        boxes = [bounds(e) for e in self.edges]
+        return (min(b[0] for b in boxes), min(b[1] for b in boxes), max(b[2] for b in boxes), max(b[3] for b in boxes))
+
+    @cached_property
+    def table(self) -> EdgeTable:
+        """The edges as arrays."""
+        return EdgeTable(self.edges)
+
+    def __bool__(self) -> bool:
+        return bool(self.loops)
+
+    def holds(self, points: Floats) -> NDArray[np.bool_]:
+        """Which of the points (N x 2) lie inside."""
+        return self.table.winding(points) > 0
+
+    def signed_distance(self, points: Floats) -> Floats:
+        """Distance of each point from the boundary, positive inside."""
+        return np.where(self.holds(points), 1.0, -1.0) * self.table.distance(points)
+
+
+NOWHERE = Region()
+
+
+def rectangle(x0: float, y0: float, x1: float, y1: float) -> Region:
+    """The rectangle between two corners."""
+    return polygon([(x0, y0), (x1, y0), (x1, y1), (x0, y1)])
+
+
+def polygon(points: Sequence[Point2]) -> Region:
+    """The polygon through the points, whichever way round they are given."""
+    loop = tuple(line(points[i - 1], points[i]) for i in range(len(points)))
+    return of_loops([loop])
+
+
+def disc(centre: Point2, radius: float) -> Region:
+    """The disc about a centre."""
+    return Region((arcs(centre, radius, 0.0, math.tau),))
+
+
+def of_loops(loops: Iterable[Sequence[Edge]]) -> Region:
+    """The region inside clean, separate outer loops; their direction is set right."""
+    return Region(tuple(tuple(loop) if area_under(loop) > 0 else _turned(loop) for loop in loops))
+
+
+def _turned(loop: Sequence[Edge]) -> Loop:
+    return tuple(reverse(edge) for edge in loop[::-1])
+
+
+def inside_of(edges: Sequence[Edge]) -> Region:
+    """The points that the edges, taken together, go round (in either direction)."""
+    table = EdgeTable(edges)
+    return Region(trace(edges, lambda points: table.winding(points) != 0))
+
+
+def contains(region: Region, point: Point2) -> bool:
+    """True when the point lies inside."""
+    return bool(region) and bool(region.holds(np.array([point]))[0])
+
+
+def _overlay(regions: Sequence[Region], rule: Rule) -> Region:
+    edges = [e for r in regions for e in r.edges]
+    return Region(trace(edges, lambda points: rule([r.holds(points) for r in regions])))
+
+
+def union(regions: Iterable[Region]) -> Region:
+    """All regions joined."""
+    present = [r for r in regions if r]
+    if len(present) < 2:
+        return present[0] if present else NOWHERE
+    return _overlay(present, lambda found: np.logical_or.reduce(found))
+
+
+def intersect(a: Region, b: Region) -> Region:
+    """What lies in both."""
+    if not a or not b or not boxes_meet(a.bounds, b.bounds):
+        return NOWHERE
+    return _overlay([a, b], lambda found: found[0] & found[1])
+
+
+def subtract(a: Region, others: Iterable[Region]) -> Region:
+    """What lies in ``a`` and in none of the others."""
+    present = [r for r in others if r and a and boxes_meet(a.bounds, r.bounds)]
+    if not a or not present:
+        return a
+    return _overlay([a, *present], lambda found: found[0] & ~np.logical_or.reduce(found[1:]))
+
+
+def boxes_meet(a: Bounds, b: Bounds, gap: float = 0.0) -> bool:
+    """True when two bounding boxes overlap or come within ``gap``."""
+    return a[0] <= b[2] + gap and b[0] <= a[2] + gap and a[1] <= b[3] + gap and b[1] <= a[3] + gap
+
+
+def components(region: Region) -> tuple[Region, ...]:
+    """The connected parts, each with its own holes, in the order of their outer loops."""
+    outer = [loop for loop in region.loops if area_under(loop) > 0]
+    holes = [loop for loop in region.loops if area_under(loop) <= 0]
+    found = []
+    for loop in outer:
+        alone = Region((loop,))
+        mine = [h for h in holes if contains(alone, point_at(h[0], 0.5)) and _nearest_outer(h, outer) is loop]
+        found.append(Region((loop, *mine)))
+    return tuple(found)
+
+
+def _nearest_outer(hole: Loop, outer: Sequence[Loop]) -> Loop:
+    around = [o for o in outer if contains(Region((o,)), point_at(hole[0], 0.5))]
+    return min(around, key=area_under)
+
+
+def filled(region: Region) -> Region:
+    """The region without its holes."""
+    return union(Region((loop,)) for loop in region.loops if area_under(loop) > 0)
+
+
+def grow(region: Region, amount: float) -> Region:
+    """The region grown (or, with a negative amount, shrunk) by a disc of that radius."""
+    if not region or amount == 0.0:
+        return region
+    raw = _offset_edges(region, amount)
+    loops = trace(raw, lambda points: region.signed_distance(points) >= -amount)
+    return Region(loops)
+
+
+def _offset_edges(region: Region, amount: float) -> list[Edge]:
+    """Every edge shifted square to itself, and an arc about every corner that opens."""
+    found: list[Edge] = []
+    for loop in region.loops:
+        for before, edge in zip((loop[-1], *loop[:-1]), loop, strict=True):
+            found += _corner(before, edge, amount)
+            found += _shifted(edge, amount)
+    return found
+
+
+def _shifted(edge: Edge, amount: float) -> list[Edge]:
+    """The edge moved to its right by ``amount``; an arc that shrinks to nothing is gone."""
+    if edge.centre is None:
+        ux, uy = tangent_at(edge, 0.0)
+        dx, dy = uy * amount, -ux * amount
+        return [line((edge.a[0] + dx, edge.a[1] + dy), (edge.b[0] + dx, edge.b[1] + dy))]
+    radius = edge.radius + math.copysign(amount, edge.sweep * amount)
+    if radius < SMALLEST_ARC:
+        return []
+    start = angle_of(edge.centre, edge.a)
+    ends = polar(edge.centre, radius, start), polar(edge.centre, radius, start + edge.sweep)
+    return [Edge(*ends, edge.centre, radius, edge.sweep)]
+
+
+def _corner(before: Edge, after: Edge, amount: float) -> list[Edge]:
+    (ax, ay), (bx, by) = tangent_at(before, 1.0), tangent_at(after, 0.0)
+    turn = math.atan2(ax * by - ay * bx, ax * bx + ay * by)
+    if turn * amount <= 1e-9 * abs(amount):
+        return []
+    quarter = -math.pi / 2 if amount > 0 else math.pi / 2
+    return list(arcs(after.a, abs(amount), math.atan2(ay, ax) + quarter, turn))
+
+
+def open_by_disc(region: Region, radius: float) -> Region:
+    """What a disc can cover while it stays inside the region.
+
+    A disc exactly as wide as a slot enters it: there the radius is taken smaller by OPENING_SLACK.
+    """
+    if not region or radius <= OPENING_SLACK:
+        return region
+    exact = grow(grow(region, -radius), radius)
+    if region.area - exact.area <= 1e-12 * region.area:
+        return region
+    eased = grow(grow(region, OPENING_SLACK - radius), radius - OPENING_SLACK)
+    by_slack = 20.0 * OPENING_SLACK * radius * len(region.edges)
+    return eased if eased.area - exact.area > by_slack else exact

@@ -1,0 +1,257 @@
+"""Lines and arcs in the plane: points on them, where they meet, how far points are from many of them (mm)."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+Point2 = tuple[float, float]
+Floats = NDArray[np.float64]
+HALF_TURN = math.pi * (1 + 1e-9)
+
+
+@dataclass(frozen=True, slots=True)
+class Edge:
+    """A straight line (``centre`` None) or an arc of at most half a turn from ``a`` to ``b``.
+
+    ``sweep`` is the signed angle of the arc in radians, counter-clockwise positive.
+    """
+
+    a: Point2
+    b: Point2
+    centre: Point2 | None = None
+    radius: float = 0.0
+    sweep: float = 0.0
+
+
+def line(a: Point2, b: Point2) -> Edge:
+    """The straight edge between two points."""
+    return Edge(a, b)
+
+
+def arcs(centre: Point2, radius: float, start: float, sweep: float) -> tuple[Edge, ...]:
+    """The arc from angle ``start`` over ``sweep`` (radians, signed), in pieces of at most half a turn."""
+    count = max(1, math.ceil(abs(sweep) / HALF_TURN))
+    angles = [start + sweep * i / count for i in range(count + 1)]
+    points = [polar(centre, radius, angle) for angle in angles]
+    if abs(abs(sweep) - math.tau) < 1e-12:
+        points[-1] = points[0]
+    return tuple(Edge(points[i], points[i + 1], centre, radius, sweep / count) for i in range(count))
+
+
+def polar(centre: Point2, radius: float, angle: float) -> Point2:
+    """The point at an angle (radians) and distance from a centre; quarter turns are exact."""
+    c, s = math.cos(angle), math.sin(angle)
+    c, s = (round(v) if abs(v - round(v)) < 1e-15 else v for v in (c, s))
+    return (centre[0] + radius * c, centre[1] + radius * s)
+
+
+def angle_of(centre: Point2, point: Point2) -> float:
+    """Direction from centre to point, radians."""
+    return math.atan2(point[1] - centre[1], point[0] - centre[0])
+
+
+def distance(p: Point2, q: Point2) -> float:
+    """Distance of two points."""
+    return math.hypot(p[0] - q[0], p[1] - q[1])
+
+
+def length(edge: Edge) -> float:
+    """Length of an edge."""
+    return abs(edge.sweep) * edge.radius if edge.centre else distance(edge.a, edge.b)
+
+
+def reverse(edge: Edge) -> Edge:
+    """The edge walked the other way."""
+    return Edge(edge.b, edge.a, edge.centre, edge.radius, -edge.sweep)
+
+
+def point_at(edge: Edge, t: float) -> Point2:
+    """The point at the fraction ``t`` of the edge."""
+    if edge.centre is None:
+        return (edge.a[0] + t * (edge.b[0] - edge.a[0]), edge.a[1] + t * (edge.b[1] - edge.a[1]))
+    return polar(edge.centre, edge.radius, angle_of(edge.centre, edge.a) + t * edge.sweep)
+
+
+def tangent_at(edge: Edge, t: float) -> Point2:
+    """Unit tangent at the fraction ``t``."""
+    if edge.centre is None:
+        size = distance(edge.a, edge.b)
+        return ((edge.b[0] - edge.a[0]) / size, (edge.b[1] - edge.a[1]) / size)
+    angle = angle_of(edge.centre, edge.a) + t * edge.sweep + math.copysign(math.pi / 2, edge.sweep)
+    return polar((0.0, 0.0), 1.0, angle)
+
+
+def fraction(edge: Edge, point: Point2) -> float:
+    """Where a point near the edge lies along it: 0 at ``a``, 1 at ``b``; beyond the ends outside that range."""
+    if edge.centre is None:
+        dx, dy = edge.b[0] - edge.a[0], edge.b[1] - edge.a[1]
+        return ((point[0] - edge.a[0]) * dx + (point[1] - edge.a[1]) * dy) / (dx * dx + dy * dy)
+    turn = (angle_of(edge.centre, point) - angle_of(edge.centre, edge.a)) * math.copysign(1.0, edge.sweep)
+    size = abs(edge.sweep)
+    slack = (math.tau - size) / 2
+    return ((turn + slack) % math.tau - slack) / size
+
+
+def touches(edge: Edge, p: Point2, tol: float) -> bool:
+    """True when the point lies on the edge within ``tol``."""
+    t, size = fraction(edge, p), length(edge)
+    if t * size < -tol or (t - 1) * size > tol:
+        return False
+    if edge.centre is None:
+        (ax, ay), (bx, by) = edge.a, edge.b
+        return abs((p[0] - ax) * (by - ay) - (p[1] - ay) * (bx - ax)) <= tol * size
+    return abs(distance(p, edge.centre) - edge.radius) <= tol
+
+
+def piece(edge: Edge, t0: float, t1: float, a: Point2, b: Point2) -> Edge:
+    """The edge between two fractions, with its ends put at given points."""
+    return Edge(a, b, edge.centre, edge.radius, edge.sweep * (t1 - t0))
+
+
+def bounds(edge: Edge) -> tuple[float, float, float, float]:
+    """xmin, ymin, xmax, ymax."""
+    points = [edge.a, edge.b]
+    if edge.centre is not None:
+        points += [polar(edge.centre, edge.radius, i * math.pi / 2) for i in _quarters(edge)]
+    xs, ys = [p[0] for p in points], [p[1] for p in points]
+    return (min(xs), min(ys), max(xs), max(ys))
+
+
+def _quarters(edge: Edge) -> range:
+    assert edge.centre is not None
+    start = angle_of(edge.centre, edge.a)
+    low, high = sorted((start, start + edge.sweep))
+    return range(math.ceil(low / (math.pi / 2)), math.floor(high / (math.pi / 2)) + 1)
+
+
+def crossings(e: Edge, f: Edge, tol: float) -> list[Point2]:
+    """Points that lie on both edges within ``tol``; of an overlap its ends."""
+    found = [p for p in (f.a, f.b) if touches(e, p, tol)] + [p for p in (e.a, e.b) if touches(f, p, tol)]
+    if e.centre is None and f.centre is None:
+        proper = _line_line(e, f)
+    elif e.centre is not None and f.centre is not None:
+        proper = _circle_circle(e.centre, e.radius, f.centre, f.radius, tol)
+    else:
+        proper = _line_circle(e, f, tol) if e.centre is None else _line_circle(f, e, tol)
+    return found + [p for p in proper if touches(e, p, tol) and touches(f, p, tol)]
+
+
+def _line_line(e: Edge, f: Edge) -> list[Point2]:
+    dx, dy, gx, gy = e.b[0] - e.a[0], e.b[1] - e.a[1], f.b[0] - f.a[0], f.b[1] - f.a[1]
+    det = dx * gy - dy * gx
+    if abs(det) <= 1e-9 * math.hypot(dx, dy) * math.hypot(gx, gy):
+        return []
+    t = ((f.a[0] - e.a[0]) * gy - (f.a[1] - e.a[1]) * gx) / det
+    return [(e.a[0] + t * dx, e.a[1] + t * dy)]
+
+
+def _line_circle(straight: Edge, arc: Edge, tol: float) -> list[Point2]:
+    assert arc.centre is not None
+    ux, uy = tangent_at(straight, 0.0)
+    along = (arc.centre[0] - straight.a[0]) * ux + (arc.centre[1] - straight.a[1]) * uy
+    foot = (straight.a[0] + along * ux, straight.a[1] + along * uy)
+    off = distance(foot, arc.centre)
+    if off > arc.radius - 1e-12:
+        return [foot] if off <= arc.radius + tol else []
+    half = math.sqrt(arc.radius**2 - off**2)
+    return [(foot[0] + s * half * ux, foot[1] + s * half * uy) for s in (-1, 1)]
+
+
+def _circle_circle(c: Point2, r: float, d: Point2, s: float, tol: float) -> list[Point2]:
+    gap = distance(c, d)
+    if gap < 1e-9 or gap > r + s + tol or gap < abs(r - s) - tol:
+        return []
+    along = (gap * gap + r * r - s * s) / (2 * gap)
+    height = math.sqrt(max(r * r - along * along, 0.0))
+    ux, uy = (d[0] - c[0]) / gap, (d[1] - c[1]) / gap
+    foot = (c[0] + along * ux, c[1] + along * uy)
+    return [(foot[0] - k * height * uy, foot[1] + k * height * ux) for k in ((-1, 1) if height > 0 else (1,))]
+
+
+def area_under(edges: Sequence[Edge]) -> float:
+    """Signed area inside closed loops of edges, counter-clockwise positive."""
+    total = 0.0
+    for e in edges:
+        total += (e.a[0] * e.b[1] - e.b[0] * e.a[1]) / 2
+        total += e.radius**2 * (e.sweep - math.sin(e.sweep)) / 2
+    return total
+
+
+class EdgeTable:
+    """Many edges as arrays: winding numbers and distances for many points at once."""
+
+    def __init__(self, edges: Sequence[Edge]) -> None:
+        straight = [e for e in edges if e.centre is None]
+        bent = [e for e in edges if e.centre is not None]
+        self._straight = np.array([(*e.a, *e.b) for e in straight]).reshape(-1, 4)
+        self._bent = np.array([(*(e.centre or e.a), e.radius, *_span(e)) for e in bent]).reshape(-1, 5)
+        self._ends = np.array([p for e in bent for p in (e.a, e.b)]).reshape(-1, 2)
+        self._monotone = np.array([m for e in edges for m in _monotone(e)]).reshape(-1, 8)
+
+    def winding(self, points: Floats) -> NDArray[np.int64]:
+        """How often the edges go round each point (crossings of the ray towards +x)."""
+        low, high, turn, x0, slope, centre, radius, side = self._monotone.T
+        y = points[:, 1:2]
+        bow = np.sqrt(np.maximum(radius**2 - (y - centre) ** 2, 0.0))
+        crossing = x0 + slope * (y - low) + side * bow
+        hit = (low <= y) & (y < high) & (crossing > points[:, 0:1])
+        return np.asarray((hit * turn).sum(axis=1), dtype=np.int64)
+
+    def distance(self, points: Floats) -> Floats:
+        """Distance of each point from the nearest edge."""
+        parts = [self._from_straight(points), self._from_bent(points), _from_points(self._ends, points)]
+        return np.asarray(np.min(np.concatenate(parts, axis=1), axis=1))
+
+    def _from_straight(self, points: Floats) -> Floats:
+        a, d = self._straight[:, :2], self._straight[:, 2:] - self._straight[:, :2]
+        rel = points[:, None, :] - a
+        t = np.clip((rel * d).sum(axis=2) / (d * d).sum(axis=1), 0.0, 1.0)
+        return np.asarray(np.linalg.norm(rel - t[:, :, None] * d, axis=2))
+
+    def _from_bent(self, points: Floats) -> Floats:
+        rel = points[:, None, :] - self._bent[:, :2]
+        radius, start, size = self._bent[:, 2], self._bent[:, 3], self._bent[:, 4]
+        within = (np.arctan2(rel[:, :, 1], rel[:, :, 0]) - start) % math.tau <= size
+        return np.where(within, np.abs(np.linalg.norm(rel, axis=2) - radius), np.inf)
+
+
+def _span(edge: Edge) -> tuple[float, float]:
+    """Smallest angle and size of an arc, counter-clockwise."""
+    assert edge.centre is not None
+    return (angle_of(edge.centre, edge.a if edge.sweep > 0 else edge.b), abs(edge.sweep))
+
+
+def _from_points(ends: Floats, points: Floats) -> Floats:
+    return np.asarray(np.linalg.norm(points[:, None, :] - ends, axis=2))
+
+
+def _monotone(edge: Edge) -> list[tuple[float, ...]]:
+    """Pieces of the edge on which y only rises or only falls: low, high, turn, x0, slope, centre y, radius, side."""
+    if edge.centre is None:
+        (ax, ay), (bx, by) = (edge.a, edge.b) if edge.a[1] <= edge.b[1] else (edge.b, edge.a)
+        if ay == by:
+            return []
+        return [(ay, by, 1.0 if edge.a[1] < edge.b[1] else -1.0, ax, (bx - ax) / (by - ay), 0.0, 0.0, 0.0)]
+    return _monotone_arc(edge, edge.centre)
+
+
+def _monotone_arc(edge: Edge, centre: Point2) -> list[tuple[float, ...]]:
+    start = angle_of(centre, edge.a)
+    low, high = sorted((start, start + edge.sweep))
+    first = math.ceil((low - math.pi / 2) / math.pi)
+    tops = [math.pi / 2 + k * math.pi for k in range(first, first + 3) if low < math.pi / 2 + k * math.pi < high]
+    angles = [start, *(tops if edge.sweep > 0 else tops[::-1]), start + edge.sweep]
+    heights = [edge.a[1], *(centre[1] + edge.radius * round(math.sin(t)) for t in angles[1:-1]), edge.b[1]]
+    found: list[tuple[float, ...]] = []
+    for i in range(len(angles) - 1):
+        side = 1.0 if math.cos((angles[i] + angles[i + 1]) / 2) > 0 else -1.0
+        y0, y1 = heights[i], heights[i + 1]
+        if y0 != y1:
+            turn = 1.0 if y1 > y0 else -1.0
+            found.append((min(y0, y1), max(y0, y1), turn, centre[0], 0.0, centre[1], edge.radius, side))
+    return found

@@ -1,0 +1,189 @@
+"""From a heap of edges and a rule for "inside" to the closed loops that bound the inside.
+
+All edges are split where they meet, pieces that lie on each other become one, and a piece stays when the rule
+holds on one side of it only. Loops come out with the inside on their left.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+
+from worker.kernel.errors import KernelError
+from worker.kernel.planar_edge import (
+    Edge,
+    Floats,
+    Point2,
+    bounds,
+    crossings,
+    distance,
+    fraction,
+    length,
+    piece,
+    point_at,
+    reverse,
+    tangent_at,
+)
+
+Inside = Callable[[Floats], NDArray[np.bool_]]
+Loop = tuple[Edge, ...]
+SNAPS = (1e-6, 1e-5, 1e-7, 1e-4)
+"""Distances (mm) within which points are one point, tried in turn until all loops close."""
+PROBE = 4.0
+"""The two sides of a piece are looked at this many snap distances from its middle."""
+CELL = 64.0
+
+
+class _Nodes:
+    """Points that are merged when they lie within the snap distance of each other."""
+
+    def __init__(self, snap: float) -> None:
+        self.snap = snap
+        self.points: list[Point2] = []
+        self._cells: dict[tuple[int, int], list[int]] = {}
+
+    def number(self, p: Point2) -> int:
+        cx, cy = p[0] / (CELL * self.snap), p[1] / (CELL * self.snap)
+        for key in {(math.floor(cx + i), math.floor(cy + j)) for i in (-0.1, 0.1) for j in (-0.1, 0.1)}:
+            for n in self._cells.get(key, ()):
+                if distance(self.points[n], p) <= self.snap:
+                    return n
+        self.points.append(p)
+        self._cells.setdefault((math.floor(cx), math.floor(cy)), []).append(len(self.points) - 1)
+        return len(self.points) - 1
+
+
+def trace(edges: Sequence[Edge], inside: Inside) -> tuple[Loop, ...]:
+    """The loops that bound the points for which ``inside`` holds; raises KernelError when they do not close."""
+    for snap in SNAPS:
+        loops = _traced(edges, inside, snap)
+        if loops is not None:
+            return loops
+    raise KernelError("trace", "the boundary of a plane region does not close")
+
+
+def _traced(edges: Sequence[Edge], inside: Inside, snap: float) -> tuple[Loop, ...] | None:
+    pieces = arrangement(edges, snap)
+    if not pieces:
+        return ()
+    left, right = _sides(pieces, inside, PROBE * snap)
+    both = zip(pieces, left, right, strict=True)
+    return _chain([e if at_left else reverse(e) for e, at_left, at_right in both if at_left != at_right])
+
+
+def _sides(pieces: Sequence[Edge], inside: Inside, step: float) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
+    middles = np.array([point_at(e, 0.5) for e in pieces])
+    tangents = np.array([tangent_at(e, 0.5) for e in pieces])
+    normals = np.column_stack((-tangents[:, 1], tangents[:, 0])) * step
+    found = inside(np.concatenate((middles + normals, middles - normals)))
+    return found[: len(pieces)], found[len(pieces) :]
+
+
+def arrangement(edges: Sequence[Edge], snap: float) -> list[Edge]:
+    """The edges split where they meet, each piece once."""
+    useful = [e for e in edges if length(e) > snap]
+    if not useful:
+        return []
+    nodes = _Nodes(snap)
+    cuts: list[list[Point2]] = [[e.a, e.b] for e in useful]
+    for e in useful:
+        nodes.number(e.a), nodes.number(e.b)
+    for i, j in _neighbours(useful, snap):
+        for p in crossings(useful[i], useful[j], snap):
+            cuts[i].append(p)
+            cuts[j].append(p)
+    return _unique([part for e, points in zip(useful, cuts, strict=True) for part in _split(e, points, nodes)], snap)
+
+
+def _neighbours(edges: Sequence[Edge], snap: float) -> list[tuple[int, int]]:
+    boxes = np.array([bounds(e) for e in edges])
+    low, high = boxes[:, :2], boxes[:, 2:]
+    before = (low[:, None, :] <= high[None, :, :] + snap).all(axis=2)
+    return [(int(i), int(j)) for i, j in zip(*np.nonzero(np.triu(before & before.T, 1)), strict=True)]
+
+
+def _split(edge: Edge, points: Sequence[Point2], nodes: _Nodes) -> list[tuple[int, int, Edge]]:
+    placed = sorted({(fraction(edge, nodes.points[n]), n) for n in {nodes.number(p) for p in points}})
+    found = []
+    for (t0, m), (t1, n) in pairwise(placed):
+        found.append((m, n, piece(edge, t0, t1, nodes.points[m], nodes.points[n])))
+    return found
+
+
+def _unique(pieces: Sequence[tuple[int, int, Edge]], snap: float) -> list[Edge]:
+    seen: dict[tuple[int, int], list[Point2]] = {}
+    found = []
+    for m, n, edge in pieces:
+        middles = seen.setdefault((min(m, n), max(m, n)), [])
+        middle = point_at(edge, 0.5)
+        if all(distance(middle, other) > PROBE * snap for other in middles):
+            middles.append(middle)
+            found.append(edge)
+    return found
+
+
+def _chain(kept: Sequence[Edge]) -> tuple[Loop, ...] | None:
+    """Closed loops of directed edges; None when an end is left over."""
+    leaving: dict[Point2, list[Edge]] = {}
+    for edge in kept:
+        leaving.setdefault(edge.a, []).append(edge)
+    loops = []
+    for edge in kept:
+        if edge in leaving.get(edge.a, ()):
+            loop = _walk(edge, leaving)
+            if loop is None:
+                return None
+            loops.append(_joined(loop))
+    return tuple(loops)
+
+
+def _walk(first: Edge, leaving: dict[Point2, list[Edge]]) -> list[Edge] | None:
+    loop = [first]
+    leaving[first.a].remove(first)
+    while loop[-1].b != first.a:
+        onward = leaving.get(loop[-1].b)
+        if not onward:
+            return None
+        step = onward[0] if len(onward) == 1 else max(onward, key=lambda e: _left_turn(loop[-1], e))
+        onward.remove(step)
+        loop.append(step)
+    return loop
+
+
+def _left_turn(arriving: Edge, leaving: Edge) -> tuple[float, float]:
+    """How far the way turns left (radians); arcs that leave in one direction are told apart by their bend."""
+    (ax, ay), (bx, by) = tangent_at(arriving, 1.0), tangent_at(leaving, 0.0)
+    turn = math.atan2(ax * by - ay * bx, ax * bx + ay * by)
+    bend = math.copysign(1.0 / leaving.radius, leaving.sweep) if leaving.centre else 0.0
+    return (round(-math.pi if turn > math.pi - 1e-6 else turn, 7), bend)
+
+
+def _joined(loop: Sequence[Edge]) -> Loop:
+    """The loop with neighbours on one line or one circle made one edge (arcs stay at most half a turn)."""
+    found: list[Edge] = []
+    for edge in loop:
+        merged = _as_one(found[-1], edge) if found else None
+        if merged is None:
+            found.append(edge)
+        else:
+            found[-1] = merged
+    closing = _as_one(found[-1], found[0]) if len(found) > 2 else None
+    return tuple(found) if closing is None else (closing, *found[1:-1])
+
+
+def _as_one(e: Edge, f: Edge) -> Edge | None:
+    if e.centre is None and f.centre is None:
+        (ax, ay), (bx, by) = tangent_at(e, 0.0), tangent_at(f, 0.0)
+        off = abs((f.b[0] - e.a[0]) * ay - (f.b[1] - e.a[1]) * ax)
+        straight = abs(ax * by - ay * bx) < 1e-9 and ax * bx + ay * by > 0 and off < 1e-9
+        return Edge(e.a, f.b) if straight else None
+    if e.centre is None or f.centre is None or distance(e.centre, f.centre) > 1e-9 or abs(e.radius - f.radius) > 1e-9:
+        return None
+    sweep = e.sweep + f.sweep
+    if e.sweep * f.sweep < 0 or abs(sweep) > math.pi + 1e-9:
+        return None
+    return Edge(e.a, f.b, e.centre, e.radius, sweep)
