@@ -1,0 +1,31 @@
+"""Where a feature is: does a point of the part's frame lie on or in it?"""
+
+from __future__ import annotations
+
+from schemas.base import Vec3
+from schemas.feature import Feature
+from worker.kernel import measure, nearness
+from worker.kernel.shape import Body
+from worker.resolve import OnFeature
+
+ON_FACE = 0.01
+"""A selector's point lies on a face within this distance (mm): plans are written with two or three decimals."""
+
+
+def on_feature_of(part: Body) -> OnFeature:
+    """The test for features of this part: on one of the feature's faces, or in the space that its faces enclose."""
+
+    def on_feature(feature: Feature, point: Vec3) -> bool:
+        if nearness.distance_to_faces(part, feature.faces, point) <= ON_FACE:
+            return True
+        return _in_space(part, feature, point)
+
+    return on_feature
+
+
+def _in_space(part: Body, feature: Feature, point: Vec3) -> bool:
+    """In the box of the feature's faces (taken in the feature's own axes) and not in the part's metal."""
+    box = nearness.box_of_faces(part, feature.faces, feature.placement)
+    local = feature.placement.to_local(point)
+    inside = all(low - ON_FACE <= c <= high + ON_FACE for low, c, high in zip(box.min, local, box.max, strict=True))
+    return inside and measure.contains(part, point) != "in"

@@ -1,0 +1,68 @@
+"""What stands on the part: the metal between a stock and the finished part, lump by lump, by the features it covers."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from schemas.base import Box
+from schemas.tolerances import LAYER, VOLUME_NOTHING
+from worker.kernel import boolean, measure
+from worker.kernel.shape import Body, face_index, faces, solids
+from worker.part import Part
+
+
+@dataclass(frozen=True)
+class Lump:
+    """One connected piece of metal that does not belong to the part.
+
+    ``faces`` are the part's faces that it stands on, ``features`` the features that own them. ``thickness`` is
+    its volume over the area that it covers, mm.
+    """
+
+    body: Body
+    volume: float
+    box: Box
+    faces: tuple[int, ...]
+    features: tuple[str, ...]
+    thickness: float
+
+
+def standing(part: Part, stock: Body) -> tuple[Lump, ...]:
+    """The lumps of ``stock`` outside the part, largest first; films thinner than the layer tolerance are left out.
+
+    Raises KernelError when the boolean fails.
+    """
+    traced = boolean.cut_traced(stock, [part.body])
+    numbers = face_index(traced.body)
+    lumps = []
+    for solid in solids(traced.body):
+        origins = [traced.origin[numbers.FindIndex(face) - 1] for face in faces(solid)]
+        lumps.append(_lump(part, solid, [o[1] if o is not None and o[0] == 1 else None for o in origins]))
+    found = [lump for lump in lumps if lump.volume > VOLUME_NOTHING and lump.thickness > LAYER]
+    return tuple(sorted(found, key=lambda lump: (-round(lump.volume, 6), lump.box.min, lump.box.max)))
+
+
+def _lump(part: Part, solid: Body, origins: Sequence[int | None]) -> Lump:
+    covered = sorted({index for index in origins if index is not None})
+    owners = {id for index in covered for id in part.feature_of_face(index)}
+    volume = measure.volume(solid)
+    area = sum(measure.area(face) for face, index in zip(faces(solid), origins, strict=True) if index is not None)
+    return Lump(
+        body=solid,
+        volume=volume,
+        box=measure.bounding_box(solid),
+        faces=tuple(covered),
+        features=tuple(f.id for f in part.features if f.id in owners),
+        thickness=volume / area if area > 0 else float("inf"),
+    )
+
+
+def covered_features(lumps: Sequence[Lump]) -> frozenset[str]:
+    """Ids of all features that some lump stands on."""
+    return frozenset(id for lump in lumps for id in lump.features)
+
+
+def missing(part: Part, stock: Body) -> Body:
+    """The metal that the part needs and the stock lacks."""
+    return boolean.cut(part.body, [stock])
