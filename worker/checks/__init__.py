@@ -1,0 +1,1 @@
+"""The rules: what a plan must satisfy, one rule a file, by family of finding codes."""

@@ -1,0 +1,1 @@
+"""Rules on what a straight tool can see from the setup's axis."""

@@ -1,0 +1,1 @@
+"""Rules on the stock that a setup starts from."""

@@ -1,0 +1,1 @@
+"""Rules on what a step cuts: too much, the workholding, or nothing."""

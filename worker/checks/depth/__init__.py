@@ -1,0 +1,1 @@
+"""Rules on how deep a step goes."""

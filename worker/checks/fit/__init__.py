@@ -1,0 +1,1 @@
+"""Rules on tool sizes against the sizes of the features."""

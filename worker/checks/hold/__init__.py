@@ -1,0 +1,1 @@
+"""Rules on how the stock is held: faces, grip, support, slip, release."""

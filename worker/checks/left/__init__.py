@@ -1,0 +1,1 @@
+"""Rules on what is left on the part at the end."""

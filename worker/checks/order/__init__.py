@@ -1,0 +1,1 @@
+"""Rules on the order of the steps."""

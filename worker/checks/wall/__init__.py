@@ -1,0 +1,1 @@
+"""Rules on metal that is too thin to stand the cut."""
