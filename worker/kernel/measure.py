@@ -14,7 +14,7 @@ from OCP.BRepAdaptor import BRepAdaptor_Curve, BRepAdaptor_Surface
 from OCP.BRepBndLib import BRepBndLib
 from OCP.BRepClass3d import BRepClass3d_SolidClassifier
 from OCP.BRepExtrema import BRepExtrema_DistShapeShape
-from OCP.BRepGProp import BRepGProp
+from OCP.BRepGProp import BRepGProp, BRepGProp_Domain, BRepGProp_Face, BRepGProp_Vinert
 from OCP.GeomAbs import GeomAbs_CurveType, GeomAbs_SurfaceType
 from OCP.GeomAPI import GeomAPI_ProjectPointOnSurf
 from OCP.gp import gp_Circ, gp_Pnt, gp_Pnt2d, gp_Trsf, gp_Vec
@@ -26,7 +26,19 @@ from OCP.TopoDS import TopoDS_Edge, TopoDS_Face, TopoDS_Shape
 
 from schemas.base import Box, Frame, Vec3
 from worker.kernel.errors import KernelError
-from worker.kernel.shape import WORLD, Body, edges, faces, is_empty, of_xyz, solids, to_ax3, to_pnt, vertices
+from worker.kernel.shape import (
+    WORLD,
+    Body,
+    compound_of,
+    edges,
+    faces,
+    is_empty,
+    of_xyz,
+    solids,
+    to_ax3,
+    to_pnt,
+    vertices,
+)
 
 Side = Literal["in", "on", "out"]
 
@@ -55,7 +67,7 @@ def properties(body: Body) -> Properties:
     """Volume and centroid; the volume to 1e-9 relative, also where unequal cylinders cross."""
     if is_empty(body):
         return Properties(0.0, (0.0, 0.0, 0.0))
-    total = _volume_properties(body.wrapped)
+    total = _volume_properties(body)
     return Properties(total.Mass(), of_xyz(total.CentreOfMass()))
 
 
@@ -73,10 +85,10 @@ def area(shape: Body | TopoDS_Face) -> float:
     """Surface of a body, or area of one face, in mm²."""
     wrapped = shape.wrapped if isinstance(shape, Body) else shape
     total = GProp_GProps(_reference(wrapped))
-    if _plainly_bounded(wrapped):
-        BRepGProp.SurfaceProperties_s(wrapped, total)
-    else:
-        BRepGProp.SurfaceProperties_s(wrapped, total, INTEGRATION)
+    plain, other = _by_bounds(wrapped)
+    BRepGProp.SurfaceProperties_s(compound_of(plain), total)
+    for face in other:
+        BRepGProp.SurfaceProperties_s(face, total, INTEGRATION)
     return float(total.Mass())
 
 
@@ -87,12 +99,17 @@ def length(edge: TopoDS_Edge) -> float:
     return float(total.Mass())
 
 
-def _volume_properties(shape: TopoDS_Shape) -> GProp_GProps:
-    total = GProp_GProps(_reference(shape))
-    if _plainly_bounded(shape):
-        BRepGProp.VolumeProperties_s(shape, total)
-    else:
-        BRepGProp.VolumeProperties_s(shape, total, INTEGRATION)
+def _volume_properties(body: Body) -> GProp_GProps:
+    """Sum of the cones from one common point to every face (the kernel takes another point in each call)."""
+    at = _reference(body.wrapped)
+    total = GProp_GProps(at)
+    for solid in solids(body):
+        for face in faces(solid):
+            surface, domain = BRepGProp_Face(face), BRepGProp_Domain(face)
+            if _plainly_bounded(face):
+                total.Add(BRepGProp_Vinert(surface, domain, at))
+            else:
+                total.Add(BRepGProp_Vinert(surface, domain, at, INTEGRATION))
     return total
 
 
@@ -102,13 +119,20 @@ def _reference(shape: TopoDS_Shape) -> gp_Pnt:
     return BRep_Tool.Pnt_s(found[0]) if found else gp_Pnt()
 
 
-def _plainly_bounded(shape: TopoDS_Shape) -> bool:
-    """True when fixed-order integration is exact: planes, cylinders and cones between lines and circles."""
-    surfaces = {BRepAdaptor_Surface(face, False).GetType() for face in faces(Body(shape))}
-    if not surfaces <= _EXACT_SURFACES:
+def _by_bounds(shape: TopoDS_Shape) -> tuple[list[TopoDS_Face], list[TopoDS_Face]]:
+    """Faces that fixed-order integration measures exactly, and the others (adaptive, ten times slower)."""
+    sorted_faces: tuple[list[TopoDS_Face], list[TopoDS_Face]] = ([], [])
+    for face in faces(Body(shape)):
+        sorted_faces[not _plainly_bounded(face)].append(face)
+    return sorted_faces
+
+
+def _plainly_bounded(face: TopoDS_Face) -> bool:
+    """True for planes, cylinders and cones between lines and circles."""
+    if BRepAdaptor_Surface(face, False).GetType() not in _EXACT_SURFACES:
         return False
     return all(
-        BRep_Tool.Degenerated_s(edge) or BRepAdaptor_Curve(edge).GetType() in _EXACT_CURVES for edge in edges(shape)
+        BRep_Tool.Degenerated_s(edge) or BRepAdaptor_Curve(edge).GetType() in _EXACT_CURVES for edge in edges(face)
     )
 
 
