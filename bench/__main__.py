@@ -1,0 +1,22 @@
+"""``python -m bench [NAME ...]``: run the named benches, or all that need no argument."""
+
+from __future__ import annotations
+
+import importlib
+import sys
+
+DEFAULT = ("check",)
+
+
+def main() -> None:
+    """Run them in turn; a bench that fails is told and the others still run."""
+    for name in sys.argv[1:] or DEFAULT:
+        print(f"== {name}")
+        try:
+            importlib.import_module(f"bench.{name}").main()
+        except Exception as error:
+            print(f"{name}: failed: {type(error).__name__}: {error}")
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,71 @@
+"""The main job, timed in fresh processes: the 4-setup example, the parts of its time, and growth with workingsteps."""
+
+from __future__ import annotations
+
+import resource
+import statistics
+import subprocess
+import sys
+import tempfile
+import time
+from pathlib import Path
+
+EXAMPLE = Path("examples/valve_body")
+RUNS = 5
+COUNTS = (25, 50, 100, 200)
+WALL, MEMORY = 6.0, 1.2e9
+"""Budgets: seconds of a cold process on one core, bytes of resident memory."""
+
+
+def cold(part: Path, plan: Path) -> tuple[float, float]:
+    """Wall seconds and largest resident memory (bytes) of one cold ``reclamp check`` pinned to one core."""
+    with tempfile.TemporaryDirectory() as out:
+        command = [sys.executable, "-m", "service.cli.main", "check", str(part), str(plan), "--out", out, "--quiet"]
+        begin = time.perf_counter()
+        subprocess.run(["taskset", "-c", "0", *command], stdout=subprocess.DEVNULL, check=False)
+        wall = time.perf_counter() - begin
+    return wall, resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss * 1024.0
+
+
+def example() -> None:
+    """The 4-setup example, cold."""
+    runs = [cold(EXAMPLE / "part.step", EXAMPLE / "plan.json") for _ in range(RUNS)]
+    walls = [wall for wall, _ in runs]
+    print(f"check, 4-setup example, cold, one core: median {statistics.median(walls):.2f} s "
+          f"(min {min(walls):.2f}, max {max(walls):.2f}, budget {WALL:.1f}), "
+          f"peak {max(m for _, m in runs) / 1e6:.0f} MB (budget {MEMORY / 1e6:.0f})")  # fmt: skip
+
+
+def phases() -> None:
+    """Recognition, carry and the bare booleans of the same volumes, in one warm process."""
+    from bench.phases import measure_phases
+
+    for line in measure_phases(EXAMPLE):
+        print(line)
+
+
+def growth() -> None:
+    """Cold checks of plates with more and more workingsteps."""
+    from bench import plates
+
+    base = None
+    for count in COUNTS:
+        with tempfile.TemporaryDirectory() as folder:
+            part, plan = Path(folder) / "part.step", Path(folder) / "plan.json"
+            part.write_bytes(plates.part(count))
+            plan.write_bytes(plates.plan(count))
+            wall, _ = cold(part, plan)
+        base = base or wall / count
+        print(f"check, {count:4d} workingsteps: {wall:6.2f} s, {1000 * wall / count:6.1f} ms a step "
+              f"({wall / count / base:.2f} of the rate at {COUNTS[0]})")  # fmt: skip
+
+
+def main() -> None:
+    """Print all figures of this bench."""
+    example()
+    phases()
+    growth()
+
+
+if __name__ == "__main__":
+    main()
