@@ -14,6 +14,7 @@ from worker.stage.model import Cut, Stage
 
 WHOLE_PLAN = "plan"
 """Where a rule of scope "plan" ran."""
+_GRAVITY: dict[Level, int] = {"note": 0, "warning": 1, "error": 2}
 
 
 @dataclass(frozen=True)
@@ -136,6 +137,8 @@ def _without_consequences(context: Context, findings: list[Finding], rules: tupl
 
 def _explains(cause: Finding, effect: Finding, because_of: tuple[str, ...]) -> bool:
     if cause.code not in because_of or cause.setup != effect.setup:
+        return False
+    if _GRAVITY[cause.level] < _GRAVITY[effect.level]:  # a milder cause must never hide a graver effect
         return False
     if effect.workingstep is not None and cause.workingstep is not None:
         return cause.workingstep == effect.workingstep
