@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from OCP.BRepAlgoAPI import BRepAlgoAPI_BooleanOperation, BRepAlgoAPI_Common, BRepAlgoAPI_Cut, BRepAlgoAPI_Fuse
-from OCP.ShapeUpgrade import ShapeUpgrade_UnifySameDomain
 
 from worker.kernel.errors import KernelError
+from worker.kernel.merge import merged
 from worker.kernel.shape import EMPTY, Body, compound, is_empty, list_of, solids
 
 FUZZY_STEPS = (0.0, 1e-5, 1e-4)
@@ -51,12 +51,3 @@ def _run(
         raise KernelError(step, "the kernel reported an error")
     result = compound([Body(operation.Shape())])
     return merged(result) if merge else result
-
-
-def merged(body: Body) -> Body:
-    """The body with neighbouring faces and edges of one surface or curve joined."""
-    if is_empty(body):
-        return body
-    unify = ShapeUpgrade_UnifySameDomain(body.wrapped, True, True, False)
-    unify.Build()
-    return compound([Body(unify.Shape())])

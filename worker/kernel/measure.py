@@ -84,7 +84,7 @@ def centroid(body: Body) -> Vec3:
 def area(shape: Body | TopoDS_Face) -> float:
     """Surface of a body, or area of one face, in mm²."""
     wrapped = shape.wrapped if isinstance(shape, Body) else shape
-    total = GProp_GProps(_reference(wrapped))
+    total = GProp_GProps(reference_point(wrapped))
     plain, other = _by_bounds(wrapped)
     BRepGProp.SurfaceProperties_s(compound_of(plain), total)
     for face in other:
@@ -101,19 +101,27 @@ def length(edge: TopoDS_Edge) -> float:
 
 def _volume_properties(body: Body) -> GProp_GProps:
     """Sum of the cones from one common point to every face (the kernel takes another point in each call)."""
-    at = _reference(body.wrapped)
+    at = reference_point(body.wrapped)
     total = GProp_GProps(at)
     for solid in solids(body):
         for face in faces(solid):
-            surface, domain = BRepGProp_Face(face), BRepGProp_Domain(face)
-            if _plainly_bounded(face):
-                total.Add(BRepGProp_Vinert(surface, domain, at))
-            else:
-                total.Add(BRepGProp_Vinert(surface, domain, at, INTEGRATION))
+            total.Add(_cone(face, at))
     return total
 
 
-def _reference(shape: TopoDS_Shape) -> gp_Pnt:
+def _cone(face: TopoDS_Face, apex: gp_Pnt) -> BRepGProp_Vinert:
+    surface, domain = BRepGProp_Face(face), BRepGProp_Domain(face)
+    if _plainly_bounded(face):
+        return BRepGProp_Vinert(surface, domain, apex)
+    return BRepGProp_Vinert(surface, domain, apex, INTEGRATION)
+
+
+def cone_volume(face: TopoDS_Face, apex: gp_Pnt) -> float:
+    """Signed volume between a face and an apex; over all faces of a solid they sum to its volume."""
+    return float(_cone(face, apex).Mass())
+
+
+def reference_point(shape: TopoDS_Shape) -> gp_Pnt:
     """A point on the shape: moments about a far origin would lose digits."""
     found = vertices(shape)
     return BRep_Tool.Pnt_s(found[0]) if found else gp_Pnt()

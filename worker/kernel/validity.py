@@ -39,13 +39,20 @@ def shell_faults(solid: Body) -> tuple[str, ...]:
         return ("it has no shell",)
     if any(not BRep_Tool.IsClosed_s(skin) for skin in skins):
         return ("a shell is open",)
-    outer = [skin for skin in skins if signed_volume(skin) > 0.0]
+    outer = [skin for skin in skins if not _holds_infinity(skin)]
     if not outer:
         return ("it is inside out",)
     if len(outer) > 1:
         return (f"it has {len(outer)} outer shells",)
     hollow = [skin for skin in skins if not skin.IsSame(outer[0])]
     return () if all(_inside(outer[0], skin) for skin in hollow) else ("a void lies outside its outer shell",)
+
+
+def _holds_infinity(skin: TopoDS_Shell) -> bool:
+    """True when the metal side of the shell is outside: a void, or a skin turned inside out."""
+    classifier = BRepClass3d_SolidClassifier(_full(skin))
+    classifier.PerformInfinitePoint(COINCIDENT)
+    return bool(classifier.State() == TopAbs_State.TopAbs_IN)
 
 
 def signed_volume(shape: TopoDS_Shape) -> float:
@@ -55,12 +62,16 @@ def signed_volume(shape: TopoDS_Shape) -> float:
     return float(total.Mass())
 
 
-def _inside(outer: TopoDS_Shell, inner: TopoDS_Shell) -> bool:
-    full = TopoDS_Solid()
+def _full(skin: TopoDS_Shell) -> TopoDS_Solid:
+    solid = TopoDS_Solid()
     builder = BRep_Builder()
-    builder.MakeSolid(full)
-    builder.Add(full, outer)
-    classifier = BRepClass3d_SolidClassifier(full)
+    builder.MakeSolid(solid)
+    builder.Add(solid, skin)
+    return solid
+
+
+def _inside(outer: TopoDS_Shell, inner: TopoDS_Shell) -> bool:
+    classifier = BRepClass3d_SolidClassifier(_full(outer))
     for vertex in vertices(inner):
         classifier.Perform(BRep_Tool.Pnt_s(vertex), COINCIDENT)
         if classifier.State() == TopAbs_State.TopAbs_OUT:

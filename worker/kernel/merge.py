@@ -1,0 +1,135 @@
+"""Joining neighbouring faces and edges of one surface or curve, without the harm the kernel's own tool can do.
+
+The kernel (OCCT 7.9) merges two pieces of a full cylinder even when their seams stand at different angles. The
+result passes its validity check, or not, but its face winds more than once round the parameter range, and later
+booleans with it lose metal in silence. So edges between such pieces are kept, and every result is checked.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from OCP.BRepAdaptor import BRepAdaptor_Surface
+from OCP.BRepTools import BRepTools_History
+from OCP.ShapeUpgrade import ShapeUpgrade_ShapeDivideAngle, ShapeUpgrade_UnifySameDomain
+from OCP.TopAbs import TopAbs_ShapeEnum
+from OCP.TopExp import TopExp
+from OCP.TopoDS import TopoDS, TopoDS_Edge, TopoDS_Face
+from OCP.TopTools import TopTools_IndexedDataMapOfShapeListOfShape
+
+from worker.kernel.errors import KernelError
+from worker.kernel.measure import cone_volume, reference_point
+from worker.kernel.shape import Body, compound, face_index, faces, is_empty, solids
+from worker.kernel.validity import faults, kernel_accepts, shell_faults
+
+VOLUME = 1e-9
+"""Relative change of volume at which a merge is thrown away."""
+_WOUND = 1e-6
+"""Radians beyond a full turn at which a face counts as winding more than once."""
+
+
+@dataclass(frozen=True, slots=True)
+class Merged:
+    """A body with joined faces, and what became of the old ones (None when nothing was joined)."""
+
+    body: Body
+    history: BRepTools_History | None
+
+
+def merged(body: Body) -> Body:
+    """The body with same-domain faces and edges joined; the body itself where joining would harm it."""
+    return merge(body).body
+
+
+def merge(body: Body) -> Merged:
+    """Like :func:`merged`, with the history that leads from old faces to new ones."""
+    if is_empty(body):
+        return Merged(body, None)
+    neighbours = _neighbours(body)
+    for keep in (_offset_seams, _between_curved):
+        unify = ShapeUpgrade_UnifySameDomain(body.wrapped, True, True, False)
+        for edge in keep(neighbours):
+            unify.KeepShape(edge)
+        unify.Build()
+        result = compound([Body(unify.Shape())])
+        if _harmless(body, result):
+            return Merged(result, unify.History())
+    return Merged(body, None)
+
+
+def _harmless(before: Body, after: Body) -> bool:
+    """Judged on the changed faces alone: valid, wound once at most, enclosing the same volume."""
+    old, new = _only_in(before, after), _only_in(after, before)
+    if any(_turns(face) > math.tau + _WOUND or not kernel_accepts(face) for face in new):
+        return False
+    if any(shell_faults(solid) for solid in solids(after)):
+        return False
+    at = reference_point(before.wrapped)
+    removed, added = (sum(cone_volume(face, at) for face in group) for group in (old, new))
+    return abs(added - removed) <= VOLUME * max(abs(removed), 1.0)
+
+
+def _only_in(body: Body, other: Body) -> list[TopoDS_Face]:
+    known = face_index(other)
+    return [face for face in faces(body) if not known.Contains(face)]
+
+
+def wound_faces(body: Body) -> tuple[int, ...]:
+    """Indices of faces that wind more than once round their surface's period."""
+    return tuple(i for i, face in enumerate(faces(body)) if _turns(face) > math.tau + _WOUND)
+
+
+def _turns(face: TopoDS_Face) -> float:
+    """Angle range of a face on a closed surface, 0 on an open one."""
+    surface = BRepAdaptor_Surface(face, False)
+    if not surface.IsUPeriodic():
+        return 0.0
+    surface.Initialize(face, True)
+    return float(surface.LastUParameter() - surface.FirstUParameter())
+
+
+_Neighbours = tuple[tuple[TopoDS_Edge, TopoDS_Face, TopoDS_Face], ...]
+
+
+def _neighbours(body: Body) -> _Neighbours:
+    """Each edge between two different faces, with these, in kernel order."""
+    owners = TopTools_IndexedDataMapOfShapeListOfShape()
+    kinds = TopAbs_ShapeEnum
+    TopExp.MapShapesAndUniqueAncestors_s(body.wrapped, kinds.TopAbs_EDGE, kinds.TopAbs_FACE, owners)
+    found = []
+    for i in range(1, owners.Extent() + 1):
+        beside = owners.FindFromIndex(i)
+        if beside.Size() == 2:
+            pair = TopoDS.Face_s(beside.First()), TopoDS.Face_s(beside.Last())
+            found.append((TopoDS.Edge_s(owners.FindKey(i)), *pair))
+    return tuple(found)
+
+
+def _offset_seams(neighbours: _Neighbours) -> list[TopoDS_Edge]:
+    """Edges where two full turns meet with their seams apart: the common circle is in two pieces there."""
+    return [
+        edge
+        for edge, first, second in neighbours
+        if _turns(first) > math.pi and _turns(second) > math.pi and not _is_ring(edge)
+    ]
+
+
+def _is_ring(edge: TopoDS_Edge) -> bool:
+    return bool(TopExp.FirstVertex_s(edge).IsSame(TopExp.LastVertex_s(edge)))
+
+
+def _between_curved(neighbours: _Neighbours) -> list[TopoDS_Edge]:
+    return [edge for edge, first, second in neighbours if _turns(first) > 0.0 and _turns(second) > 0.0]
+
+
+def unwound(body: Body) -> Body:
+    """The body with its faces of revolution cut into halves if any winds more than once; else the body itself."""
+    if not wound_faces(body):
+        return body
+    divide = ShapeUpgrade_ShapeDivideAngle(math.pi, body.wrapped)
+    divide.Perform()
+    result = Body(divide.Result())
+    if wound_faces(result) or faults(result):
+        raise KernelError("unwind", "a face winds more than once round its surface and could not be divided")
+    return result
