@@ -1,0 +1,58 @@
+"""fit.corner-radius: an internal corner is tighter than the cutter, and no step takes the metal out of it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from schemas.feature import Feature
+from schemas.finding import Remedy
+from schemas.tolerances import LENGTH
+from worker.checks import remedies
+from worker.checks.api import Context, Draft, Skip, rule
+from worker.checks.milling import finishes, is_last_on, mills, mills_on
+from worker.checks.standing import lump_on
+from worker.stage.model import Cut, Stage
+
+
+@rule(
+    "fit.corner-radius",
+    scope="cut",
+    why="A round cutter leaves its own radius in an inner corner; where the drawing asks for less, metal stays.",
+    reference="ISO 14649-10 orthogonal_radius against DC / 2; geometry, no limit of choice",
+    because_of=("fit.too-narrow", "access.hidden"),
+)
+def corner_radius(context: Context, stage: Stage, cut: Cut) -> Iterator[Draft | Skip]:
+    """Roughing with a large cutter is sound when any later step takes the corners."""
+    if not mills(cut) or not finishes(cut):
+        yield Skip("not a finishing step of a milling cutter")
+        return
+    for feature in cut.features:
+        radius = feature.orthogonal_radius
+        if radius is None or feature.id not in context.unfinished or not is_last_on(context, cut, feature.id):
+            continue
+        smallest = min(other.tool.radius for _, other in mills_on(context, feature.id))
+        if smallest > radius + LENGTH:
+            yield _draft(context, stage, cut, feature, radius)
+
+
+def _draft(context: Context, stage: Stage, cut: Cut, feature: Feature, radius: float) -> Draft:
+    return Draft(
+        message=f"Cutter {cut.tool.id} has a radius of {context.text(cut.tool.radius)}; the tightest inner corner of "
+        f"{feature.id} has {context.text(radius)}: metal stays in the corners.",
+        features=(feature.id,),
+        measured=cut.tool.radius,
+        limit=radius,
+        unit="mm",
+        at=lump_on(context, feature.id) or feature.placement.location,
+        remedy=_remedy(context, stage, cut, radius),
+    )
+
+
+def _remedy(context: Context, stage: Stage, cut: Cut, radius: float) -> Remedy:
+    if radius <= LENGTH:
+        return Remedy(
+            text="No turning cutter makes a sharp inner corner: relieve the corner on the drawing, or cut it from a "
+            "direction in which it is an edge.",
+            pointer=context.of_step(stage, cut, "tool"),
+        )
+    return remedies.smaller_tool(context, stage, cut, 2 * radius)

@@ -1,0 +1,75 @@
+"""fit.floor-radius: the cutter's corner radius RE does not make the edge between walls and floor."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from schemas.feature import Feature
+from schemas.finding import Remedy
+from schemas.tolerances import LENGTH
+from schemas.tool import Tool
+from worker.checks.api import Context, Draft, Skip, rule
+from worker.checks.milling import BOTTOM, finishes, is_last_on, mills, mills_on
+from worker.checks.standing import lump_on
+from worker.stage.model import Cut, Stage
+
+WALLED = frozenset({"closed_pocket", "open_pocket", "slot", "step", "round_hole", "region"})
+
+
+@rule(
+    "fit.floor-radius",
+    scope="cut",
+    why="Too large a corner radius leaves a fillet in a sharp floor corner; a square cutter leaves steps in a fillet.",
+    reference="ISO 14649-10 planar_radius against ISO 13399 RE; geometry, no limit of choice",
+    because_of=("fit.too-narrow", "access.hidden"),
+)
+def floor_radius(context: Context, stage: Stage, cut: Cut) -> Iterator[Draft | Skip]:
+    """A fillet is made by a cutter with 0 < RE <= its radius, a sharp corner by RE 0, by any step on the feature."""
+    if not mills(cut) or cut.step.operation not in BOTTOM or not finishes(cut):
+        yield Skip("not a finishing step of a milling cutter on a floor")
+        return
+    for feature in cut.features:
+        if feature.class_ not in WALLED or feature.bottom == "through" or feature.id not in context.unfinished:
+            continue
+        if not is_last_on(context, cut, feature.id):
+            continue
+        radius = feature.planar_radius or 0.0
+        if not any(fits(other.tool, radius) for _, other in mills_on(context, feature.id)):
+            yield _draft(context, stage, cut, feature, radius)
+
+
+def fits(tool: Tool, radius: float) -> bool:
+    """Whether the tool's corner can make a floor corner of that radius (0: sharp), mm."""
+    corner = tool.corner_radius
+    return corner <= LENGTH if radius <= LENGTH else LENGTH < corner <= radius + LENGTH
+
+
+def _draft(context: Context, stage: Stage, cut: Cut, feature: Feature, radius: float) -> Draft:
+    corner = cut.tool.corner_radius
+    wanted = f"a fillet of {context.text(radius)}" if radius > LENGTH else "a sharp corner"
+    return Draft(
+        message=f"Cutter {cut.tool.id} has a corner radius of {context.text(corner)}; {feature.id} has {wanted} at its "
+        "floor: metal stays there.",
+        features=(feature.id,),
+        measured=corner,
+        limit=radius,
+        unit="mm",
+        at=lump_on(context, feature.id) or feature.placement.location,
+        remedy=_remedy(context, stage, cut, radius),
+    )
+
+
+def _remedy(context: Context, stage: Stage, cut: Cut, radius: float) -> Remedy:
+    for tool in context.plan.tools:
+        if tool.type in ("endmill", "bullnose_endmill", "ballnose_endmill") and fits(tool, radius):
+            return Remedy(
+                text=f"Finish the floor with tool {tool.id}.",
+                pointer=context.of_step(stage, cut, "tool"),
+                value=tool.id,
+            )
+    return Remedy(
+        text=f"Use a cutter with a corner radius of {context.text(radius)}.",
+        pointer=context.of_tool(cut.tool, "RE"),
+        value=radius,
+        unit="mm",
+    )

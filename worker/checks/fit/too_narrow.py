@@ -1,0 +1,65 @@
+"""fit.too-narrow: the cutter is wider than the slot, pocket or hole it should go into."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from schemas.feature import Feature
+from schemas.tolerances import OPENING_SLACK, VOLUME_NOTHING
+from worker.checks import remedies
+from worker.checks.api import Context, Draft, Skip, rule
+from worker.checks.milling import mills
+from worker.checks.standing import lump_on
+from worker.kernel import measure
+from worker.stage.model import Cut, Stage
+
+CLOSED = frozenset({"closed_pocket", "slot"})
+"""Classes whose width lies between two walls."""
+
+
+@rule(
+    "fit.too-narrow",
+    scope="cut",
+    why="A cutter wider than the opening cuts nothing in it.",
+    reference="ISO 14649-10 width and diameter against ISO 13399 DC; geometry, no limit of choice",
+    because_of=("access.hidden",),
+)
+def too_narrow(context: Context, stage: Stage, cut: Cut) -> Iterator[Draft | Skip]:
+    """A cutter that does not go in is no fault where another step finishes the feature."""
+    if not mills(cut):
+        yield Skip("not a milling cutter")
+        return
+    for feature in cut.features:
+        if feature.id not in context.unfinished:
+            continue
+        width = opening(feature)
+        if width is not None and cut.tool.diameter > width + 2 * OPENING_SLACK:
+            yield _draft(context, stage, cut, feature, width)
+        elif width is None and len(cut.features) == 1 and _stays_out(stage, cut):
+            yield _draft(context, stage, cut, feature, None)
+
+
+def opening(feature: Feature) -> float | None:
+    """The narrowest way in that the feature states, mm; None where it has no walls on both sides."""
+    if feature.class_ == "round_hole":
+        return feature.diameter
+    return feature.width if feature.class_ in CLOSED else None
+
+
+def _stays_out(stage: Stage, cut: Cut) -> bool:
+    """The step takes nothing, although there is metal that a smaller tool would take."""
+    number = next(i for i, other in enumerate(stage.cuts) if other is cut)
+    return cut.removal_volume <= VOLUME_NOTHING < measure.volume(stage.left_by(number))
+
+
+def _draft(context: Context, stage: Stage, cut: Cut, feature: Feature, width: float | None) -> Draft:
+    wide = f", which is {context.text(width)} wide" if width is not None else ""
+    return Draft(
+        message=f"Cutter {cut.tool.id}, ø {context.text(cut.tool.diameter)}, does not go into {feature.id}{wide}.",
+        features=(feature.id,),
+        measured=cut.tool.diameter,
+        limit=width,
+        unit="mm",
+        at=lump_on(context, feature.id) or feature.placement.location,
+        remedy=remedies.smaller_tool(context, stage, cut, width) if width is not None else None,
+    )

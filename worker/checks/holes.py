@@ -1,0 +1,127 @@
+"""Which hole a step works on, and with what diameter: shared by the rules on holes."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from schemas.base import Vec3
+from schemas.feature import Feature
+from schemas.plan import DRILLING
+from schemas.threads import Thread
+from schemas.tool import MILLS
+from worker.checks.api import Context
+from worker.stage.model import Cut, Plunge, Stage
+
+HOLE_MAKING = DRILLING | {"boring", "reaming", "back_boring"}
+"""Operations that leave a cylinder of the tool's diameter."""
+HOLE_CLASSES = frozenset({"round_hole", "counterbore_hole", "countersunk_hole"})
+
+
+@dataclass(frozen=True)
+class Pass:
+    """One step at one hole. ``diameter`` is what it leaves (mm); ``plunge`` is None for a milling cutter."""
+
+    stage: Stage
+    cut: Cut
+    hole: Feature
+    diameter: float
+    plunge: Plunge | None
+
+    @property
+    def at(self) -> Vec3:
+        """A point of the hole in the part's frame."""
+        return self.plunge.centre if self.plunge else self.hole.placement.location
+
+
+def makes_cylinder(cut: Cut) -> bool:
+    """True for a step that leaves a cylindrical hole: drilling, reaming, boring, a counterbore tool, milling."""
+    if cut.step.operation == "counter_sinking":
+        return cut.tool.type == "counterbore"
+    return cut.step.operation in HOLE_MAKING or cut.tool.type in MILLS
+
+
+def passes_of(context: Context, stage: Stage, cut: Cut) -> tuple[Pass, ...]:
+    """The holes that a step works on; empty for a step that names none."""
+    if cut.plunges:
+        pairs = [(context.part.feature(p.feature), p) for p in cut.plunges]
+        return tuple(Pass(stage, cut, target(context, f, cut), p.diameter, p) for f, p in pairs)
+    return tuple(_milled(context, stage, cut))
+
+
+def _milled(context: Context, stage: Stage, cut: Cut) -> Iterator[Pass]:
+    if cut.tool.type not in MILLS:
+        return
+    for feature in cut.features:
+        if feature.class_ not in HOLE_CLASSES:
+            continue
+        for hole in _round_holes(context, feature):
+            if hole.diameter is not None:
+                yield Pass(stage, cut, hole, hole.diameter - 2 * cut.step.allowance_side, None)
+
+
+def _round_holes(context: Context, feature: Feature) -> tuple[Feature, ...]:
+    return tuple(context.part.feature(id) for id in feature.elements) or (feature,)
+
+
+def target(context: Context, feature: Feature, cut: Cut) -> Feature:
+    """The round hole of a compound that a tool on its axis is meant for; a round hole is its own."""
+    elements = [context.part.feature(id) for id in feature.elements]
+    if feature.class_ == "round_hole" or not elements:
+        return feature
+    if cut.step.operation in ("counter_sinking", "back_boring"):
+        return elements[0]
+    wanted = cut.tool.diameter
+    screw = cut.tool.screw if cut.step.operation == "tapping" else None
+    if screw is not None:
+        return min(elements, key=lambda e: min(abs((e.diameter or 0) - x) for x in (screw.minor, screw.major)))
+    return min(elements, key=lambda e: abs((e.diameter or 0) - wanted))
+
+
+def all_passes(context: Context) -> tuple[Pass, ...]:
+    """Every step at every hole, in the order of machining."""
+    return tuple(p for stage, cut in context.sequence for p in passes_of(context, stage, cut))
+
+
+def passes_at(context: Context, hole: Feature) -> tuple[Pass, ...]:
+    """The steps that leave a cylinder in this very hole, in the order of machining."""
+    return tuple(p for p in all_passes(context) if p.hole.id == hole.id and makes_cylinder(p.cut))
+
+
+def tap_of(context: Context, hole: Feature) -> Pass | None:
+    """The step that taps the hole, if one does."""
+    return next((p for p in all_passes(context) if p.hole.id == hole.id and p.cut.step.operation == "tapping"), None)
+
+
+def thread_of(context: Context, hole: Feature) -> Thread | None:
+    """The thread that some step of the plan cuts in this hole."""
+    found = tap_of(context, hole)
+    return found.cut.tool.screw if found else None
+
+
+def under_thread(context: Context, tap: Pass) -> tuple[Pass, ...]:
+    """The steps that make the hole under a thread: in it, or in a smaller element of its compound."""
+    family = context.family(tap.hole.id)
+    wide = (tap.hole.diameter or 0.0) + 1e-6
+    return tuple(
+        p
+        for p in all_passes(context)
+        if p.hole.id in family and (p.hole.diameter or 0.0) <= wide and makes_cylinder(p.cut)
+    )
+
+
+def tool_word(cut: Cut) -> str:
+    """The trade's word for the tool, with its id."""
+    words = {
+        "twist_drill": "drill",
+        "reaming_cutting_tool": "reamer",
+        "rotating_boring_cutting_tool": "boring tool",
+        "tapping_cutting_tool": "tap",
+        "spotdrill": "spot drill",
+        "endmill": "end mill",
+        "facemill": "face mill",
+        "bullnose_endmill": "bull-nose cutter",
+        "ballnose_endmill": "ball-nose cutter",
+        "shouldermill": "shoulder mill",
+    }
+    return f"{words.get(cut.tool.type, cut.tool.type.replace('_', ' '))} {cut.tool.id}"

@@ -1,0 +1,45 @@
+"""Which milling steps work on a feature: shared by the rules on cutters."""
+
+from __future__ import annotations
+
+from schemas.plan import ROUGH
+from schemas.tool import MILLS
+from worker.checks.api import Context
+from worker.stage.model import Cut, Stage
+
+BOTTOM = frozenset(
+    {
+        "plane_rough_milling",
+        "plane_finish_milling",
+        "bottom_and_side_rough_milling",
+        "bottom_and_side_finish_milling",
+        "freeform_operation",
+    }
+)
+"""Operations that make a floor."""
+
+
+def mills(cut: Cut) -> bool:
+    """True for a step whose cutter travels."""
+    return cut.tool.type in MILLS
+
+
+def mills_on(context: Context, id: str) -> tuple[tuple[Stage, Cut], ...]:
+    """The milling steps that name the feature, in the order of machining."""
+    return tuple((s, c) for s, c in context.sequence if mills(c) and any(f.id == id for f in c.features))
+
+
+def is_last_on(context: Context, cut: Cut, id: str) -> bool:
+    """True when no later milling step names the feature."""
+    found = mills_on(context, id)
+    return bool(found) and found[-1][1] is cut
+
+
+def finishes(cut: Cut) -> bool:
+    """True for a step that is to leave no metal: no allowance, and not roughing with one."""
+    return cut.step.allowance_side <= 0 and cut.step.allowance_bottom <= 0
+
+
+def is_rough(cut: Cut) -> bool:
+    """True for the roughing operations of ISO 14649-11."""
+    return cut.step.operation in ROUGH
