@@ -1,0 +1,1 @@
+"""Tool assemblies against obstacles: height maps find, exact solids decide."""

@@ -1,0 +1,67 @@
+"""The tool above its cutting edge, as rings round an axis: neck, shank and the sections of the holder (mm)."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Literal
+
+import numpy as np
+
+from schemas.tolerances import LENGTH
+from schemas.tool import Tool
+from worker.reach.raster import Floats
+
+Kind = Literal["neck", "shank", "holder"]
+ENDLESS = 1e6
+"""Top of a section that something else stands on: a shank goes on inside its holder, a holder into the spindle."""
+
+
+@dataclass(frozen=True)
+class Section:
+    """A cylinder or cone round the axis: ``low`` above the tip, ``length`` long, radius ``bottom`` to ``top``."""
+
+    kind: Kind
+    low: float
+    length: float
+    bottom: float
+    top: float
+
+    @property
+    def radius(self) -> float:
+        """Largest radius."""
+        return max(self.bottom, self.top)
+
+    def grown(self, amount: float) -> Section:
+        """The section with both radii larger by ``amount``."""
+        return replace(self, bottom=self.bottom + amount, top=self.top + amount)
+
+
+def sections(tool: Tool) -> tuple[Section, ...]:
+    """Everything above the edge, from below. What no wall beside the cutter's own path can touch is left out.
+
+    A neck or shank as thick as the cutter runs in the cutter's own path: equal sizes never touch. The shank is
+    taken to go on upwards, so that a longer stick-out never adds an obstacle.
+    """
+    edge, usable = tool.edge_length, max(tool.usable_length, tool.edge_length)
+    found = [
+        Section("neck", edge, usable - edge, tool.neck_diameter / 2, tool.neck_diameter / 2),
+        Section("shank", usable, ENDLESS, tool.shank_diameter / 2, tool.shank_diameter / 2),
+    ]
+    low = tool.stickout
+    for part in tool.holder:
+        found.append(Section("holder", low, part.length, part.diameter / 2, part.top / 2))
+        low += part.length
+    return tuple(s for s in found if s.length > 0)
+
+
+def thicker_than(found: tuple[Section, ...], radius: float) -> tuple[Section, ...]:
+    """The sections that stand out beyond a radius."""
+    return tuple(s for s in found if s.radius > radius + LENGTH)
+
+
+def underside(section: Section, distance: Floats) -> Floats:
+    """Height above the tip at which the section begins, at each distance from the axis; +inf beyond its radius."""
+    lift = np.zeros_like(distance)
+    if section.top > section.bottom:
+        lift = np.clip((distance - section.bottom) / (section.top - section.bottom), 0.0, 1.0) * section.length
+    return np.where(distance < section.radius, section.low + lift, np.inf)

@@ -1,0 +1,71 @@
+"""What reach tells of one workingstep: frozen values that rules and reports read (mm, heights in the setup's frame)."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from schemas.base import Vec3
+from worker.reach.assembly import Kind
+
+
+@dataclass(frozen=True)
+class Contact:
+    """Where a part of the assembly would touch: ``depth`` is how far it would go below the top of what it meets.
+
+    ``point`` is the top of the obstacle there (part's frame); ``body`` names it: "part", "stock" or the element
+    of the workholding.
+    """
+
+    kind: Kind
+    depth: float
+    point: Vec3
+    body: str
+
+
+@dataclass(frozen=True)
+class Cover:
+    """What stands over a feature: the feature, the body, the covered point of the feature (part's frame)."""
+
+    feature: str
+    body: str
+    point: Vec3
+
+
+@dataclass(frozen=True)
+class Reach:
+    """Reach of one workingstep.
+
+    ``least_stickout``: the shortest stick-out with which the holder clears everything, None without a holder.
+    ``stickout_margin``: the tool's stick-out less the least one. ``holder``, ``shank``, ``neck``: the worst contact
+    at the stated stick-out, None when clear. ``depth``: how far the tip goes below the wall beside it (highest
+    metal beside the cutter's path); ``usable``: the tool's LU; ``deepest``: the top of that wall.
+    ``slimmest_holder``: largest diameter of the holder's lower end that clears at the stated stick-out (None when
+    no holder thicker than the cutter would); ``largest_shank``: the same for neck or shank.
+    ``covered``: what stands over the features. ``exact``: True when a solid, not the height map, decided.
+    """
+
+    step: str
+    tool: str
+    least_stickout: float | None
+    stickout_margin: float | None
+    holder: Contact | None
+    shank: Contact | None
+    neck: Contact | None
+    depth: float
+    usable: float
+    deepest: Vec3 | None
+    slimmest_holder: float | None
+    largest_shank: float | None
+    covered: tuple[Cover, ...] = ()
+    exact: bool = False
+    notes: tuple[str, ...] = ()
+
+    @property
+    def length_shortfall(self) -> float:
+        """How much LU is too short for the depth; 0 when it is enough."""
+        return max(0.0, self.depth - self.usable)
+
+    @property
+    def holder_checked(self) -> bool:
+        """False for a tool that is stated without a holder."""
+        return self.least_stickout is not None
