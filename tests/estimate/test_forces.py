@@ -78,7 +78,7 @@ def test_printed_inch_end_milling_example() -> None:
     assert n == pytest.approx(4584, rel=5e-3)
     assert data.feed_speed / 25.4 == pytest.approx(73.3, rel=5e-3)
     assert load.removal_rate * 1000 / 25.4**3 == pytest.approx(0.9167, rel=5e-3)
-    assert round(load.chip_thickness / 25.4, 3) == 0.002  # printed .002 (by fz sqrt(ae/D), 0.00207; ours is the arc's mean)
+    assert round(load.chip_thickness / 25.4, 3) == 0.002  # printed .002
 
 
 def test_printed_inch_speed_of_an_old_handbook() -> None:
