@@ -89,7 +89,12 @@ _REMEDIES = {
     "string_pattern_mismatch": "Use letters, digits, dots, dashes, underscores and blanks.",
     "union_tag_invalid": "Use one of the listed words.",
     "union_tag_not_found": "Add the key that names the kind.",
+    "bool_type": "Give true or false, without quotes.",
+    "too_short": "Add what is absent.",
+    "too_long": "Leave out what is too much.",
 }
+_OTHER_KIND = {"string_type", "model_type", "model_attributes_type", "dict_type", "tuple_type", "list_type"}
+"""Faults that only say: this alternative is of another JSON kind than what is there."""
 
 
 def _clean_path(loc: tuple[str | int, ...], data: Any, missing: bool) -> tuple[str | int, ...]:
@@ -109,7 +114,7 @@ def _clean_path(loc: tuple[str | int, ...], data: Any, missing: bool) -> tuple[s
 
 def from_validation(error: ValidationError, data: Any, *, what: str, type: str) -> Problem:
     """The Problem of a failed validation: each fault with JSON pointer and remedy, the deepest one in the sentence."""
-    faults = [_fault(item, data) for item in error.errors(include_url=False)]
+    faults = [_fault(item, data) for item in _meant(error.errors(include_url=False), data)]
     faults = _most_telling(faults)
     first = faults[0]
     more = f" ({len(faults) - 1} more)" if len(faults) > 1 else ""
@@ -123,6 +128,36 @@ def from_validation(error: ValidationError, data: Any, *, what: str, type: str) 
     )
 
 
+def _meant(items: list[Any], data: Any) -> list[Any]:
+    """Where alternatives were tried, only the faults of the one that fits best: the one that was meant."""
+    scores: dict[tuple[Any, ...], dict[Any, int]] = {}
+    for item in items:
+        place, branch = _branch(tuple(item["loc"]), data)
+        if branch is not None:
+            badness = 100 if item["type"] in _OTHER_KIND else int(item["type"] in ("missing", "extra_forbidden"))
+            tried = scores.setdefault(place, {})
+            tried[branch] = tried.get(branch, 0) + badness
+    best = {place: min(tried.values()) for place, tried in scores.items()}
+    return [i for i in items if _kept(*_branch(tuple(i["loc"]), data), scores, best)]
+
+
+def _kept(place: Any, branch: Any, scores: Mapping[Any, Mapping[Any, int]], best: Mapping[Any, int]) -> bool:
+    return branch is None or scores[place][branch] == best[place]
+
+
+def _branch(loc: tuple[str | int, ...], data: Any) -> tuple[tuple[str | int, ...], str | int | None]:
+    """The place of the first union in a location and the alternative tried there; None where there was none."""
+    here = data
+    for position, part in enumerate(loc):
+        if (isinstance(here, dict) and part in here) or (
+            isinstance(here, list) and isinstance(part, int) and part < len(here)
+        ):
+            here = here[part]  # type: ignore[index]
+        else:
+            return loc[:position], part if position < len(loc) - 1 or isinstance(here, (str, dict, list)) else None
+    return loc, None
+
+
 def _fault(item: Any, data: Any) -> dict[str, Any]:
     kind = str(item["type"])
     context = item.get("ctx") or {}
@@ -131,6 +166,14 @@ def _fault(item: Any, data: Any) -> dict[str, Any]:
     path = _clean_path(tuple(item["loc"]), data, kind == "missing")
     if kind == "missing":
         message = f"'{item['loc'][-1]}' is required but absent"
+    if kind == "missing" and isinstance(item["loc"][-1], int):
+        path, message = path[:-1], f"element {item['loc'][-1]} of the list is absent"
+    if kind == "too_short":
+        message = f"give at least {context['min_length']}, not {context['actual_length']}"
+    if kind == "union_tag_not_found":
+        message = f"{context['discriminator']} is required but absent"
+    if kind == "union_tag_invalid":
+        message = f"'{context['tag']}' is none of: {context['expected_tags']}"
     if kind == "extra_forbidden":
         message = f"'{item['loc'][-1]}' is not known here"
     message = message[:1].lower() + message[1:] if not missing else message
