@@ -1,0 +1,175 @@
+"""Edges of a body as plain numbers, and what they look like from a direction: lines and arcs in a plane (mm)."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import lru_cache
+from itertools import pairwise
+from typing import Literal
+
+from OCP.BRep import BRep_Tool
+from OCP.BRepAdaptor import BRepAdaptor_Curve
+from OCP.GeomAbs import GeomAbs_CurveType
+from OCP.TopoDS import TopoDS_Edge
+
+from schemas.base import Frame, Vec3, add, cross, norm
+from worker.kernel.planar_edge import Edge, Point2, arcs, distance, line, touches
+from worker.kernel.shape import Body, edges, of_xyz
+
+FIT = 1e-5
+"""Curves other than lines and circles are replaced by arcs that stay this close (mm)."""
+MOST_ARCS = 256
+SQUARE = 1e-9
+"""A direction component below this is none."""
+
+
+@dataclass(frozen=True)
+class Curve:
+    """One edge: its ends, and for a circle centre, the two axes of its plane (radius long) and its angles."""
+
+    kind: Literal["point", "line", "circle", "other"]
+    a: Vec3
+    b: Vec3
+    centre: Vec3 = (0.0, 0.0, 0.0)
+    u: Vec3 = (0.0, 0.0, 0.0)
+    v: Vec3 = (0.0, 0.0, 0.0)
+    first: float = 0.0
+    last: float = 0.0
+    at: Callable[[float], Vec3] | None = None
+
+    def point(self, t: float) -> Vec3:
+        """The point at the curve's parameter."""
+        if self.at is not None:
+            return self.at(t)
+        return add(add(self.centre, self.u, math.cos(t)), self.v, math.sin(t))
+
+
+@lru_cache(maxsize=32)
+def curves(body: Body) -> tuple[Curve, ...]:
+    """The edges of the body in kernel order."""
+    return tuple(curve_of(edge) for edge in edges(body.wrapped))
+
+
+def curve_of(edge: TopoDS_Edge) -> Curve:
+    """The edge's curve, walked in the direction of its parameter."""
+    if BRep_Tool.Degenerated_s(edge):
+        return Curve("point", (0.0, 0.0, 0.0), (0.0, 0.0, 0.0))
+    adaptor = BRepAdaptor_Curve(edge)
+    first, last = adaptor.FirstParameter(), adaptor.LastParameter()
+    a, b = of_xyz(adaptor.Value(first)), of_xyz(adaptor.Value(last))
+    kind = adaptor.GetType()
+    if kind == GeomAbs_CurveType.GeomAbs_Line:
+        return Curve("line", a, b)
+    if kind != GeomAbs_CurveType.GeomAbs_Circle:
+        return Curve("other", a, b, first=first, last=last, at=lambda t: of_xyz(adaptor.Value(t)))
+    circle = adaptor.Circle()
+    radius = circle.Radius()
+    u, v = (tuple(radius * c for c in of_xyz(axis.Direction())) for axis in (circle.XAxis(), circle.YAxis()))
+    return Curve("circle", a, b, of_xyz(circle.Location()), u, v, first, last)
+
+
+def heights(curve: Curve, frame: Frame) -> tuple[float, float]:
+    """Lowest and highest z of the curve in the frame."""
+    if curve.kind == "circle":
+        up, side = frame.direction_to_local(curve.u)[2], frame.direction_to_local(curve.v)[2]
+        turns = _turning(curve, math.atan2(side, up)) if math.hypot(up, side) > SQUARE else []
+        points = [curve.a, curve.b, *(curve.point(t) for t in turns)]
+    elif curve.kind == "other":
+        points = [curve.point(curve.first + (curve.last - curve.first) * i / 32) for i in range(33)]
+    else:
+        points = [curve.a, curve.b]
+    zs = [frame.to_local(p)[2] for p in points]
+    return min(zs), max(zs)
+
+
+def _turning(curve: Curve, angle: float) -> list[float]:
+    """Parameters within the arc at ``angle`` plus whole half turns."""
+    start = math.ceil((curve.first - angle) / math.pi)
+    found = [angle + k * math.pi for k in range(start, start + 4)]
+    return [t for t in found if curve.first < t < curve.last]
+
+
+def projected(curve: Curve, frame: Frame) -> tuple[Edge, ...]:
+    """The curve seen along the frame's z, as edges in its x, y; empty for a curve that runs along z."""
+    if curve.kind == "point":
+        return ()
+    if curve.kind == "line":
+        return _straight([_flat(frame, curve.a), _flat(frame, curve.b)])
+    if curve.kind == "circle":
+        normal = frame.direction_to_local(cross(curve.u, curve.v))
+        tilt = abs(normal[2]) / norm(normal)
+        if tilt > 1 - SQUARE:
+            return _circle(curve, frame, math.copysign(1.0, normal[2]))
+        if tilt < SQUARE:
+            return _edge_on(curve, frame)
+    return _fitted(lambda t: _flat(frame, curve.point(t)), curve.first, curve.last)
+
+
+def _flat(frame: Frame, point: Vec3) -> Point2:
+    x, y, _ = frame.to_local(point)
+    return (x, y)
+
+
+def _straight(points: list[Point2]) -> tuple[Edge, ...]:
+    found = []
+    for p, q in pairwise(points):
+        if distance(p, q) > SQUARE:
+            found.append(line(p, q))
+    return tuple(found)
+
+
+def _circle(curve: Curve, frame: Frame, sense: float) -> tuple[Edge, ...]:
+    x, y, _ = frame.direction_to_local(curve.u)
+    start = math.atan2(y, x) + sense * curve.first
+    return arcs(_flat(frame, curve.centre), norm(curve.u), start, sense * (curve.last - curve.first))
+
+
+def _edge_on(curve: Curve, frame: Frame) -> tuple[Edge, ...]:
+    """A circle seen from its edge: straight, to and fro."""
+    (ux, uy, _), (vx, vy, _) = frame.direction_to_local(curve.u), frame.direction_to_local(curve.v)
+    along = (ux, uy) if math.hypot(ux, uy) > math.hypot(vx, vy) else (vx, vy)
+    angle = math.atan2(vx * along[0] + vy * along[1], ux * along[0] + uy * along[1])
+    stops = [curve.first, *_turning(curve, angle), curve.last]
+    return _straight([_flat(frame, curve.point(t)) for t in stops])
+
+
+def _fitted(at: Callable[[float], Point2], first: float, last: float) -> tuple[Edge, ...]:
+    count = 8
+    while True:
+        found, off = _arcs_through(at, first, last, count)
+        if off <= FIT or count >= MOST_ARCS:
+            return tuple(found)
+        count *= 2
+
+
+def _arcs_through(at: Callable[[float], Point2], first: float, last: float, count: int) -> tuple[list[Edge], float]:
+    points = [at(first + (last - first) * i / (4 * count)) for i in range(4 * count + 1)]
+    found, off = [], 0.0
+    for i in range(0, 4 * count, 4):
+        if distance(points[i], points[i + 4]) > SQUARE:
+            edge = three_point_arc(points[i], points[i + 2], points[i + 4])
+            found.append(edge)
+            off = max(off, _distance_to(edge, points[i + 1]), _distance_to(edge, points[i + 3]))
+    return found, off
+
+
+def _distance_to(edge: Edge, p: Point2) -> float:
+    if edge.centre is not None:
+        return abs(distance(edge.centre, p) - edge.radius)
+    return 0.0 if touches(edge, p, FIT / 2) else FIT * 2
+
+
+def three_point_arc(a: Point2, m: Point2, b: Point2) -> Edge:
+    """The arc from a over m to b; a straight line where the three lie on one."""
+    (ax, ay), (mx, my), (bx, by) = a, m, b
+    det = 2 * ((mx - ax) * (by - ay) - (my - ay) * (bx - ax))
+    if abs(det) < 1e-7 * distance(a, b) ** 2:
+        return line(a, b)
+    m2, b2 = (mx - ax) ** 2 + (my - ay) ** 2, (bx - ax) ** 2 + (by - ay) ** 2
+    cx = ax + ((by - ay) * m2 - (my - ay) * b2) / det
+    cy = ay + ((mx - ax) * b2 - (bx - ax) * m2) / det
+    half = math.asin(min(1.0, distance(a, b) / 2 / distance((cx, cy), a)))
+    sweep = 2 * (half if det > 0 else -half)
+    return Edge(a, b, (cx, cy), distance((cx, cy), a), sweep)
