@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Literal
 
 from OCP.Bnd import Bnd_Box
@@ -63,8 +64,9 @@ class Properties:
     centroid: Vec3
 
 
+@lru_cache(maxsize=256)
 def properties(body: Body) -> Properties:
-    """Volume and centroid; the volume to 1e-9 relative, also where unequal cylinders cross."""
+    """Volume and centroid; the volume to 1e-9 relative, also where unequal cylinders cross. Kept for each body."""
     if is_empty(body):
         return Properties(0.0, (0.0, 0.0, 0.0))
     total = _volume_properties(body)

@@ -123,13 +123,31 @@ def _between_curved(neighbours: _Neighbours) -> list[TopoDS_Edge]:
     return [edge for edge, first, second in neighbours if _turns(first) > 0.0 and _turns(second) > 0.0]
 
 
+@dataclass(frozen=True, slots=True)
+class Unwound:
+    """A body whose faces wind once at most, and for each of its faces the index of the face it is a piece of."""
+
+    body: Body
+    piece_of: tuple[int, ...]
+
+
 def unwound(body: Body) -> Body:
     """The body with its faces of revolution cut into halves if any winds more than once; else the body itself."""
+    return unwound_traced(body).body
+
+
+def unwound_traced(body: Body) -> Unwound:
+    """Like :func:`unwound`, with the way back to the body's own faces."""
     if not wound_faces(body):
-        return body
+        return Unwound(body, tuple(range(len(faces(body)))))
     divide = ShapeUpgrade_ShapeDivideAngle(math.pi, body.wrapped)
     divide.Perform()
     result = Body(divide.Result())
     if wound_faces(result) or faults(result):
         raise KernelError("unwind", "a face winds more than once round its surface and could not be divided")
-    return result
+    context, index = divide.GetContext(), face_index(result)
+    source = [0] * index.Extent()
+    for position, face in enumerate(faces(body)):
+        for piece in faces(Body(context.Apply(face))):
+            source[index.FindIndex(piece) - 1] = position
+    return Unwound(result, tuple(source))

@@ -24,6 +24,7 @@ from schemas.problem import Problem
 from worker.kernel import stepfaults
 from worker.kernel.errors import KernelError
 from worker.kernel.measure import box_of
+from worker.kernel.merge import unwound, wound_faces
 from worker.kernel.shape import Body, compound, compound_of, shells, solids, sub_shapes, transformed
 from worker.kernel.steptext import INCH, MAX_BYTES, Surveyed, survey
 from worker.kernel.validity import faults, signed_volume
@@ -190,17 +191,24 @@ def _sound(body: Body, name: str, notes: list[str]) -> Body:
     """The body if it is sound, else the first healing that makes it so, else the Problem."""
     found = faults(body)
     if not found:
-        return body
+        return _divided(body, notes)
     for words, heal in _HEALINGS:
         healed = _attempt(heal, body)
         if healed is not None and not faults(healed):
             notes.append(f"the body was mended ({found[0]}): {words}")
-            return healed
+            return _divided(healed, notes)
     if any("shell is open" in fault for fault in found):
         raise stepfaults.open_shell(name, SEWING)
     if any("outer shells" in fault for fault in found):
         raise stepfaults.several_solids(name, f"The body is no single piece: {found[0]}.")
     raise stepfaults.invalid(name, found[0])
+
+
+def _divided(body: Body, notes: list[str]) -> Body:
+    """Faces that wind more than once round their surface, which booleans lose metal at, are cut into halves."""
+    if wound_faces(body):
+        notes.append("faces that wind more than once round their surface were divided")
+    return unwound(body)
 
 
 def _attempt(heal: Callable[[Body], Body | None], body: Body) -> Body | None:

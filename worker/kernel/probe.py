@@ -1,0 +1,100 @@
+"""Points that judge a boolean without its sections: one in the middle of every face, before and after.
+
+A face that a cut should have taken but kept, or taken but should have kept, shows by where its inner point lies.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+from OCP.BRepClass3d import BRepClass3d_SolidClassifier
+from OCP.gp import gp_Pnt
+from OCP.TopAbs import TopAbs_State
+
+from schemas.base import Box
+from schemas.tolerances import COINCIDENT
+from worker.kernel.errors import KernelError
+from worker.kernel.history import Origin
+from worker.kernel.measure import bounding_box, face_point_inside
+from worker.kernel.shape import Body, faces, solids, to_pnt
+
+
+class Inside:
+    """Answers for one body; each solid is loaded when a point first falls into its box."""
+
+    def __init__(self, body: Body) -> None:
+        self._solids = [(bounding_box(solid), solid) for solid in solids(body)]
+        self._loaded: dict[int, BRepClass3d_SolidClassifier] = {}
+
+    def __call__(self, point: gp_Pnt) -> bool | None:
+        """True strictly inside, False strictly outside, None on the surface."""
+        answer: bool | None = False
+        for number, (box, solid) in enumerate(self._solids):
+            if not _in_box(box, point):
+                continue
+            state = self._state(number, solid, point)
+            if state == TopAbs_State.TopAbs_IN:
+                return True
+            if state != TopAbs_State.TopAbs_OUT:
+                answer = None
+        return answer
+
+    def _state(self, number: int, solid: Body, point: gp_Pnt) -> TopAbs_State:
+        if number not in self._loaded:
+            self._loaded[number] = BRepClass3d_SolidClassifier(solid.wrapped)
+        self._loaded[number].Perform(point, COINCIDENT)
+        return self._loaded[number].State()
+
+
+def _in_box(box: Box, point: gp_Pnt) -> bool:
+    inside = zip(box.min, (point.X(), point.Y(), point.Z()), box.max, strict=True)
+    return all(low - COINCIDENT <= at <= high + COINCIDENT for low, at, high in inside)
+
+
+def probe_cut(arguments: Sequence[Body], result: Body, origin: Sequence[Sequence[Origin]]) -> str:
+    """What is wrong with a cut, or "": faces left inside a tool, taken outside all tools, or never made."""
+    in_stock, in_tools = Inside(arguments[0]), [Inside(tool) for tool in arguments[1:]]
+    for index, point in _inner_points(result):
+        if any(inside(point) is True for inside in in_tools):
+            return f"face {index} of the result stands inside a tool"
+        if in_stock(point) is False:
+            return f"face {index} of the result stands outside the stock"
+    for number, index, point in _without_image(arguments, origin):
+        if number == 0 and all(inside(point) is False for inside in in_tools):
+            return f"face {index} of the stock is gone where no tool was"
+        others = (inside for n, inside in enumerate(in_tools, start=1) if n != number)
+        if number > 0 and in_stock(point) is True and all(inside(point) is False for inside in others):
+            return f"face {index} of tool {number} left no wall in the stock"
+    return ""
+
+
+def probe_common(arguments: Sequence[Body], result: Body, origin: Sequence[Sequence[Origin]]) -> str:
+    """What is wrong with a common, or "": faces outside one body, or missing inside both."""
+    in_body, in_tools = Inside(arguments[0]), [Inside(tool) for tool in arguments[1:]]
+    for index, point in _inner_points(result):
+        if in_body(point) is False or all(inside(point) is False for inside in in_tools):
+            return f"face {index} of the result does not lie in both bodies"
+    for number, index, point in _without_image(arguments, origin):
+        others = [inside for n, inside in enumerate(in_tools, start=1) if n != number]
+        if number == 0 and any(inside(point) is True for inside in in_tools):
+            return f"face {index} of the body is missing inside a tool"
+        if number > 0 and in_body(point) is True and all(inside(point) is False for inside in others):
+            return f"face {index} of tool {number} is missing inside the body"
+    return ""
+
+
+def _inner_points(body: Body) -> Iterator[tuple[int, gp_Pnt]]:
+    for index, face in enumerate(faces(body)):
+        try:
+            yield index, to_pnt(face_point_inside(face))
+        except KernelError:  # a sliver without an inner point has nothing to say
+            continue
+
+
+def _without_image(arguments: Sequence[Body], origin: Sequence[Sequence[Origin]]) -> Iterator[tuple[int, int, gp_Pnt]]:
+    """Argument number, face index and inner point of every input face that the result shows nothing of."""
+    seen = {source for sources in origin for source in sources}
+    for number, argument in enumerate(arguments):
+        for index, point in _inner_points(argument):
+            if (number, index) not in seen:
+                yield number, index, point
