@@ -1,0 +1,1 @@
+"""The queue: transport only, never the truth."""

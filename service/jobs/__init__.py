@@ -1,0 +1,1 @@
+"""Jobs: their states, the one way from a state to the next, and how a worker carries one out."""

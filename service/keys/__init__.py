@@ -1,0 +1,1 @@
+"""API keys: who may do what, how often."""

@@ -1,0 +1,1 @@
+"""Parts, kept by content hash, and their features."""

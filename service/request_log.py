@@ -1,0 +1,56 @@
+"""One structured line for each request, and its id on the way in and out."""
+
+from __future__ import annotations
+
+import logging
+import re
+import time
+
+from starlette.datastructures import Headers, MutableHeaders
+from starlette.types import ASGIApp, Message, Receive, Scope, Send
+
+from service.context import request_id
+from service.ids import new_id
+
+log = logging.getLogger("reclamp.request")
+_GOOD = re.compile(r"^[A-Za-z0-9_-]{8,64}$")
+_QUIET = frozenset({"/healthz", "/readyz", "/metrics"})
+
+
+class RequestLog:
+    """ASGI middleware. A client's own X-Request-Id is kept when it is well-formed."""
+
+    def __init__(self, app: ASGIApp) -> None:
+        self._app = app
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Serve one connection."""
+        if scope["type"] != "http":
+            await self._app(scope, receive, send)
+            return
+        asked = Headers(scope=scope).get("x-request-id", "")
+        identity = asked if _GOOD.match(asked) else new_id()
+        state = scope.setdefault("state", {})
+        state["request_id"] = identity
+        token, begun, status = request_id.set(identity), time.perf_counter(), 500
+
+        async def marked(message: Message) -> None:
+            nonlocal status
+            if message["type"] == "http.response.start":
+                status = message["status"]
+                MutableHeaders(scope=message)["X-Request-Id"] = identity
+            await send(message)
+
+        try:
+            await self._app(scope, receive, marked)
+        finally:
+            _write(scope, status, time.perf_counter() - begun)
+            request_id.reset(token)
+
+
+def _write(scope: Scope, status: int, seconds: float) -> None:
+    route = getattr(scope.get("route"), "path", None) or "-"
+    state = scope["state"]
+    level = logging.DEBUG if route in _QUIET else logging.INFO
+    fields = {"method": scope["method"], "route": route, "status": status, "ms": round(seconds * 1000, 1)}
+    log.log(level, "request", extra={**fields, "tenant": state.get("tenant"), "key": state.get("key")})

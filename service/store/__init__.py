@@ -1,0 +1,1 @@
+"""Where things are kept: the database that is the truth, and the artefacts."""

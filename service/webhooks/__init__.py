@@ -1,0 +1,1 @@
+"""Webhooks: signed messages when a check ends."""
