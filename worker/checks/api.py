@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
-from typing import Any, Literal
+from typing import Any, Literal, TypeVar
 
 from schemas.base import Vec3
 from schemas.feature import Feature
@@ -21,6 +21,7 @@ from worker.facts import Finish
 from worker.part import Part
 from worker.stage.model import Cut, Stage
 
+T = TypeVar("T")
 Scope = Literal["plan", "stage", "cut"]
 
 
@@ -127,6 +128,7 @@ class Context:
     """All that rules read: the plan (mm), the part, the cut stages in order, shared facts, resolved limits.
 
     ``reach`` maps (setup id, step id) to that step's reach result; ``extras`` carries results of other rooms by name.
+    ``memory`` keeps what :meth:`once` computed.
     """
 
     plan: SetupPlan
@@ -136,6 +138,14 @@ class Context:
     reach: Mapping[tuple[str, str], Any] = field(default_factory=dict)
     limits: Mapping[str, float] = field(default_factory=dict)
     extras: Mapping[str, Any] = field(default_factory=dict)
+    memory: dict[str, Any] = field(default_factory=dict, repr=False, compare=False)
+
+    def once(self, key: str, compute: Callable[[], T]) -> T:
+        """The value of ``compute``, computed at the first call with this key: facts that several rules share."""
+        if key not in self.memory:
+            self.memory[key] = compute()
+        value: T = self.memory[key]
+        return value
 
     @cached_property
     def units(self) -> Units:

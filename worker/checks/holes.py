@@ -69,13 +69,13 @@ def target(context: Context, feature: Feature, cut: Cut) -> Feature:
     elements = [context.part.feature(id) for id in feature.elements]
     if feature.class_ == "round_hole" or not elements:
         return feature
-    if cut.step.operation in ("counter_sinking", "back_boring"):
-        return elements[0]
-    wanted = cut.tool.diameter
+    cones = [e for e in elements if e.top_diameter is not None]
+    if cut.tool.type in ("countersink", "chamfer_mill", "spotdrill") and cones:
+        return cones[0]
     screw = cut.tool.screw if cut.step.operation == "tapping" else None
-    if screw is not None:
-        return min(elements, key=lambda e: min(abs((e.diameter or 0) - x) for x in (screw.minor, screw.major)))
-    return min(elements, key=lambda e: abs((e.diameter or 0) - wanted))
+    wanted = (screw.minor, screw.major) if screw else (cut.tool.diameter,)
+    plain = [e for e in elements if e.top_diameter is None] or elements
+    return min(plain, key=lambda e: min(abs((e.diameter or 0.0) - x) for x in wanted))
 
 
 def all_passes(context: Context) -> tuple[Pass, ...]:
@@ -125,3 +125,8 @@ def tool_word(cut: Cut) -> str:
         "shouldermill": "shoulder mill",
     }
     return f"{words.get(cut.tool.type, cut.tool.type.replace('_', ' '))} {cut.tool.id}"
+
+
+def sentence(text: str) -> str:
+    """The text with a capital first letter, the rest as it is."""
+    return text[:1].upper() + text[1:]

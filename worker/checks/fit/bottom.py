@@ -9,7 +9,7 @@ from schemas.finding import Remedy
 from schemas.plan import DRILLING
 from schemas.tolerances import LENGTH
 from worker.checks.api import Context, Draft, Limit, Skip, rule
-from worker.checks.holes import Pass, passes_at, passes_of, tap_of, tool_word, under_thread
+from worker.checks.holes import Pass, passes_at, passes_of, sentence, tap_of, tool_word, under_thread
 from worker.stage.model import Cut, Stage
 
 NEAR = 0.8
@@ -71,10 +71,11 @@ def _draft(context: Context, one: Pass) -> Draft:
     hole, tool = one.hole, one.cut.tool
     half = tool.flank_half_angle if tool.type == "twist_drill" else None
     left = "a flat bottom" if half is None else f"a cone of {2 * half:g} degrees"
-    has = f"a cone of {hole.tip_angle:g} degrees" if hole.tip_angle is not None else f"a {hole.bottom} bottom"
+    other = (hole.bottom or "another").replace("_", " ")
+    has = f"a cone of {hole.tip_angle:g} degrees" if hole.tip_angle is not None else f"a {other} bottom"
     conical = half is not None and hole.tip_angle is not None
     return Draft(
-        message=f"{tool_word(one.cut).capitalize()} leaves {left}; {hole.id} has {has}.".replace("_", " "),
+        message=f"{sentence(tool_word(one.cut))} leaves {left}; {hole.id} has {has}.",
         features=(hole.id,),
         measured=2 * half if conical and half is not None else None,
         limit=hole.tip_angle if conical else None,

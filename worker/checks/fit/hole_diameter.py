@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from worker.checks import remedies
 from worker.checks.api import Context, Draft, Limit, Skip, rule
-from worker.checks.holes import Pass, makes_cylinder, passes_at, passes_of, thread_of, tool_word
+from worker.checks.holes import Pass, makes_cylinder, passes_at, passes_of, sentence, thread_of, tool_word
 from worker.stage.model import Cut, Stage
 
 
@@ -38,7 +38,7 @@ def hole_diameter(context: Context, stage: Stage, cut: Cut) -> Iterator[Draft | 
 
 def _is_wrong(context: Context, one: Pass) -> bool:
     wanted = one.hole.diameter
-    if wanted is None or thread_of(context, one.hole) is not None:
+    if wanted is None or one.hole.top_diameter is not None or thread_of(context, one.hole) is not None:
         return False
     slack = context.limit("hole_diameter_difference")
     if one.diameter > wanted + slack:
@@ -58,7 +58,7 @@ def _draft(context: Context, one: Pass, features: tuple[str, ...]) -> Draft:
     wanted = one.hole.diameter or 0.0
     over = "too large" if one.diameter > wanted else "too small, and no later step brings it to size"
     return Draft(
-        message=f"{tool_word(one.cut).capitalize()} makes ø {context.text(one.diameter)} where the part has "
+        message=f"{sentence(tool_word(one.cut))} makes ø {context.text(one.diameter)} where the part has "
         f"ø {context.text(wanted)}: {over}.",
         features=features,
         measured=one.diameter,

@@ -65,7 +65,6 @@ def _foreign(context: Context, tap: Pass, thread: Thread) -> Draft:
         limit=thread.minor,
         unit="mm",
         at=tap.at,
-        remedy=None,
     )
 
 

@@ -1,0 +1,87 @@
+"""access.hidden: from the setup's axis a straight tool cannot see the feature."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+
+from schemas.base import Vec3, dot
+from schemas.feature import Feature
+from schemas.finding import Remedy
+from schemas.tolerances import SEEN_ANGLE
+from schemas.tool import UNDERCUTTERS
+from worker.checks.api import Context, Draft, Skip, rule
+from worker.stage.model import Cut, Stage
+
+FLANK = frozenset(
+    {
+        "side_rough_milling",
+        "side_finish_milling",
+        "bottom_and_side_rough_milling",
+        "bottom_and_side_finish_milling",
+        "freeform_operation",
+    }
+)
+SQUARE = math.sin(math.radians(SEEN_ANGLE))
+
+
+@rule(
+    "access.hidden",
+    scope="cut",
+    why="What the spindle's axis cannot see, a straight tool cannot cut in this clamping.",
+    reference="ISO 14649-10 feature placement; the part's own faces, no limit of choice",
+)
+def hidden(context: Context, stage: Stage, cut: Cut) -> Iterator[Draft | Skip]:
+    """Undercutting tools and back boring reach round a corner; flanks of a cutter reach walls along the axis."""
+    if cut.tool.type in UNDERCUTTERS or cut.step.operation in ("back_boring", "edge_breaking"):
+        yield Skip("the tool reaches behind an edge, or removes nothing")
+        return
+    unseen = tuple(f for f in cut.features if not sees(stage, cut, f))
+    if unseen:
+        yield _draft(context, stage, cut, unseen)
+
+
+def sees(stage: Stage, cut: Cut, feature: Feature) -> bool:
+    """Whether the setup's axis is one of the feature's access directions, or runs along a wall to be milled."""
+    if _allows(feature, stage.frame.z):
+        return True
+    wall = feature.class_ == "planar_face" and cut.step.operation in FLANK
+    return wall and abs(dot(feature.placement.z, stage.frame.z)) <= SQUARE
+
+
+def _allows(feature: Feature, axis: Vec3) -> bool:
+    return any(dot(direction, axis) >= math.cos(math.radians(SEEN_ANGLE)) for direction in feature.access)
+
+
+def _draft(context: Context, stage: Stage, cut: Cut, unseen: tuple[Feature, ...]) -> Draft:
+    names = ", ".join(f.id for f in unseen)
+    undercut = next((f.undercut for f in unseen if f.undercut), None)
+    why = f" ({undercut})" if undercut else ""
+    return Draft(
+        message=f"From the axis of {stage.setup.id} a straight tool cannot see {names}{why}.",
+        features=tuple(f.id for f in unseen),
+        at=unseen[0].placement.location,
+        remedy=_remedy(context, stage, cut, unseen),
+    )
+
+
+def _remedy(context: Context, stage: Stage, cut: Cut, unseen: tuple[Feature, ...]) -> Remedy:
+    for other in context.stages:
+        if other is not stage and all(sees(other, cut, f) for f in unseen):
+            return Remedy(
+                text=f"Move the step to setup {other.setup.id}, whose axis sees it.",
+                pointer=context.of_step(stage, cut),
+                value=other.setup.id,
+            )
+    common = [d for d in unseen[0].access if all(_allows(f, d) for f in unseen)]
+    if common:
+        axis = ", ".join(f"{c:g}" for c in common[0])
+        return Remedy(
+            text=f"Cut it in a setup whose axis is [{axis}].",
+            pointer=context.of_setup(stage, "origin", "axis"),
+            value=f"[{axis}]",
+        )
+    return Remedy(
+        text="No straight tool reaches it: use an undercutting tool, or change the part.",
+        pointer=context.of_step(stage, cut, "tool"),
+    )

@@ -1,0 +1,89 @@
+"""machine.speed: the step asks for more spindle speed or feed than the machine states."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+
+from schemas.finding import Remedy
+from worker.checks.api import Context, Draft, Skip, rule
+from worker.stage.model import Cut, Stage
+
+
+@rule(
+    "machine.speed",
+    scope="cut",
+    why="The control clips the speed or stops the program; tool life and finish are then not what was planned.",
+    reference="ISO 14649-11 technology; the machine's own limits as the plan states them; n = 1000 vc / (pi DC)",
+)
+def speed(context: Context, stage: Stage, cut: Cut) -> Iterator[Draft | Skip]:
+    """Spindle speed, stated or from the cutting speed, and feed speed."""
+    machine = context.plan.machine
+    asked = spindle_speed(cut)
+    if machine is None or (machine.max_spindle_speed is None and machine.max_feed is None):
+        yield Skip("the plan states no spindle speed or feed of the machine")
+        return
+    if asked is None:
+        yield Skip("the step states no speed")
+        return
+    if machine.max_spindle_speed is not None and asked > machine.max_spindle_speed * (1 + 1e-9):
+        yield _too_fast(context, stage, cut, asked, machine.max_spindle_speed)
+    feed = _feed(cut, asked)
+    if machine.max_feed is not None and feed is not None and feed > machine.max_feed * (1 + 1e-9):
+        yield _feeds_too_fast(context, stage, cut, feed, machine.max_feed)
+
+
+def spindle_speed(cut: Cut) -> float | None:
+    """1/min: as stated, or n = 1000 vc / (pi DC); None when the step states neither."""
+    technology = cut.step.technology
+    if technology.spindle_speed is not None:
+        return technology.spindle_speed
+    if technology.cutspeed is None:
+        return None
+    return 1000.0 * technology.cutspeed / (math.pi * cut.tool.diameter)
+
+
+def _feed(cut: Cut, speed: float) -> float | None:
+    """Feed speed, mm/min."""
+    technology = cut.step.technology
+    if technology.feed_per_rev is not None:
+        return technology.feed_per_rev * speed
+    if technology.feed_per_tooth is not None and cut.tool.NOF is not None:
+        return technology.feed_per_tooth * cut.tool.NOF * speed
+    return None
+
+
+def _too_fast(context: Context, stage: Stage, cut: Cut, asked: float, limit: float) -> Draft:
+    name, value = "spindle_speed", limit
+    if cut.step.technology.cutspeed is not None:
+        name, value = "cutspeed", math.floor(limit * math.pi * cut.tool.diameter) / 1000.0
+    return Draft(
+        message=f"The step asks for {asked:.0f} 1/min; the machine's spindle turns {limit:.0f} 1/min.",
+        measured=asked,
+        limit=limit,
+        unit="1/min",
+        remedy=Remedy(
+            text=f"Set {name} to {value:g}.",
+            pointer=context.of_step(stage, cut, "technology", name),
+            value=value,
+            unit="1/min" if name == "spindle_speed" else None,
+        ),
+    )
+
+
+def _feeds_too_fast(context: Context, stage: Stage, cut: Cut, feed: float, limit: float) -> Draft:
+    technology = cut.step.technology
+    name = "feed_per_rev" if technology.feed_per_rev is not None else "feed_per_tooth"
+    value = (technology.feed_per_rev or technology.feed_per_tooth or 0.0) * limit / feed
+    return Draft(
+        message=f"The step feeds {context.text(feed)} a minute; the machine feeds {context.text(limit)} a minute.",
+        measured=feed,
+        limit=limit,
+        unit="mm",
+        remedy=Remedy(
+            text=f"Set {name} to {context.text(value)}.",
+            pointer=context.of_step(stage, cut, "technology", name),
+            value=value,
+            unit="mm",
+        ),
+    )

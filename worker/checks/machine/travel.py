@@ -1,0 +1,53 @@
+"""machine.travel: the setup needs more travel than the machine states."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from worker.checks.api import Context, Draft, Skip, rule
+from worker.kernel import measure
+from worker.kernel.shape import is_empty
+from worker.stage.model import Cut, Stage
+
+Span = tuple[float, float]
+
+
+@rule(
+    "machine.travel",
+    scope="stage",
+    why="An axis at its end stops the program in the middle of the job.",
+    reference="ISO 841 axes; the machine's own travel as the plan states it",
+)
+def travel(context: Context, stage: Stage) -> Iterator[Draft | Skip]:
+    """The least travel that the cuts need: a lower bound, so that nothing is told that would run."""
+    limits = context.plan.machine.travel if context.plan.machine else None
+    cuts = [c for c in stage.cuts if not is_empty(c.removal)]
+    if limits is None or not cuts:
+        yield Skip("the plan states no travel of the machine" if limits is None else "nothing is cut in this setup")
+        return
+    spans = [_centres(stage, cut) for cut in cuts]
+    for number, name in enumerate("XYZ"):
+        needed = max(s[number][1] for s in spans) - min(s[number][0] for s in spans)
+        if needed > limits[number]:
+            yield Draft(
+                message=f"The cuts need {context.text(needed)} of travel along {name}; the machine has "
+                f"{context.text(limits[number])}.",
+                measured=needed,
+                limit=limits[number],
+                unit="mm",
+            )
+
+
+def _centres(stage: Stage, cut: Cut) -> tuple[Span, Span, Span]:
+    """Where the tool's centre line and the spindle nose surely go (setup's frame): X, Y, Z."""
+    box = measure.bounding_box(cut.removal, stage.frame)
+    flat = [_narrowed(box.min[i], box.max[i], cut.tool.radius) for i in (0, 1)]
+    gauge = cut.tool.stickout + sum(section.length for section in cut.tool.holder)
+    return (flat[0], flat[1], (cut.tip_z + gauge, max(cut.entry_z, cut.tip_z) + gauge))
+
+
+def _narrowed(low: float, high: float, radius: float) -> Span:
+    """The centre stays a radius inside what it cuts; a cut narrower than the cutter needs one line."""
+    if high - low <= 2 * radius:
+        return ((low + high) / 2, (low + high) / 2)
+    return (low + radius, high - radius)

@@ -1,0 +1,75 @@
+"""Chamfers and edge rounds that are cut while metal still stands on the faces beside them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from schemas.base import Vec3, add, cross, dot, scale, sub, unit
+from schemas.feature import Feature
+from worker.checks.api import Context
+from worker.checks.holes import HOLE_CLASSES
+from worker.checks.order._faults import OrderFault
+from worker.kernel import measure
+from worker.kernel.graph import EdgeFact, FaceGraph, face_graph
+from worker.kernel.graph_surface import normal_at
+from worker.stage.model import Cut, Stage
+
+TRANSITIONS = frozenset({"chamfer", "edge_round"})
+BESIDE = 0.05
+"""How far beside the chamfer's edge the neighbouring face is looked at (mm)."""
+ABOVE = 0.01
+"""…and how far above that face (mm)."""
+
+
+def chamfer_faults(context: Context) -> Iterator[OrderFault]:
+    """Where the neighbouring face is still covered, and free at the end: a later step cuts it."""
+    for stage, cut in context.sequence:
+        for feature in cut.features:
+            if feature.class_ in TRANSITIONS and cut.step.operation != "edge_breaking":
+                yield from _covered(context, stage, cut, feature)
+
+
+def _covered(context: Context, stage: Stage, cut: Cut, feature: Feature) -> Iterator[OrderFault]:
+    graph = context.once("part.graph", lambda: face_graph(context.part.body))
+    number = next(i for i, other in enumerate(stage.cuts) if other is cut)
+    for edge in graph.edges:
+        inner = [f for f in edge.faces if f in feature.faces]
+        outer = [f for f in edge.faces if f not in feature.faces]
+        if len(inner) != 1 or len(outer) != 1 or _is_no_matter(context, outer[0]):
+            continue
+        point = _beside(graph, edge, inner[0], outer[0])
+        if point is None or measure.contains(stage.stock_before(number), point) != "in":
+            continue
+        if measure.contains(context.stages[-1].to_be, point) == "in":
+            continue
+        late = _who_cuts(context, cut, outer[0])
+        words = f"cuts {feature.id} while metal stands on the face beside it"
+        yield OrderFault((stage, cut), late, (feature.id,), words, point)
+        return
+
+
+def _is_no_matter(context: Context, face: int) -> bool:
+    """A hole's mouth may be chamfered before the hole is drilled; other chamfers are no faces to wait for."""
+    owners = [f.class_ for f in context.part.features if face in f.faces]
+    return any(c in TRANSITIONS or c in HOLE_CLASSES for c in owners)
+
+
+def _beside(graph: FaceGraph, edge: EdgeFact, inner: int, outer: int) -> Vec3 | None:
+    if len(edge.points) < 2 or graph.faces[outer].surface.kind == "other":
+        return None
+    half = len(edge.points) // 2
+    a, b = edge.points[half - 1], edge.points[half]
+    middle = add(a, sub(b, a), 0.5)
+    normal = normal_at(graph.faces[outer].surface, middle)
+    along = unit(cross(normal, sub(b, a)))
+    if dot(along, sub(graph.faces[inner].point, middle)) > 0:
+        along = scale(along, -1.0)
+    return add(add(middle, along, BESIDE), normal, ABOVE)
+
+
+def _who_cuts(context: Context, cut: Cut, face: int) -> tuple[Stage, Cut] | None:
+    owners = set(context.part.feature_of_face(face))
+    for stage, other in context.later(cut):
+        if owners & ({f.id for f in other.features} | set(other.reached)):
+            return (stage, other)
+    return None

@@ -1,0 +1,88 @@
+"""Pairs of steps in the wrong order, as rules and cut.nothing read them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from schemas.base import Vec3
+from schemas.plan import DRILLING
+from schemas.tolerances import VOLUME_NOTHING
+from worker.checks.api import Context
+from worker.checks.heights import bottom_of, top_of
+from worker.checks.holes import Pass, all_passes, makes_cylinder
+from worker.checks.order._roughing import rough_late
+from worker.kernel import measure
+from worker.stage.model import Cut, Stage
+
+
+@dataclass(frozen=True)
+class OrderFault:
+    """``early`` comes before ``late``, which it needs; ``late`` is None when no step of the plan does it."""
+
+    early: tuple[Stage, Cut]
+    late: tuple[Stage, Cut] | None
+    features: tuple[str, ...]
+    words: str
+    at: Vec3
+
+
+GUIDED = frozenset({"tapping", "reaming", "boring", "back_boring"})
+"""Operations that need a hole to go into."""
+
+
+def order_faults(context: Context) -> tuple[OrderFault, ...]:
+    """All of them but the chamfers', in the order of machining."""
+    return context.once("order.faults", lambda: (*_without_hole(context), *_spot_late(context), *_roughed(context)))
+
+
+def late_steps(context: Context) -> tuple[Cut, ...]:
+    """The steps that come too late: that they find no metal is no news."""
+    return tuple(f.late[1] for f in order_faults(context) if f.late is not None)
+
+
+def _without_hole(context: Context) -> Iterator[OrderFault]:
+    passes = all_passes(context)
+    for one in passes:
+        if one.cut.step.operation not in GUIDED or not one.plunge or not _is_solid(one):
+            continue
+        family = context.family(one.hole.id)
+        later = [cut for _, cut in context.later(one.cut)]
+        makers = [p for p in passes if p.hole.id in family and makes_cylinder(p.cut) and p.cut in later]
+        late = makers[0] if makers else None
+        words = f"finds no hole in {one.hole.id}"
+        yield _fault(one, late, words)
+
+
+def _is_solid(one: Pass) -> bool:
+    """Metal on the hole's axis, a third of the way down, before the step."""
+    top, bottom = top_of(one.stage, one.hole), bottom_of(one.stage, one.hole)
+    x, y, _ = one.stage.frame.to_local(one.hole.placement.location)
+    point = one.stage.frame.to_world((x, y, top - (top - bottom) / 3))
+    number = next(i for i, cut in enumerate(one.stage.cuts) if cut is one.cut)
+    return measure.contains(one.stage.stock_before(number), point) == "in"
+
+
+def _spot_late(context: Context) -> Iterator[OrderFault]:
+    passes = all_passes(context)
+    for i, spot in enumerate(passes):
+        if spot.cut.step.operation != "center_drilling" or spot.cut.removal_volume > VOLUME_NOTHING:
+            continue
+        drilled = [
+            p
+            for p in passes[:i]
+            if p.hole.id == spot.hole.id and p.cut.step.operation in DRILLING and p.cut != spot.cut
+        ]
+        if drilled:
+            yield _fault(drilled[0], spot, f"drills {spot.hole.id}")
+
+
+def _fault(early: Pass, late: Pass | None, words: str) -> OrderFault:
+    partner = (late.stage, late.cut) if late else None
+    return OrderFault((early.stage, early.cut), partner, (early.hole.id,), words, early.at)
+
+
+def _roughed(context: Context) -> Iterator[OrderFault]:
+    for stage, early, late, feature in rough_late(context):
+        place = feature.placement.location
+        yield OrderFault((stage, early), (stage, late), (feature.id,), f"finishes {feature.id}", place)

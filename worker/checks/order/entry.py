@@ -1,0 +1,72 @@
+"""order.entry: a drill starts on a slope, a curved wall or an open edge without a spot or pilot."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from schemas.base import Vec3
+from schemas.finding import Remedy
+from schemas.plan import DRILLING
+from schemas.tolerances import VOLUME_NOTHING
+from worker.checks.api import Context, Draft, Limit, Skip, rule
+from worker.checks.holes import Pass, passes_of
+from worker.checks.order._contact import share_met
+from worker.stage.model import Cut, Stage
+
+FULL = 0.97
+"""Share of the drill's circle that must be in metal; the rest is room for a burr's chamfer at its rim."""
+
+
+@rule(
+    "order.entry",
+    scope="cut",
+    why="A drill that meets a slope or an edge runs off, and the hole is out of place; a thin one breaks.",
+    reference="common practice: spot, pilot or mill a flat first",
+    limits=(
+        Limit(
+            "entry_slope",
+            1.0,
+            "deg",
+            "makers' advice for drills without a pilot is square to 1 or 2 degrees (from memory)",
+        ),
+    ),
+    because_of=("order.sequence",),
+)
+def entry(context: Context, stage: Stage, cut: Cut) -> Iterator[Draft | Skip]:
+    """The metal under the drill's circle, a little below the first contact, must fill the circle."""
+    if cut.step.operation not in DRILLING:
+        yield Skip("the step does not drill")
+        return
+    number = next(i for i, other in enumerate(stage.cuts) if other is cut)
+    for one in passes_of(context, stage, cut):
+        if one.plunge is None or _has_guide(context, one):
+            continue
+        share, place = share_met(stage, stage.stock_before(number), one.plunge, context.limit("entry_slope"))
+        if share < FULL:
+            yield _draft(context, one, share, place)
+
+
+def _has_guide(context: Context, one: Pass) -> bool:
+    """A spot, pilot, countersink or flat that an earlier step cut on the same axis."""
+    family = context.family(one.hole.id)
+    return any(
+        p.hole.id in family and cut.removal_volume > VOLUME_NOTHING
+        for stage, cut in context.earlier(one.cut)
+        for p in passes_of(context, stage, cut)
+    )
+
+
+def _draft(context: Context, one: Pass, share: float, place: Vec3) -> Draft:
+    return Draft(
+        message=f"Drill {one.cut.tool.id} starts {one.hole.id} on a slope, a curved wall or an open edge: just below "
+        f"the first contact {100 * share:.0f} % of its circle is in metal, and nothing guides it.",
+        features=(one.hole.id,),
+        measured=round(100 * share, 1),
+        limit=100 * FULL,
+        unit="%",
+        at=place,
+        remedy=Remedy(
+            text="Spot the hole, drill a pilot or mill a flat before this step.",
+            pointer=context.of_step(one.stage, one.cut),
+        ),
+    )
