@@ -1,1 +1,48 @@
 """Tool assemblies against obstacles: height maps find, exact solids decide."""
+
+from __future__ import annotations
+
+from worker.part import Part
+from worker.reach.assembly import sections
+from worker.reach.model import Contact, Cover, Reach
+from worker.reach.obstacles import (
+    Meshes,
+    Obstacles,
+    grid_of,
+    holding_map,
+    in_frame,
+    lowered,
+    swept_map,
+    swept_triangles,
+)
+from worker.reach.raster import top_of
+from worker.reach.steps import Step
+from worker.stage.model import Stage
+
+__all__ = ["Contact", "Cover", "Meshes", "Reach", "reach_of"]
+
+MARGIN = 1.0
+"""Metal this much beyond the widest assembly (mm) is still looked at."""
+
+
+def reach_of(stage: Stage, part: Part, meshes: Meshes | None = None) -> dict[str, Reach]:
+    """Reach of every step of a setup that moves a tool through metal or on an axis, by step id, in the plan's order.
+
+    Steps without a path of their own (``edge_breaking``) are absent. ``meshes`` may be shared between setups.
+    """
+    known = meshes or Meshes()
+    triangles = swept_triangles(stage, known)
+    widest = max((s.radius for cut in stage.cuts for s in sections(cut.tool)), default=0.0)
+    grid = grid_of(stage, triangles, widest + MARGIN)
+    if grid is None:
+        return {}
+    holding, owner = holding_map(stage, grid, known)
+    stock = top_of(in_frame(known.of(stage.as_is), stage.frame), grid)
+    found: dict[str, Reach] = {}
+    for number, cut in enumerate(stage.cuts):
+        swept = swept_map(triangles[number], grid)
+        around = Obstacles(grid, stock, lowered(stock, swept), holding, owner)
+        if len(triangles[number]) or cut.plunges:
+            found[cut.step.id] = Step(stage, number, part, swept, around).reach()
+        stock = around.stock
+    return found

@@ -1,0 +1,126 @@
+"""Exact distances between a tool's path and what stands above a height: they decide where a grid cannot (mm)."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+
+import numpy as np
+
+from schemas.base import Frame
+from schemas.tolerances import COINCIDENT, LENGTH, STICKOUT
+from schemas.tool import UNDERCUTTERS
+from worker.kernel import boolean, measure
+from worker.kernel.planar import Region, boxes_meet, disc, grow
+from worker.kernel.primitives import box
+from worker.kernel.shadow import Skyline, face_facts
+from worker.kernel.shape import is_empty
+from worker.kernel.sweep import prism
+from worker.reach.assembly import Section, underside
+from worker.reach.find import Need, Ring, need
+from worker.reach.raster import Mask
+from worker.stage.model import Cut, Plunge, Stage
+
+MOST_HEIGHTS = 12
+"""Heights at which one section is measured exactly; what is still open then is told on the safe side."""
+POINT = 2e-3
+"""Radius of the disc that stands for an axis, or for the line that a cutter as wide as its slot follows."""
+STEP = STICKOUT / 2
+
+
+class Surroundings:
+    """Exact shadows of what stands after one step, from the setup's axis."""
+
+    def __init__(self, stage: Stage, number: int) -> None:
+        self._frame = stage.frame
+        bodies = [stage.stock_before(number + 1), *(b.body for b in stage.holding.bodies)]
+        self._skylines = [Skyline(b, stage.frame) for b in bodies if not is_empty(b)]
+
+    def gap(self, path: Region, z: float, limit: float) -> float:
+        """Distance from a path to the metal above height z (setup's frame); +inf beyond ``limit``."""
+        found = np.inf
+        for skyline in self._skylines:
+            shadow = _above(skyline, z)
+            if shadow and boxes_meet(shadow.bounds, path.bounds, limit):
+                found = min(found, _between(path, shadow, self._frame))
+        return float(found)
+
+
+def _above(skyline: Skyline, z: float) -> Region:
+    """The shadow of all metal above z; where a rounded face crosses z, the body is cut there first."""
+    crossing = [s for s in skyline.upward(z) if s.low < z - COINCIDENT and s.high > z + COINCIDENT]
+    if all(face_facts(skyline.body)[s.index].kind == "plane" for s in crossing):
+        return skyline.above(z)
+    room = measure.bounding_box(skyline.body, skyline.frame)
+    low, high = room.min, room.max
+    upper = box((low[0] - 1, low[1] - 1, z), (high[0] + 1, high[1] + 1, high[2] + 1), skyline.frame)
+    return Skyline(boolean.common(skyline.body, [upper]), skyline.frame).above(z - LENGTH)
+
+
+def _between(a: Region, b: Region, frame: Frame) -> float:
+    return measure.distance(prism(a, frame, 0.0, 1.0), prism(b, frame, 0.0, 1.0)).distance
+
+
+def path_of_plunge(frame: Frame, plunge: Plunge) -> tuple[Region, float]:
+    """The axis as a tiny disc, and its radius."""
+    x, y, _ = frame.to_local(plunge.centre)
+    return disc((x, y), POINT), POINT
+
+
+def path_of_level(frame: Frame, cut: Cut, tip: float) -> tuple[Region, float]:
+    """What the tool sweeps at a height of its tip, and how far its border is from the axis."""
+    low, high = measure.bounding_box(cut.swept, frame).min, measure.bounding_box(cut.swept, frame).max
+    top = tip + cut.tool.corner_radius + LENGTH
+    slab = box((low[0] - 1, low[1] - 1, low[2] - 1), (high[0] + 1, high[1] + 1, top), frame)
+    foot = Skyline(boolean.common(cut.swept, [slab]), frame).above(low[2] - 1)
+    radius = cut.tool.radius
+    if cut.tool.type in UNDERCUTTERS:
+        return grow(foot, POINT - radius), POINT
+    return foot, radius
+
+
+Gauge = Callable[[float, float], float]
+"""Distance from the tool's axis to the metal above a height of the setup's frame; +inf beyond the given limit."""
+
+
+def settled(ring: Ring, section: Section, gauge: Gauge) -> tuple[Need, bool]:
+    """The need of a section, told to STICKOUT by exact distances where the grid leaves it open; True if they did.
+
+    Takes the tallest open columns, measures how near anything that tall comes to the axis, and so on downwards.
+    A distance equal to the section's radius is no contact.
+    """
+    found, tries = need(ring, section), 0
+    best = found.low
+    while found.high - max(best, found.low) > STICKOUT and tries < MOST_HEIGHTS:
+        rise = float(ring.rise[_open(ring, section, max(best, found.low))].max())
+        away = gauge(ring.tip + rise - STEP, section.radius) + LENGTH
+        best = max(best, rise - float(underside(section, np.array([away]))[0]))
+        tall = ring.rise >= rise - STEP
+        near = np.where(tall, np.maximum(ring.near, away), ring.near)
+        ring = Ring(ring.rows, ring.columns, ring.rise, near, np.maximum(ring.far, near), ring.tip)
+        found, tries = need(ring, section), tries + 1
+    if tries and section.top == section.bottom and np.isfinite(found.high):
+        found = _up_the_slope(found, section, gauge)
+    return found, tries > 0
+
+
+def _up_the_slope(found: Need, section: Section, gauge: Gauge) -> Need:
+    """A cylinder meets a slope between two columns: whatever is taller stands farther off, so halving finds where."""
+
+    def meets(rise: float) -> bool:
+        return gauge(found.tip + rise, section.radius) + LENGTH < section.radius
+
+    low, span = found.high + section.low + STEP, STEP
+    if not meets(low):
+        return found
+    while meets(low + span):
+        low, span = low + span, 2 * span
+    while span > STEP:
+        span /= 2
+        low += span if meets(low + span) else 0.0
+    return replace(found, low=low - section.low, high=low + span - section.low)
+
+
+def _open(ring: Ring, section: Section, low: float) -> Mask:
+    """The columns that could still ask for more than ``low``."""
+    return np.asarray(ring.rise - underside(section, ring.near) > low + COINCIDENT)

@@ -1,0 +1,123 @@
+"""The worst place of an assembly on the height map, with bounds that allow for the width of a column (mm)."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+
+from schemas.tolerances import LENGTH
+from worker.reach.assembly import Section, underside
+from worker.reach.distance import distance
+from worker.reach.obstacles import Obstacles
+from worker.reach.path import Level
+from worker.reach.raster import Floats, Ints
+
+EDGE = 1.0
+"""In columns: how far an outline can lie outside the outermost column within it."""
+FOOT_BIAS = 2 * EDGE
+"""By how much two outlines can be nearer than their columns."""
+AXIS_NEAR, AXIS_FAR = 2.5, 1.5
+"""By how much metal can be nearer to, or farther from, the axis than its columns: those were searched with slack."""
+
+
+@dataclass(frozen=True)
+class Ring:
+    """Columns with metal above the tip near a level's axis: place, height above the tip, distance (both bounds)."""
+
+    rows: Ints
+    columns: Ints
+    rise: Floats
+    near: Floats
+    far: Floats
+    tip: float
+
+    def __len__(self) -> int:
+        return len(self.rise)
+
+
+@dataclass(frozen=True)
+class Need:
+    """How much a section would have to be higher above the tip: at least ``low``, at most ``high``; and where."""
+
+    low: float
+    high: float
+    row: int
+    column: int
+    tip: float
+
+
+NO_NEED = Need(-np.inf, -np.inf, -1, -1, 0.0)
+
+
+def ring_of_level(level: Level, around: Obstacles, radius: float) -> Ring:
+    """The columns outside the level's foot that rise above its tip within ``radius`` of its axis."""
+    grid, top = around.grid, around.top
+    rising = (top > level.tip + LENGTH) & ~(level.foot & (level.radius > 0))
+    rows, columns = _window(level, radius, grid.h)
+    rising = rising[rows, columns]
+    if not rising.any():
+        return _ring(np.zeros(0, np.int64), np.zeros(0, np.int64), top, level.tip, np.zeros(0), np.zeros(0))
+    near, far = _bounds(level, rows, columns, grid.h, radius)
+    r, c = np.nonzero(rising & (near < radius))
+    return _ring(r + rows.start, c + columns.start, top, level.tip, near[r, c], far[r, c])
+
+
+def _window(level: Level, radius: float, h: float) -> tuple[slice, slice]:
+    """The part of the grid within ``radius`` of the axis."""
+    cells = int(np.ceil(radius / h)) + 3
+    rows, columns = (np.flatnonzero(level.axis.any(axis=k)) for k in (1, 0))
+    return (
+        slice(max(int(rows[0]) - cells, 0), int(rows[-1]) + cells + 1),
+        slice(max(int(columns[0]) - cells, 0), int(columns[-1]) + cells + 1),
+    )
+
+
+def _bounds(level: Level, rows: slice, columns: slice, h: float, radius: float) -> tuple[Floats, Floats]:
+    from_axis = distance(level.axis[rows, columns], h, radius + AXIS_NEAR * h)
+    near = from_axis - AXIS_NEAR * h
+    if level.radius > 0:
+        from_foot = distance(level.foot[rows, columns], h, max(radius - level.radius, 0.0) + FOOT_BIAS * h)
+        near = np.maximum(np.maximum(near, level.radius), from_foot + level.radius - FOOT_BIAS * h)
+    return near, from_axis + AXIS_FAR * h
+
+
+def ring_of_plunge(centre: tuple[float, float], tip: float, own: float, around: Obstacles, radius: float) -> Ring:
+    """The columns that rise above the tip within ``radius`` of a tool's axis and outside its own radius."""
+    grid = around.grid
+    half = EDGE * grid.h
+    low = (centre[0] - radius - half, centre[1] - radius - half)
+    rows, columns = grid.window(low, (centre[0] + radius + half, centre[1] + radius + half))
+    here = grid.part(rows, columns)
+    away = np.hypot(here.xs()[None, :] - centre[0], here.ys()[:, None] - centre[1])
+    top = around.top
+    found = (top[rows, columns] > tip + LENGTH) & (away > own) & (away - half < radius)
+    r, c = np.nonzero(found)
+    return _ring(r + rows.start, c + columns.start, top, tip, np.maximum(away[r, c] - half, own), away[r, c])
+
+
+def _ring(rows: Ints, columns: Ints, top: Floats, tip: float, near: Floats, far: Floats) -> Ring:
+    return Ring(rows, columns, top[rows, columns] - tip, near, far, tip)
+
+
+def need(ring: Ring, section: Section) -> Need:
+    """The most that the section would have to be lifted to clear the ring; negative when it has room to spare."""
+    if not len(ring):
+        return NO_NEED
+    low, high = (ring.rise - underside(section, away) for away in (ring.far, ring.near))
+    worst = int(np.argmax(high))
+    if not np.isfinite(high[worst]):
+        return NO_NEED
+    return Need(float(low.max()), float(high[worst]), int(ring.rows[worst]), int(ring.columns[worst]), ring.tip)
+
+
+def least_radius(ring: Ring, height: float) -> float:
+    """The largest radius that clears all that rises above ``height`` over the tip; +inf when nothing does."""
+    tall = ring.rise > height + LENGTH
+    return float(ring.near[tall].min()) if tall.any() else np.inf
+
+
+def worst_of(needs: list[Need], key: Callable[[Need], float] = lambda n: n.high) -> Need:
+    """The need with the highest upper bound; the first of equals."""
+    return max(needs, key=key, default=NO_NEED)

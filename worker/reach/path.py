@@ -1,0 +1,121 @@
+"""Where a tool's axis must go to do a step, and how low its tip is there (columns of the setup's grid, mm)."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+
+from schemas.tolerances import LAYER, LENGTH
+from schemas.tool import UNDERCUTTERS, Tool
+from worker.reach.distance import distance, nearest
+from worker.reach.obstacles import Obstacles, Swept
+from worker.reach.raster import Floats, Grid, Mask
+from worker.stage.model import Cut
+
+MOST_LEVELS = 8
+"""A floor with more heights than this is told in so many steps, each at its lowest height."""
+CLEARANCE = 0.75
+"""In columns: how far from a slot's middle line the nearest column can lie, so that a cutter as wide as it fits."""
+
+
+@dataclass(frozen=True)
+class Level:
+    """All axis positions with one height of the tip.
+
+    ``foot`` is what the tool sweeps at that height, ``axis`` the positions it cannot do without. ``radius`` is
+    the tool's radius there: no wall comes nearer to the axis. 0 for tools that pass under walls.
+    """
+
+    tip: float
+    foot: Mask
+    axis: Mask
+    radius: float
+
+
+def levels(cut: Cut, swept: Swept, around: Obstacles) -> Iterator[Level]:
+    """The levels of a step that moves sideways, from the lowest."""
+    if cut.tool.type == "chamfer_mill":
+        yield from _along_edge(cut, swept, around)
+        return
+    foot = np.isfinite(swept.low)
+    tips = _tips(cut.tool, swept.low, around.grid)
+    metal = foot & (around.before > swept.low + LAYER)
+    metal = metal if metal.any() else foot
+    passes_under = cut.tool.type in UNDERCUTTERS
+    below = -np.inf
+    for tip in _heights(tips[metal]):
+        own, below = metal & (tips <= tip[1]) & (tips > below), tip[1]
+        at_level = foot & (tips <= tip[1])
+        yield Level(tip[0], at_level, _axis(at_level, own, cut.tool, around.grid), _wall(cut.tool, passes_under))
+
+
+def _wall(tool: Tool, passes_under: bool) -> float:
+    return 0.0 if passes_under else tool.radius
+
+
+def _tips(tool: Tool, low: Floats, grid: Grid) -> Floats:
+    """Height of the tip that leaves the floor ``low``: a corner radius stands lower than the fillet it leaves."""
+    if tool.corner_radius <= 0:
+        return low
+    around = _least_around(low, int(np.ceil(tool.radius / grid.h)))
+    return np.where(np.isfinite(low), np.maximum(low - tool.corner_radius, around), np.inf)
+
+
+def _least_around(values: Floats, cells: int) -> Floats:
+    """The least value in the square of 2 ``cells`` + 1 columns round each."""
+    found = values
+    for axis in (0, 1):
+        done = 0
+        while done < cells:
+            step = min(max(done, 1), cells - done)
+            found = np.minimum(_moved(found, step, axis), np.minimum(found, _moved(found, -step, axis)))
+            done += step
+    return found
+
+
+def _moved(values: Floats, step: int, axis: int) -> Floats:
+    """The map shifted by whole columns, +inf where nothing comes in."""
+    result = np.full_like(values, np.inf)
+    keep = [slice(None), slice(None)]
+    take = [slice(None), slice(None)]
+    keep[axis] = slice(step, None) if step > 0 else slice(None, step)
+    take[axis] = slice(None, -step) if step > 0 else slice(-step, None)
+    result[tuple(keep)] = values[tuple(take)]
+    return result
+
+
+def _heights(tips: Floats) -> list[tuple[float, float]]:
+    """Lowest and highest tip of each level, from below."""
+    found = np.unique(np.round(tips, 4))
+    if len(found) <= MOST_LEVELS:
+        return [(float(t), float(t) + LENGTH) for t in found]
+    steps = np.linspace(found[0], found[-1], MOST_LEVELS + 1)
+    return [(float(a), float(b) + LENGTH) for a, b in pairwise(steps)]
+
+
+def _axis(foot: Mask, metal: Mask, tool: Tool, grid: Grid) -> Mask:
+    """Of the positions where the cutter stays inside the foot, those nearest to each column with metal to cut."""
+    inside = distance(~np.pad(foot, 1), grid.h, tool.radius)[1:-1, 1:-1] >= tool.radius - CLEARANCE * grid.h
+    if not inside.any():
+        return foot
+    found = np.zeros(foot.size, bool)
+    near = nearest(inside, grid.h, tool.radius + 3 * grid.h)[metal]
+    found[near[near >= 0]] = True
+    return found.reshape(foot.shape) if found.any() else inside
+
+
+def _along_edge(cut: Cut, swept: Swept, around: Obstacles) -> Iterator[Level]:
+    """A chamfer: the axis runs beside it in the air, as far off as the cone is wide where it meets the upper edge."""
+    foot = np.isfinite(swept.low)
+    if not foot.any():
+        return
+    tool, h = cut.tool, around.grid.h
+    top = float(np.minimum(swept.high, around.before)[foot].max())
+    slope = np.tan(np.radians(tool.flank_half_angle or 45.0))
+    offset = min((tool.tip_diameter or 0.0) / 2 + max(top - cut.tip_z, 0.0) * slope, tool.radius)
+    away = distance(foot, h, offset + 2 * h)
+    ring = (np.abs(away - offset) <= CLEARANCE * h) & (around.top <= cut.tip_z + LENGTH)
+    yield Level(cut.tip_z, foot, ring if ring.any() else foot, 0.0)

@@ -1,0 +1,170 @@
+"""Reach of one workingstep: every section of its tool against everything round its path."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from schemas.base import Vec3
+from schemas.tolerances import LENGTH
+from schemas.tool import PLUNGERS
+from worker.kernel import measure
+from worker.kernel.planar import Region
+from worker.part import Part
+from worker.reach.assembly import Section, sections, thicker_than
+from worker.reach.decide import Gauge, Surroundings, path_of_level, path_of_plunge, settled
+from worker.reach.find import NO_NEED, Need, Ring, least_radius, ring_of_level, ring_of_plunge, worst_of
+from worker.reach.model import Contact, Reach
+from worker.reach.obstacles import NOBODY, Obstacles, Swept
+from worker.reach.path import Level, levels
+from worker.stage.model import Plunge, Stage
+
+BESIDE = 2.0
+"""In columns: metal this near to the cutter's path is the wall beside it."""
+
+
+@dataclass(frozen=True, eq=False)
+class Position:
+    """One height of the tip (``level``) or one axis (``plunge``), and the metal round it."""
+
+    ring: Ring
+    own: float
+    level: Level | None = None
+    plunge: Plunge | None = None
+
+
+class Step:
+    """One cut of a stage with its obstacles; works out its reach."""
+
+    def __init__(self, stage: Stage, number: int, part: Part, swept: Swept, around: Obstacles) -> None:
+        self.stage, self.number, self.part, self.around = stage, number, part, around
+        self.cut = stage.cuts[number]
+        self.tool = self.cut.tool
+        self._swept = swept
+        self._paths: dict[Position, tuple[Region, float]] = {}
+        self.decided = False
+
+    @cached_property
+    def sections(self) -> tuple[Section, ...]:
+        """The sections that can touch anything at all."""
+        return sections(self.tool)
+
+    @cached_property
+    def positions(self) -> tuple[Position, ...]:
+        """Everywhere the tool must go, with the metal within the assembly's largest radius."""
+        radius = max(s.radius for s in self.sections)
+        return tuple(self._plunges(radius) if self._on_axis else self._levels(radius))
+
+    @property
+    def _on_axis(self) -> bool:
+        return bool(self.cut.plunges) and self.tool.type in PLUNGERS
+
+    def _plunges(self, radius: float) -> Iterator[Position]:
+        for plunge in self.cut.plunges:
+            x, y, _ = self.stage.frame.to_local(plunge.centre)
+            own = min(self.tool.radius, plunge.diameter / 2)
+            yield Position(ring_of_plunge((x, y), plunge.tip_z, own, self.around, radius), own, plunge=plunge)
+
+    def _levels(self, radius: float) -> Iterator[Position]:
+        for level in levels(self.cut, self._swept, self.around):
+            yield Position(ring_of_level(level, self.around, radius), level.radius, level=level)
+
+    def reach(self) -> Reach:
+        """The result; see the model."""
+        holder = self._least(("holder",))
+        least = self.tool.stickout + holder.high if holder is not NO_NEED else 0.0
+        stated = bool(self.tool.holder)
+        beside = self._beside()
+        return Reach(
+            step=self.cut.step.id,
+            tool=self.tool.id,
+            least_stickout=max(least, 0.0) if stated else None,
+            stickout_margin=self.tool.stickout - max(least, 0.0) if stated else None,
+            holder=self._contact("holder", holder),
+            shank=self._contact("shank", self._least(("shank",))),
+            neck=self._contact("neck", self._least(("neck",))),
+            depth=beside.high,
+            usable=self.tool.usable_length,
+            deepest=self._point(beside) if beside.row >= 0 else None,
+            slimmest_holder=self._slimmest(self.tool.stickout) if stated else None,
+            largest_shank=self._slimmest(self.tool.usable_length),
+            exact=self.decided,
+        )
+
+    def _least(self, kinds: tuple[str, ...]) -> Need:
+        """The largest need of the sections of some kinds, over all positions."""
+        found: list[Need] = []
+        for section in (s for s in self.sections if s.kind in kinds):
+            for position in self.positions:
+                if thicker_than((section,), self._clear_radius(position)):
+                    found.append(self._settled(position, section))
+        return worst_of(found)
+
+    def _clear_radius(self, position: Position) -> float:
+        """A section no thicker than this never touches the wall: it runs where the cutter ran."""
+        return 0.0 if position.own == 0.0 else max(position.own, self.tool.radius)
+
+    def _settled(self, position: Position, section: Section) -> Need:
+        found, exact = settled(position.ring, section, self._gauge(position))
+        self.decided |= exact
+        return found
+
+    def _contact(self, kind: str, worst: Need) -> Contact | None:
+        if worst.high <= LENGTH:
+            return None
+        return Contact(kind, worst.high, self._point(worst), self._body(worst))  # type: ignore[arg-type]
+
+    def _point(self, worst: Need) -> Vec3:
+        """The top of the obstacle at the worst column, in the part's frame."""
+        grid = self.around.grid
+        x, y = grid.x0 + worst.column * grid.h, grid.y0 + worst.row * grid.h
+        return self.stage.frame.to_world((x, y, float(self.around.top[worst.row, worst.column])))
+
+    def _body(self, worst: Need) -> str:
+        owner = self.around.owner(worst.row, worst.column)
+        if owner != NOBODY:
+            return self.stage.holding.bodies[owner].name
+        x, y, z = self.stage.frame.to_local(self._point(worst))
+        inside = self.stage.frame.to_world((x, y, z - LENGTH))
+        return "stock" if measure.contains(self.part.body, inside) == "out" else "part"
+
+    def _beside(self) -> Need:
+        """The highest metal beside the cutter's own path, over the tip; its rise is the depth of the cut."""
+        found = []
+        for position in self.positions:
+            ring = position.ring
+            rise = np.where(ring.near <= position.own + BESIDE * self.around.grid.h, ring.rise, -np.inf)
+            if len(rise) and np.isfinite(rise.max()):
+                k = int(np.argmax(rise))
+                found.append(Need(float(rise[k]), float(rise[k]), int(ring.rows[k]), int(ring.columns[k]), ring.tip))
+        return worst_of(found) if found else Need(0.0, 0.0, -1, -1, 0.0)
+
+    def _slimmest(self, height: float) -> float | None:
+        """Twice the largest radius that clears everything above a height over the tip; None when only the cutter's."""
+        radius = min((least_radius(p.ring, height) for p in self.positions), default=np.inf)
+        return None if not np.isfinite(radius) or radius <= self.tool.radius + LENGTH else 2 * float(radius)
+
+    def _gauge(self, position: Position) -> Gauge:
+        """Exact distances from the axis at a position; nothing is built before the first one is asked for."""
+
+        def away(z: float, limit: float) -> float:
+            path, own = self._path(position)
+            return self._surroundings.gap(path, z, limit - own) + own
+
+        return away
+
+    def _path(self, position: Position) -> tuple[Region, float]:
+        if position not in self._paths:
+            if position.plunge is not None:
+                self._paths[position] = path_of_plunge(self.stage.frame, position.plunge)
+            else:
+                assert position.level is not None
+                self._paths[position] = path_of_level(self.stage.frame, self.cut, position.level.tip)
+        return self._paths[position]
+
+    @cached_property
+    def _surroundings(self) -> Surroundings:
+        return Surroundings(self.stage, self.number)
