@@ -21,6 +21,7 @@ from OCP.BRepPrimAPI import (
     BRepPrimAPI_MakePrism,
     BRepPrimAPI_MakeRevol,
     BRepPrimAPI_MakeSphere,
+    BRepPrimAPI_MakeTorus,
 )
 from OCP.GC import GC_MakeArcOfCircle
 from OCP.gp import gp_Ax1, gp_Ax2, gp_Dir, gp_Pnt, gp_Vec
@@ -68,6 +69,11 @@ def cone(start: Point, end: Point, diameter_start: float, diameter_end: float) -
 def ball(centre: Point, radius: float) -> Shape:
     """A ball."""
     return BRepPrimAPI_MakeSphere(gp_Pnt(*centre), radius).Shape()
+
+
+def torus(centre: Point, radius: float, thickness: float) -> Shape:
+    """A ring round Z; ``thickness`` is the radius of its section."""
+    return BRepPrimAPI_MakeTorus(_axis(centre, (0, 0, 1)), radius, thickness).Shape()
 
 
 def drill(top: Point, end: Point, diameter: float, angle: float = 118.0) -> Shape:
