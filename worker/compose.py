@@ -1,0 +1,192 @@
+"""From stages, facts and findings to the report: only arranges and names, computes nothing of its own."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from schemas.base import Box, Frame
+from schemas.finding import Finding, Level
+from schemas.plan import SetupPlan
+from schemas.report import (
+    Balance,
+    BoxOut,
+    Evidence,
+    LumpOut,
+    PartOut,
+    PlacementOut,
+    Report,
+    Residual,
+    RuleRun,
+    SetupOut,
+    StockOut,
+    WorkingstepOut,
+    feature_out,
+)
+from schemas.tolerances import table
+from worker.checks.api import Context
+from worker.checks.policy import resolve_policy
+from worker.estimate.plan import PlanEstimate, estimate_plan
+from worker.inputs import Inputs
+from worker.kernel import measure
+from worker.kernel.shape import Body, is_empty, solids
+from worker.outline import holding_out, tools_out, workholding_words
+from worker.present.cautions import CAUTIONS
+from worker.residual import Lump
+from worker.stage.model import Cut, Stage
+from worker.versions import versions
+
+LEVELS: tuple[Level, ...] = ("error", "warning", "note")
+
+
+@dataclass(frozen=True)
+class Results:
+    """All that a report is made of. ``written`` maps a setup id to its stage file and that file's sha256."""
+
+    inputs: Inputs
+    context: Context
+    findings: tuple[Finding, ...]
+    runs: tuple[RuleRun, ...]
+    written: Mapping[str, tuple[str, str]]
+
+    @property
+    def stages(self) -> tuple[Stage, ...]:
+        """The cut setups, in order."""
+        return self.context.stages
+
+
+def compose(results: Results) -> Report:
+    """The report of a finished check (mm inside)."""
+    plan, part = results.inputs.plan, results.inputs.part
+    estimate = estimate_plan(plan, results.stages)
+    setups = tuple(_setup(results, stage, estimate) for stage in results.stages)
+    counts: dict[Level, int] = {level: sum(f.level == level for f in results.findings) for level in LEVELS}
+    return Report(
+        name=plan.name,
+        units=plan.units,
+        verdict="fail" if counts["error"] else "pass",
+        counts=counts,
+        part=PartOut(
+            volume=part.volume, mass=_mass(plan, part.volume), bounding_box=_box(part.box), faces=part.face_count
+        ),
+        features=tuple(feature_out(f, results.context.finish.finished_in.get(f.id)) for f in part.features),
+        tools=tools_out(plan, setups),
+        setups=setups,
+        findings=results.findings,
+        residual=_residual(plan, results.context.finish.residual),
+        time=estimate.time,
+        cost=estimate.cost,
+        evidence=_evidence(results),
+        cautions=CAUTIONS,
+    )
+
+
+def _box(box: Box) -> BoxOut:
+    return BoxOut(min=box.min, max=box.max)
+
+
+def _placement(frame: Frame) -> PlacementOut:
+    return PlacementOut(location=frame.location, axis=frame.z, ref_direction=frame.x)
+
+
+def _mass(plan: SetupPlan, volume: float) -> float | None:
+    """Kg of a volume in mm3, where the plan states a density in kg/m3."""
+    material = plan.workpiece.material
+    return volume * 1e-9 * material.density_kg_m3 if material and material.density_kg_m3 else None
+
+
+def _residual(plan: SetupPlan, lumps: tuple[Lump, ...]) -> Residual:
+    found = tuple(
+        LumpOut(volume=x.volume, mass=_mass(plan, x.volume), bounding_box=_box(x.box), features=x.features)
+        for x in lumps
+    )
+    return Residual(volume=sum(x.volume for x in lumps), lumps=found)
+
+
+def _setup(results: Results, stage: Stage, estimate: PlanEstimate) -> SetupOut:
+    plan, setup = results.inputs.plan, stage.setup
+    cuts = {cut.index: cut for cut in stage.cuts}
+    return SetupOut(
+        id=setup.id,
+        name=setup.name,
+        work_offset=setup.work_offset,
+        origin=_placement(stage.frame),
+        workholding=workholding_words(stage, plan),
+        holding=holding_out(stage),
+        instructions=setup.instructions,
+        as_is=_stock(plan, stage.as_is, stage.balance.as_is),
+        workingsteps=tuple(
+            _step(results, estimate, stage, number, cuts.get(number)) for number in range(len(setup.workingsteps))
+        ),
+        to_be=_stock(plan, stage.to_be, stage.balance.to_be, results.written[setup.id]),
+        loose=tuple(_loose(plan, body) for body in stage.loose),
+        time=estimate.setups.get(setup.id),
+    )
+
+
+def _stock(plan: SetupPlan, body: Body, volume: float, file: tuple[str, str] | None = None) -> StockOut:
+    name, digest = file if file else (None, None)
+    return StockOut(
+        volume=volume,
+        mass=_mass(plan, volume),
+        bounding_box=None if is_empty(body) else _box(measure.bounding_box(body)),
+        solids=len(solids(body)),
+        step=name,
+        sha256=digest,
+    )
+
+
+def _loose(plan: SetupPlan, body: Body) -> LumpOut:
+    volume = measure.volume(body)
+    return LumpOut(volume=volume, mass=_mass(plan, volume), bounding_box=_box(measure.bounding_box(body)))
+
+
+def _step(results: Results, estimate: PlanEstimate, stage: Stage, index: int, cut: Cut | None) -> WorkingstepOut:
+    step = stage.setup.workingsteps[index]
+    if cut is None:
+        return WorkingstepOut(
+            id=step.id, operation=step.operation, tool=step.tool, features=(), enabled=False, removal=0.0
+        )
+    place = (stage.setup.id, step.id)
+    reach, cost = results.context.reach.get(place), estimate.steps.get(place)
+    return WorkingstepOut(
+        id=step.id,
+        operation=step.operation,
+        tool=step.tool,
+        features=tuple(f.id for f in cut.features),
+        removal=cut.removal_volume,
+        reached=cut.reached,
+        tip_z=cut.tip_z,
+        least_stickout=reach.least_stickout if reach else None,
+        stickout_margin=reach.stickout_margin if reach else None,
+        holder_checked=bool(cut.tool.holder),
+        time=cost.time if cost else None,
+        estimate=cost.values if cost else None,
+        notes=cut.notes,
+    )
+
+
+def _evidence(results: Results) -> Evidence:
+    previous = [None, *results.stages[:-1]]
+    return Evidence(
+        inputs=dict(results.inputs.digests),
+        versions=versions(),
+        tolerances=table(),
+        limits=dict(resolve_policy(results.inputs.plan).limits),
+        balance=tuple(_balance(s, p) for s, p in zip(results.stages, previous, strict=True)),
+        rules=results.runs,
+        notes=results.inputs.notes,
+    )
+
+
+def _balance(stage: Stage, previous: Stage | None) -> Balance:
+    b = stage.balance
+    return Balance(
+        setup=stage.setup.id,
+        as_is=b.as_is,
+        removal=b.removed,
+        loose=b.loose,
+        to_be=b.to_be,
+        relative_error=round(abs(b.error) / b.as_is, 12) if b.as_is else 0.0,
+        carried=previous is not None and stage.as_is is previous.to_be,
+    )

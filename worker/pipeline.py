@@ -1,0 +1,100 @@
+"""Part and plan to report: a pure function of its inputs, run in the killable child.
+
+Data flows one way: inputs → features → for each setup place, hold, cut, carry → reach and second opinion → checks
+→ report. Nothing here judges and nothing here cuts; it only calls the rooms in turn.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from schemas.plan import StepFile
+from schemas.report import Report
+from worker.checks.api import Context
+from worker.checks.run import run_checks
+from worker.compose import Results, compose
+from worker.facts import finish_of
+from worker.inputs import Inputs, read_inputs
+from worker.kernel import stepio
+from worker.kernel.shape import Body
+from worker.locate import on_feature_of
+from worker.reach import Meshes, Reach, reach_of
+from worker.resolve import Resolved, resolve
+from worker.stage import make_stage
+from worker.stage.model import Stage
+
+Progress = Callable[[dict[str, Any]], None]
+
+
+@dataclass(frozen=True)
+class Checked:
+    """The report, the ``to_be`` of each setup as STEP bytes by setup id, and what pictures are drawn from."""
+
+    report: Report
+    stages: Mapping[str, bytes]
+    inputs: Inputs
+    cut: tuple[Stage, ...]
+
+
+def check_plan(part: bytes, plan: bytes, files: Mapping[str, bytes], progress: Progress | None = None) -> Checked:
+    """Check a plan. Raises Problem for unusable input, KernelError when the geometry itself cannot be computed."""
+    tell = progress or (lambda _: None)
+    tell({"phase": "read", "setup": None, "done": 0, "of": 0})
+    inputs = read_inputs(part, plan, files)
+    resolved = resolve(inputs.plan, inputs.part.features, on_feature_of(inputs.part.body))
+    stages = cut_all(inputs, resolved, tell)
+    tell({"phase": "check", "setup": None, "done": len(stages), "of": len(stages)})
+    context = Context(
+        plan=inputs.plan,
+        part=inputs.part,
+        stages=stages,
+        finish=finish_of(inputs.part, stages),
+        reach=reach_all(inputs, stages),
+    )
+    findings, runs = run_checks(context)
+    tell({"phase": "write", "setup": None, "done": len(stages), "of": len(stages)})
+    written = _write_stages(inputs, stages)
+    report = compose(
+        Results(inputs, context, findings, runs, {id: _stage_file(id, data) for id, data in written.items()})
+    )
+    return Checked(report, written, inputs, stages)
+
+
+def reach_all(inputs: Inputs, stages: tuple[Stage, ...]) -> dict[tuple[str, str], Reach]:
+    """Reach of every step, by setup and step id; triangulations are shared between setups."""
+    meshes = Meshes()
+    found: dict[tuple[str, str], Reach] = {}
+    for stage in stages:
+        found |= {(stage.setup.id, id): reach for id, reach in reach_of(stage, inputs.part, meshes).items()}
+    return found
+
+
+def cut_all(inputs: Inputs, resolved: Resolved, tell: Progress) -> tuple[Stage, ...]:
+    """Every setup in turn; each starts from what the previous one left, unless the plan says otherwise."""
+    stages: list[Stage] = []
+    for number, setup in enumerate(inputs.plan.setups):
+        tell({"phase": "cut", "setup": setup.id, "done": number, "of": len(inputs.plan.setups)})
+        as_is = _as_is(inputs, number, stages)
+        stages.append(make_stage(inputs.part, setup, resolved[setup.id], as_is, inputs.files))
+    return tuple(stages)
+
+
+def _as_is(inputs: Inputs, number: int, stages: list[Stage]) -> Body:
+    stated = inputs.plan.setups[number].as_is
+    if isinstance(stated, StepFile):
+        return inputs.files[stated.step]
+    if stated == "rawpiece" or not stages:
+        return inputs.rawpiece
+    return stages[-1].to_be
+
+
+def _write_stages(inputs: Inputs, stages: tuple[Stage, ...]) -> dict[str, bytes]:
+    unit = inputs.plan.units
+    return {s.setup.id: stepio.write_step(s.to_be, unit, f"stage {s.setup.id}") for s in stages}
+
+
+def _stage_file(id: str, data: bytes) -> tuple[str, str]:
+    return f"stages/{id}.step", hashlib.sha256(data).hexdigest()
