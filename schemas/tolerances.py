@@ -23,6 +23,8 @@ VOLUME_NOTHING: Final = 1e-3
 """A volume below this (mm3) is no metal: a cube of 0.1 mm edge."""
 LAYER: Final = 2e-3
 """Metal thinner than this on a face (mm) is not left stock: below what any gauge on the floor shows."""
+TOUCH: Final = 0.01
+"""Workholding and stock touch within this distance (mm): plans state fixtures with two or three decimals."""
 STICKOUT: Final = 0.02
 """Stated accuracy of a least stick-out (mm)."""
 MESH: Final = 0.02
