@@ -13,6 +13,7 @@ from typing import Literal
 
 from OCP.BRepAdaptor import BRepAdaptor_Surface
 from OCP.BRepAlgoAPI import BRepAlgoAPI_Common
+from OCP.BRepLProp import BRepLProp_SLProps
 from OCP.BRepTools import BRepTools
 from OCP.GeomAbs import GeomAbs_SurfaceType
 from OCP.gp import gp_Pnt, gp_Vec
@@ -338,3 +339,38 @@ def _half_plane_above(facts: FaceFacts, frame: Frame, z: float, box: Bounds) -> 
     reach = 2.0 * (math.hypot(box[2] - box[0], box[3] - box[1]) + math.hypot(px - box[0], py - box[1]) + 1.0)
     side = [(px - uy * reach, py + ux * reach), (px + uy * reach, py - ux * reach)]
     return polygon([*side, *((x + ux * reach, y + uy * reach) for x, y in side[::-1])])
+
+
+def concave_radius(body: Body, index: int) -> float | None:
+    """The radius of a hollow fillet, groove or ball (mm), None for faces that are flat or bulge.
+
+    Free-form faces are sampled: the smallest radius at which they are hollow.
+    """
+    facts = face_facts(body)[index]
+    if facts.kind == "plane":
+        return None
+    return _smallest_hollow(facts)
+
+
+def _smallest_hollow(facts: FaceFacts) -> float | None:
+    u0, u1, v0, v1 = BRepTools.UVBounds_s(facts.face)
+    sign = -1.0 if facts.face.Orientation() == TopAbs_Orientation.TopAbs_REVERSED else 1.0
+    most = 0.0
+    for i in range(1, 8):
+        for j in range(1, 8):
+            measured = BRepLProp_SLProps(facts.adaptor, u0 + (u1 - u0) * i / 8, v0 + (v1 - v0) * j / 8, 2, 1e-9)
+            if measured.IsCurvatureDefined():  # positive where the surface bends towards its own normal
+                most = max(most, sign * measured.MaxCurvature(), sign * measured.MinCurvature())
+    return 1.0 / most if most > 1e-6 else None
+
+
+def flank_of(body: Body, index: int, frame: Frame) -> float | None:
+    """Angle between a flat or conical face and the frame's z (degrees, 0 = upright); None for other faces."""
+    facts = face_facts(body)[index]
+    if facts.kind == "plane" or (facts.kind == "cone" and _upright_cone(facts, frame)):
+        return math.degrees(math.asin(min(1.0, abs(dot(facts.normals[0], frame.z)))))
+    return None
+
+
+def _upright_cone(facts: FaceFacts, frame: Frame) -> bool:
+    return abs(dot(of_xyz(facts.adaptor.Cone().Axis().Direction()), frame.z)) > 1 - 1e-9

@@ -1,1 +1,44 @@
-"""What one workingstep removes: one file an operation family."""
+"""What one workingstep removes: one file an operation family.
+
+``planes`` (faces and outside profiles), ``recesses`` (pockets, slots, steps), ``holes``, ``transitions`` (chamfers,
+edge rounds), ``freeform``. ``levels`` turns ground plans into solids, ``footprint`` and ``chains`` find them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from schemas.feature import Feature
+from worker.stage.model import ResolvedStep
+from worker.stage.removal.freeform import follow_faces
+from worker.stage.removal.holes import HOLES, make_hole
+from worker.stage.removal.planes import clear_plane, clear_profile
+from worker.stage.removal.recesses import clear_recess
+from worker.stage.removal.scene import Scene, Sweep, merge_sweeps, nothing
+from worker.stage.removal.transitions import break_edge
+
+Family = Callable[[Scene, ResolvedStep, Feature], Sweep]
+
+
+def sweep_step(scene: Scene, job: ResolvedStep) -> Sweep:
+    """What the step's tool passes through, for all of its features together."""
+    if job.step.operation == "edge_breaking" or not job.features:
+        return nothing(scene.metal.max[2])
+    return merge_sweeps([_family(job, feature)(scene, job, feature) for feature in job.features])
+
+
+def _family(job: ResolvedStep, feature: Feature) -> Family:
+    if feature.class_ in HOLES:
+        return make_hole
+    if feature.class_ == "planar_face":
+        return clear_plane
+    if feature.class_ == "profile_feature":
+        return clear_profile
+    if feature.class_ in ("chamfer", "edge_round"):
+        return break_edge
+    if feature.class_ == "region":
+        return follow_faces
+    return clear_recess
+
+
+__all__ = ["Scene", "Sweep", "sweep_step"]

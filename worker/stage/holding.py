@@ -1,0 +1,105 @@
+"""The workholding, placed on the as-is stock: vise, fixture plate, given bodies."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from schemas.base import Box, Frame, Vec3
+from schemas.workholding import Bodies, FixtureElement, FixturePlate, Vise, Workholding
+from worker.kernel import boolean, measure, primitives
+from worker.kernel.shape import WORLD, Body, is_empty, move_body
+from worker.stage.frame import placed
+from worker.stage.model import Holding, HoldingBody, Jaws, Role
+
+BED_THICKNESS = 20.0
+"""How far down the vise bed is modelled, mm: enough to meet any tool that comes through."""
+
+
+def place_holding(workholding: Workholding, frame: Frame, as_is: Body, files: Mapping[str, Body]) -> Holding:
+    """The workholding's bodies in the part's frame. ``files`` are the STEP bodies sent along, by name."""
+    box = measure.bounding_box(as_is, frame)
+    if isinstance(workholding, Vise):
+        return _vise(workholding, frame, as_is, box)
+    if isinstance(workholding, FixturePlate):
+        bodies = tuple(_element(e, i, frame, files) for i, e in enumerate(workholding.elements))
+        return Holding("fixture_plate", bodies, box.min[2])
+    return Holding("bodies", _given(workholding, frame, files), box.min[2])
+
+
+def _given(workholding: Bodies, frame: Frame, files: Mapping[str, Body]) -> tuple[HoldingBody, ...]:
+    found = []
+    for item in workholding.bodies:
+        body = move_body(files[item.step], WORLD, placed(frame, item.placement))
+        found.append(HoldingBody(item.name or item.step, "body", body))
+    return tuple(found)
+
+
+def _element(element: FixtureElement, index: int, frame: Frame, files: Mapping[str, Body]) -> HoldingBody:
+    name = element.name or f"{element.type} {index + 1}"
+    return HoldingBody(name, element.type, _element_body(element, frame, files))
+
+
+def _element_body(element: FixtureElement, frame: Frame, files: Mapping[str, Body]) -> Body:
+    if element.box is not None:
+        return primitives.box(element.box.min, element.box.max, frame)
+    if element.cylinder is not None:
+        start, end = frame.to_world(element.cylinder.from_), frame.to_world(element.cylinder.to)
+        return primitives.cylinder(start, end, element.cylinder.diameter)
+    assert element.step is not None  # the model admits exactly one shape
+    return move_body(files[element.step], WORLD, frame)
+
+
+def _vise(vise: Vise, frame: Frame, as_is: Body, box: Box) -> Holding:
+    jaws = _jaws(vise, frame, as_is, box)
+    along = 0 if vise.jaw_axis == "X" else 1
+    place = _Placer(along, jaws, frame)
+    low, high, thick = jaws.low, jaws.high, vise.jaw_thickness
+    bodies = [
+        place.block("fixed jaw", "jaw_fixed", low - thick, low, jaws.bed_z, jaws.top_z),
+        place.block("moving jaw", "jaw_moving", high, high + thick, jaws.bed_z, jaws.top_z),
+    ]
+    ledge = min(vise.parallel_thickness, (high - low) / 2)
+    if jaws.support_z > jaws.bed_z:
+        name = "nest floor" if vise.jaws == "soft" else "parallel"
+        bodies.append(place.block(f"{name} 1", "parallel", low, low + ledge, jaws.bed_z, jaws.support_z))
+        bodies.append(place.block(f"{name} 2", "parallel", high - ledge, high, jaws.bed_z, jaws.support_z))
+    bodies.append(place.block("bed", "bed", low - thick, high + thick, jaws.bed_z - BED_THICKNESS, jaws.bed_z))
+    return Holding("vise", tuple(bodies), box.min[2], jaws)
+
+
+def _jaws(vise: Vise, frame: Frame, as_is: Body, box: Box) -> Jaws:
+    """Where the jaws stand. Soft jaws: the stock stands on the nest's floor, ``nest_depth`` below their top."""
+    support = box.min[2]
+    top = support + (vise.nest_depth or vise.jaw_height - vise.parallel_height)
+    bed = top - vise.jaw_height
+    along, across = (0, 1) if vise.jaw_axis == "X" else (1, 0)
+    low, high = _extremes(as_is, frame, box, along, top)
+    centre = box.mid[across] + vise.jaw_offset
+    grip = min(top, box.max[2]) - support
+    return Jaws(vise.jaw_axis, low, high, bed, support, top, grip, centre, vise.jaw_width)
+
+
+def _extremes(as_is: Body, frame: Frame, box: Box, along: int, top: float) -> tuple[float, float]:
+    """The stock's least and greatest coordinate along the jaws' axis, within the jaws' height."""
+    if top >= box.max[2]:
+        return box.min[along], box.max[along]
+    low: Vec3 = (box.min[0] - 1.0, box.min[1] - 1.0, box.min[2] - 1.0)
+    high: Vec3 = (box.max[0] + 1.0, box.max[1] + 1.0, top)
+    gripped = boolean.common(as_is, [primitives.box(low, high, frame)], merge=False)
+    found = box if is_empty(gripped) else measure.bounding_box(gripped, frame)
+    return found.min[along], found.max[along]
+
+
+class _Placer:
+    """Blocks of a vise: along the jaws' axis, as wide as the jaws, between two heights."""
+
+    def __init__(self, along: int, jaws: Jaws, frame: Frame) -> None:
+        self.along = along
+        self.side = (jaws.centre - jaws.width / 2, jaws.centre + jaws.width / 2)
+        self.frame = frame
+
+    def block(self, name: str, role: Role, start: float, end: float, bottom: float, top: float) -> HoldingBody:
+        corners = []
+        for along, across, z in ((start, self.side[0], bottom), (end, self.side[1], top)):
+            corners.append((along, across, z) if self.along == 0 else (across, along, z))
+        return HoldingBody(name, role, primitives.box(corners[0], corners[1], self.frame))

@@ -1,0 +1,107 @@
+"""A setup, made once: frame, workholding, sweeps of all steps, one cut, what stays and what comes free."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+from schemas.base import Box, Frame
+from schemas.plan import Setup
+from schemas.tolerances import VOLUME_NOTHING
+from worker.kernel import boolean, measure
+from worker.kernel.shadow import Skyline
+from worker.kernel.shape import Body, compound, is_empty
+from worker.part import Part
+from worker.stage.carry import Carried, cut_all, held_and_loose, is_held
+from worker.stage.frame import setup_frame
+from worker.stage.holding import place_holding
+from worker.stage.model import Balance, Cut, Holding, ResolvedStep, Stage
+from worker.stage.removal import Scene, Sweep, sweep_step
+
+
+def make_stage(
+    part: Part, setup: Setup, steps: Sequence[ResolvedStep], as_is: Body, files: Mapping[str, Body]
+) -> Stage:
+    """One setup, cut: from the as-is stock (part's frame) to what its workholding still holds.
+
+    ``files`` are the STEP bodies sent along, by name. Raises KernelError when the kernel gives no sound result.
+    """
+    frame = setup_frame(setup, part.body, as_is)
+    holding = place_holding(setup.workholding, frame, as_is, files)
+    scene = _scene(part, frame, holding, as_is)
+    sweeps = [sweep_step(scene, job) for job in steps]
+    carried = cut_all(as_is, [sweep.bodies for sweep in sweeps])
+    cuts = tuple(_cut(scene, holding, steps[i], sweeps[i], carried, i) for i in range(len(steps)))
+    return _stage(setup, frame, as_is, holding, cuts, carried)
+
+
+def _scene(part: Part, frame: Frame, holding: Holding, as_is: Body) -> Scene:
+    boxes = [measure.bounding_box(body, frame) for body in (as_is, part.body)]
+    low = tuple(min(b.min[i] for b in boxes) for i in range(3))
+    high = tuple(max(b.max[i] for b in boxes) for i in range(3))
+    metal = Box(min=(low[0], low[1], low[2]), max=(high[0], high[1], high[2]))
+    obstacles = holding.body
+    return Scene(
+        part, frame, Skyline(part.body, frame), None if is_empty(obstacles) else Skyline(obstacles, frame), metal
+    )
+
+
+def _cut(scene: Scene, holding: Holding, job: ResolvedStep, sweep: Sweep, carried: Carried, i: int) -> Cut:
+    removal, volume = carried.removals[i], carried.volumes[i]
+    swept = compound(sweep.bodies)
+    entry = measure.bounding_box(removal, scene.frame).max[2] if not is_empty(removal) else sweep.tip_z
+    return Cut(
+        index=job.index,
+        step=job.step,
+        tool=job.tool,
+        features=job.features,
+        swept=swept,
+        removal=removal,
+        removal_volume=volume,
+        gouge=_overlap(scene.part.body, sweep.gouging, sweep.pardoned),
+        in_workholding=_overlap(holding.body, _near(sweep.bodies, holding)),
+        reached=tuple(f.id for f in job.features) if volume > VOLUME_NOTHING else (),
+        tip_z=sweep.tip_z,
+        full_diameter_z=sweep.full_diameter_z,
+        entry_z=entry,
+        bottom_z_nominal=sweep.nominal_z,
+        plunges=sweep.plunges,
+        spared=sweep.spared,
+        notes=sweep.notes,
+    )
+
+
+def _overlap(body: Body, tools: Sequence[Body], pardoned: Sequence[Body] = ()) -> Body | None:
+    """What the tools take of the body, less where they may; None when that is no metal."""
+    present = [tool for tool in tools if not is_empty(tool)]
+    if not present or is_empty(body):
+        return None
+    found = boolean.common(body, present, merge=False)
+    if pardoned and not is_empty(found):
+        found = boolean.cut(found, pardoned, merge=False)
+    return None if measure.volume(found) <= VOLUME_NOTHING else found
+
+
+def _near(bodies: Sequence[Body], holding: Holding) -> list[Body]:
+    """The bodies whose box meets that of some part of the workholding."""
+    boxes = [measure.bounding_box(item.body) for item in holding.bodies]
+    return [b for b in bodies if not is_empty(b) and any(_meet(measure.bounding_box(b), box) for box in boxes)]
+
+
+def _meet(a: Box, b: Box) -> bool:
+    return all(p < s and r < q for p, q, r, s in zip(a.min, a.max, b.min, b.max, strict=True))
+
+
+def _stage(setup: Setup, frame: Frame, as_is: Body, holding: Holding, cuts: tuple[Cut, ...], carried: Carried) -> Stage:
+    kept, loose = held_and_loose(carried.rest, holding)
+    released = False
+    if is_empty(kept) and loose:
+        largest = max(loose, key=measure.volume)
+        kept, loose = largest, tuple(s for s in loose if s is not largest)
+        released = is_held(as_is, holding)
+    balance = Balance(
+        as_is=measure.volume(as_is),
+        removed=sum(cut.removal_volume for cut in cuts),
+        loose=sum(measure.volume(piece) for piece in loose),
+        to_be=measure.volume(kept),
+    )
+    return Stage(setup, frame, as_is, holding, cuts, kept, loose, released, balance, carried.notes)

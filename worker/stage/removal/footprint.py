@@ -1,0 +1,142 @@
+"""The ground plan of a pocket, slot or step: its floor or the ring of its walls, and the ground past its open sides."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+
+from schemas.base import cross
+from schemas.feature import Feature
+from schemas.tolerances import COINCIDENT, LENGTH
+from worker.kernel.planar import Region, inside_of, intersect, subtract, union
+from worker.kernel.planar_edge import Edge, area_under, crossings, fraction, piece, point_at, reverse, tangent_at
+from worker.kernel.planar_trace import Loop
+from worker.kernel.shadow import Shown, face_facts
+from worker.stage.removal.chains import chain_core, chain_side, extended, open_sides, wall_chains
+from worker.stage.removal.scene import Scene
+
+
+@dataclass(frozen=True)
+class Footprint:
+    """``core`` is the feature's own plan, ``ground`` the same with what lies past its open sides; heights of both."""
+
+    core: Region
+    ground: Region
+    bottom: float
+    top: float
+    floors: tuple[int, ...]
+
+
+def footprint(scene: Scene, feature: Feature, domain: Region) -> Footprint:
+    """The feature's plan as the spindle sees it; an empty ground where it shows neither floor nor walls."""
+    bottom, top = scene.heights(feature)
+    shown = [scene.sky.shown[i] for i in feature.faces]
+    floors = tuple(s.index for s in shown if s.look in ("up", "both"))
+    if not floors:
+        core, ground = _from_walls(scene, [s for s in shown if s.look == "upright"], domain)
+        return Footprint(core, ground, bottom, top, ())
+    seen = union(scene.sky.region(i) for i in floors)
+    low = min(scene.sky.shown[i].low for i in floors)
+    core = _without_small_holes(scene, seen, low, top)
+    return Footprint(core, _past_open_sides(scene, core, floors, domain), low, top, floors)
+
+
+def _from_walls(scene: Scene, walls: Sequence[Shown], domain: Region) -> tuple[Region, Region]:
+    """Without a floor the walls make the plan; where their ring is open, its chord is an open side."""
+    cores, grounds = [], []
+    for chain in wall_chains([e for wall in walls for e in _free_on_left(scene, wall)]):
+        core, side = chain_core(chain), chain_side(chain)
+        cores.append(core)
+        grounds.append(extended(core, [side], domain) if side else core)
+    return union(cores), union(grounds)
+
+
+def _free_on_left(scene: Scene, wall: Shown) -> list[Edge]:
+    """The wall's projected edges, each run so that the free side lies on its left."""
+    facts = face_facts(scene.sky.body)[wall.index]
+    normals = np.array([scene.frame.direction_to_local(n)[:2] for n in facts.normals])
+    found = []
+    for edge in scene.sky.border(wall.index):
+        tx, ty = tangent_at(edge, 0.5)
+        if facts.kind == "cylinder" and edge.centre is not None:
+            bulges = _points_outward(scene, wall.index)
+            found.append(edge if (edge.sweep < 0) == bulges else reverse(edge))
+        else:
+            found.append(edge if float((normals @ np.array([-ty, tx])).sum()) > 0 else reverse(edge))
+    return found
+
+
+def _points_outward(scene: Scene, index: int) -> bool:
+    """True when an upright cylinder's outward normal points away from its axis (metal inside)."""
+    facts = face_facts(scene.sky.body)[index]
+    cylinder = facts.adaptor.Cylinder()
+    first, other = facts.adaptor.FirstUParameter(), facts.adaptor.FirstVParameter()
+    point, centre = facts.adaptor.Value(first, other), cylinder.Location()
+    out = (point.X() - centre.X(), point.Y() - centre.Y(), point.Z() - centre.Z())
+    axis = cylinder.Axis().Direction()
+    flat = cross((axis.X(), axis.Y(), axis.Z()), cross(out, (axis.X(), axis.Y(), axis.Z())))
+    return sum(a * b for a, b in zip(flat, facts.normals[0], strict=True)) > 0
+
+
+def _without_small_holes(scene: Scene, seen: Region, low: float, top: float) -> Region:
+    """The plan with its holes closed, but for islands that stand as high as the feature itself."""
+    kept: list[Loop] = []
+    for loop in seen.loops:
+        if area_under(loop) > 0 or _stands(scene, loop, low, top):
+            kept.append(loop)
+    return Region(tuple(kept))
+
+
+def _stands(scene: Scene, hole: Loop, low: float, top: float) -> bool:
+    """True when what rises in a hole of the floor reaches the feature's top."""
+    inside = inside_of(hole)
+    present = [s for s in scene.sky.upward(low + COINCIDENT, inside.bounds) if s.high > top - LENGTH]
+    return any(intersect(scene.sky.region(s.index), inside) for s in present)
+
+
+def _past_open_sides(scene: Scene, core: Region, floors: Sequence[int], domain: Region) -> Region:
+    """The core and the ground past the border at which no wall stands."""
+    highest = max(scene.sky.shown[i].high for i in floors)
+    lowest = min(scene.sky.shown[i].low for i in floors)
+    level = highest - LENGTH if highest - lowest > 2 * LENGTH else highest + LENGTH
+    walls = scene.sky.above(level)
+    grounds = []
+    for loop in core.loops:
+        if area_under(loop) > 0:
+            grounds.append(_open_ground(Region((loop,)), walls, domain))
+    return _minus_islands(union(grounds), core)
+
+
+def _open_ground(outline: Region, walls: Region, domain: Region) -> Region:
+    sides = open_sides(_walled(outline.edges, walls))
+    return domain if sides is None else extended(outline, sides, domain)
+
+
+def _walled(border: Sequence[Edge], walls: Region) -> list[tuple[Edge, bool]]:
+    """The border split where walls begin and end, each piece with whether metal stands right outside it."""
+    pieces = [part for edge in border for part in _split_by(edge, walls)]
+    outside = []
+    for part in pieces:
+        (x, y), (tx, ty) = point_at(part, 0.5), tangent_at(part, 0.5)
+        outside.append((x + LENGTH * ty, y - LENGTH * tx))
+    flags = walls.holds(np.array(outside)) if walls else np.zeros(len(pieces), bool)
+    return [(part, bool(flag)) for part, flag in zip(pieces, flags, strict=True)]
+
+
+def _split_by(edge: Edge, walls: Region) -> list[Edge]:
+    stops = {0.0: edge.a, 1.0: edge.b}
+    for other in walls.edges:
+        for p in crossings(edge, other, COINCIDENT):
+            t = fraction(edge, p)
+            if all(abs(t - known) > 1e-6 for known in stops):
+                stops[t] = p
+    placed = sorted(stops.items())
+    return [piece(edge, t0, t1, a, b) for (t0, a), (t1, b) in pairwise(placed)]
+
+
+def _minus_islands(ground: Region, core: Region) -> Region:
+    """Islands that stand as high as the feature are no part of its ground."""
+    return subtract(ground, [inside_of(loop) for loop in core.loops if area_under(loop) <= 0])

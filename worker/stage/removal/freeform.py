@@ -1,0 +1,31 @@
+"""Free-form work: a ball or bull-nose cutter follows faces, and what stands on them is gone."""
+
+from __future__ import annotations
+
+from schemas.feature import Feature
+from schemas.tolerances import LENGTH
+from worker.kernel.shadow import concave_radius
+from worker.stage.model import ResolvedStep
+from worker.stage.removal.scene import Scene, Sweep, nothing
+from worker.stage.removal.transitions import lifted
+
+
+def follow_faces(scene: Scene, job: ResolvedStep, feature: Feature) -> Sweep:
+    """The columns on the faces that look up and that are nowhere tighter than the tool's corner."""
+    low, high = scene.heights(feature)
+    seen = [i for i in feature.faces if scene.sky.shown[i].look == "up"]
+    fitting = [i for i in seen if _follows(scene, job, i)]
+    if not fitting:
+        return nothing(low, f"The tool cannot follow {feature.id}.")
+    notes = () if len(fitting) == len(seen) else (f"Parts of {feature.id} are tighter than the tool's corner.",)
+    tip = min(scene.sky.shown[i].low for i in fitting)
+    return Sweep(lifted(scene, fitting, tip), tip_z=tip, full_diameter_z=high, nominal_z=low, notes=notes)
+
+
+def _follows(scene: Scene, job: ResolvedStep, index: int) -> bool:
+    """Flat faces and hollows no tighter than the tool's corner; a sharp tool follows planes square to it only."""
+    corner = job.tool.corner_radius
+    if scene.sky.shown[index].flat:
+        return True
+    hollow = concave_radius(scene.sky.body, index)
+    return corner > LENGTH and (hollow is None or hollow >= corner - LENGTH)

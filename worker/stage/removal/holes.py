@@ -1,0 +1,240 @@
+"""Holes: tools that work on the axis (drills, reamers, borers, sinks, taps), and cutters that mill a hole out."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from schemas.base import Vec3, dot
+from schemas.feature import Feature
+from schemas.plan import Workingstep
+from schemas.tolerances import ANGLE, COINCIDENT, LENGTH
+from schemas.tool import MILLS, Tool
+from worker.kernel import primitives
+from worker.kernel.planar import disc
+from worker.kernel.primitives import ProfilePoint
+from worker.kernel.shadow import face_facts
+from worker.kernel.shape import Body
+from worker.stage.model import Plunge, ResolvedStep
+from worker.stage.removal.planes import clear
+from worker.stage.removal.scene import CLEARANCE, Scene, Sweep, merge_sweeps, nothing
+
+HOLES = frozenset({"round_hole", "counterbore_hole", "countersunk_hole"})
+POINTED = frozenset({"spotdrill", "countersink", "chamfer_mill"})
+
+
+@dataclass(frozen=True)
+class Bore:
+    """One round hole as the spindle sees it: its axis (x, y), the heights of both ends, the diameter at each."""
+
+    feature: Feature
+    x: float
+    y: float
+    entry: float
+    bottom: float
+    diameter: float
+    lower_diameter: float
+
+    @property
+    def through(self) -> bool:
+        """Open below."""
+        return self.feature.bottom == "through"
+
+    @property
+    def tapered(self) -> bool:
+        """True for a countersink."""
+        return self.diameter - self.lower_diameter > LENGTH
+
+
+def bores(scene: Scene, feature: Feature) -> tuple[Bore, ...]:
+    """The hole's elements from the spindle's side down; empty when the axis is not the setup's."""
+    elements = [scene.part.feature(id) for id in feature.elements] or [feature]
+    found = [_bore(scene, f) for f in elements if abs(dot(f.placement.z, scene.frame.z)) > _ALIGNED]
+    return tuple(sorted(found, key=lambda b: (-b.entry, -b.diameter)))
+
+
+_ALIGNED = math.cos(math.radians(ANGLE))
+
+
+def _bore(scene: Scene, feature: Feature) -> Bore:
+    x, y, _ = scene.frame.to_local(feature.placement.location)
+    walls = [i for i in feature.faces if face_facts(scene.sky.body)[i].kind in ("cylinder", "cone")]
+    sides = [i for i in walls if scene.sky.shown[i].look == "upright"] or walls or list(feature.faces)
+    shown = [scene.sky.shown[i] for i in sides]
+    top = max(feature.diameter or 0.0, feature.top_diameter or 0.0)
+    low = min(feature.diameter or top, top)
+    return Bore(feature, x, y, max(s.high for s in shown), min(s.low for s in shown), top, low)
+
+
+def seen_from(scene: Scene, feature: Feature) -> bool:
+    """True when the spindle's side is one of the feature's access directions."""
+    return any(dot(direction, scene.frame.z) > _ALIGNED for direction in feature.access)
+
+
+def make_hole(scene: Scene, job: ResolvedStep, feature: Feature) -> Sweep:
+    """What the step's tool takes out of a hole."""
+    found = bores(scene, feature)
+    if not found or not (seen_from(scene, feature) or job.step.operation == "back_boring"):
+        return nothing(scene.heights(feature)[0], f"The spindle does not see {feature.id} along its axis.")
+    if job.step.operation == "tapping":
+        return _tap(scene, job, found)
+    if job.step.operation == "back_boring":
+        return _bore_from_behind(scene, job, found)
+    if job.tool.type in POINTED or job.step.operation == "center_drilling":
+        return _sink(scene, job, found)
+    if job.tool.type in MILLS and job.step.operation not in ("drilling", "multistep_drilling"):
+        return _mill_out(scene, job, found)
+    return _plunge(scene, job, _target(found, job.tool))
+
+
+def _target(found: tuple[Bore, ...], tool: Tool) -> Bore:
+    """The element that the tool goes down to: the deepest that it fits, else the widest."""
+    fitting = [b for b in found if not b.tapered and b.diameter >= tool.diameter - LENGTH]
+    if fitting:
+        return min(fitting, key=lambda b: b.bottom)
+    return max(found, key=lambda b: (b.lower_diameter, -b.bottom))
+
+
+def _plunge(scene: Scene, job: ResolvedStep, bore: Bore) -> Sweep:
+    """The tool goes straight down the axis and is obeyed, whatever it meets."""
+    point, tool = job.tool.point_length, job.tool
+    full = _full_diameter_height(job.step, bore, point)
+    tip = full - point
+    profile = _tool_profile(tool, tip, full, scene.top)
+    place = scene.frame.model_copy(update={"location": scene.frame.to_world((bore.x, bore.y, 0.0))})
+    body = primitives.revolve_profile(profile, place)
+    return Sweep(
+        bodies=(body,),
+        gouging=(body,) if _may_gouge(scene, bore, tool, tip, full) else (),
+        pardoned=_conical_zone(scene, bore, tip),
+        tip_z=tip,
+        full_diameter_z=full,
+        nominal_z=bore.bottom,
+        plunges=(_plunge_record(scene, bore, tool.diameter, tip, full),),
+    )
+
+
+def _full_diameter_height(step: Workingstep, bore: Bore, point: float) -> float:
+    if step.bottom_z is not None:
+        return step.bottom_z + point
+    if step.cutting_depth is not None:
+        return bore.entry - step.cutting_depth
+    lowered = step.overcut_length if bore.through else 0.0
+    on_floor = point if bore.feature.bottom in ("flat", "flat_with_radius") else 0.0
+    return bore.bottom + step.allowance_bottom + on_floor - lowered
+
+
+def _tool_profile(tool: Tool, tip: float, full: float, top: float) -> list[ProfilePoint]:
+    """Half the tool's outline, (r, z): point, edge, and straight up from there."""
+    radius, flat = tool.radius, (tool.tip_diameter or 0.0) / 2 if full > tip else 0.0
+    top = max(top, full + CLEARANCE)
+    points: list[ProfilePoint] = [(0.0, tip)]
+    if flat > COINCIDENT:
+        points.append((flat, tip))
+    if full - tip > COINCIDENT or not points[1:]:
+        points.append((radius, full))
+    return [*points, (radius, top), (0.0, top)]
+
+
+def _may_gouge(scene: Scene, bore: Bore, tool: Tool, tip: float, full: float) -> bool:
+    """False when the tool stays in the hole's own room: no wider, and nothing of the part below it or above it."""
+    r = tool.radius
+    around = (bore.x - r, bore.y - r, bore.x + r, bore.y + r)
+    if tool.diameter > bore.lower_diameter + LENGTH or (full < bore.bottom - COINCIDENT and not bore.through):
+        return True
+    below = scene.part_below(tip, bore.bottom, around)
+    return below or scene.part_below(bore.entry, scene.top, around)
+
+
+def _conical_zone(scene: Scene, bore: Bore, tip: float) -> tuple[Body, ...]:
+    """Below the full diameter of a conical or round bottom another point may cut: that is another rule's business."""
+    if bore.feature.bottom not in ("conical", "spherical"):
+        return ()
+    low = min(tip, scene.heights(bore.feature)[0], bore.bottom - bore.diameter) - CLEARANCE
+    start, end = (scene.frame.to_world((bore.x, bore.y, z)) for z in (low, bore.bottom))
+    return (primitives.cylinder(start, end, bore.diameter * (1 + 1e-9)),)
+
+
+def _plunge_record(scene: Scene, bore: Bore, diameter: float, tip: float, full: float) -> Plunge:
+    centre: Vec3 = scene.frame.to_world((bore.x, bore.y, bore.entry))
+    return Plunge(bore.feature.id, centre, diameter, bore.entry, tip, full)
+
+
+def _sink(scene: Scene, job: ResolvedStep, found: tuple[Bore, ...]) -> Sweep:
+    """Spots and countersinks: as deep as the cone meets the model's edges, or as deep as is stated."""
+    tool, step = job.tool, job.step
+    tip = _sink_tip(step, tool, found)
+    full = tip + tool.point_length
+    profile = _tool_profile(tool, tip, full, scene.top)
+    place = scene.frame.model_copy(update={"location": scene.frame.to_world((found[0].x, found[0].y, 0.0))})
+    body = primitives.revolve_profile(profile, place)
+    stated = step.bottom_z is not None or step.cutting_depth is not None
+    return Sweep(
+        bodies=(body,),
+        gouging=(body,) if stated else (),
+        tip_z=tip,
+        full_diameter_z=full,
+        nominal_z=tip if not stated else _deepest_tip(tool, found),
+        plunges=(_plunge_record(scene, found[0], tool.diameter, tip, full),),
+    )
+
+
+def _sink_tip(step: Workingstep, tool: Tool, found: tuple[Bore, ...]) -> float:
+    if step.bottom_z is not None:
+        return step.bottom_z
+    if step.cutting_depth is not None:
+        to_tip = step.operation == "center_drilling"
+        return found[0].entry - step.cutting_depth - (0.0 if to_tip else tool.point_length)
+    return _deepest_tip(tool, found) + step.allowance_bottom
+
+
+def _deepest_tip(tool: Tool, found: tuple[Bore, ...]) -> float:
+    """The lowest tip at which the cone does not enter the part: each edge of the bore may hold it up."""
+    half = math.tan(math.radians(tool.flank_half_angle or 90.0))
+    blunt = (tool.tip_diameter or 0.0) / 2
+    stops = [found[0].entry - tool.point_length]
+    for bore in found:
+        for z, diameter in ((bore.entry, bore.diameter), (bore.bottom, bore.lower_diameter)):
+            if diameter < tool.diameter - COINCIDENT and not (z == bore.bottom and not bore.tapered):
+                stops.append(z - max(diameter / 2 - blunt, 0.0) / half)
+        if bore.feature.bottom in ("flat", "flat_with_radius"):
+            stops.append(bore.bottom)
+    return max(stops)
+
+
+def _mill_out(scene: Scene, job: ResolvedStep, found: tuple[Bore, ...]) -> Sweep:
+    """A cutter clears each element's column, as far as it goes in."""
+    sweeps = []
+    for bore in found:
+        if bore.tapered:
+            continue
+        column = disc((bore.x, bore.y), bore.diameter / 2)
+        lowered = job.step.overcut_length if bore.through else 0.0
+        sweeps.append(clear(scene, job, column, bore.bottom, seed=column, lowered=lowered))
+    return merge_sweeps(sweeps) if sweeps else nothing(found[-1].bottom)
+
+
+def _tap(scene: Scene, job: ResolvedStep, found: tuple[Bore, ...]) -> Sweep:
+    """Metal between the drilled and the modelled bore, where the model has the thread's major diameter."""
+    bore = min(found, key=lambda b: (abs(b.diameter - job.tool.diameter), b.bottom))
+    full = _full_diameter_height(job.step, bore, 0.0)
+    record = _plunge_record(scene, bore, job.tool.diameter, full, full)
+    bodies: tuple[Body, ...] = ()
+    if abs(bore.diameter - job.tool.diameter) <= LENGTH:
+        start, end = (scene.frame.to_world((bore.x, bore.y, z)) for z in (full, scene.top))
+        bodies = (primitives.cylinder(start, end, bore.diameter),)
+    return Sweep(bodies, tip_z=full, full_diameter_z=full, nominal_z=bore.bottom, plunges=(record,))
+
+
+def _bore_from_behind(scene: Scene, job: ResolvedStep, found: tuple[Bore, ...]) -> Sweep:
+    """The tool is passed through and cuts upwards: from below the metal up to the ledge that looks down."""
+    bore = min(found, key=lambda b: b.entry)
+    ledge = bore.entry if job.step.bottom_z is None else job.step.bottom_z
+    low = scene.metal.min[2] - CLEARANCE
+    start, end = (scene.frame.to_world((bore.x, bore.y, z)) for z in (low, ledge))
+    body = primitives.cylinder(start, end, job.tool.diameter)
+    record = _plunge_record(scene, bore, job.tool.diameter, bore.bottom, bore.bottom)
+    gouging = (body,) if job.tool.diameter > bore.diameter + LENGTH or job.step.bottom_z is not None else ()
+    return Sweep(
+        (body,), gouging, tip_z=bore.bottom, full_diameter_z=bore.bottom, nominal_z=bore.bottom, plunges=(record,)
+    )

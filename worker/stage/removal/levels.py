@@ -1,0 +1,150 @@
+"""From a footprint to solids: height by height what the part leaves free and a cutter of that radius can cover."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from schemas.plan import Workingstep
+from schemas.tolerances import COINCIDENT
+from schemas.tool import Tool
+from worker.kernel.planar import (
+    NOWHERE,
+    Region,
+    components,
+    grow,
+    intersect,
+    open_by_disc,
+    rectangle,
+    subtract,
+    union,
+)
+from worker.kernel.shape import EMPTY, Body, compound
+from worker.kernel.sweep import floor_height, prism, rounded_floor
+from worker.stage.removal.scene import Scene
+
+SAME_AREA = 1e-9
+"""Nested regions are the same when their areas differ by less than this share."""
+
+
+@dataclass(frozen=True)
+class Task:
+    """A footprint to clear: where (x, y), from which tip height up, with what allowance, round which faces.
+
+    ``seed``: the cleared area must hang together with it (None: no matter). ``passed``: faces of the part that the
+    tool's own corner fits, so they are no obstacle. ``nominal`` is the bottom as modelled: below it the region of
+    that height goes on down. ``obeyed``: the depth is stated, so the workholding does not stop the tool.
+    """
+
+    footprint: Region
+    bottom: float
+    nominal: float
+    side: float = 0.0
+    raised: float = 0.0
+    seed: Region | None = None
+    passed: frozenset[int] = frozenset()
+    obeyed: bool = False
+
+
+@dataclass(frozen=True)
+class Level:
+    """Between two heights: what is free, and what the cutter covers of it."""
+
+    low: float
+    high: float
+    free: Region
+    covered: Region
+
+
+def tip_height(step: Workingstep, nominal: float, lowered: float = 0.0) -> tuple[float, bool]:
+    """Height of the tip, and whether it is stated: ``bottom_z``, or the nominal bottom with its allowance."""
+    if step.bottom_z is not None:
+        return step.bottom_z, True
+    return nominal + step.allowance_bottom - lowered, False
+
+
+def levels(scene: Scene, task: Task, tool: Tool) -> tuple[Level, ...]:
+    """The levels from the tip up; empty when the cutter does not get in at the bottom."""
+    found: list[Level] = []
+    heights = _heights(scene, task)
+    root = task.seed
+    for low, high in zip(heights, [*heights[1:], scene.top], strict=True):
+        free = _free(scene, task, low)
+        if found and _same(free, found[-1].free):
+            found[-1] = Level(found[-1].low, high, found[-1].free, found[-1].covered)
+            continue
+        covered = _rooted(open_by_disc(free, tool.radius), root)
+        if not covered:
+            break
+        root = covered
+        found.append(Level(low, high, free, covered))
+    return tuple(_joined(found))
+
+
+def _heights(scene: Scene, task: Task) -> list[float]:
+    """Heights at which what stands in the footprint can change."""
+    box = task.footprint.bounds
+    start = max(task.bottom, task.nominal + task.raised)
+    part = {z + task.raised for s in scene.sky.upward(task.nominal, box) for z in (s.low, s.high)}
+    held = set() if task.obeyed or not scene.obstacles else {
+        z for s in scene.obstacles.upward(task.bottom, box) for z in (s.low, s.high)
+    }  # fmt: skip
+    above = sorted(z for z in part | held if start + COINCIDENT < z < scene.top)
+    found = [task.bottom]
+    for z in above:
+        if z > found[-1] + COINCIDENT:
+            found.append(z)
+    return found
+
+
+def _free(scene: Scene, task: Task, low: float) -> Region:
+    z = max(low - task.raised, task.nominal)
+    shadow = grow(scene.shadow(z, task.footprint.bounds, task.passed), task.side)
+    held = NOWHERE if task.obeyed else scene.held(low)
+    return subtract(task.footprint, [shadow, held])
+
+
+def _same(a: Region, b: Region) -> bool:
+    return abs(a.area - b.area) <= SAME_AREA * max(a.area, b.area)
+
+
+def _rooted(region: Region, root: Region | None) -> Region:
+    """The parts of the region that hang together with the root."""
+    parts = components(region)
+    if root is None or len(parts) < 2:
+        return region if root is None or not region or intersect(region, root) else NOWHERE
+    return union(part for part in parts if intersect(part, root))
+
+
+def _joined(found: list[Level]) -> list[Level]:
+    """Neighbours with the same covered area made one."""
+    result: list[Level] = []
+    for level in found:
+        if result and _same(level.covered, result[-1].covered):
+            level = Level(result[-1].low, level.high, level.free, result[-1].covered)
+            result.pop()
+        result.append(level)
+    return result
+
+
+def level_bodies(scene: Scene, found: tuple[Level, ...], corner_radius: float) -> tuple[Body, ...]:
+    """The solids that the tool sweeps: prisms, with a rounded floor where its corner is round and a wall stands."""
+    if corner_radius <= COINCIDENT:
+        return tuple(prism(level.covered, scene.frame, level.low, level.high) for level in found)
+    bodies = []
+    for level in found:
+        height = floor_height(level.covered, corner_radius)
+        bodies.append(rounded_floor(level.covered, scene.frame, level.low, corner_radius, scene.plan))
+        high = level.high if level is found[-1] else level.high + height
+        bodies.append(prism(level.covered, scene.frame, level.low + height, high))
+    return tuple(bodies)
+
+
+def spared(scene: Scene, found: tuple[Level, ...]) -> Body:
+    """What is free over the metal but not covered: the cutter is too large for it."""
+    bodies = []
+    over = rectangle(*scene.plan)
+    for level in found:
+        if level.free.area - level.covered.area > SAME_AREA * level.free.area:
+            left = intersect(subtract(level.free, [level.covered]), over)
+            bodies.append(prism(left, scene.frame, level.low, level.high))
+    return compound(bodies) if bodies else EMPTY

@@ -1,0 +1,55 @@
+"""Planes and outside profiles: all stock above a plane, all stock outside a silhouette."""
+
+from __future__ import annotations
+
+from schemas.feature import Feature
+from schemas.tolerances import COINCIDENT
+from worker.kernel.planar import Region, filled, subtract, union
+from worker.stage.model import ResolvedStep
+from worker.stage.removal.levels import Task, level_bodies, levels, spared, tip_height
+from worker.stage.removal.scene import Scene, Sweep, nothing
+
+
+def clear_plane(scene: Scene, job: ResolvedStep, feature: Feature) -> Sweep:
+    """All stock above the face's plane, also beyond the face, as far as the part lets the cutter."""
+    flat = [i for i in feature.faces if scene.sky.shown[i].look == "up"]
+    if not flat:
+        return nothing(scene.heights(feature)[0], f"{feature.id} does not look towards the spindle.")
+    nominal = max(scene.sky.shown[i].high for i in flat)
+    seed = union(scene.sky.region(i) for i in flat)
+    return clear(scene, job, scene.domain(job.tool), nominal, seed=seed)
+
+
+def clear_profile(scene: Scene, job: ResolvedStep, feature: Feature) -> Sweep:
+    """All stock outside the silhouette of what stands above the profile's bottom, from the top down to there."""
+    nominal = scene.heights(feature)[0]
+    outside = subtract(scene.domain(job.tool), [filled(scene.sky.above(nominal))])
+    return clear(scene, job, outside, nominal, lowered=job.step.overcut_length)
+
+
+def clear(
+    scene: Scene,
+    job: ResolvedStep,
+    footprint: Region,
+    nominal: float,
+    *,
+    seed: Region | None = None,
+    lowered: float = 0.0,
+    passed: frozenset[int] = frozenset(),
+) -> Sweep:
+    """The footprint cleared down to its bottom; ``lowered`` is how far a through feature is cut past it."""
+    step, tool = job.step, job.tool
+    bottom, stated = tip_height(step, nominal, lowered)
+    raised = 0.0 if stated else max(step.allowance_bottom, 0.0)
+    task = Task(footprint, bottom, nominal, step.allowance_side, raised, seed, passed, stated)
+    found = levels(scene, task, tool)
+    bodies = level_bodies(scene, found, tool.corner_radius)
+    deep = bottom < nominal - COINCIDENT or step.allowance_side < 0
+    return Sweep(
+        bodies=bodies,
+        gouging=bodies if deep else (),
+        tip_z=bottom,
+        full_diameter_z=bottom,
+        nominal_z=nominal,
+        spared=spared(scene, found),
+    )

@@ -1,0 +1,47 @@
+"""Pockets, slots and steps: their own volume, up to the surface and out past their open sides."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from schemas.feature import Feature
+from schemas.tolerances import LENGTH
+from worker.kernel import boolean
+from worker.kernel.shadow import concave_radius
+from worker.stage.model import ResolvedStep
+from worker.stage.removal.footprint import Footprint, footprint
+from worker.stage.removal.planes import clear
+from worker.stage.removal.scene import Scene, Sweep, nothing
+
+
+def clear_recess(scene: Scene, job: ResolvedStep, feature: Feature) -> Sweep:
+    """The recess as far as the cutter gets into it."""
+    plan = footprint(scene, feature, scene.domain(job.tool))
+    if not plan.ground:
+        return nothing(plan.bottom, f"{feature.id} shows the spindle neither a floor nor walls.")
+    matched, rounded = fitted_faces(scene, job, plan)
+    lowered = job.step.overcut_length if not plan.floors else 0.0
+    seed = plan.core or None
+    sweep = clear(scene, job, plan.ground, plan.bottom, seed=seed, lowered=lowered, passed=matched | rounded)
+    return sweep if not matched else _down_to_the_faces(scene, job, plan, sweep, matched, rounded)
+
+
+def fitted_faces(scene: Scene, job: ResolvedStep, plan: Footprint) -> tuple[frozenset[int], frozenset[int]]:
+    """Hollow faces of the floor that the tool's corner fits (exactly or with room), and those that are tighter."""
+    corner = job.tool.corner_radius
+    if corner <= LENGTH or job.step.allowance_side or job.step.allowance_bottom > 0:
+        return frozenset(), frozenset()
+    radii = {i: concave_radius(scene.sky.body, i) for i in plan.floors if not scene.sky.shown[i].flat}
+    matched = {i for i, r in radii.items() if r is not None and corner <= r + LENGTH}
+    rounded = {i for i, r in radii.items() if r is not None and corner > r + LENGTH}
+    return frozenset(matched), frozenset(rounded)
+
+
+def _down_to_the_faces(
+    scene: Scene, job: ResolvedStep, plan: Footprint, sweep: Sweep, matched: frozenset[int], rounded: frozenset[int]
+) -> Sweep:
+    """Where the corner fits the hollow faces, what is swept ends on them: the clear column less the part."""
+    flat = replace(job, tool=job.tool.model_copy(update={"type": "endmill", "RE": None})) if not rounded else job
+    column = clear(scene, flat, plan.ground, plan.bottom, seed=plan.core or None, passed=matched | rounded)
+    bodies = tuple(boolean.cut(body, [scene.part.body], merge=False) for body in column.bodies)
+    return replace(sweep, bodies=bodies, gouging=())

@@ -1,0 +1,109 @@
+"""What every family of operations looks at: part and workholding as the spindle sees them, the box of the metal."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+
+from schemas.base import Box, Frame
+from schemas.feature import Feature
+from schemas.tolerances import COINCIDENT
+from schemas.tool import Tool
+from worker.kernel.planar import NOWHERE, Bounds, Region, boxes_meet, rectangle, union
+from worker.kernel.shadow import Skyline
+from worker.kernel.shape import EMPTY, Body, compound
+from worker.part import Part
+from worker.stage.model import Plunge
+
+CLEARANCE = 1.0
+"""Swept bodies end this far above the metal, so that no face lies in the stock's own (mm)."""
+
+
+@dataclass(frozen=True)
+class Scene:
+    """One setup before it cuts. ``metal`` is the box of the stock and the part in the setup's frame."""
+
+    part: Part
+    frame: Frame
+    sky: Skyline
+    obstacles: Skyline | None
+    metal: Box
+
+    @property
+    def top(self) -> float:
+        """Height at which swept bodies end."""
+        return self.metal.max[2] + CLEARANCE
+
+    @property
+    def plan(self) -> Bounds:
+        """The metal's rectangle in x, y."""
+        return (self.metal.min[0], self.metal.min[1], self.metal.max[0], self.metal.max[1])
+
+    def domain(self, tool: Tool) -> Region:
+        """All that a tool may run over: the metal's rectangle and so much more that rounded corners lie outside."""
+        x0, y0, x1, y1 = self.plan
+        margin = 2.0 * tool.diameter + 10.0 * CLEARANCE
+        return rectangle(x0 - margin, y0 - margin, x1 + margin, y1 + margin)
+
+    def shadow(self, z: float, within: Bounds, passed: frozenset[int]) -> Region:
+        """The part's shadow above ``z``, without the faces in ``passed``."""
+        if not any(s.index in passed for s in self.sky.upward(z, within)):
+            return self.sky.above(z)
+        present = [s for s in self.sky.upward(z, within) if s.index not in passed]
+        return union(self.sky.part_above(s, z) for s in present)
+
+    def held(self, z: float) -> Region:
+        """The workholding's shadow above ``z``."""
+        return self.obstacles.above(z) if self.obstacles else NOWHERE
+
+    def heights(self, feature: Feature) -> tuple[float, float]:
+        """Lowest and highest z of a feature's faces."""
+        shown = [self.sky.shown[i] for i in feature.faces]
+        return min(s.low for s in shown), max(s.high for s in shown)
+
+    def part_below(self, low: float, high: float, within: Bounds) -> bool:
+        """True when a face of the part comes into a box of x, y between two heights."""
+        return any(
+            s.low < high - COINCIDENT and s.high > low + COINCIDENT and boxes_meet(s.bounds, within, -COINCIDENT)
+            for s in self.sky.shown
+        )
+
+
+@dataclass(frozen=True)
+class Sweep:
+    """What a tool passes through for one feature. Heights in the setup's frame; bodies in the part's frame.
+
+    ``gouging`` are the bodies that may lie in the part; ``pardoned`` is where they may (a hole's conical bottom).
+    """
+
+    bodies: tuple[Body, ...] = ()
+    gouging: tuple[Body, ...] = ()
+    pardoned: tuple[Body, ...] = ()
+    tip_z: float = 0.0
+    full_diameter_z: float = 0.0
+    nominal_z: float = 0.0
+    plunges: tuple[Plunge, ...] = ()
+    spared: Body = EMPTY
+    notes: tuple[str, ...] = field(default=())
+
+
+def nothing(z: float, *notes: str) -> Sweep:
+    """No metal for this feature; the reason, if there is one to tell."""
+    return Sweep(tip_z=z, full_diameter_z=z, nominal_z=z, notes=notes)
+
+
+def merge_sweeps(sweeps: list[Sweep]) -> Sweep:
+    """Several sweeps of one step as one; the heights are the lowest ones."""
+    if len(sweeps) == 1:
+        return sweeps[0]
+    return replace(
+        sweeps[0],
+        bodies=tuple(b for s in sweeps for b in s.bodies),
+        gouging=tuple(b for s in sweeps for b in s.gouging),
+        pardoned=tuple(b for s in sweeps for b in s.pardoned),
+        tip_z=min(s.tip_z for s in sweeps),
+        full_diameter_z=min(s.full_diameter_z for s in sweeps),
+        nominal_z=min(s.nominal_z for s in sweeps),
+        plunges=tuple(p for s in sweeps for p in s.plunges),
+        spared=compound([s.spared for s in sweeps]),
+        notes=tuple(dict.fromkeys(n for s in sweeps for n in s.notes)),
+    )

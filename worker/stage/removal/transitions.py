@@ -1,0 +1,113 @@
+"""Chamfers and edge rounds: what stands on them and above, where the tool's form is theirs."""
+
+from __future__ import annotations
+
+import math
+
+from schemas.base import Vec3, dot
+from schemas.feature import Feature
+from schemas.tolerances import ANGLE, COINCIDENT, LENGTH
+from schemas.tool import MILLS
+from worker.kernel import boolean, primitives
+from worker.kernel.shadow import face_facts, flank_of
+from worker.kernel.shape import Body, pick
+from worker.kernel.sweep import lift_faces
+from worker.stage.model import ResolvedStep
+from worker.stage.removal.scene import Scene, Sweep, nothing
+
+
+def break_edge(scene: Scene, job: ResolvedStep, feature: Feature) -> Sweep:
+    """The columns on the feature's faces that look up, as far as the tool's form allows."""
+    low, high = scene.heights(feature)
+    seen = [i for i in feature.faces if scene.sky.shown[i].look == "up"]
+    if not seen:
+        return nothing(low, f"{feature.id} does not look towards the spindle.")
+    if feature.class_ == "edge_round":
+        return _round(scene, job, feature, seen)
+    bodies, notes = [], []
+    for i in seen:
+        body, note = _chamfer_column(scene, job, i)
+        bodies.append(body)
+        notes += [note] if note else []
+    kept = tuple(b for b in bodies if b is not None)
+    return Sweep(kept, tip_z=low, full_diameter_z=high, nominal_z=low, notes=tuple(dict.fromkeys(notes)))
+
+
+def lifted(scene: Scene, indices: list[int], low: float) -> tuple[Body, ...]:
+    """What stands on the faces, up past the top of the metal."""
+    reach = scene.top - low + COINCIDENT
+    return tuple(lift_faces([face], scene.frame.z, reach) for face in pick(scene.part.body, indices))
+
+
+def _round(scene: Scene, job: ResolvedStep, feature: Feature, seen: list[int]) -> Sweep:
+    low, high = scene.heights(feature)
+    corner = job.tool.corner_radius
+    formed = job.tool.type not in MILLS and abs((job.tool.RE or 0.0) - (feature.radius or 0.0)) <= LENGTH
+    if not (formed or corner > LENGTH):
+        return nothing(low, f"The tool has no round edge for {feature.id}.")
+    return Sweep(lifted(scene, seen, low), tip_z=low, full_diameter_z=high, nominal_z=low)
+
+
+def _chamfer_column(scene: Scene, job: ResolvedStep, index: int) -> tuple[Body | None, str]:
+    """The column on one chamfer face; with another flank angle only what the flank takes without entering the part."""
+    shown = scene.sky.shown[index]
+    column = lifted(scene, [index], shown.low)[0]
+    flank = job.tool.flank_half_angle
+    slope = flank_of(scene.sky.body, index, scene.frame)
+    if flank is None:
+        return None, "The tool has no slanted edge for a chamfer."
+    if slope is None or abs(slope - flank) <= ANGLE:
+        return column, ""
+    cutter = _flank_body(scene, index, flank, slope)
+    note = f"The tool's flank stands at {flank:g}°, the chamfer at {slope:g}°."
+    return (boolean.common(column, [cutter], merge=False), note) if cutter else (None, note)
+
+
+def _flank_body(scene: Scene, index: int, flank: float, slope: float) -> Body | None:
+    """What lies beyond the tool's flank when it just touches the chamfer's upper or lower edge."""
+    facts, shown = face_facts(scene.sky.body)[index], scene.sky.shown[index]
+    touching = shown.high if flank > slope else shown.low
+    if facts.kind == "plane":
+        return _flat_flank(scene, index, flank, touching)
+    if facts.kind == "cone" and abs(dot(_cone_axis(index, scene), scene.frame.z)) > 1 - 1e-9:
+        return _round_flank(scene, index, flank, touching)
+    return None
+
+
+def _flat_flank(scene: Scene, index: int, flank: float, touching: float) -> Body:
+    facts = face_facts(scene.sky.body)[index]
+    nx, ny, nz = scene.frame.direction_to_local(facts.normals[0])
+    size, angle = math.hypot(nx, ny), math.radians(flank)
+    normal = (nx / size * math.cos(angle), ny / size * math.cos(angle), math.sin(angle))
+    location = facts.adaptor.Plane().Location()
+    x, y, z = scene.frame.to_local((location.X(), location.Y(), location.Z()))
+    out = (z - touching) * nz / size  # the chamfer's own trace at the touching height
+    point: Vec3 = (x + out * nx / size, y + out * ny / size, touching)
+    reach = 4.0 * scene.metal.diagonal + 100.0
+    return primitives.half_space_box(scene.frame.to_world(point), scene.frame.direction_to_world(normal), reach)
+
+
+def _cone_axis(index: int, scene: Scene) -> Vec3:
+    axis = face_facts(scene.sky.body)[index].adaptor.Cone().Axis().Direction()
+    return (axis.X(), axis.Y(), axis.Z())
+
+
+def _round_flank(scene: Scene, index: int, flank: float, touching: float) -> Body:
+    """A turned body: outside a cone for the rim of a boss, inside one for the rim of a hole."""
+    facts, shown = face_facts(scene.sky.body)[index], scene.sky.shown[index]
+    apex = facts.adaptor.Cone().Apex()
+    x, y, z = scene.frame.to_local((apex.X(), apex.Y(), apex.Z()))
+    half = math.tan(abs(facts.adaptor.Cone().SemiAngle()))
+    boss = z > shown.low
+    radius = abs(touching - z) * half
+    place = scene.frame.model_copy(update={"location": scene.frame.to_world((x, y, 0.0))})
+    grow = math.tan(math.radians(flank))
+    low, high = shown.low, scene.top
+    if not boss:
+        radii = [max(radius + (h - touching) * grow, 0.0) for h in (low, high)]
+        return primitives.revolve_profile([(0.0, low), (radii[0], low), (radii[1], high), (0.0, high)], place)
+    far = radius + 2.0 * scene.metal.diagonal
+    tip = min(high, touching + radius / grow)
+    inner = [(radius - (h - touching) * grow, h) for h in (low, tip)]
+    rest = [(0.0, high)] if tip < high else []
+    return primitives.revolve_profile([(far, low), (far, high), *rest, *inner[::-1]], place)
