@@ -1,0 +1,185 @@
+"""Booleans: what they return, what they trace, what they refuse."""
+
+import math
+
+import pytest
+
+from schemas.base import Frame
+from worker.kernel import boolean
+from worker.kernel.boolean import cells, common, common_traced, cut, cut_traced, fuse
+from worker.kernel.errors import KernelError
+from worker.kernel.measure import contains, distance, face_normal, face_point_inside, volume
+from worker.kernel.merge import merged, wound_faces
+from worker.kernel.primitives import box, cylinder, half_space_box
+from worker.kernel.shape import EMPTY, WORLD, Body, compound, faces, is_empty, move_body, solids
+from worker.kernel.stepio import write_step
+from worker.kernel.validity import faults
+
+BLOCK = box((0, 0, 0), (60, 40, 20))
+
+
+def test_empty_operands():
+    assert cut(BLOCK, []) is BLOCK
+    assert cut(BLOCK, [EMPTY]) is BLOCK
+    assert is_empty(cut(EMPTY, [BLOCK])) and is_empty(common(BLOCK, [])) and is_empty(fuse([]))
+    assert volume(EMPTY) == 0.0
+
+
+def test_a_cut_that_takes_everything_leaves_the_empty_body():
+    result = cut_traced(BLOCK, [box((-1, -1, -1), (61, 41, 21))])
+    assert is_empty(result.body) and result.origin == ()
+
+
+def test_tools_beside_the_stock_and_flush_with_it_take_nothing():
+    for tool in (box((70, 0, 0), (80, 40, 20)), box((60, 0, 0), (70, 40, 20))):
+        result = cut_traced(BLOCK, [tool])
+        assert result.method == "plain"
+        assert volume(result.body) == pytest.approx(48000, rel=1e-12)
+
+
+def test_a_slot_through_leaves_two_solids():
+    result = cut(BLOCK, [box((25, -1, -1), (35, 41, 21))])
+    assert sorted(round(volume(s)) for s in solids(result)) == [20000, 20000]
+
+
+def test_every_face_is_traced_to_stock_or_tool_through_the_merge():
+    hole, step = cylinder((20, 20, -1), (20, 20, 21), 10), box((40, -1, 10), (61, 41, 21))
+    result = cut_traced(BLOCK, [hole, step])
+    assert len(result.origin) == len(faces(result.body)) == 9
+    assert sorted({source[0] for source in result.origin}) == [0, 1, 2]
+    for face, source in zip(faces(result.body), result.origin, strict=True):
+        argument = (BLOCK, hole, step)[source[0]]
+        parent = faces(argument)[source[1]]
+        assert distance(parent, compound_point(face_point_inside(face))).distance < 1e-9
+
+
+def compound_point(point):
+    from OCP.BRepBuilderAPI import BRepBuilderAPI_MakeVertex
+    from OCP.gp import gp_Pnt
+
+    return BRepBuilderAPI_MakeVertex(gp_Pnt(*point)).Vertex()
+
+
+def test_pieces_of_one_plane_are_joined_and_keep_the_stock_as_origin():
+    """Two fused halves of a block, cut by a slot: the top stays one face on either side."""
+    halves = fuse([box((0, 0, 0), (30, 40, 20)), box((30, 0, 0), (60, 40, 20))], merge=False)
+    assert len(faces(merged(halves))) == 6
+    result = cut_traced(halves, [box((-1, 15, 10), (61, 25, 21))])
+    assert len(faces(result.body)) == 10
+    assert all(source is not None for source in result.origin)
+
+
+def test_common_of_several_overlapping_tools_counts_metal_once():
+    tools = [box((0, 0, 0), (20, 40, 20)), box((10, 0, 0), (30, 40, 20))]
+    result = common_traced(BLOCK, tools)
+    assert volume(result.body) == pytest.approx(30 * 40 * 20, rel=1e-12)
+
+
+def test_balance_of_cut_and_common():
+    tools = [cylinder((x, 20, -1), (x, 20, 15), 8) for x in (10, 25, 40)] + [cylinder((-1, 20, 8), (61, 20, 8), 5)]
+    assert volume(cut(BLOCK, tools)) + volume(common(BLOCK, tools)) == pytest.approx(48000, rel=1e-9)
+
+
+def test_cutting_again_with_the_same_tools_takes_nothing():
+    tools = [cylinder((10, 20, 5), (10, 20, 21), 8), box((30, 10, 10), (50, 30, 21))]
+    once = cut(BLOCK, tools)
+    assert volume(cut(once, tools)) == pytest.approx(volume(once), rel=1e-12)
+    assert is_empty(common(once, tools))
+
+
+def test_cells_partition_the_stock():
+    tools = [box((-1, -1, -1), (20, 41, 21)), box((10, -1, -1), (30, 41, 21))]
+    found = cells(BLOCK, tools)
+    sizes = {members: volume(piece) for piece, members in found}
+    assert sizes == {
+        frozenset({0}): pytest.approx(8000),
+        frozenset({0, 1}): pytest.approx(8000),
+        frozenset({1}): pytest.approx(8000),
+        frozenset(): pytest.approx(24000),
+    }
+
+
+def test_order_of_tools_changes_neither_volume_nor_face_count():
+    tools = [cylinder((x, 20, -1), (x, 20, 21), 12) for x in (10, 18, 26)]
+    there, back = cut(BLOCK, tools), cut(BLOCK, tools[::-1])
+    assert volume(there) == pytest.approx(volume(back), rel=1e-12)
+    assert len(faces(there)) == len(faces(back))
+
+
+def test_the_same_cut_gives_the_same_bytes():
+    tools = [cylinder((x, 20, 3), (x, 20, 21), 12) for x in (10, 18, 26)] + [cylinder((-1, 20, 8), (61, 20, 8), 5)]
+    assert write_step(cut(BLOCK, tools)) == write_step(cut(BLOCK, tools))
+
+
+def test_a_result_that_fails_every_check_is_an_error_and_names_the_step(monkeypatch):
+    monkeypatch.setattr(boolean, "faults", lambda body: ("it is inside out",))
+    with pytest.raises(KernelError) as caught:
+        cut(BLOCK, [box((1, 1, 1), (2, 2, 21))])
+    assert caught.value.step == "cut"
+    assert "plain: it is inside out" in caught.value.detail and "fuzzy" in caught.value.detail
+
+
+def test_a_retry_is_named(monkeypatch):
+    answers = iter([("a shell is open",), ("a shell is open",), ()])
+    monkeypatch.setattr(boolean, "faults", lambda body: next(answers))
+    assert cut_traced(BLOCK, [box((1, 1, 1), (2, 2, 21))]).method == "fuzzy 0.0001"
+
+
+def test_two_shells_side_by_side_in_one_solid_are_a_fault():
+    from OCP.BRep import BRep_Builder
+    from OCP.TopoDS import TopoDS_Solid
+
+    from worker.kernel.shape import shells
+
+    odd = TopoDS_Solid()
+    builder = BRep_Builder()
+    builder.MakeSolid(odd)
+    for block in (box((0, 0, 0), (5, 5, 5)), box((10, 0, 0), (15, 5, 5))):
+        builder.Add(odd, shells(block.wrapped)[0])
+    assert any("2 outer shells" in fault for fault in faults(Body(odd)))
+
+
+def test_a_void_is_sound():
+    hollow = cut(BLOCK, [box((10, 10, 5), (20, 20, 15))])
+    assert faults(hollow) == ()
+    assert contains(hollow, (15, 15, 10)) == "out" and contains(hollow, (5, 5, 5)) == "in"
+    assert contains(hollow, (10, 12, 8)) == "on"
+
+
+def test_normals_point_out_of_the_metal():
+    drilled = cut(BLOCK, [cylinder((30, 20, -1), (30, 20, 21), 10)])
+    for face in faces(drilled):
+        at = face_point_inside(face)
+        normal = face_normal(face, at)
+        out, inner = (tuple(a + s * 0.01 * n for a, n in zip(at, normal, strict=True)) for s in (1, -1))
+        assert (contains(drilled, out), contains(drilled, inner)) == ("out", "in")
+
+
+def test_half_space_box_stands_on_its_plane():
+    tool = half_space_box((0, 0, 12), (0, 0, 1), 500)
+    assert volume(cut(BLOCK, [tool])) == pytest.approx(60 * 40 * 12, rel=1e-9)
+    slanted = half_space_box((30, 20, 10), (1, 2, 3), 500)
+    assert volume(cut(BLOCK, [slanted])) == pytest.approx(24000, rel=1e-9)  # a plane through the centre halves it
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_near_coincident_walls_leave_no_nonsense(seed):
+    """Tools whose walls lie 1e-9 to 1e-5 mm beside the stock's: at most that sliver differs."""
+    shift = (1e-9, 1e-8, 1e-7, 3e-7, 1e-6, 1e-5)[seed]
+    result = cut(BLOCK, [box((-1, -1, 10 + shift), (61, 20 - shift, 21)), box((-1, 20 + shift, 10), (61, 41, 21))])
+    assert volume(result) == pytest.approx(24000, abs=3 * 60 * 40 * 1e-5)
+    assert faults(result) == ()
+
+
+def test_compound_of_disjoint_stock_is_cut_as_one_body():
+    two = compound([BLOCK, box((100, 0, 0), (110, 10, 10))])
+    result = cut(two, [box((50, -1, -1), (105, 41, 21))])
+    assert volume(result) == pytest.approx(48000 - 8000 + 1000 - 500, rel=1e-12)
+
+
+def test_moving_leaves_no_location_behind():
+    frame = Frame(location=(5, 6, 7), axis=(1, 1, 1), ref_direction=(1, 0, 0))
+    moved = move_body(BLOCK, WORLD, frame)
+    assert all(face.Location().IsIdentity() for face in faces(moved))
+    assert not wound_faces(moved)
+    assert math.dist(face_point_inside(faces(moved)[0]), (0, 0, 0)) > 1
