@@ -1,0 +1,42 @@
+"""hold.marked: the jaws or clamps bear on a finished face."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from schemas.base import Vec3
+from schemas.tolerances import LENGTH, TOUCH
+from worker.checks.api import Context, Draft, Skip, rule
+from worker.checks.hold._contacts import clamping
+from worker.kernel import measure, nearness
+from worker.kernel.contact import patches
+from worker.stage.model import HoldingBody, Stage
+
+
+@rule(
+    "hold.marked",
+    scope="stage",
+    why="Jaws and clamps leave their mark; on a finished face that may be a complaint.",
+    reference="common practice; no limit of choice",
+)
+def marked(context: Context, stage: Stage) -> Iterator[Draft | Skip]:
+    """Patches between workholding and as-is stock that already lie on the part's own faces."""
+    bodies = clamping(stage)
+    if not bodies:
+        yield Skip("no jaws and no clamps")
+    for body in bodies:
+        found = _finished_point(context, stage, body)
+        if found is not None:
+            owners = tuple(f.id for f in context.part.features if _lies_on(context, f.faces, found))
+            yield Draft(message=f"{body.name.capitalize()} bears on a finished face.", features=owners, at=found)
+
+
+def _finished_point(context: Context, stage: Stage, body: HoldingBody) -> Vec3 | None:
+    for patch in patches(stage.as_is, body.body, TOUCH):
+        if measure.contains(context.part.body, patch.inside) == "on":
+            return patch.inside
+    return None
+
+
+def _lies_on(context: Context, faces: tuple[int, ...], point: Vec3) -> bool:
+    return bool(faces) and nearness.distance_to_faces(context.part.body, faces, point) <= LENGTH

@@ -1,0 +1,91 @@
+"""hold.released: a step cuts away what the jaws or clamps hold, or the part itself comes free."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from schemas.base import Vec3
+from schemas.finding import Remedy
+from schemas.tolerances import TOUCH
+from worker.checks.api import Context, Draft, Limit, Skip, rule
+from worker.checks.hold._contacts import clamping, total
+from worker.checks.loose._split import splitting_cut
+from worker.kernel import measure
+from worker.kernel.contact import Patch, patches
+from worker.kernel.shape import Body
+from worker.stage.model import Cut, HoldingBody, Stage
+
+
+@rule(
+    "hold.released",
+    scope="stage",
+    why="Once the metal between the jaws is gone, the part is loose under a turning tool.",
+    reference="geometry; the share that must stay is common practice",
+    limits=(Limit("least_kept_share", 0.5, "1", "common practice: share of the clamped area that must stay"),),
+    because_of=("hold.faces",),
+)
+def released(context: Context, stage: Stage) -> Iterator[Draft | Skip]:
+    """Flat areas under jaws and clamps before the first and after the last cut; where they shrink, the step too."""
+    if stage.released:
+        yield _came_free(context, stage)
+        return
+    bodies = clamping(stage)
+    if not bodies:
+        yield Skip("no jaws and no clamps")
+    for body in bodies:
+        before = patches(stage.as_is, body.body, TOUCH)
+        if not before:
+            continue
+        least = context.limit("least_kept_share") * total(before)
+        kept = total(patches(stage.to_be, body.body, TOUCH))
+        if kept < least:
+            yield _draft(context, stage, body, before, kept)
+
+
+def _came_free(context: Context, stage: Stage) -> Draft:
+    cut = splitting_cut(stage)
+    return Draft(
+        message="The part itself comes free: after this step nothing that clamps touches it.",
+        at=measure.centroid(stage.to_be),
+        remedy=Remedy(
+            text="Leave a carrier between the jaws, or tabs.",
+            pointer=context.of_step(stage, cut) if cut else context.of_setup(stage, "workholding"),
+        ),
+        cut=cut,
+    )
+
+
+def _draft(context: Context, stage: Stage, body: HoldingBody, before: tuple[Patch, ...], kept: float) -> Draft:
+    cut = _first_below(stage, body, context.limit("least_kept_share") * total(before))
+    place: Vec3 = before[0].inside
+    name = f"step {cut.step.id}" if cut else "the setup"
+    area = f"{context.units.area(total(before)):.4g} {context.units.symbol}²"
+    text = "Keep this step away from the clamped faces"
+    text += f": not lower than the top of {body.name}." if body.role.startswith("jaw") else ", or move the clamp."
+    return Draft(
+        message=f"Of the {area} under {body.name}, {name} leaves {100 * kept / total(before):.0f} %.",
+        features=tuple(f.id for f in cut.features) if cut else (),
+        measured=kept,
+        limit=context.limit("least_kept_share") * total(before),
+        unit="mm2",
+        at=place,
+        remedy=_remedy(context, stage, cut, text),
+        cut=cut,
+    )
+
+
+def _remedy(context: Context, stage: Stage, cut: Cut | None, text: str) -> Remedy:
+    jaws = stage.holding.jaws
+    if cut is not None and cut.step.bottom_z is not None and jaws is not None and cut.tip_z < jaws.top_z:
+        pointer = context.of_step(stage, cut, "bottom_z")
+        return Remedy(text=text, pointer=pointer, value=jaws.top_z, unit="mm")
+    return Remedy(text=text, pointer=context.of_step(stage, cut) if cut else context.of_setup(stage, "workholding"))
+
+
+def _first_below(stage: Stage, body: HoldingBody, least: float) -> Cut | None:
+    """The first step after which less than ``least`` mm2 are left under the jaw or clamp."""
+    for number, cut in enumerate(stage.cuts):
+        after: Body = stage.stock_before(number + 1)
+        if total(patches(after, body.body, TOUCH)) < least:
+            return cut
+    return None

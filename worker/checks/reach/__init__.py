@@ -1,0 +1,1 @@
+"""Rules on what the tool assembly touches on its way down."""

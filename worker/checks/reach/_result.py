@@ -1,0 +1,40 @@
+"""The reach result of a step, and words that the reach rules share."""
+
+from __future__ import annotations
+
+import math
+
+from worker.checks.api import Context, Skip
+from worker.reach.model import Reach
+from worker.stage.model import Cut, Stage
+
+HUNDREDTH = 0.01
+"""Values to set are told to a hundredth of a millimetre, on the safe side."""
+
+
+def reach_of_step(context: Context, stage: Stage, cut: Cut) -> Reach | Skip:
+    """The result, or why there is none."""
+    found = context.reach.get((stage.setup.id, cut.step.id))
+    if isinstance(found, Reach):
+        return found
+    return Skip("the step moves no tool through metal on a path that the plan fixes")
+
+
+def body_word(name: str) -> str:
+    """How a message names what is touched."""
+    return f"the {name}" if name in ("part", "stock") else f"'{name}' of the workholding"
+
+
+def at_least(value: float) -> float:
+    """The value, up to the next hundredth."""
+    return math.ceil(round(value / HUNDREDTH, 4)) * HUNDREDTH
+
+
+def at_most(value: float) -> float:
+    """The value, down to the last hundredth."""
+    return math.floor(round(value / HUNDREDTH, 4)) * HUNDREDTH
+
+
+def features_of(cut: Cut) -> tuple[str, ...]:
+    """Ids of the features the step works on."""
+    return tuple(f.id for f in cut.features)

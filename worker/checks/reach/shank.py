@@ -1,0 +1,52 @@
+"""reach.shank: a neck or shank thicker than the cutter's own path meets a wall above the cutting length."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from schemas.finding import Remedy
+from worker.checks.api import Context, Draft, Skip, rule
+from worker.checks.reach._result import at_least, at_most, body_word, features_of, reach_of_step
+from worker.reach.model import Contact, Reach
+from worker.stage.model import Cut, Stage
+
+
+@rule(
+    "reach.shank",
+    scope="cut",
+    why="A shank that rubs burns the wall and pushes the cutter off.",
+    reference="ISO 13399 DN, DMM, LU, APMX; a shank no thicker than the cutter never touches the wall beside it",
+)
+def shank(context: Context, stage: Stage, cut: Cut) -> Iterator[Draft | Skip]:
+    """Tells the deeper one of neck and shank."""
+    found = reach_of_step(context, stage, cut)
+    if isinstance(found, Skip):
+        yield found
+        return
+    contacts = [c for c in (found.neck, found.shank) if c is not None]
+    if contacts:
+        yield _draft(context, cut, found, max(contacts, key=lambda c: c.depth))
+
+
+def _draft(context: Context, cut: Cut, found: Reach, contact: Contact) -> Draft:
+    thick = cut.tool.neck_diameter if contact.kind == "neck" else cut.tool.shank_diameter
+    return Draft(
+        message=f"The {contact.kind} of {cut.tool.id}, ø {context.text(thick)}, would go {context.text(contact.depth)} "
+        f"below the top of {body_word(contact.body)} beside the cut.",
+        features=features_of(cut),
+        measured=contact.depth,
+        limit=0.0,
+        unit="mm",
+        at=contact.point,
+        remedy=_remedy(context, cut, found, contact),
+    )
+
+
+def _remedy(context: Context, cut: Cut, found: Reach, contact: Contact) -> Remedy:
+    name = "APMX" if contact.kind == "neck" else "LU"
+    start = cut.tool.edge_length if contact.kind == "neck" else cut.tool.usable_length
+    value = at_least(start + contact.depth)
+    text = f"Use a tool with {name} of at least {context.text(value)}"
+    if contact.kind == "shank" and found.largest_shank is not None:
+        text += f", or with a shank of at most ø {context.text(at_most(found.largest_shank))}"
+    return Remedy(text=text + ".", pointer=context.of_tool(cut.tool, name), value=value, unit="mm")

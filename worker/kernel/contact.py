@@ -1,0 +1,123 @@
+"""Where two bodies lie flat against each other, and where an edge or a point of one touches the other."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from OCP.BRep import BRep_Tool
+from OCP.BRepAdaptor import BRepAdaptor_Curve
+from OCP.BRepAlgoAPI import BRepAlgoAPI_Common
+from OCP.BRepBuilderAPI import BRepBuilderAPI_Transform
+from OCP.GeomAbs import GeomAbs_CurveType
+from OCP.gp import gp_Trsf
+from OCP.TopAbs import TopAbs_ShapeEnum
+from OCP.TopoDS import TopoDS_Face, TopoDS_Shape
+
+from schemas.base import Box, Vec3, dot, sub
+from worker.kernel import measure
+from worker.kernel.graph_surface import surface_of
+from worker.kernel.shape import Body, compound_of, edges, faces, of_xyz, sub_shapes, to_vec, vertices
+
+OPPOSITE = -1.0 + 1e-9
+"""Cosine below which two outward normals face each other (5e-5 rad)."""
+LEAST_AREA = 1e-4
+"""A patch smaller than this (mm2) is an edge that touches."""
+ARC_POINTS = 12
+"""A curved edge is spanned by this many points."""
+
+
+@dataclass(frozen=True)
+class Patch:
+    """A flat area in which two bodies touch.
+
+    ``normal`` points out of the first body; ``points`` span the area, ``inside`` lies in it.
+    Area in mm2. ``shape`` is the patch itself, for further questions of this room.
+    """
+
+    area: float
+    inside: Vec3
+    normal: Vec3
+    points: tuple[Vec3, ...]
+    shape: TopoDS_Shape
+
+
+def patches(first: Body, second: Body, tolerance: float) -> tuple[Patch, ...]:
+    """The flat areas in which ``first`` and ``second`` lie against each other within ``tolerance`` mm.
+
+    Ordered by the faces of ``first``, then of ``second``. Overlap within the tolerance counts as touching.
+    """
+    found = []
+    theirs = [(face, *_plane(face), measure.box_of(face)) for face in faces(second) if _plane(face)]
+    for face in faces(first):
+        plane = _plane(face)
+        if not plane:
+            continue
+        box = measure.box_of(face)
+        for other, origin, normal, other_box in theirs:
+            gap = dot(sub(origin, plane[0]), plane[1])
+            if dot(plane[1], normal) > OPPOSITE or abs(gap) > tolerance or not _near(box, other_box, tolerance):
+                continue
+            shift = (-gap * plane[1][0], -gap * plane[1][1], -gap * plane[1][2])
+            found += _common(face, _shifted(other, shift), plane[1])
+    return tuple(found)
+
+
+def _plane(face: TopoDS_Face) -> tuple[Vec3, Vec3] | tuple[()]:
+    surface = surface_of(face)[0]
+    return (surface.origin, surface.axis) if surface.kind == "plane" else ()
+
+
+def _near(a: Box, b: Box, gap: float) -> bool:
+    return all(p <= q + gap and r <= s + gap for p, q, r, s in zip(a.min, b.max, b.min, a.max, strict=True))
+
+
+def _shifted(shape: TopoDS_Shape, vector: Vec3) -> TopoDS_Shape:
+    """The faces moved; geometry baked."""
+    if not any(vector):
+        return shape
+    motion = gp_Trsf()
+    motion.SetTranslation(to_vec(vector))
+    return BRepBuilderAPI_Transform(shape, motion, True).Shape()
+
+
+def _common(face: TopoDS_Shape, other: TopoDS_Shape, normal: Vec3) -> list[Patch]:
+    operation = BRepAlgoAPI_Common(face, other)
+    if not operation.IsDone():
+        return []
+    parts = sub_shapes(operation.Shape(), TopAbs_ShapeEnum.TopAbs_FACE)
+    made = [_patch(part, normal) for part in parts]
+    return [patch for patch in made if patch.area > LEAST_AREA]
+
+
+def _patch(shape: TopoDS_Shape, normal: Vec3) -> Patch:
+    face = Body(shape)
+    return Patch(measure.area(face), measure.face_point_inside(faces(face)[0]), normal, _corners(shape), shape)
+
+
+def _corners(shape: TopoDS_Shape) -> tuple[Vec3, ...]:
+    """Points that span the patch: its vertices, and points along its curved edges."""
+    found = [of_xyz(BRep_Tool.Pnt_s(v)) for v in vertices(shape)]
+    for edge in edges(shape):
+        curve = BRepAdaptor_Curve(edge)
+        if curve.GetType() != GeomAbs_CurveType.GeomAbs_Line:
+            first, last = curve.FirstParameter(), curve.LastParameter()
+            found += [of_xyz(curve.Value(first + (last - first) * k / ARC_POINTS)) for k in range(1, ARC_POINTS)]
+    return tuple(found)
+
+
+def opposed_area(one: Sequence[Patch], other: Sequence[Patch], shift: Vec3) -> float:
+    """Area (mm2) in which the patches ``one``, moved by ``shift``, cover the patches ``other``."""
+    if not one or not other:
+        return 0.0
+    moved = _shifted(compound_of(p.shape for p in one), shift)
+    operation = BRepAlgoAPI_Common(moved, compound_of(p.shape for p in other))
+    parts = sub_shapes(operation.Shape(), TopAbs_ShapeEnum.TopAbs_FACE)
+    return sum(measure.area(Body(part)) for part in parts)
+
+
+def touches(first: Body, second: Body, tolerance: float) -> bool:
+    """Whether the bodies come within ``tolerance`` mm of each other anywhere."""
+    if not _near(measure.bounding_box(first), measure.bounding_box(second), tolerance):
+        return False
+    return measure.distance(first, second).distance <= tolerance
