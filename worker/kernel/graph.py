@@ -1,0 +1,242 @@
+"""Face and edge facts of a body, as plain numbers: what recognition reads instead of the kernel."""
+
+from __future__ import annotations
+
+import itertools
+import math
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+from OCP.BRep import BRep_Tool
+from OCP.BRepAdaptor import BRepAdaptor_Curve, BRepAdaptor_Curve2d, BRepAdaptor_Surface
+from OCP.GeomAbs import GeomAbs_CurveType
+from OCP.gp import gp_Pnt, gp_Vec
+from OCP.TopAbs import TopAbs_Orientation, TopAbs_ShapeEnum
+from OCP.TopExp import TopExp, TopExp_Explorer
+from OCP.TopoDS import TopoDS, TopoDS_Edge, TopoDS_Face
+
+from schemas.base import Vec3, cross, dot, norm, scale
+from worker.kernel.graph_mesh import Corners, face_triangles
+from worker.kernel.graph_surface import Surface, evaluated_normal, normal_at, surface_of
+from worker.kernel.shape import Body, faces, of_xyz, shape_map
+
+Convexity = Literal["convex", "concave", "smooth", "mixed"]
+CurveKind = Literal["line", "circle", "other"]
+
+SMOOTH = 0.01
+"""Two faces meet smoothly when their normals differ by less than this (rad)."""
+
+
+@dataclass(frozen=True, slots=True)
+class FaceFact:
+    """One face of the body: its carrier surface, its triangles (n, 3, 3), an inside point and the normal there."""
+
+    index: int
+    surface: Surface
+    triangles: Corners
+    area: float
+    point: Vec3
+    normal: Vec3
+
+
+@dataclass(frozen=True, slots=True)
+class EdgeFact:
+    """One edge between two faces.
+
+    ``faces``: the face that has the edge forward first. ``angle``: turn of the outward normal over the edge (rad),
+    positive where the edge stands out (convex). ``points`` run from start to end, in the forward direction of the
+    first face (whose material lies on the left, seen from outside). ``vertices`` are numbers of the end vertices.
+    """
+
+    index: int
+    faces: tuple[int, int]
+    convexity: Convexity
+    angle: float
+    curve: CurveKind
+    length: float
+    vertices: tuple[int, int]
+    points: tuple[Vec3, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class FaceGraph:
+    """All faces and the edges between different faces; ``loose`` counts edges that do not join exactly two faces."""
+
+    faces: tuple[FaceFact, ...]
+    edges: tuple[EdgeFact, ...]
+    loose: int
+
+
+@dataclass(frozen=True, slots=True)
+class _Side:
+    face: int
+    surface: Surface
+    adaptor: BRepAdaptor_Surface
+    shape: TopoDS_Face
+    flip: float
+
+
+def face_graph(body: Body) -> FaceGraph:
+    """The facts of every face and edge, in kernel order; mm and radians."""
+    shapes = faces(body)
+    sides = tuple(_side(i, shape) for i, shape in enumerate(shapes))
+    triangles = face_triangles(body.wrapped, shapes)
+    facts = tuple(_face_fact(side, corners) for side, corners in zip(sides, triangles, strict=True))
+    edges, loose = _edges(body, sides)
+    return FaceGraph(facts, edges, loose)
+
+
+def _side(index: int, shape: TopoDS_Face) -> _Side:
+    surface, adaptor = surface_of(shape)
+    flip = -1.0 if shape.Orientation() == TopAbs_Orientation.TopAbs_REVERSED else 1.0
+    return _Side(index, surface, adaptor, shape, flip)
+
+
+def _face_fact(side: _Side, corners: Corners) -> FaceFact:
+    if not len(corners):
+        return FaceFact(side.face, side.surface, corners, 0.0, side.surface.origin, side.surface.axis)
+    cross_products = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    doubled = np.linalg.norm(cross_products, axis=1)
+    best = int(doubled.argmax())
+    middle = corners[best].mean(axis=0)
+    normal = cross_products[best] / (doubled[best] or 1.0)
+    return FaceFact(
+        side.face,
+        side.surface,
+        corners,
+        float(doubled.sum()) / 2,
+        (float(middle[0]), float(middle[1]), float(middle[2])),
+        (float(normal[0]), float(normal[1]), float(normal[2])),
+    )
+
+
+def _edges(body: Body, sides: tuple[_Side, ...]) -> tuple[tuple[EdgeFact, ...], int]:
+    edge_map = shape_map(body.wrapped, TopAbs_ShapeEnum.TopAbs_EDGE)
+    vertex_map = shape_map(body.wrapped, TopAbs_ShapeEnum.TopAbs_VERTEX)
+    users: list[list[tuple[int, TopoDS_Edge]]] = [[] for _ in range(edge_map.Extent())]
+    for side in sides:
+        explorer = TopExp_Explorer(side.shape, TopAbs_ShapeEnum.TopAbs_EDGE)
+        while explorer.More():
+            edge = TopoDS.Edge_s(explorer.Current())
+            users[edge_map.FindIndex(edge) - 1].append((side.face, edge))
+            explorer.Next()
+    found, loose = [], 0
+    for index, uses in enumerate(users):
+        if len(uses) == 2 and uses[0][0] != uses[1][0]:
+            found.append(_edge_fact(index, uses, sides, vertex_map))
+        elif len({face for face, _ in uses}) != 1 or (len(uses) != 2 and not BRep_Tool.Degenerated_s(uses[0][1])):
+            loose += 1
+    return tuple(found), loose
+
+
+def _edge_fact(
+    index: int, uses: list[tuple[int, TopoDS_Edge]], sides: tuple[_Side, ...], vertex_map: object
+) -> EdgeFact:
+    if uses[0][1].Orientation() == TopAbs_Orientation.TopAbs_REVERSED:
+        uses = uses[::-1]
+    edge = uses[0][1]
+    first, second = sides[uses[0][0]], sides[uses[1][0]]
+    curve = BRepAdaptor_Curve(edge)
+    reverse = edge.Orientation() == TopAbs_Orientation.TopAbs_REVERSED
+    kind, points = _points(curve, reverse)
+    angles = [_turn(curve, edge, uses[1][1], t, reverse, first, second) for t in _stations(curve, kind, first, second)]
+    start, end = TopExp.FirstVertex_s(edge, True), TopExp.LastVertex_s(edge, True)
+    find = vertex_map.FindIndex  # type: ignore[attr-defined]
+    return EdgeFact(
+        index,
+        (first.face, second.face),
+        _convexity(angles),
+        angles[len(angles) // 2],
+        kind,
+        sum(norm((b[0] - a[0], b[1] - a[1], b[2] - a[2])) for a, b in itertools.pairwise(points)),
+        (find(start), find(end)),
+        points,
+    )
+
+
+def _stations(curve: BRepAdaptor_Curve, kind: CurveKind, first: _Side, second: _Side) -> tuple[float, ...]:
+    """Parameters at which the turn over the edge is taken: one where it cannot vary, else three."""
+    u0, u1 = curve.FirstParameter(), curve.LastParameter()
+    flat = {first.surface.kind, second.surface.kind} <= {"plane"}
+    if flat and kind == "line":
+        return (0.5 * (u0 + u1),)
+    return tuple(u0 + (u1 - u0) * share for share in (0.2, 0.47, 0.83))
+
+
+def _convexity(angles: list[float]) -> Convexity:
+    signs = {0 if abs(a) < SMOOTH else (1 if a > 0 else -1) for a in angles}
+    if signs == {0}:
+        return "smooth"
+    if {1, -1} <= signs:
+        return "mixed"
+    return "convex" if 1 in signs else "concave"
+
+
+def _turn(
+    curve: BRepAdaptor_Curve,
+    edge: TopoDS_Edge,
+    other_edge: TopoDS_Edge,
+    parameter: float,
+    reverse: bool,
+    first: _Side,
+    second: _Side,
+) -> float:
+    """Signed turn of the outward normal from the first face to the second (rad), positive over a convex edge."""
+    p, d = gp_Pnt(), gp_Vec()
+    curve.D1(parameter, p, d)
+    tangent = of_xyz(d)
+    size = norm(tangent)
+    if size < 1e-14:
+        return 0.0
+    tangent = scale(tangent, (-1.0 if reverse else 1.0) / size)
+    n1 = _normal(first, edge, parameter, of_xyz(p))
+    n2 = _normal(second, other_edge, parameter, of_xyz(p))
+    inward = cross(n1, tangent)
+    return math.atan2(-dot(n2, inward), dot(n1, n2))
+
+
+def _normal(side: _Side, edge: TopoDS_Edge, parameter: float, point: Vec3) -> Vec3:
+    if side.surface.kind != "other":
+        return normal_at(side.surface, point)
+    uv = BRepAdaptor_Curve2d(edge, side.shape).Value(parameter)
+    return evaluated_normal(side.adaptor, uv.X(), uv.Y(), side.flip)[1]
+
+
+def _points(curve: BRepAdaptor_Curve, reverse: bool) -> tuple[CurveKind, tuple[Vec3, ...]]:
+    """What the curve is, and points along it: the two ends of a line, 17 points of anything else."""
+    u0, u1 = curve.FirstParameter(), curve.LastParameter()
+    kind = curve.GetType()
+    count = 1 if kind == GeomAbs_CurveType.GeomAbs_Line else 16
+    points = tuple(of_xyz(curve.Value(u0 + (u1 - u0) * i / count)) for i in range(count + 1))
+    if reverse:
+        points = points[::-1]
+    if kind == GeomAbs_CurveType.GeomAbs_Line:
+        return "line", points
+    if kind == GeomAbs_CurveType.GeomAbs_Circle:
+        return "circle", points
+    return _guess(points)
+
+
+def _guess(points: tuple[Vec3, ...]) -> tuple[CurveKind, tuple[Vec3, ...]]:
+    """A free-form curve read as a line or a circle where it is one (1e-4 mm)."""
+    cloud = np.array(points)
+    chord = cloud[-1] - cloud[0]
+    length = float(np.linalg.norm(chord))
+    if length > 1e-9:
+        off = np.linalg.norm(np.cross(cloud - cloud[0], chord / length), axis=1).max()
+        if off < 1e-4:
+            return "line", (points[0], points[-1])
+    return ("circle" if _is_circle(cloud) else "other"), points
+
+
+def _is_circle(cloud: np.ndarray) -> bool:
+    centred = cloud - cloud.mean(axis=0)
+    basis = np.linalg.svd(centred, full_matrices=False)[2]
+    if np.abs(centred @ basis[2]).max() > 1e-4:
+        return False
+    flat = centred @ basis[:2].T
+    rows = np.hstack([2 * flat, np.ones((len(flat), 1))])
+    solution = np.linalg.lstsq(rows, (flat**2).sum(axis=1), rcond=None)[0]
+    radii = np.hypot(flat[:, 0] - solution[0], flat[:, 1] - solution[1])
+    return bool(np.ptp(radii) < 1e-4)

@@ -1,0 +1,48 @@
+"""The body as triangles that know their face: for visibility, extents and inside points (never for volumes)."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+from OCP.BRep import BRep_Tool
+from OCP.BRepMesh import BRepMesh_IncrementalMesh
+from OCP.BRepTools import BRepTools
+from OCP.TopAbs import TopAbs_Orientation
+from OCP.TopLoc import TopLoc_Location
+from OCP.TopoDS import TopoDS_Face, TopoDS_Shape
+
+from schemas.tolerances import MESH
+
+TURN = 0.35
+"""Largest turn of the normal between neighbouring chords (rad)."""
+
+Corners = NDArray[np.float64]
+
+
+def face_triangles(shape: TopoDS_Shape, faces: tuple[TopoDS_Face, ...]) -> tuple[Corners, ...]:
+    """Per face an array (n, 3, 3) of triangle corners, mm, counter-clockwise seen from outside the material.
+
+    The triangulation is taken off the shape again, so that later bounding boxes do not depend on it.
+    """
+    BRepTools.Clean_s(shape)
+    BRepMesh_IncrementalMesh(shape, MESH, False, TURN, False)
+    found = tuple(_corners(face) for face in faces)
+    BRepTools.Clean_s(shape)
+    return found
+
+
+def _corners(face: TopoDS_Face) -> Corners:
+    location = TopLoc_Location()
+    mesh = BRep_Tool.Triangulation_s(face, location)
+    if mesh is None:
+        return np.zeros((0, 3, 3))
+    move = None if location.IsIdentity() else location.Transformation()
+    nodes = []
+    for i in range(1, mesh.NbNodes() + 1):
+        p = mesh.Node(i) if move is None else mesh.Node(i).Transformed(move)
+        nodes.append((p.X(), p.Y(), p.Z()))
+    rows = [mesh.Triangle(i).Get() for i in range(1, mesh.NbTriangles() + 1)]
+    corners = np.array(nodes)[np.array(rows, dtype=np.int64).reshape(-1, 3) - 1]
+    if face.Orientation() == TopAbs_Orientation.TopAbs_REVERSED:
+        corners = corners[:, ::-1]
+    return corners

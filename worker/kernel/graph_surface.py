@@ -1,0 +1,277 @@
+"""The carrier surface of a face in plain numbers; free-form encodings are read back as the simple surface they are."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+from OCP.BRepAdaptor import BRepAdaptor_Surface
+from OCP.GeomAbs import GeomAbs_SurfaceType
+from OCP.gp import gp_Ax3, gp_Pnt, gp_Vec
+from OCP.TopAbs import TopAbs_Orientation
+from OCP.TopoDS import TopoDS_Face
+
+from schemas.base import Vec3, add, cross, dot, norm, scale, sub, unit
+from schemas.tolerances import CANONICAL
+from worker.kernel.shape import of_xyz
+
+Kind = Literal["plane", "cylinder", "cone", "sphere", "torus", "other"]
+Array = NDArray[np.float64]
+
+NORMAL_TOLERANCE = 1e-4
+"""Largest deviation (rad) of a sampled normal from the simple surface a free-form face is read as."""
+GRID = 6
+"""A free-form face is sampled at GRID x GRID parameters."""
+
+
+@dataclass(frozen=True, slots=True)
+class Surface:
+    """A carrier surface. Lengths in mm, angles in radians.
+
+    ``origin`` and ``axis``: a point and the unit normal of a plane (the normal points out of the material);
+    a point on the axis and its direction for cylinder and torus (the torus centre); the apex and the direction in
+    which it widens for a cone; the centre of a sphere. ``hollow``: the outward normal points to the axis (of a
+    torus: to the middle of its tube), as on a bore. ``radius``: cylinder, sphere, torus (large); ``minor``: the
+    torus' tube; ``half_angle``: cone.
+    """
+
+    kind: Kind
+    origin: Vec3
+    axis: Vec3
+    hollow: bool = False
+    radius: float = 0.0
+    minor: float = 0.0
+    half_angle: float = 0.0
+
+
+def surface_of(face: TopoDS_Face) -> tuple[Surface, BRepAdaptor_Surface]:
+    """The face's carrier and its evaluator; a face without simple carrier has kind "other"."""
+    adaptor = BRepAdaptor_Surface(face, True)
+    flip = -1.0 if face.Orientation() == TopAbs_Orientation.TopAbs_REVERSED else 1.0
+    read = _READERS.get(adaptor.GetType())
+    found = read(adaptor, flip) if read else _fitted(adaptor, flip)
+    return found, adaptor
+
+
+def normal_at(surface: Surface, point: Vec3) -> Vec3:
+    """The outward normal of a simple carrier at a point on it (not for kind "other")."""
+    if surface.kind == "plane":
+        return surface.axis
+    out = _away(surface, point)
+    size = norm(out) or 1.0
+    return scale(out, (-1.0 if surface.hollow else 1.0) / size)
+
+
+def _away(surface: Surface, point: Vec3) -> Vec3:
+    """The vector square to the surface, away from its axis or centre."""
+    d = sub(point, surface.origin)
+    if surface.kind == "sphere":
+        return d
+    along = dot(d, surface.axis)
+    radial = add(d, surface.axis, -along)
+    if surface.kind == "cylinder":
+        return radial
+    size = norm(radial) or 1.0
+    if surface.kind == "torus":
+        return sub(d, scale(radial, surface.radius / size))
+    return add(scale(radial, math.cos(surface.half_angle) / size), surface.axis, -math.sin(surface.half_angle))
+
+
+def evaluated_normal(adaptor: BRepAdaptor_Surface, u: float, v: float, flip: float) -> tuple[Vec3, Vec3]:
+    """Point and outward normal at parameters; a null normal where the surface is singular."""
+    p, du, dv = gp_Pnt(), gp_Vec(), gp_Vec()
+    adaptor.D1(u, v, p, du, dv)
+    n = cross(of_xyz(du), of_xyz(dv))
+    size = norm(n)
+    return of_xyz(p), scale(n, flip / size) if size > 1e-14 else (0.0, 0.0, 0.0)
+
+
+def _middle(adaptor: BRepAdaptor_Surface) -> tuple[float, float]:
+    return (
+        0.5 * (adaptor.FirstUParameter() + adaptor.LastUParameter()),
+        0.5 * (adaptor.FirstVParameter() + adaptor.LastVParameter()),
+    )
+
+
+def _oriented(surface: Surface, adaptor: BRepAdaptor_Surface, flip: float) -> Surface:
+    """The surface with its side of the material, decided at the middle of the face's parameters."""
+    point, normal = evaluated_normal(adaptor, *_middle(adaptor), flip)
+    if dot(normal, _away(surface, point)) >= 0:
+        return surface
+    return Surface(surface.kind, surface.origin, surface.axis, True, surface.radius, surface.minor, surface.half_angle)
+
+
+def _placed(position: gp_Ax3) -> tuple[Vec3, Vec3]:
+    return of_xyz(position.Location()), of_xyz(position.Direction())
+
+
+def _plane(adaptor: BRepAdaptor_Surface, flip: float) -> Surface:
+    position = adaptor.Plane().Position()
+    if not position.Direct():
+        flip = -flip
+    return Surface("plane", of_xyz(position.Location()), unit(scale(of_xyz(position.Direction()), flip)))
+
+
+def _cylinder(adaptor: BRepAdaptor_Surface, flip: float) -> Surface:
+    cylinder = adaptor.Cylinder()
+    return _oriented(Surface("cylinder", *_placed(cylinder.Position()), radius=cylinder.Radius()), adaptor, flip)
+
+
+def _cone(adaptor: BRepAdaptor_Surface, flip: float) -> Surface:
+    cone = adaptor.Cone()
+    apex, axis, angle = of_xyz(cone.Apex()), of_xyz(cone.Position().Direction()), cone.SemiAngle()
+    if angle < 0:
+        angle = -angle
+    point, _ = evaluated_normal(adaptor, *_middle(adaptor), flip)
+    if dot(sub(point, apex), axis) < 0:
+        axis = scale(axis, -1.0)
+    return _oriented(Surface("cone", apex, axis, half_angle=angle), adaptor, flip)
+
+
+def _sphere(adaptor: BRepAdaptor_Surface, flip: float) -> Surface:
+    sphere = adaptor.Sphere()
+    return _oriented(Surface("sphere", *_placed(sphere.Position()), radius=sphere.Radius()), adaptor, flip)
+
+
+def _torus(adaptor: BRepAdaptor_Surface, flip: float) -> Surface:
+    torus = adaptor.Torus()
+    carrier = Surface("torus", *_placed(torus.Position()), radius=torus.MajorRadius(), minor=torus.MinorRadius())
+    return _oriented(carrier, adaptor, flip)
+
+
+_READERS = {
+    GeomAbs_SurfaceType.GeomAbs_Plane: _plane,
+    GeomAbs_SurfaceType.GeomAbs_Cylinder: _cylinder,
+    GeomAbs_SurfaceType.GeomAbs_Cone: _cone,
+    GeomAbs_SurfaceType.GeomAbs_Sphere: _sphere,
+    GeomAbs_SurfaceType.GeomAbs_Torus: _torus,
+}
+
+
+def _fitted(adaptor: BRepAdaptor_Surface, flip: float) -> Surface:
+    """The simple surface through sampled points and normals, if one fits; else kind "other"."""
+    points, normals = _samples(adaptor, flip)
+    if len(points) < 8:
+        return Surface("other", (0.0, 0.0, 0.0), (0.0, 0.0, 1.0))
+    for fit in (_fit_plane, _fit_sphere, _fit_cylinder, _fit_cone, _fit_torus):
+        found = fit(points, normals)
+        if found is not None and _fits(found, points, normals):
+            return found
+    middle = points[len(points) // 2]
+    return Surface("other", _vec(middle), _vec(normals[len(points) // 2]))
+
+
+def _samples(adaptor: BRepAdaptor_Surface, flip: float) -> tuple[Array, Array]:
+    u0, u1 = adaptor.FirstUParameter(), adaptor.LastUParameter()
+    v0, v1 = adaptor.FirstVParameter(), adaptor.LastVParameter()
+    points, normals = [], []
+    for i in range(GRID):
+        for j in range(GRID):
+            u = u0 + (u1 - u0) * (i + 0.37) / (GRID - 0.25)
+            v = v0 + (v1 - v0) * (j + 0.41) / (GRID - 0.2)
+            point, normal = evaluated_normal(adaptor, u, v, flip)
+            if normal != (0.0, 0.0, 0.0):
+                points.append(point)
+                normals.append(normal)
+    return np.array(points).reshape(-1, 3), np.array(normals).reshape(-1, 3)
+
+
+def _vec(a: Array) -> Vec3:
+    return (float(a[0]), float(a[1]), float(a[2]))
+
+
+def _fits(surface: Surface, points: Array, normals: Array) -> bool:
+    """True when every sample lies on the surface (CANONICAL, mm) with its normal (NORMAL_TOLERANCE, rad)."""
+    wanted = np.array([normal_at(surface, _vec(p)) for p in points])
+    if np.abs(wanted - normals).max() > NORMAL_TOLERANCE:
+        return False
+    return max(abs(_off(surface, _vec(p))) for p in points) <= CANONICAL
+
+
+def _off(surface: Surface, point: Vec3) -> float:
+    """Distance of a point from the surface (mm)."""
+    d = sub(point, surface.origin)
+    if surface.kind == "plane":
+        return dot(d, surface.axis)
+    along = dot(d, surface.axis)
+    radial = norm(add(d, surface.axis, -along))
+    if surface.kind == "sphere":
+        return norm(d) - surface.radius
+    if surface.kind == "cylinder":
+        return radial - surface.radius
+    if surface.kind == "cone":
+        return radial * math.cos(surface.half_angle) - along * math.sin(surface.half_angle)
+    return math.hypot(radial - surface.radius, along) - surface.minor
+
+
+def _fit_plane(points: Array, normals: Array) -> Surface | None:
+    mean = normals.mean(axis=0)
+    if np.linalg.norm(mean) < 0.999:
+        return None
+    return Surface("plane", _vec(points.mean(axis=0)), unit(_vec(mean)))
+
+
+def _centre(points: Array, normals: Array) -> tuple[Array, float]:
+    """Least-squares centre c and signed radius r of p = c + r n (any dimension)."""
+    size = points.shape[1]
+    rows = np.hstack([np.tile(np.eye(size), (len(points), 1)), normals.reshape(-1, 1)])
+    solution: Array = np.linalg.lstsq(rows, points.reshape(-1), rcond=None)[0].astype(np.float64)
+    return solution[:size], float(solution[size])
+
+
+def _fit_sphere(points: Array, normals: Array) -> Surface | None:
+    centre, radius = _centre(points, normals)
+    if abs(radius) > 1e5:
+        return None
+    return Surface("sphere", _vec(centre), (0.0, 0.0, 1.0), radius < 0, abs(radius))
+
+
+def _fit_cylinder(points: Array, normals: Array) -> Surface | None:
+    axis = np.linalg.svd(normals)[2][2]
+    basis = np.linalg.svd(axis.reshape(1, 3))[2][1:]
+    centre, radius = _centre(points @ basis.T, normals @ basis.T)
+    if abs(radius) > 1e5:
+        return None
+    return Surface("cylinder", _vec(centre @ basis), unit(_vec(axis)), radius < 0, abs(radius))
+
+
+def _fit_cone(points: Array, normals: Array) -> Surface | None:
+    axis = np.linalg.svd(normals - normals.mean(axis=0))[2][2]
+    apex = np.linalg.lstsq(normals, np.einsum("ij,ij->i", normals, points), rcond=None)[0]
+    if (points.mean(axis=0) - apex) @ axis < 0:
+        axis = -axis
+    slope = float((normals @ axis).mean())
+    if not 1e-6 < abs(slope) < 1 - 1e-9:
+        return None
+    return Surface("cone", _vec(apex), unit(_vec(axis)), slope > 0, half_angle=math.asin(abs(slope)))
+
+
+def _fit_torus(points: Array, normals: Array) -> Surface | None:
+    """All normals of a surface of revolution meet its axis: a linear system in the axis' line coordinates."""
+    shift = points.mean(axis=0)
+    moment = np.cross(points - shift, normals)
+    values, vectors = np.linalg.svd(np.hstack([moment, normals]))[1:]
+    axis, about = vectors[5][:3], vectors[5][3:]
+    size = float(np.linalg.norm(axis))
+    if size < 1e-9 or values[5] > 1e-6 * values[0]:
+        return None
+    axis, about = axis / size, about / size
+    foot = np.cross(axis, about) + shift
+    return _torus_about(points, normals, axis, foot)
+
+
+def _torus_about(points: Array, normals: Array, axis: Array, foot: Array) -> Surface | None:
+    along = (points - foot) @ axis
+    radial = (points - foot) - along[:, None] * axis
+    rho = np.linalg.norm(radial, axis=1)
+    if rho.min() < 1e-9:
+        return None
+    inward = np.einsum("ij,ij->i", normals, radial) / rho
+    centre, minor = _centre(np.stack([rho, along], axis=1), np.stack([inward, normals @ axis], axis=1))
+    if centre[0] <= 0 or abs(minor) > 1e5:
+        return None
+    middle = foot + centre[1] * axis
+    return Surface("torus", _vec(middle), unit(_vec(axis)), minor < 0, float(centre[0]), abs(minor))

@@ -1,0 +1,88 @@
+"""The order of recognition: outside planes, holes, transitions, recesses; then what is left over."""
+
+from __future__ import annotations
+
+from schemas.base import Vec3, any_frame, cross, norm
+from schemas.feature import Feature
+from worker.recognise.access import Sight
+from worker.recognise.holes import Stack, find_stacks, hole_drafts
+from worker.recognise.ids import Draft, named
+from worker.recognise.outside import face_drafts, main_axis, outer_planes, profile_axes, profile_draft, ring_of
+from worker.recognise.patches import PartShape
+from worker.recognise.recess_class import recess_drafts
+from worker.recognise.recesses import SQUARE, components, read
+from worker.recognise.transitions import cone_chamfers, edge_rounds, plane_chamfers, transition_drafts
+
+
+def features_of(shape: PartShape) -> tuple[Feature, ...]:
+    """All features of a part."""
+    return named(drafts_of(shape), shape)
+
+
+def drafts_of(shape: PartShape) -> list[Draft]:
+    """All features of a part, without names yet."""
+    sight = Sight(shape)
+    outer = outer_planes(shape)
+    stacks = find_stacks(shape, sight)
+    in_holes = {p for s in stacks for p in s.patches if p not in s.chamfers}
+    main = main_axis(shape, outer, (s.axis for s in stacks))
+    chamfers = plane_chamfers(shape)
+    cones = _mouths(stacks) + [c for c in cone_chamfers(shape) if c not in in_holes]
+    rounds = [r for r in edge_rounds(shape) if not _along(shape, r, main)]
+    moved = {*chamfers, *cones, *rounds}
+    free = [p.index for p in shape.patches if p.index not in outer and p.index not in in_holes | moved]
+    drafts = hole_drafts(shape, sight, stacks)
+    drafts += transition_drafts(shape, sight, chamfers, sorted(set(cones)), rounds)
+    left: list[int] = []
+    cut: set[int] = set()
+    for group in components(shape, free):
+        if len(group) == 1 and not shape.patches[group[0]].surface.hollow:
+            left += group
+            continue
+        for recess in read(shape, sight, group):
+            found = recess_drafts(shape, sight, recess)
+            drafts += found
+            cut.update(p for d in found for p in d.patches)
+    planes = [p for p in sorted({*outer, *left}) if shape.patches[p].surface.kind == "plane"]
+    planes = [p for p in planes if p not in moved and p not in cut]
+    drafts += face_drafts(shape, sight, planes)
+    drafts += _profiles(shape, sight, outer, in_holes | cut)
+    done = {p for d in drafts for p in d.patches}
+    drafts += _regions(shape, [p.index for p in shape.patches if p.index not in done])
+    return drafts
+
+
+def _mouths(stacks: list[Stack]) -> list[int]:
+    return [c for s in stacks for c in s.chamfers]
+
+
+def _along(shape: PartShape, patch: int, axis: Vec3 | None) -> bool:
+    """True for a rounded edge that runs along the part's main axis: a corner of its contour."""
+    surface = shape.patches[patch].surface
+    return axis is not None and surface.kind == "cylinder" and norm(cross(surface.axis, axis)) < SQUARE
+
+
+def _profiles(shape: PartShape, sight: Sight, outer: frozenset[int], taken: set[int]) -> list[Draft]:
+    found = []
+    for axis in profile_axes(shape, outer):
+        walls = tuple(p for p in ring_of(shape, axis) if p not in taken)
+        if walls:
+            found.append(profile_draft(shape, sight, axis, walls))
+    return found
+
+
+def _regions(shape: PartShape, left: list[int]) -> list[Draft]:
+    """Faces that no simple class takes, grouped where they touch smoothly."""
+    found = []
+    waiting = sorted(left)
+    while waiting:
+        group, queue = [], [waiting[0]]
+        while queue:
+            index = queue.pop()
+            if index in waiting:
+                waiting.remove(index)
+                group.append(index)
+                queue += [o for o in shape.patches[index].smooth if o in waiting]
+        patch = shape.patches[group[0]]
+        found.append(Draft("region", tuple(sorted(group)), any_frame(patch.point, patch.normal)))
+    return found

@@ -1,0 +1,416 @@
+"""Round holes and what stands on one axis with them: counterbores, countersinks, stepped bores, ring grooves."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from schemas.base import Vec3, add, any_frame, cross, dot, norm, sub
+from schemas.feature import FeatureClass
+from worker.recognise.access import Sight, opposite
+from worker.recognise.ids import Draft
+from worker.recognise.patches import PartShape, Patch, same_carrier
+
+BORE = math.radians(200)
+"""A hollow cylinder is a bore when its faces go round further than this; less is a corner or the end of a slot."""
+FULL = math.radians(350)
+ON_AXIS = 5e-3
+"""Patches belong to one axis within this (mm)."""
+PARALLEL = 3e-4
+"""…and within this (sine)."""
+COUNTERSINK = 1.6
+"""A cone at a hole's mouth at least this many times as wide as the hole is a countersink; below, a chamfer.
+
+Common practice: screw-head countersinks (DIN 74) are about twice the clearance hole, thread chamfers about 1.25 times
+the drilled diameter."""
+
+
+@dataclass(eq=False)
+class Piece:
+    """One link of a stack: a bore of equal diameter, a cone, a seat … with its span along the stack's axis."""
+
+    kind: str
+    patches: tuple[int, ...]
+    low: float
+    high: float
+    low_radius: float
+    high_radius: float
+    floors: list[int] = field(default_factory=list)
+
+    @property
+    def diameter(self) -> float:
+        """Its larger diameter (mm)."""
+        return 2 * max(self.low_radius, self.high_radius)
+
+
+@dataclass(eq=False)
+class Stack:
+    """Everything round on one axis that hangs together. ``pieces`` are sorted by height along ``axis``."""
+
+    origin: Vec3
+    axis: Vec3
+    pieces: list[Piece]
+    chamfers: list[int]
+    patches: tuple[int, ...]
+
+
+def turn_of(patches: Iterable[Patch], origin: Vec3, axis: Vec3) -> float:
+    """How far round the axis the patches go (rad), gaps not counted."""
+    frame = any_frame(origin, axis)
+    basis = np.array([frame.x, frame.y])
+    covered = np.zeros(720, dtype=bool)
+    for patch in patches:
+        flat = (patch.corners - np.array(origin)) @ basis.T
+        angles = np.arctan2(flat[..., 1], flat[..., 0])
+        rest = (angles - angles[:, :1] + math.pi) % (2 * math.pi) - math.pi
+        starts = angles[:, 0] + rest.min(axis=1)
+        for start, width in zip(starts, np.ptp(rest, axis=1), strict=True):
+            first = round(start / (2 * math.pi) * 720)
+            covered[np.arange(first, first + round(width / (2 * math.pi) * 720)) % 720] = True
+    return float(covered.sum()) / 720 * 2 * math.pi
+
+
+def find_stacks(shape: PartShape, sight: Sight) -> list[Stack]:
+    """All hole stacks of the part, in the order of their first patch."""
+    bores = _bores(shape, sight)
+    stacks = []
+    used: set[int] = set()
+    for bore in bores:
+        if bore[0] in used:
+            continue
+        stack = _stack(shape, bore, bores)
+        used.update(stack.patches)
+        stacks.append(stack)
+    return stacks
+
+
+def _bores(shape: PartShape, sight: Sight) -> list[tuple[int, ...]]:
+    """Groups of hollow cylinder (or lone cone) patches of one carrier that are parts of one bore."""
+    groups: list[list[Patch]] = []
+    for patch in shape.patches:
+        if patch.surface.kind not in ("cylinder", "cone") or not patch.surface.hollow or not len(patch.corners):
+            continue
+        for group in groups:
+            if same_carrier(group[0].surface, patch.surface):
+                group.append(patch)
+                break
+        else:
+            groups.append([patch])
+    found = []
+    for group in groups:
+        for part in _joined(sight, group):
+            surface = part[0].surface
+            if turn_of(part, surface.origin, surface.axis) > BORE:
+                found.append(tuple(p.index for p in part))
+    cylinders = [b for b in found if shape.patches[b[0]].surface.kind == "cylinder"]
+    return cylinders + [b for b in found if shape.patches[b[0]].surface.kind == "cone"]
+
+
+def _joined(sight: Sight, group: list[Patch]) -> list[list[Patch]]:
+    """One carrier's patches split where metal lies between them on the axis."""
+    surface = group[0].surface
+    zero = dot(surface.origin, surface.axis)
+    ordered = sorted(group, key=lambda p: (p.span(surface.axis), p.index))
+    parts = [[ordered[0]]]
+    top = ordered[0].span(surface.axis)[1]
+    for patch in ordered[1:]:
+        low, high = patch.span(surface.axis)
+        if low > top + 1e-3 and _metal_between(sight, surface.origin, surface.axis, top - zero, low - zero):
+            parts.append([])
+        parts[-1].append(patch)
+        top = max(top, high)
+    return parts
+
+
+def _metal_between(sight: Sight, origin: Vec3, axis: Vec3, low: float, high: float) -> bool:
+    """True when the axis runs through metal between two heights over ``origin``."""
+    return bool(crossings(sight.shape, origin, axis, low + 1e-3, high - 1e-3))
+
+
+def crossings(shape: PartShape, origin: Vec3, axis: Vec3, low: float, high: float) -> list[float]:
+    """Heights over ``origin`` between ``low`` and ``high`` at which the line through it meets the part."""
+    corners, start, line = shape.corners, np.array(origin), np.array(axis)
+    e1, e2 = corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]
+    h = np.cross(line, e2)
+    det = np.einsum("ij,ij->i", e1, h)
+    safe = np.where(np.abs(det) > 1e-14, det, 1.0)
+    s = start - corners[:, 0]
+    u = np.einsum("ij,ij->i", s, h) / safe
+    q = np.cross(s, e1)
+    v = (q @ line) / safe
+    t = np.einsum("ij,ij->i", e2, q) / safe
+    hit = (np.abs(det) > 1e-14) & (u >= -1e-9) & (v >= -1e-9) & (u + v <= 1 + 1e-9) & (t > low) & (t < high)
+    return sorted(float(x) for x in t[hit])
+
+
+def coaxial(patch: Patch, origin: Vec3, axis: Vec3) -> bool:
+    """True when a round patch turns about the axis (a sphere: has its centre on it)."""
+    surface = patch.surface
+    gap = sub(surface.origin, origin)
+    off = norm(add(gap, axis, -dot(gap, axis)))
+    if surface.kind == "sphere":
+        return off < ON_AXIS
+    return (
+        surface.kind in ("cylinder", "cone", "torus") and off < ON_AXIS and norm(cross(surface.axis, axis)) < PARALLEL
+    )
+
+
+def _stack(shape: PartShape, bore: tuple[int, ...], bores: list[tuple[int, ...]]) -> Stack:
+    surface = shape.patches[bore[0]].surface
+    origin, axis = surface.origin, surface.axis
+    mates = {p: b for b in bores for p in b}
+    members: list[int] = []
+    waiting = list(bore)
+    while waiting:
+        index = waiting.pop(0)
+        if index in members:
+            continue
+        members.append(index)
+        for mate in mates.get(index, ()):
+            waiting.append(mate)
+        for other in shape.patches[index].neighbours:
+            if _belongs(shape, shape.patches[other], index, origin, axis, mates):
+                waiting.append(other)
+    members.sort()
+    return Stack(origin, axis, *_pieces(shape, members, origin, axis, mates), tuple(members))
+
+
+def _belongs(
+    shape: PartShape, patch: Patch, seen_from: int, origin: Vec3, axis: Vec3, mates: dict[int, tuple[int, ...]]
+) -> bool:
+    """Whether a neighbour continues the stack: round about the axis and hollow, or a seat or floor square to it."""
+    if patch.surface.kind == "plane":
+        return _is_seat(shape, patch, origin, axis)
+    if not coaxial(patch, origin, axis) or not patch.surface.hollow:
+        return False
+    return patch.index in mates or patch.surface.kind in ("cone", "sphere", "torus")
+
+
+def _is_seat(shape: PartShape, patch: Patch, origin: Vec3, axis: Vec3) -> bool:
+    """A plane square to the axis that only hollow round faces about the axis stand on."""
+    if norm(cross(patch.surface.axis, axis)) > PARALLEL:
+        return False
+    walls = [r for r in patch.rims if r.convexity in ("concave", "smooth")]
+    return bool(walls) and all(
+        coaxial(shape.patches[r.other], origin, axis) and shape.patches[r.other].surface.hollow for r in walls
+    )
+
+
+def _pieces(
+    shape: PartShape, members: list[int], origin: Vec3, axis: Vec3, mates: dict[int, tuple[int, ...]]
+) -> tuple[list[Piece], list[int]]:
+    zero = dot(origin, axis)
+    pieces: list[Piece] = []
+    done: set[int] = set()
+    for index in members:
+        if index in done:
+            continue
+        patch = shape.patches[index]
+        group = mates.get(index, (index,)) if patch.surface.kind == "cylinder" else (index,)
+        done.update(group)
+        spans = [shape.patches[p].span(axis) for p in group]
+        low, high = min(s[0] for s in spans) - zero, max(s[1] for s in spans) - zero
+        pieces.append(Piece(patch.surface.kind, group, low, high, *_radii(patch, origin, axis, low, high)))
+    pieces.sort(key=lambda p: (p.low + p.high, p.low))
+    return pieces, _chamfers(shape, pieces)
+
+
+def _radii(patch: Patch, origin: Vec3, axis: Vec3, low: float, high: float) -> tuple[float, float]:
+    surface = patch.surface
+    if surface.kind == "cylinder":
+        return surface.radius, surface.radius
+    if surface.kind == "cone":
+        apex = dot(sub(surface.origin, origin), axis)
+        slope = math.tan(surface.half_angle)
+        return abs(low - apex) * slope, abs(high - apex) * slope
+    rest = patch.vertices - np.array(origin)
+    radial = np.linalg.norm(rest - np.outer(rest @ np.array(axis), np.array(axis)), axis=1)
+    return (float(radial.max()),) * 2 if len(radial) else (0.0, 0.0)
+
+
+def _chamfers(shape: PartShape, pieces: list[Piece]) -> list[int]:
+    """Cones that only break the edge between a hole and what it opens into."""
+    found = []
+    for piece in pieces:
+        small, large = sorted((piece.low_radius, piece.high_radius))
+        if piece.kind != "cone" or small < 1e-3 or large / small >= COUNTERSINK:
+            continue
+        if shape.patches[piece.patches[0]].concave:
+            continue
+        if any(p.kind == "cylinder" and _touch(shape, piece, p) for p in pieces):
+            found.append(piece.patches[0])
+    return found
+
+
+def _touch(shape: PartShape, a: Piece, b: Piece) -> bool:
+    return any(o in b.patches for p in a.patches for o in shape.patches[p].neighbours)
+
+
+def hole_drafts(shape: PartShape, sight: Sight, stacks: list[Stack]) -> list[Draft]:
+    """The features of all stacks: single holes, compounds and their elements, ring grooves."""
+    return [draft for stack in stacks for draft in _stack_drafts(shape, sight, stack)]
+
+
+def _stack_drafts(shape: PartShape, sight: Sight, stack: Stack) -> list[Draft]:
+    links = [p for p in stack.pieces if _is_element(shape, stack, p)]
+    for piece in stack.pieces:
+        if piece not in links and piece.patches[0] not in stack.chamfers:
+            _give_floor(shape, piece, links)
+    grooves = [p for p in links if _is_groove(shape, p)] if len(links) > 1 else []
+    made = {id(p): _element(shape, sight, stack, p, links) for p in links if p not in grooves}
+    rings = [_groove(shape, stack, p) for p in grooves]
+    elements = [made[id(p)] for p in links if p not in grooves]
+    if len(elements) < 2:
+        return elements + rings
+    return [_compound(shape, sight, stack, elements), *elements, *rings]
+
+
+def _is_element(shape: PartShape, stack: Stack, piece: Piece) -> bool:
+    """Bores, countersinks and tapered holes are elements; points, seats and chamfers are not."""
+    if piece.kind == "cylinder":
+        return True
+    if piece.kind != "cone" or piece.patches[0] in stack.chamfers:
+        return False
+    return min(piece.low_radius, piece.high_radius) > 1e-3 and not shape.patches[piece.patches[0]].concave
+
+
+def _give_floor(shape: PartShape, piece: Piece, links: list[Piece]) -> None:
+    """A seat, point or fillet goes to the bore it closes: the one it meets in a concave or smooth edge."""
+    for patch in piece.patches:
+        near = shape.patches[patch]
+        owners = [p for p in links if set(p.patches) & set(near.concave + near.smooth)]
+        if not owners:
+            touching = {o for q in near.concave + near.smooth for o in shape.patches[q].neighbours}
+            owners = [p for p in links if set(p.patches) & touching]
+        if owners:
+            max(owners, key=lambda p: p.diameter).floors.append(patch)
+
+
+def _is_groove(shape: PartShape, piece: Piece) -> bool:
+    """A bore shut off on both sides by seats that look at each other."""
+    seats = [shape.patches[f] for f in piece.floors if shape.patches[f].surface.kind == "plane"]
+    return any(dot(a.surface.axis, b.surface.axis) < 0 for a in seats for b in seats)
+
+
+def _groove(shape: PartShape, stack: Stack, piece: Piece) -> Draft:
+    place = add(stack.origin, stack.axis, 0.5 * (piece.low + piece.high))
+    sizes = {
+        "diameter": piece.diameter,
+        "width": piece.high - piece.low,
+        "ends": "loop",
+        "undercut": "ring groove inside a bore: wider than the bore on both sides of it",
+    }
+    return Draft("slot", (*piece.patches, *piece.floors), any_frame(place, stack.axis), (), sizes)
+
+
+def _element(shape: PartShape, sight: Sight, stack: Stack, piece: Piece, links: list[Piece]) -> Draft:
+    patches = (*piece.patches, *piece.floors)
+    both = (_dir(stack.axis), opposite(stack.axis))
+    access = tuple(d for d in both if sight.sees(patches, d))
+    axis = _entry_side(shape, stack, piece, access, both)
+    up = dot(axis, stack.axis) > 0
+    low, high = _with_chamfers(shape, stack, piece)
+    place = add(stack.origin, stack.axis, high if up else low)
+    sizes: dict[str, object] = {"diameter": piece.diameter, "depth": high - low}
+    if piece.kind == "cone":
+        cone = shape.patches[piece.patches[0]].surface
+        sizes.update(
+            top_diameter=piece.diameter,
+            angle=2 * math.degrees(cone.half_angle),
+            slope=math.degrees(cone.half_angle),
+            bottom="through",
+        )
+    sizes.update(_bottom(shape, piece))
+    if not access:
+        sizes["undercut"] = "no straight line of sight along its axis"
+    return Draft("round_hole", patches, any_frame(place, axis), access, sizes)
+
+
+def _dir(axis: Vec3) -> Vec3:
+    return opposite(opposite(axis))
+
+
+def upright(direction: Vec3) -> tuple[float, float, float]:
+    """Order of preference between two opposite directions: up, else back, else right."""
+    return (round(direction[2], 6), round(direction[1], 6), round(direction[0], 6))
+
+
+def _entry_side(
+    shape: PartShape, stack: Stack, piece: Piece, access: tuple[Vec3, ...], both: tuple[Vec3, Vec3]
+) -> Vec3:
+    """Where the hole is cut from: away from its floor; of two open ends the wider, then the upper side."""
+    for floor in piece.floors:
+        surface = shape.patches[floor].surface
+        if surface.kind == "plane":
+            return max(both, key=lambda d: dot(d, surface.axis))
+        if surface.kind in ("cone", "sphere", "torus"):
+            middle = 0.5 * sum(shape.patches[floor].span(stack.axis)) - dot(stack.origin, stack.axis)
+            return both[0] if middle < 0.5 * (piece.low + piece.high) else both[1]
+    if piece.kind == "cone":
+        return both[0] if piece.high_radius > piece.low_radius else both[1]
+    choices = access or both
+    wide = {d: _widest_towards(stack, piece, d == both[0]) for d in both}
+    return max(choices, key=lambda d: (round(wide[d], 3), upright(d)))
+
+
+def _widest_towards(stack: Stack, piece: Piece, up: bool) -> float:
+    if up:
+        return max((p.diameter for p in stack.pieces if p.low >= piece.high - 1e-3), default=0.0)
+    return max((p.diameter for p in stack.pieces if p.high <= piece.low + 1e-3), default=0.0)
+
+
+def _with_chamfers(shape: PartShape, stack: Stack, piece: Piece) -> tuple[float, float]:
+    """Span of a hole up to the faces it opens in, through the chamfers or rounds at its mouths."""
+    low, high = piece.low, piece.high
+    zero = dot(stack.origin, stack.axis)
+    for patch in piece.patches:
+        for other in shape.patches[patch].neighbours:
+            mouth = shape.patches[other]
+            broken = other in stack.chamfers or (
+                mouth.surface.kind == "torus" and not mouth.surface.hollow and coaxial(mouth, stack.origin, stack.axis)
+            )
+            if broken:
+                span = mouth.span(stack.axis)
+                low, high = min(low, span[0] - zero), max(high, span[1] - zero)
+    return low, high
+
+
+def _bottom(shape: PartShape, piece: Piece) -> dict[str, object]:
+    kinds = {shape.patches[f].surface.kind: shape.patches[f].surface for f in piece.floors}
+    if "cone" in kinds:
+        return {"bottom": "conical", "tip_angle": 2 * math.degrees(kinds["cone"].half_angle)}
+    if "sphere" in kinds:
+        return {"bottom": "spherical", "planar_radius": kinds["sphere"].radius}
+    if "torus" in kinds:
+        return {"bottom": "flat_with_radius", "planar_radius": kinds["torus"].minor}
+    return {"bottom": "flat" if "plane" in kinds else "through"}
+
+
+def _compound(shape: PartShape, sight: Sight, stack: Stack, elements: list[Draft]) -> Draft:
+    ordered = sorted(elements, key=lambda e: (-e.sizes["diameter"], e.placement.location))
+    cones = [e for e in elements if "top_diameter" in e.sizes]
+    patches = tuple(sorted({p for e in elements for p in e.patches}))
+    access = tuple(d for d in (_dir(stack.axis), opposite(stack.axis)) if sight.sees(patches, d))
+    wide = ordered[0]
+    plain = [e for e in ordered if e not in cones] or ordered
+    bottom = next((e for e in plain[::-1] if e.sizes["bottom"] not in ("through", "flat")), plain[-1])
+    heights = [dot(sub(e.placement.location, stack.origin), wide.placement.axis) for e in elements]
+    ends = [
+        h - e.sizes["depth"] * dot(e.placement.axis, wide.placement.axis)
+        for h, e in zip(heights, elements, strict=True)
+    ]
+    sizes = {
+        "diameter": plain[-1].sizes["diameter"],
+        "top_diameter": wide.sizes["diameter"],
+        "depth": max(heights + ends) - min(heights + ends),
+        "bottom": bottom.sizes["bottom"],
+        "tip_angle": bottom.sizes.get("tip_angle"),
+    }
+    if cones:
+        sizes["angle"] = cones[0].sizes["angle"]
+    sunk = cones and len(plain) == 1 and len(cones) < len(elements)
+    class_: FeatureClass = "countersunk_hole" if sunk else "counterbore_hole"
+    return Draft(class_, patches, wide.placement, access, sizes, elements=ordered)

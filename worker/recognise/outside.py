@@ -1,0 +1,188 @@
+"""The outside of the part: faces to be faced off, and the contour round an axis."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+import numpy as np
+from numpy.typing import NDArray
+
+from schemas.base import Frame, Vec3, add, any_frame, cross, dot, norm, scale
+from worker.recognise.access import Sight, opposite, tidy
+from worker.recognise.extent import extent
+from worker.recognise.holes import upright
+from worker.recognise.ids import Draft
+from worker.recognise.patches import PartShape, Patch
+from worker.recognise.recesses import SQUARE, is_wall
+
+OUTER = 0.01
+"""A plane is outermost when nothing of the part lies further out than this (mm); chords stay below it."""
+TRIES = 12
+"""Heights at which the contour round an axis is looked for, thickest layer first."""
+
+
+def outer_planes(shape: PartShape) -> frozenset[int]:
+    """The plane patches with the whole part behind them."""
+    points = shape.corners.reshape(-1, 3)
+    found = []
+    for patch in shape.patches:
+        if patch.surface.kind == "plane" and len(patch.corners):
+            axis = np.array(patch.surface.axis)
+            if float((points @ axis).max()) <= float((patch.vertices @ axis).max()) + OUTER and not patch.concave:
+                found.append(patch.index)
+    return frozenset(found)
+
+
+def face_drafts(shape: PartShape, sight: Sight, planes: Iterable[int]) -> list[Draft]:
+    """One planar_face per plane and side."""
+    groups: list[list[Patch]] = []
+    for index in planes:
+        patch = shape.patches[index]
+        for group in groups:
+            if _one_plane(group[0], patch):
+                group.append(patch)
+                break
+        else:
+            groups.append([patch])
+    return [_face(shape, sight, group) for group in groups]
+
+
+def _one_plane(a: Patch, b: Patch) -> bool:
+    p, q = a.surface, b.surface
+    gap = (q.origin[0] - p.origin[0], q.origin[1] - p.origin[1], q.origin[2] - p.origin[2])
+    return dot(p.axis, q.axis) > 1 - 1e-7 and abs(dot(gap, p.axis)) < 2e-3
+
+
+def _face(shape: PartShape, sight: Sight, group: list[Patch]) -> Draft:
+    patches = tuple(p.index for p in group)
+    axis = sight.known(group[0].surface.axis)
+    beside = [shape.patches[o].surface for p in group for o in p.neighbours]
+    tried = [axis, *(s.axis for s in beside if s.kind == "plane"), *(scale(s.axis, f) for s in beside for f in (1, -1))]
+    tried = [d for d in sight.distinct(t for t in tried if norm(t) > 0.5) if dot(d, axis) > -SQUARE]
+    access = tuple(d for d in tried if sight.sees(patches, d))
+    frame = any_frame((0.0, 0.0, 0.0), axis)
+    spans = [extent(shape, patches, d) for d in (frame.x, frame.y)]
+    height = dot(group[0].surface.origin, axis)
+    place = add(add(scale(frame.x, sum(spans[0]) / 2), frame.y, sum(spans[1]) / 2), axis, height)
+    sides = [s[1] - s[0] for s in spans]
+    sizes: dict[str, object] = {"length": max(sides), "width": min(sides)}
+    placement = Frame(location=place, axis=axis, ref_direction=frame.x)
+    return Draft("planar_face", patches, placement, access, sizes, key=(height,))
+
+
+def profile_axes(shape: PartShape, outer: Iterable[int]) -> list[Vec3]:
+    """Axes worth a contour: square to outer planes, and those of outer cylinders; one per line."""
+    found: list[Vec3] = []
+    solid = [p for p in shape.patches if p.surface.kind == "cylinder" and not p.surface.hollow]
+    for patch in [*(shape.patches[i] for i in outer), *solid]:
+        axis = tidy(patch.surface.axis)
+        if not any(norm(cross(axis, f)) < SQUARE for f in found):
+            found.append(max(axis, opposite(axis), key=upright))
+    return found
+
+
+def main_axis(shape: PartShape, outer: Iterable[int], bores: Iterable[Vec3]) -> Vec3 | None:
+    """The axis the part is chiefly made along: most outer area square to it, then most bores along it."""
+    outer = tuple(outer)
+    axes = profile_axes(shape, outer)
+    drilled = list(bores)
+
+    def weight(axis: Vec3) -> tuple[float, int, tuple[float, float, float]]:
+        area = sum(shape.patches[i].area for i in outer if abs(dot(shape.patches[i].surface.axis, axis)) > 1 - 1e-6)
+        along = sum(1 for b in drilled if norm(cross(b, axis)) < SQUARE)
+        return (round(area, 2), along, upright(axis))
+
+    return max(axes, key=weight) if axes else None
+
+
+def ring_of(shape: PartShape, axis: Vec3) -> tuple[int, ...]:
+    """The patches of the outermost contour parallel to an axis; empty when no height has one that is all walls."""
+    frame = any_frame((0.0, 0.0, 0.0), axis)
+    heights = shape.corners @ np.array(axis)
+    flat = shape.corners @ np.array([frame.x, frame.y]).T
+    size = np.ptp(flat.reshape(-1, 2), axis=0)
+    levels = np.unique(np.round(heights, 3))
+    layers = sorted(zip(levels[1:] - levels[:-1], levels[:-1], strict=True), key=lambda t: (-round(t[0], 3), t[1]))
+    for thick, low in layers[:TRIES]:
+        owners, reach = _outermost(shape, flat, heights, low + 0.47 * thick)
+        if owners and np.abs(reach - size).max() < 0.05 and all(is_wall(shape.patches[p], axis) for p in owners):
+            return owners
+    return ()
+
+
+def _outermost(
+    shape: PartShape, flat: NDArray[np.float64], heights: NDArray[np.float64], at: float
+) -> tuple[tuple[int, ...], NDArray[np.float64]]:
+    """Patches and size of the outermost loop of the section at a height."""
+    cut = np.flatnonzero((heights.min(axis=1) < at) & (heights.max(axis=1) > at))
+    ends: dict[tuple[int, int], list[int]] = {}
+    segments = []
+    for i in cut:
+        points = _crossing(flat[i], heights[i], at)
+        segments.append((points, int(shape.owner[i])))
+        for point in points:
+            ends.setdefault(_cell(point), []).append(len(segments) - 1)
+    loops = _connected(segments, ends)
+    if not loops:
+        return (), np.zeros(2)
+    sizes = [np.ptp(np.array([p for s in loop for p in segments[s][0]]), axis=0) for loop in loops]
+    best = max(range(len(loops)), key=lambda k: float(sizes[k][0] * sizes[k][1]))
+    return tuple(sorted({segments[s][1] for s in loops[best]})), sizes[best]
+
+
+def _cell(point: tuple[float, float]) -> tuple[int, int]:
+    return (round(point[0] * 1e4), round(point[1] * 1e4))
+
+
+def _crossing(
+    corners: NDArray[np.float64], heights: NDArray[np.float64], at: float
+) -> tuple[tuple[float, float], tuple[float, float]]:
+    found = []
+    for i in range(3):
+        a, b = (i, (i + 1) % 3) if heights[i] <= heights[(i + 1) % 3] else ((i + 1) % 3, i)
+        if (heights[a] < at) != (heights[b] < at):
+            share = (at - heights[a]) / (heights[b] - heights[a])
+            point = corners[a] + share * (corners[b] - corners[a])
+            found.append((float(point[0]), float(point[1])))
+    return found[0], found[-1]
+
+
+def _connected(
+    segments: list[tuple[tuple[tuple[float, float], tuple[float, float]], int]],
+    ends: dict[tuple[int, int], list[int]],
+) -> list[list[int]]:
+    left = set(range(len(segments)))
+    loops = []
+    for start in range(len(segments)):
+        if start not in left:
+            continue
+        loop, waiting = [], [start]
+        left.discard(start)
+        while waiting:
+            s = waiting.pop()
+            loop.append(s)
+            for point in segments[s][0]:
+                x, y = _cell(point)
+                for key in ((x + i, y + j) for i in (-1, 0, 1) for j in (-1, 0, 1)):
+                    for other in ends.get(key, ()):
+                        if other in left:
+                            left.discard(other)
+                            waiting.append(other)
+        loops.append(loop)
+    return loops
+
+
+def profile_draft(shape: PartShape, sight: Sight, axis: Vec3, walls: tuple[int, ...]) -> Draft:
+    """The contour round an axis as a feature."""
+    low, high = extent(shape, walls, axis)
+    frame = any_frame((0.0, 0.0, 0.0), axis)
+    spans = [extent(shape, walls, d) for d in (frame.x, frame.y)]
+    place = add(add(scale(frame.x, sum(spans[0]) / 2), frame.y, sum(spans[1]) / 2), axis, high)
+    sides = [s[1] - s[0] for s in spans]
+    sizes: dict[str, object] = {"depth": high - low, "length": max(sides), "width": min(sides)}
+    round_ = [shape.patches[w].surface for w in walls]
+    if all(s.kind == "cylinder" for s in round_) and len(walls) == 1:
+        sizes["diameter"] = 2 * round_[0].radius
+    access = tuple(d for d in (sight.known(axis), sight.known(opposite(axis))) if sight.sees(walls, d))
+    placement = Frame(location=place, axis=axis, ref_direction=frame.x)
+    return Draft("profile_feature", walls, placement, access, sizes, key=(0.0,))

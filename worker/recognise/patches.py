@@ -1,0 +1,235 @@
+"""Faces of one carrier surface that touch, joined to patches: what recognition works on.
+
+An exporter may split a face, or deliver a bore in two halves; a patch is whole whatever the file did.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from schemas.base import Vec3, add, cross, dot, norm, sub
+from worker.kernel.graph import Convexity, CurveKind, EdgeFact, FaceFact, FaceGraph
+from worker.kernel.graph_surface import Surface
+
+Corners = NDArray[np.float64]
+
+SAME_LENGTH = 2e-3
+"""Two carriers are one when their sizes and places agree within this (mm)."""
+SAME_ANGLE = 2e-4
+"""Two carriers are one when their directions agree within this (rad)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Rim:
+    """One boundary edge as its patch sees it; ``points`` run with the patch on the left, seen from outside."""
+
+    edge: int
+    other: int
+    convexity: Convexity
+    angle: float
+    curve: CurveKind
+    length: float
+    points: tuple[Vec3, ...]
+    start: int
+    end: int
+
+
+@dataclass(frozen=True, eq=False)
+class Patch:
+    """Touching faces of one carrier surface. Lengths in mm."""
+
+    index: int
+    surface: Surface
+    faces: tuple[int, ...]
+    corners: Corners
+    area: float
+    point: Vec3
+    normal: Vec3
+    rims: tuple[Rim, ...]
+
+    @cached_property
+    def neighbours(self) -> tuple[int, ...]:
+        """The patches it touches along an edge, in order."""
+        return tuple(sorted({rim.other for rim in self.rims}))
+
+    @cached_property
+    def concave(self) -> tuple[int, ...]:
+        """The patches it meets in a concave edge."""
+        return tuple(sorted({rim.other for rim in self.rims if rim.convexity == "concave"}))
+
+    @cached_property
+    def smooth(self) -> tuple[int, ...]:
+        """The patches it runs into smoothly."""
+        return tuple(sorted({rim.other for rim in self.rims if rim.convexity == "smooth"}))
+
+    @cached_property
+    def loops(self) -> tuple[tuple[Rim, ...], ...]:
+        """The boundary as closed chains of rims; of a plane the outer one first (largest area)."""
+        return _loops(self)
+
+    @cached_property
+    def vertices(self) -> Corners:
+        """All triangle corners, (n, 3)."""
+        return self.corners.reshape(-1, 3)
+
+    def span(self, direction: Vec3) -> tuple[float, float]:
+        """Least and greatest height of the patch along a direction."""
+        heights = self.vertices @ np.array(direction)
+        return (float(heights.min()), float(heights.max())) if len(heights) else (0.0, 0.0)
+
+
+@dataclass(frozen=True, eq=False)
+class PartShape:
+    """The patches of one part, and which patch each face went to."""
+
+    patches: tuple[Patch, ...]
+    of_face: tuple[int, ...]
+    loose: int
+
+    @cached_property
+    def corners(self) -> Corners:
+        """All triangles of the part, (n, 3, 3)."""
+        return np.concatenate([p.corners for p in self.patches])
+
+    @cached_property
+    def owner(self) -> NDArray[np.int64]:
+        """The patch of each triangle."""
+        return np.concatenate([np.full(len(p.corners), p.index, dtype=np.int64) for p in self.patches])
+
+    @cached_property
+    def normals(self) -> Corners:
+        """Unit normal of each triangle, out of the material (null for slivers)."""
+        a = self.corners
+        n = np.cross(a[:, 1] - a[:, 0], a[:, 2] - a[:, 0])
+        size = np.linalg.norm(n, axis=1)
+        unit: Corners = n / np.where(size > 1e-12, size, 1.0)[:, None] * (size > 1e-9)[:, None]
+        return unit
+
+    @cached_property
+    def diagonal(self) -> float:
+        """Size of the part (mm)."""
+        points = self.corners.reshape(-1, 3)
+        return float(np.linalg.norm(points.max(axis=0) - points.min(axis=0)))
+
+    def faces(self, patches: Iterable[int]) -> tuple[int, ...]:
+        """The part's faces of some patches, sorted."""
+        return tuple(sorted(f for p in set(patches) for f in self.patches[p].faces))
+
+
+def same_carrier(a: Surface, b: Surface) -> bool:
+    """True when two faces lie on one surface with the material on the same side."""
+    if a.kind != b.kind or a.hollow != b.hollow or a.kind == "other":
+        return False
+    gap = sub(b.origin, a.origin)
+    if a.kind == "plane":
+        return dot(a.axis, b.axis) > 0 and _parallel(a, b) and abs(dot(gap, a.axis)) < _reach(gap)
+    if abs(a.radius - b.radius) > SAME_LENGTH or abs(a.minor - b.minor) > SAME_LENGTH:
+        return False
+    if a.kind == "sphere":
+        return norm(gap) < SAME_LENGTH
+    if not _parallel(a, b):
+        return False
+    if a.kind == "cylinder":
+        return norm(add(gap, a.axis, -dot(gap, a.axis))) < _reach(gap)
+    return norm(gap) < 5 * SAME_LENGTH and abs(a.half_angle - b.half_angle) < SAME_ANGLE
+
+
+def _parallel(a: Surface, b: Surface) -> bool:
+    return norm(cross(a.axis, b.axis)) < SAME_ANGLE
+
+
+def _reach(gap: Vec3) -> float:
+    """Distance allowed between carriers whose stated points lie far apart."""
+    return SAME_LENGTH + SAME_ANGLE * 0.1 * norm(gap)
+
+
+def part_shape(graph: FaceGraph) -> PartShape:
+    """Join the faces of each carrier that touch, and turn edges into rims."""
+    groups = _groups(graph)
+    of_face = [0] * len(graph.faces)
+    for number, group in enumerate(groups):
+        for face in group:
+            of_face[face] = number
+    rims: list[list[Rim]] = [[] for _ in groups]
+    for edge in graph.edges:
+        a, b = of_face[edge.faces[0]], of_face[edge.faces[1]]
+        if a != b:
+            rims[a].append(_rim(edge, b, True))
+            rims[b].append(_rim(edge, a, False))
+    patches = tuple(_patch(i, [graph.faces[f] for f in group], rims[i]) for i, group in enumerate(groups))
+    return PartShape(patches, tuple(of_face), graph.loose)
+
+
+def _groups(graph: FaceGraph) -> list[list[int]]:
+    root = list(range(len(graph.faces)))
+
+    def find(i: int) -> int:
+        while root[i] != i:
+            root[i] = root[root[i]]
+            i = root[i]
+        return i
+
+    for edge in graph.edges:
+        a, b = edge.faces
+        if edge.convexity == "smooth" and same_carrier(graph.faces[a].surface, graph.faces[b].surface):
+            low, high = sorted((find(a), find(b)))
+            root[high] = low
+    found: dict[int, list[int]] = {}
+    for i in range(len(graph.faces)):
+        found.setdefault(find(i), []).append(i)
+    return [found[key] for key in sorted(found)]
+
+
+def _rim(edge: EdgeFact, other: int, forward: bool) -> Rim:
+    start, end = edge.vertices if forward else edge.vertices[::-1]
+    points = edge.points if forward else edge.points[::-1]
+    return Rim(edge.index, other, edge.convexity, edge.angle, edge.curve, edge.length, points, start, end)
+
+
+def _patch(index: int, facts: list[FaceFact], rims: list[Rim]) -> Patch:
+    largest = max(facts, key=lambda f: f.area)
+    return Patch(
+        index,
+        largest.surface,
+        tuple(f.index for f in facts),
+        np.concatenate([f.triangles for f in facts]),
+        sum(f.area for f in facts),
+        largest.point,
+        largest.normal,
+        tuple(rims),
+    )
+
+
+def _loops(patch: Patch) -> tuple[tuple[Rim, ...], ...]:
+    waiting: dict[int, list[Rim]] = {}
+    for rim in patch.rims:
+        waiting.setdefault(rim.start, []).append(rim)
+    loops = []
+    for rim in patch.rims:
+        if rim not in waiting.get(rim.start, ()):
+            continue
+        chain = [rim]
+        waiting[rim.start].remove(rim)
+        while chain[-1].end != chain[0].start and waiting.get(chain[-1].end):
+            chain.append(waiting[chain[-1].end].pop(0))
+        loops.append(tuple(chain))
+    if patch.surface.kind == "plane":
+        loops.sort(key=lambda loop: -_signed_area(loop, patch.surface.axis))
+    return tuple(loops)
+
+
+def loop_points(loop: Iterable[Rim]) -> Corners:
+    """The corner points of a chain, (n, 3), without repetition."""
+    return np.array([p for rim in loop for p in rim.points[:-1]])
+
+
+def _signed_area(loop: tuple[Rim, ...], normal: Vec3) -> float:
+    points = loop_points(loop)
+    rest = points - points[0]
+    total = np.cross(rest, np.roll(rest, -1, axis=0)).sum(axis=0)
+    return float(total @ np.array(normal)) / 2

@@ -1,0 +1,355 @@
+"""What a recess is called and how large it is: closed or open pocket, slot, step; and the bosses in it."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from schemas.base import Frame, Vec3, add, cross, dot, norm, scale, sub
+from schemas.feature import FeatureClass
+from worker.recognise.access import Sight
+from worker.recognise.extent import extent
+from worker.recognise.ids import Draft
+from worker.recognise.patches import PartShape, Patch, Rim
+from worker.recognise.recesses import SQUARE, Recess, hollow, is_floor, is_wall, joined_to, long_direction
+
+LONG = 2.0
+"""A recess open at one end is a slot when it is this many times as long as wide, or has a round end."""
+DEEP = 2.0
+"""A recess undercut to its floor counts as cut from its end up to this depth, as a multiple of its mouth."""
+
+
+@dataclass(frozen=True, eq=False)
+class Outline:
+    """The outline of a recess seen along its axis: runs of walled rims, and the patches beyond its open sides."""
+
+    runs: tuple[tuple[int, ...], ...]
+    open_to: tuple[int, ...]
+    islands: tuple[tuple[int, ...], ...]
+
+
+def recess_drafts(shape: PartShape, sight: Sight, recess: Recess, skip: Iterable[int] = ()) -> list[Draft]:
+    """The feature of a recess and the bosses standing in it; several bosses, one recess."""
+    outline = outline_of(shape, recess) if recess.floors else through_outline(shape, recess)
+    class_, ends = _class_of(shape, recess, outline)
+    _low, high, place, sizes = _sizes(shape, recess, class_)
+    bosses = [_boss(shape, sight, recess, island, high) for island in outline.islands]
+    if class_ == "planar_face":
+        patches = tuple(recess.floors)
+    else:
+        patches = tuple(sorted({*recess.patches, *(p for b in bosses for p in b.patches)}))
+    seen = tuple(d for d in recess.seen if sight.sees(patches, d))
+    sizes.update(_radii(shape, recess), open_sides=len(outline.open_to), ends=ends)
+    sizes["bottom"] = _bottom(shape, recess)
+    if class_ == "planar_face":
+        sizes = {k: sizes[k] for k in ("length", "width")}
+    draft = Draft(class_, patches, place, seen, sizes, bosses=bosses)
+    if not seen:
+        sizes["undercut"] = "no straight tool sees all of it"
+    return [draft, *bosses]
+
+
+def outline_of(shape: PartShape, recess: Recess) -> Outline:
+    """The outline of the floors of a recess."""
+    members = set(recess.patches)
+    runs: list[tuple[int, ...]] = []
+    beyond: list[int] = []
+    islands: list[tuple[int, ...]] = []
+    for floor in recess.floors:
+        for number, loop in enumerate(shape.patches[floor].loops):
+            walled = [r.other in members and r.convexity != "convex" for r in loop]
+            if number == 0:
+                runs += _runs(loop, walled)
+                beyond += [r.other for r, w in zip(loop, walled, strict=True) if not w and r.other not in members]
+            elif any(walled):
+                islands.append(tuple(sorted({r.other for r, w in zip(loop, walled, strict=True) if w})))
+    return Outline(tuple(runs), tuple(dict.fromkeys(beyond)), tuple(islands))
+
+
+def _runs(loop: tuple[Rim, ...], walled: list[bool]) -> list[tuple[int, ...]]:
+    """Chains of walled rims, as the walls they lead to; a closed loop is one chain with its first wall twice."""
+    if all(walled):
+        chain = _squeezed([r.other for r in loop])
+        return [(*chain, chain[0])]
+    start = next(i for i, w in enumerate(walled) if not w)
+    turned = [(loop[(start + i) % len(loop)], walled[(start + i) % len(loop)]) for i in range(len(loop))]
+    runs: list[list[int]] = [[]]
+    for rim, closed in turned:
+        if closed:
+            runs[-1].append(rim.other)
+        elif runs[-1]:
+            runs.append([])
+    return [_squeezed(run) for run in runs if run]
+
+
+def _squeezed(chain: list[int]) -> tuple[int, ...]:
+    found = [p for i, p in enumerate(chain) if i == 0 or p != chain[i - 1]]
+    return tuple(found)
+
+
+def through_outline(shape: PartShape, recess: Recess) -> Outline:
+    """The outline of a recess without floor: its walls in order."""
+    members = set(recess.patches)
+    nexts = {
+        p: [o for o in shape.patches[p].neighbours if o in members and _meet_along(shape, p, o, recess.axis)]
+        for p in recess.patches
+    }
+    closed = all(
+        len(n) >= 2 or (len(n) == 1 and len(recess.patches) == 2 and _twice(shape, p, n[0])) for p, n in nexts.items()
+    )
+    ends = [p for p in recess.patches if len(nexts[p]) < 2]
+    chain = [ends[0] if ends else recess.patches[0]]
+    while True:
+        following = [o for o in nexts[chain[-1]] if o not in chain]
+        if not following:
+            break
+        chain.append(following[0])
+    beyond: list[int] = []
+    if not closed:
+        beyond = sorted(
+            {
+                r.other
+                for p in (chain[0], chain[-1])
+                for r in shape.patches[p].rims
+                if r.other not in members
+                and r.convexity == "convex"
+                and not _square(shape.patches[r.other], recess.axis)
+            }
+        )
+    return Outline(((*chain, chain[0]) if closed else tuple(chain),), tuple(beyond), ())
+
+
+def _meet_along(shape: PartShape, a: int, b: int, axis: Vec3) -> bool:
+    for rim in shape.patches[a].rims:
+        if rim.other == b and rim.curve == "line":
+            line = sub(rim.points[-1], rim.points[0])
+            if norm(cross(line, axis)) < 0.5 * norm(line):
+                return True
+    return False
+
+
+def _twice(shape: PartShape, a: int, b: int) -> bool:
+    return sum(1 for r in shape.patches[a].rims if r.other == b) >= 2
+
+
+def _square(patch: Patch, axis: Vec3) -> bool:
+    return patch.surface.kind == "plane" and norm(cross(patch.surface.axis, axis)) < SQUARE
+
+
+def _class_of(shape: PartShape, recess: Recess, outline: Outline) -> tuple[FeatureClass, str | None]:
+    runs = outline.runs
+    if not runs:
+        return "planar_face", None
+    if len(runs) == 1 and len(runs[0]) > 1 and runs[0][0] == runs[0][-1]:
+        return ("slot", "radiused radiused") if _is_obround(shape, runs[0][:-1]) else ("closed_pocket", None)
+    walls = [[w for w in run if _flat(shape, w)] for run in runs]
+    if not recess.floors and len(recess.patches) == 2 and len(runs[0]) == 2 and all(walls):
+        return "slot", "open open"
+    if (
+        len(runs) == 2
+        and all(len(_distinct(shape, w)) == 1 for w in walls)
+        and _facing(shape, walls[0][0], walls[1][0])
+    ):
+        return "slot", "open open"
+    if len(runs) == 1:
+        return _one_run(shape, recess, runs[0])
+    return "open_pocket", None
+
+
+def _one_run(shape: PartShape, recess: Recess, run: tuple[int, ...]) -> tuple[FeatureClass, str | None]:
+    flat = _distinct(shape, [w for w in run if _flat(shape, w)])
+    if 1 <= len(flat) <= 2 and not _facing(shape, flat[0], flat[-1]):
+        return "step", None
+    if len(flat) == 2 and _round_end(shape, run, flat):
+        return "slot", "open radiused"
+    if len(flat) == 3 and _facing(shape, flat[0], flat[2]) and _is_long(shape, recess, flat):
+        return "slot", "open flat"
+    return "open_pocket", None
+
+
+def _flat(shape: PartShape, wall: int) -> bool:
+    return shape.patches[wall].surface.kind == "plane"
+
+
+def _distinct(shape: PartShape, walls: list[int]) -> list[int]:
+    """Walls of different planes, in order."""
+    found: list[int] = []
+    for wall in walls:
+        surface = shape.patches[wall].surface
+        if not any(_same_plane(shape, wall, f) for f in found):
+            found.append(wall)
+        del surface
+    return found
+
+
+def _same_plane(shape: PartShape, a: int, b: int) -> bool:
+    p, q = shape.patches[a].surface, shape.patches[b].surface
+    return dot(p.axis, q.axis) > 1 - 1e-6 and abs(dot(sub(p.origin, q.origin), p.axis)) < 2e-3
+
+
+def _facing(shape: PartShape, a: int, b: int) -> bool:
+    return dot(shape.patches[a].surface.axis, shape.patches[b].surface.axis) < -1 + 1e-4
+
+
+def _gap(shape: PartShape, a: int, b: int) -> float:
+    p, q = shape.patches[a].surface, shape.patches[b].surface
+    return abs(dot(sub(p.origin, q.origin), p.axis))
+
+
+def _is_obround(shape: PartShape, walls: tuple[int, ...]) -> bool:
+    walls = tuple(_wall_behind(shape, w) for w in walls)
+    flat = [w for w in walls if _flat(shape, w)]
+    round_ = [w for w in walls if shape.patches[w].surface.kind == "cylinder" and hollow(shape.patches[w])]
+    if len(walls) != 4 or len(flat) != 2 or len(round_) != 2 or not _facing(shape, *flat):
+        return False
+    return all(abs(2 * shape.patches[r].surface.radius - _gap(shape, *flat)) < 5e-3 for r in round_)
+
+
+def _wall_behind(shape: PartShape, wall: int) -> int:
+    return wall
+
+
+def _round_end(shape: PartShape, run: tuple[int, ...], flat: list[int]) -> bool:
+    return any(
+        hollow(shape.patches[w]) and abs(2 * shape.patches[w].surface.radius - _gap(shape, *flat)) < 5e-3
+        for w in run
+        if shape.patches[w].surface.kind == "cylinder"
+    )
+
+
+def _is_long(shape: PartShape, recess: Recess, flat: list[int]) -> bool:
+    along = cross(recess.axis, shape.patches[flat[0]].surface.axis)
+    low, high = extent(shape, (flat[0],), along)
+    return high - low >= LONG * _gap(shape, flat[0], flat[2])
+
+
+def _sizes(shape: PartShape, recess: Recess, class_: FeatureClass) -> tuple[float, float, Frame, dict[str, object]]:
+    axis = recess.axis
+    x = long_direction(shape, recess)
+    if class_ == "slot" and recess.floors == () and len(recess.patches) == 2:
+        x = _along_vee(shape, recess)
+    y = cross(axis, x)
+    low, _ = extent(shape, recess.patches, axis)
+    high = top_of(shape, recess)
+    members = recess.floors if class_ == "planar_face" else recess.patches
+    spans = [extent(shape, members, d) for d in (x, y)]
+    across = [s[1] - s[0] for s in spans]
+    place = add(add(scale(x, sum(spans[0]) / 2), y, sum(spans[1]) / 2), axis, high)
+    if across[1] > across[0] + 1e-6 and class_ not in ("slot", "step"):
+        x, across = y, across[::-1]
+    sizes: dict[str, object] = {"depth": high - low, "length": across[0], "width": across[1]}
+    if class_ == "step":
+        sizes["height"] = high - low
+    slopes = [_slope(shape.patches[p], axis) for p in recess.patches if p not in recess.floors]
+    steep = [s for s in slopes if s is not None]
+    if steep:
+        sizes["slope"] = max(steep)
+    return low, high, Frame(location=place, axis=axis, ref_direction=x), sizes
+
+
+def _along_vee(shape: PartShape, recess: Recess) -> Vec3:
+    a, b = (shape.patches[p].surface.axis for p in recess.patches)
+    line = cross(a, b)
+    size = norm(line)
+    return scale(line, 1.0 / size) if size > 1e-6 else long_direction(shape, recess)
+
+
+def _slope(patch: Patch, axis: Vec3) -> float | None:
+    if patch.surface.kind == "plane":
+        lean = dot(patch.surface.axis, axis)
+        return math.degrees(math.asin(lean)) if SQUARE < lean < 1 - SQUARE else None
+    return None
+
+
+def top_of(shape: PartShape, recess: Recess) -> float:
+    """Height of the entry plane: the top of the walls, or of the transitions that break their upper edge."""
+    members = set(recess.patches)
+    top = extent(shape, recess.patches, recess.axis)[1]
+    for index in recess.patches:
+        for rim in shape.patches[index].rims:
+            if rim.other in members or rim.convexity == "concave":
+                continue
+            if _breaks_edge(shape, rim, recess.axis):
+                top = max(top, extent(shape, (rim.other,), recess.axis)[1])
+    return top
+
+
+def _breaks_edge(shape: PartShape, rim: Rim, axis: Vec3) -> bool:
+    """True when the patch over a rim is a narrow slant or round that leads up to a plane square to the axis."""
+    patch = shape.patches[rim.other]
+    if is_wall(patch, axis) or _square(patch, axis) or patch.surface.kind == "other":
+        return False
+    low, high = extent(shape, (rim.other,), axis)
+    heights = [dot(p, axis) for p in rim.points]
+    leads_up = any(_square(shape.patches[o], axis) for o in patch.neighbours)
+    return leads_up and max(heights) < low + 0.5 * (high - low) and high - low < 5.0
+
+
+def _radii(shape: PartShape, recess: Recess) -> dict[str, object]:
+    """Smallest corner radius of the walls, radius of the floor fillets."""
+    corners, fillets = [], []
+    for index in recess.patches:
+        surface = shape.patches[index].surface
+        if not surface.hollow:
+            continue
+        if surface.kind == "cylinder" and is_wall(shape.patches[index], recess.axis):
+            corners.append(surface.radius)
+        elif surface.kind == "cylinder":
+            fillets.append(surface.radius)
+        elif surface.kind == "torus":
+            fillets.append(surface.minor)
+        elif surface.kind == "sphere":
+            fillets.append(surface.radius)
+    found: dict[str, object] = {}
+    if corners:
+        found["orthogonal_radius"] = min(corners)
+    if fillets:
+        found["planar_radius"] = min(fillets)
+    return found
+
+
+def _bottom(shape: PartShape, recess: Recess) -> str:
+    if recess.floors:
+        return "planar"
+    slanted = [p for p in recess.patches if not is_wall(shape.patches[p], recess.axis)]
+    if not slanted:
+        return "through"
+    return "radiused" if all(hollow(shape.patches[p]) for p in slanted) else "general"
+
+
+def _boss(shape: PartShape, sight: Sight, recess: Recess, island: tuple[int, ...], entry: float) -> Draft:
+    """An island: its walls up to where they leave the recess, and its top when that lies below the entry plane."""
+    members = set(recess.patches) - set(recess.floors)
+    walls, waiting = set(island), list(island)
+    while waiting:
+        index = waiting.pop()
+        near = [*joined_to(shape, index), *shape.patches[index].smooth]
+        for other in near:
+            if other in members and other not in walls:
+                walls.add(other)
+                waiting.append(other)
+    tops = {
+        o
+        for w in walls
+        for o in shape.patches[w].neighbours
+        if is_floor(shape.patches[o], recess.axis)
+        and o not in recess.floors
+        and dot(shape.patches[o].surface.origin, recess.axis) < entry - 1e-3
+    }
+    patches = tuple(sorted(walls | tops))
+    low, high = extent(shape, walls, recess.axis)
+    x = long_direction(shape, Recess(tuple(sorted(walls)), recess.axis, (), ()))
+    y = cross(recess.axis, x)
+    spans = [extent(shape, walls, d) for d in (x, y)]
+    place = add(add(scale(x, sum(spans[0]) / 2), y, sum(spans[1]) / 2), recess.axis, high)
+    sizes: dict[str, object] = {
+        "height": high - low,
+        "length": spans[0][1] - spans[0][0],
+        "width": spans[1][1] - spans[1][0],
+    }
+    round_ = [shape.patches[w].surface for w in walls]
+    if all(s.kind == "cylinder" and not s.hollow for s in round_):
+        sizes["diameter"] = 2 * max(s.radius for s in round_)
+    access = tuple(d for d in recess.seen if sight.sees(patches, d))
+    return Draft("boss", patches, Frame(location=place, axis=recess.axis, ref_direction=x), access, sizes)

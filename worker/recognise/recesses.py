@@ -1,0 +1,268 @@
+"""Pockets, slots and steps: faces that meet in concave edges, read from the direction that suits them best."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from schemas.base import Vec3, add, cross, dot, norm, scale, unit
+from worker.recognise.access import Sight
+from worker.recognise.extent import extent
+from worker.recognise.patches import PartShape, Patch
+from worker.recognise.transitions import line_of, straight
+
+SQUARE = 2e-3
+"""Sine below which a plane is square or parallel to a direction."""
+
+
+@dataclass(frozen=True, eq=False)
+class Recess:
+    """Patches that are cut together, and the direction (out of the material) they are read from."""
+
+    patches: tuple[int, ...]
+    axis: Vec3
+    floors: tuple[int, ...]
+    seen: tuple[Vec3, ...]
+
+
+def components(shape: PartShape, free: Iterable[int]) -> list[tuple[int, ...]]:
+    """Groups of free patches that hang together over concave edges and smooth fillets."""
+    left = set(free)
+    found = []
+    for start in sorted(left):
+        if start not in left:
+            continue
+        group, waiting = [], [start]
+        left.discard(start)
+        while waiting:
+            index = waiting.pop()
+            group.append(index)
+            for other in joined_to(shape, index):
+                if other in left:
+                    left.discard(other)
+                    waiting.append(other)
+        found.append(tuple(sorted(group)))
+    return found
+
+
+def joined_to(shape: PartShape, index: int) -> tuple[int, ...]:
+    """The neighbours that a patch is cut together with: over a concave edge, or smoothly through a hollow face."""
+    patch = shape.patches[index]
+    found = set(patch.concave)
+    found.update(r.other for r in patch.rims if r.convexity == "mixed")
+    for other in patch.smooth:
+        if hollow(patch) or hollow(shape.patches[other]):
+            found.add(other)
+    return tuple(sorted(found))
+
+
+def hollow(patch: Patch) -> bool:
+    """True for a round face that the material surrounds."""
+    return patch.surface.kind not in ("plane", "other") and patch.surface.hollow
+
+
+def directions(shape: PartShape, sight: Sight, group: Iterable[int]) -> tuple[Vec3, ...]:
+    """Directions worth trying: floors' and neighbours' normals, round walls' axes, lines along two walls."""
+    own: list[Vec3] = []
+    near: list[Vec3] = []
+    axes: list[Vec3] = []
+    members = tuple(group)
+    for index in members:
+        patch = shape.patches[index]
+        if patch.surface.kind == "plane":
+            own.append(patch.surface.axis)
+        elif patch.surface.kind in ("cylinder", "cone", "torus"):
+            axes += [patch.surface.axis, scale(patch.surface.axis, -1.0)]
+        for other in patch.neighbours:
+            beside = shape.patches[other].surface
+            if other not in members and beside.kind == "plane":
+                near.append(beside.axis)
+    normals = sight.distinct(own)[:8]
+    lines = [cross(a, b) for i, a in enumerate(normals) for b in normals[i + 1 :]]
+    pairs = [d for line in lines if norm(line) > 0.05 for d in (unit(line), scale(unit(line), -1.0))]
+    return sight.distinct([*normals, *near, *axes, *pairs])
+
+
+def read(shape: PartShape, sight: Sight, group: tuple[int, ...]) -> list[Recess]:
+    """A group as recesses, each with the direction it is best cut from; what no direction sees has none."""
+    tried = directions(shape, sight, group)
+    seen = tuple(d for d in tried if sight.sees(group, d))
+    if seen:
+        return _by_floor(shape, sight, _read_from(shape, group, seen))
+    return _taken_apart(shape, sight, group, tried)
+
+
+def _read_from(shape: PartShape, group: tuple[int, ...], seen: tuple[Vec3, ...]) -> Recess:
+    axis = min(seen, key=lambda d: (cost(shape, group, d), -_floor_area(shape, group, d), -d[2], -d[1], -d[0]))
+    return Recess(group, axis, floors_of(shape, group, axis), seen)
+
+
+def floors_of(shape: PartShape, group: Iterable[int], axis: Vec3) -> tuple[int, ...]:
+    """The planes of a group that look straight along a direction."""
+    return tuple(p for p in group if is_floor(shape.patches[p], axis))
+
+
+def is_floor(patch: Patch, axis: Vec3) -> bool:
+    """True for a plane square to the direction, looking along it."""
+    return (
+        patch.surface.kind == "plane"
+        and norm(cross(patch.surface.axis, axis)) < SQUARE
+        and (dot(patch.surface.axis, axis) > 0)
+    )
+
+
+def is_wall(patch: Patch, axis: Vec3) -> bool:
+    """True for a plane or cylinder parallel to the direction."""
+    if patch.surface.kind == "plane":
+        return abs(dot(patch.surface.axis, axis)) < SQUARE
+    return patch.surface.kind == "cylinder" and norm(cross(patch.surface.axis, axis)) < SQUARE
+
+
+def _floor_area(shape: PartShape, group: tuple[int, ...], axis: Vec3) -> float:
+    return round(sum(shape.patches[p].area for p in floors_of(shape, group, axis)), 3)
+
+
+def cost(shape: PartShape, group: tuple[int, ...], axis: Vec3) -> float:
+    """How ill a direction suits: inner edges no cutter makes, fillets a plain cutter does not make, and depth."""
+    low, high = extent(shape, group, axis)
+    total = math.log2(max(high - low, 1e-3))
+    total += 3.0 * _sharp_corners(shape, group, axis)
+    patches = [shape.patches[p] for p in group]
+    if any(hollow(p) and p.surface.kind == "cylinder" and not is_wall(p, axis) for p in patches):
+        total += 1.0
+    return round(total, 3)
+
+
+def _sharp_corners(shape: PartShape, group: tuple[int, ...], axis: Vec3) -> int:
+    pairs = set()
+    for index in group:
+        for rim in straight(shape.patches[index].rims):
+            if rim.convexity == "concave" and rim.other in group and norm(cross(line_of(rim), axis)) < SQUARE:
+                pairs.add((min(index, rim.other), max(index, rim.other)))
+    return len(pairs)
+
+
+def _taken_apart(shape: PartShape, sight: Sight, group: tuple[int, ...], tried: tuple[Vec3, ...]) -> list[Recess]:
+    """Split a group that no single direction sees: the direction that sees most goes first, the rest is regrouped."""
+    best: tuple[float, tuple[int, ...], Vec3] | None = None
+    for axis in tried:
+        part = tuple(p for p in group if sight.sees((p,), axis))
+        floors = floors_of(shape, part, axis)
+        if not floors:
+            continue
+        part = _around(shape, part, floors)
+        share = round(sum(shape.patches[p].area for p in part), 3)
+        if best is None or share > best[0]:
+            best = (share, part, axis)
+    if best is None:
+        return [Recess(group, tried[0] if tried else (0.0, 0.0, 1.0), (), ())]
+    part, axis = best[1], best[2]
+    seen = tuple(d for d in tried if sight.sees(part, d))
+    found = _by_floor(shape, sight, Recess(part, axis, floors_of(shape, part, axis), seen))
+    rest = [p for p in group if p not in part]
+    for other in components(shape, rest):
+        found += read(shape, sight, other)
+    return found
+
+
+def _around(shape: PartShape, part: tuple[int, ...], floors: tuple[int, ...]) -> tuple[int, ...]:
+    """The patches of a part that hang together with its floors."""
+    keep = [c for c in components(shape, part) if set(c) & set(floors)]
+    return tuple(sorted(p for c in keep for p in c))
+
+
+def _by_floor(shape: PartShape, sight: Sight, recess: Recess) -> list[Recess]:
+    """One recess per floor level; walls go to every floor they stand on."""
+    levels = _levels(shape, recess)
+    if len(levels) < 2:
+        return [recess]
+    shares = [set(level) for level in levels]
+    floors = set(recess.floors)
+    for share, level in zip(shares, levels, strict=True):
+        share.update(_standing_on(shape, recess, level, floors))
+    _share_out(shape, recess, shares)
+    found = []
+    for share, level in zip(shares, levels, strict=True):
+        patches = tuple(sorted(share))
+        seen = tuple(d for d in directions(shape, sight, patches) if sight.sees(patches, d))
+        found.append(Recess(patches, recess.axis, tuple(level), seen or recess.seen))
+    return found
+
+
+def _levels(shape: PartShape, recess: Recess) -> list[list[int]]:
+    """Floors grouped: same height and a wall in common."""
+    found: list[list[int]] = []
+    for floor in recess.floors:
+        height = dot(shape.patches[floor].surface.origin, recess.axis)
+        near = _standing_on(shape, recess, [floor], set(recess.floors))
+        for level in found:
+            other = dot(shape.patches[level[0]].surface.origin, recess.axis)
+            if abs(other - height) < 2e-3 and near & _standing_on(shape, recess, level, set(recess.floors)):
+                level.append(floor)
+                break
+        else:
+            found.append([floor])
+    return found
+
+
+def _standing_on(shape: PartShape, recess: Recess, level: Iterable[int], floors: set[int]) -> set[int]:
+    """Walls next to a floor, directly or over a fillet."""
+    found: set[int] = set()
+    members = set(recess.patches)
+    for floor in level:
+        for other in joined_to(shape, floor):
+            if other in members and other not in floors:
+                found.add(other)
+                if not is_wall(shape.patches[other], recess.axis):
+                    found.update(o for o in joined_to(shape, other) if o in members and o not in floors)
+    return found
+
+
+def _share_out(shape: PartShape, recess: Recess, shares: list[set[int]]) -> None:
+    """Patches that stand on no floor go where their neighbours went."""
+    left = [p for p in recess.patches if not any(p in s for s in shares)]
+    while left:
+        moved = []
+        for index in left:
+            near = set(joined_to(shape, index))
+            for share in shares:
+                if near & share:
+                    moved.append((index, share))
+                    break
+        if not moved:
+            shares[0].update(left)
+            return
+        for index, share in moved:
+            share.add(index)
+            left.remove(index)
+
+
+def long_direction(shape: PartShape, recess: Recess) -> Vec3:
+    """The direction along the longest straight wall, square to the recess' axis (deterministic)."""
+    lines: dict[Vec3, float] = {}
+    for index in recess.patches:
+        patch = shape.patches[index]
+        if patch.surface.kind != "plane" or not abs(dot(patch.surface.axis, recess.axis)) < 0.999:
+            continue
+        line = _half(unit(cross(recess.axis, patch.surface.axis)))
+        low, high = extent(shape, (index,), line)
+        key = next((k for k in lines if norm(cross(k, line)) < SQUARE), line)
+        lines[key] = max(lines.get(key, 0.0), round(high - low, 6))
+    if not lines:
+        frame_x = add(_cross_axis(recess.axis), recess.axis, -dot(_cross_axis(recess.axis), recess.axis))
+        return unit(frame_x)
+    return max(lines, key=lambda k: (lines[k], k))
+
+
+def _cross_axis(axis: Vec3) -> Vec3:
+    choices: tuple[Vec3, ...] = ((1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0))
+    return min(choices, key=lambda c: round(abs(dot(c, axis)), 9))
+
+
+def _half(line: Vec3) -> Vec3:
+    """Of two opposite directions the one whose first large component is positive."""
+    for component in line:
+        if abs(component) > 1e-6:
+            return line if component > 0 else scale(line, -1.0)
+    return line

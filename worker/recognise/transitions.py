@@ -1,0 +1,235 @@
+"""Chamfers and edge rounds: outer edges that the part does not leave sharp (ISO 14649-10 transition features)."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+
+from schemas.base import Vec3, add, any_frame, cross, dot, norm, scale, sub, unit
+from worker.recognise.access import Sight, tidy
+from worker.recognise.extent import extent
+from worker.recognise.holes import turn_of
+from worker.recognise.ids import Draft
+from worker.recognise.patches import PartShape, Patch, Rim
+
+NARROW = 0.55
+"""A slanted face is a chamfer when it is narrower than this share of both faces beside it."""
+BLEND = math.radians(150)
+"""An outer cylinder that turns further is a round end or a boss, not a rounded edge."""
+STEEP = 0.35
+"""An outer cone is a chamfer when its leg is shorter than this share of its radius."""
+PARALLEL = 1e-3
+
+
+def straight(rims: Iterable[Rim]) -> list[Rim]:
+    """The straight ones."""
+    return [r for r in rims if r.curve == "line" and r.length > 1e-6]
+
+
+def line_of(rim: Rim) -> Vec3:
+    """Direction of a straight rim."""
+    return unit(sub(rim.points[-1], rim.points[0]))
+
+
+def plane_chamfers(shape: PartShape) -> dict[int, dict[str, float]]:
+    """Plane patches that are chamfers, with width (across), depth (leg) and angle (degrees)."""
+    found = {}
+    for patch in shape.patches:
+        if patch.surface.kind == "plane":
+            sizes = _plane_chamfer(shape, patch)
+            if sizes is not None:
+                found[patch.index] = sizes
+    return found
+
+
+def _plane_chamfer(shape: PartShape, patch: Patch) -> dict[str, float] | None:
+    sides = _long_sides(patch)
+    if sides is None:
+        return None
+    first, second = sides
+    if not (math.radians(8) < first.angle and math.radians(8) < second.angle):
+        return None
+    if first.angle + second.angle > math.radians(150):
+        return None
+    line = line_of(first)
+    across = cross(patch.surface.axis, line)
+    low, high = extent(shape, (patch.index,), across)
+    width = high - low
+    beside = [_width_beside(shape, shape.patches[r.other], line) for r in sides]
+    if width > NARROW * min(beside):
+        return None
+    small = min(first.angle, second.angle)
+    return {"width": width, "depth": width * math.sin(small), "angle": math.degrees(small)}
+
+
+def _long_sides(patch: Patch) -> tuple[Rim, Rim] | None:
+    """The two parallel convex sides of a strip that follow the edge it replaces."""
+    rims = [r for r in straight(patch.rims) if r.convexity == "convex"]
+    rims.sort(key=lambda r: (-round(r.length, 6), r.edge))
+    for i, first in enumerate(rims):
+        for second in rims[i + 1 :]:
+            if first.other != second.other and dot(line_of(first), line_of(second)) < -1 + PARALLEL:
+                return first, second
+    return None
+
+
+def _width_beside(shape: PartShape, patch: Patch, line: Vec3) -> float:
+    if patch.surface.kind != "plane":
+        return 2 * patch.surface.radius
+    low, high = extent(shape, (patch.index,), cross(patch.surface.axis, line))
+    return high - low
+
+
+def cone_chamfers(shape: PartShape) -> list[int]:
+    """Outer cones that break the edge between a cylinder and a plane square to it, or continue such a chamfer."""
+    return [p.index for p in shape.patches if p.surface.kind == "cone" and _is_cone_chamfer(shape, p)]
+
+
+def _is_cone_chamfer(shape: PartShape, patch: Patch) -> bool:
+    axis = patch.surface.axis
+    if patch.concave or (turn_of([patch], patch.surface.origin, axis) > math.radians(355) and patch.surface.hollow):
+        return False
+    sides = {"plane": False, "cylinder": False}
+    for rim in patch.rims:
+        other = shape.patches[rim.other].surface
+        if rim.convexity == "convex" and other.kind in sides and norm(cross(other.axis, axis)) < PARALLEL:
+            sides[other.kind] = True
+    low, high = extent(shape, (patch.index,), axis)
+    far = high - dot(patch.surface.origin, axis)
+    radius = far * math.tan(patch.surface.half_angle)
+    leg = (high - low) * math.tan(patch.surface.half_angle)
+    return all(sides.values()) and (leg < STEEP * radius or patch.surface.hollow)
+
+
+def edge_rounds(shape: PartShape) -> list[int]:
+    """Convex cylinders and tori that run smoothly into a face on either side, and the ball corners between them."""
+    found = [p.index for p in shape.patches if _is_round(shape, p)]
+    corners = [
+        p.index
+        for p in shape.patches
+        if p.surface.kind in ("sphere", "torus")
+        and not p.surface.hollow
+        and p.index not in found
+        and len(set(p.smooth) & set(found)) >= 2
+    ]
+    return sorted(found + corners)
+
+
+def _is_round(shape: PartShape, patch: Patch) -> bool:
+    surface = patch.surface
+    if surface.hollow or surface.kind not in ("cylinder", "torus"):
+        return False
+    if surface.kind == "torus":
+        return len(patch.smooth) >= 2
+    sides = {r.other for r in straight(patch.rims) if r.convexity == "smooth"}
+    if len(sides) < 2 or turn_of([patch], surface.origin, surface.axis) > BLEND:
+        return False
+    return not _stands_with(shape, patch, sides)
+
+
+def _stands_with(shape: PartShape, patch: Patch, sides: set[int]) -> bool:
+    """True for the corner of a boss: it stands on the same floor as the walls beside it."""
+    return any(all(floor in shape.patches[s].concave for s in sides) for floor in patch.concave)
+
+
+def chains(shape: PartShape, patches: Iterable[int]) -> list[tuple[int, ...]]:
+    """Transition patches that run smoothly into one another, as one feature each."""
+    left = sorted(set(patches))
+    found = []
+    while left:
+        group, waiting = [], [left[0]]
+        while waiting:
+            index = waiting.pop()
+            if index in left:
+                left.remove(index)
+                group.append(index)
+                waiting += [o for o in shape.patches[index].smooth if o in left]
+        found.append(tuple(sorted(group)))
+    return found
+
+
+def transition_drafts(
+    shape: PartShape, sight: Sight, planes: dict[int, dict[str, float]], cones: Iterable[int], rounds: Iterable[int]
+) -> list[Draft]:
+    """Features of all transitions."""
+    drafts = [_chamfer(shape, sight, group, planes) for group in chains(shape, [*planes, *cones])]
+    return drafts + [_edge_round(shape, sight, group) for group in chains(shape, rounds)]
+
+
+def _chamfer(shape: PartShape, sight: Sight, group: tuple[int, ...], planes: dict[int, dict[str, float]]) -> Draft:
+    flat = [p for p in group if p in planes]
+    if not flat:
+        return _cone_chamfer(shape, sight, group)
+    patch = shape.patches[max(flat, key=lambda p: (round(shape.patches[p].area, 3), -p))]
+    sides = _long_sides(patch)
+    assert sides is not None
+    line = line_of(sides[0])
+    access = seen_from(shape, sight, group)
+    axis = _best(access, patch.surface.axis)
+    sizes: dict[str, object] = dict(planes[patch.index])
+    low, high = extent(shape, (patch.index,), line)
+    sizes["length"] = high - low
+    across = cross(patch.surface.axis, line)
+    middle = _at(extent(shape, (patch.index,), across), across, patch.surface.origin)
+    middle = _at((low, high), line, middle)
+    return Draft("chamfer", group, any_frame(middle, axis), access, sizes)
+
+
+def _at(span: tuple[float, float], direction: Vec3, point: Vec3) -> Vec3:
+    """The point moved along a direction to the middle of a span."""
+    return add(point, direction, 0.5 * (span[0] + span[1]) - dot(point, direction))
+
+
+def _cone_chamfer(shape: PartShape, sight: Sight, group: tuple[int, ...]) -> Draft:
+    surface = shape.patches[group[0]].surface
+    zero = dot(surface.origin, surface.axis)
+    low, high = extent(shape, group, surface.axis)
+    slope = math.tan(surface.half_angle)
+    access = seen_from(shape, sight, group)
+    axis = _best(access, scale(surface.axis, 1.0 if surface.hollow else -1.0))
+    top = high if dot(axis, surface.axis) > 0 else low
+    sizes: dict[str, object] = {
+        "diameter": 2 * (low - zero) * slope,
+        "top_diameter": 2 * (high - zero) * slope,
+        "width": (high - low) * slope,
+        "depth": high - low,
+        "angle": math.degrees(surface.half_angle),
+    }
+    return Draft("chamfer", group, any_frame(add(surface.origin, surface.axis, top - zero), axis), access, sizes)
+
+
+def _best(access: tuple[Vec3, ...], normal: Vec3) -> Vec3:
+    if not access:
+        return tidy(normal)
+    return max(access, key=lambda d: (round(dot(d, normal), 6), d[2], d[1], d[0]))
+
+
+def _edge_round(shape: PartShape, sight: Sight, group: tuple[int, ...]) -> Draft:
+    patch = shape.patches[max(group, key=lambda p: (round(shape.patches[p].area, 3), -p))]
+    surface = patch.surface
+    access = seen_from(shape, sight, group)
+    axis = _best(access, patch.normal)
+    radius = surface.minor if surface.kind == "torus" else surface.radius
+    sizes: dict[str, object] = {"radius": radius}
+    place = surface.origin
+    if surface.kind == "cylinder":
+        low, high = extent(shape, (patch.index,), surface.axis)
+        sizes["length"] = high - low
+        place = _at((low, high), surface.axis, place)
+    return Draft("edge_round", group, any_frame(place, axis), access, sizes)
+
+
+def seen_from(shape: PartShape, sight: Sight, group: tuple[int, ...]) -> tuple[Vec3, ...]:
+    """Free directions of a transition: along the faces beside it, and its own."""
+    wanted: list[Vec3] = []
+    for index in group:
+        patch = shape.patches[index]
+        own = [patch.surface.axis] if patch.surface.kind in ("plane", "cylinder", "cone", "torus") else []
+        beside = [shape.patches[o].surface.axis for o in patch.neighbours if shape.patches[o].surface.kind == "plane"]
+        wanted += [*own, *beside, *(scale(d, -1.0) for d in own + beside)]
+    return tuple(d for d in sight.distinct(wanted) if sight.sees(group, d))
+
+
+def replaced_edge(a: Vec3, b: Vec3) -> Vec3:
+    """Direction of the edge two planes would meet in."""
+    return unit(cross(a, b))
