@@ -11,11 +11,11 @@ from typing import Literal
 
 from OCP.BRepBuilderAPI import BRepBuilderAPI_Sewing
 from OCP.BRepLib import BRepLib
-from OCP.gp import gp_Trsf
 from OCP.IFSelect import IFSelect_ReturnStatus
 from OCP.Interface import Interface_Static
 from OCP.Message import Message, Message_PrinterOStream
 from OCP.ShapeFix import ShapeFix_Shape, ShapeFix_Solid
+from OCP.ShapeUpgrade import ShapeUpgrade_RemoveLocations
 from OCP.STEPControl import STEPControl_Reader, STEPControl_StepModelType, STEPControl_Writer
 from OCP.TopAbs import TopAbs_ShapeEnum
 from OCP.TopoDS import TopoDS, TopoDS_Shape
@@ -25,7 +25,7 @@ from worker.kernel import stepfaults
 from worker.kernel.errors import KernelError
 from worker.kernel.measure import box_of
 from worker.kernel.merge import unwound, wound_faces
-from worker.kernel.shape import Body, compound, compound_of, shells, solids, sub_shapes, transformed
+from worker.kernel.shape import Body, compound, compound_of, shells, solids, sub_shapes
 from worker.kernel.steptext import INCH, MAX_BYTES, Surveyed, survey
 from worker.kernel.validity import faults, signed_volume
 
@@ -141,7 +141,10 @@ def _transfer(data: bytes, name: str) -> TopoDS_Shape:
 
 def _baked(body: Body) -> Body:
     """The body without any location: an assembly's placements go into the geometry."""
-    return transformed(body, gp_Trsf())
+    remover = ShapeUpgrade_RemoveLocations()
+    if not remover.Remove(body.wrapped):
+        return body
+    return Body(remover.GetResult())
 
 
 def _note_loose(shape: TopoDS_Shape, notes: list[str]) -> None:
@@ -161,7 +164,7 @@ _LOOSE = {TopAbs_ShapeEnum.TopAbs_FACE: "faces", TopAbs_ShapeEnum.TopAbs_EDGE: "
 def _solids_of_shells(shape: TopoDS_Shape, name: str, notes: list[str]) -> list[Body]:
     """Solids made of the file's shells where these close, if need be after sewing."""
     if not sub_shapes(shape, TopAbs_ShapeEnum.TopAbs_FACE):
-        raise stepfaults.no_solid(name)
+        raise stepfaults.unreadable(name, "The file names a body, but none could be made of its content.")
     closed = _closed_by_sewing(shape)
     if not closed:
         raise stepfaults.open_shell(name, SEWING)
