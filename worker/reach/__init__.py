@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from worker.part import Part
 from worker.reach.assembly import sections
+from worker.reach.cover import Covers
 from worker.reach.model import Contact, Cover, Reach
 from worker.reach.obstacles import (
     Meshes,
@@ -38,11 +41,12 @@ def reach_of(stage: Stage, part: Part, meshes: Meshes | None = None) -> dict[str
         return {}
     holding, owner = holding_map(stage, grid, known)
     stock = top_of(in_frame(known.of(stage.as_is), stage.frame), grid)
+    covers = Covers(stage, part)
     found: dict[str, Reach] = {}
     for number, cut in enumerate(stage.cuts):
         swept = swept_map(triangles[number], grid)
         around = Obstacles(grid, stock, lowered(stock, swept), holding, owner)
         if len(triangles[number]) or cut.plunges:
-            found[cut.step.id] = Step(stage, number, part, swept, around).reach()
+            found[cut.step.id] = replace(Step(stage, number, part, swept, around).reach(), covered=covers.of(cut))
         stock = around.stock
     return found

@@ -1,0 +1,113 @@
+"""Workholding that stands over what a step should cut: exact shadows of the bodies on the feature's own faces (mm)."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from functools import cached_property
+
+from schemas.base import Box
+from schemas.feature import Feature
+from schemas.tolerances import LENGTH, VOLUME_NOTHING
+from worker.kernel import measure
+from worker.kernel.nearness import box_of_faces
+from worker.kernel.planar import Region, components, contains, disc, intersect
+from worker.kernel.planar_edge import Edge, Point2, point_at, tangent_at
+from worker.kernel.shadow import Skyline
+from worker.part import Part
+from worker.reach.model import Cover
+from worker.stage.model import Cut, HoldingBody, Stage
+
+ASIDE = 0.05
+"""How far beside an upright wall (mm) its cutter's flank is looked for."""
+HOLES = frozenset({"round_hole", "counterbore_hole", "countersunk_hole"})
+
+
+class Covers:
+    """The workholding of one setup over the features of one part; nothing exact is built before it is needed."""
+
+    def __init__(self, stage: Stage, part: Part) -> None:
+        self._stage, self._part = stage, part
+        self._skylines: dict[str, Skyline] = {}
+        self._boxes: dict[str, Box] = {}
+
+    @cached_property
+    def _bodies(self) -> tuple[tuple[HoldingBody, Box], ...]:
+        return tuple((b, measure.bounding_box(b.body, self._stage.frame)) for b in self._stage.holding.bodies)
+
+    @cached_property
+    def _seen(self) -> Skyline:
+        return Skyline(self._part.body, self._stage.frame)
+
+    def of(self, cut: Cut) -> tuple[Cover, ...]:
+        """One entry a feature that something stands over, in the step's order."""
+        found = (self._over(feature) for feature in cut.features if feature.faces)
+        return tuple(cover for cover in found if cover is not None)
+
+    def _over(self, feature: Feature) -> Cover | None:
+        room = self._room(feature)
+        for held, box in self._bodies:
+            if box.max[2] > room.min[2] + LENGTH and _overlap(box, room):
+                place = self._covered(feature, held, room)
+                if place is not None:
+                    return Cover(feature.id, held.name, self._stage.frame.to_world(place))
+        return None
+
+    def _room(self, feature: Feature) -> Box:
+        if feature.id not in self._boxes:
+            self._boxes[feature.id] = box_of_faces(self._part.body, feature.faces, self._stage.frame)
+        return self._boxes[feature.id]
+
+    def _covered(self, feature: Feature, held: HoldingBody, room: Box) -> tuple[float, float, float] | None:
+        """A covered point of the feature in the setup's frame."""
+        above = self._skylines.setdefault(held.name, Skyline(held.body, self._stage.frame))
+        for region, z in self._faces(feature, room):
+            common = intersect(region, above.above(z + LENGTH))
+            if common and common.area > VOLUME_NOTHING:
+                x, y = _inner_point(common)
+                return (x, y, z)
+        for (x, y), z in self._flanks(feature):
+            if contains(above.above(z + LENGTH), (x, y)):
+                return (x, y, z)
+        return None
+
+    def _faces(self, feature: Feature, room: Box) -> Iterator[tuple[Region, float]]:
+        """What a tool from above must see of the feature, and the height above which it must be free."""
+        if feature.class_ in HOLES and feature.diameter:
+            x, y, _ = self._stage.frame.to_local(feature.placement.location)
+            yield disc((x, y), feature.diameter / 2), room.min[2]
+        for index in feature.faces:
+            region = self._seen.region(index)
+            if region:
+                yield region, self._seen.shown[index].low
+
+    def _flanks(self, feature: Feature) -> Iterator[tuple[Point2, float]]:
+        """Points on both sides of each upright wall; the workholding cannot be on the part's side."""
+        for index in feature.faces:
+            shown = self._seen.shown[index]
+            if shown.look == "upright" and feature.class_ not in HOLES:
+                for edge in self._seen.border(index):
+                    yield from (((p, shown.low)) for p in _beside(edge))
+
+
+def _beside(edge: Edge) -> Iterator[Point2]:
+    for t in (0.02, 0.25, 0.5, 0.75, 0.98):
+        (x, y), (dx, dy) = point_at(edge, t), tangent_at(edge, t)
+        for side in (ASIDE, -ASIDE):
+            yield (x - side * dy, y + side * dx)
+
+
+def _inner_point(region: Region) -> Point2:
+    """A point strictly inside the largest piece: the middle of a chord square to its longest edge."""
+    piece = max(components(region), key=lambda r: r.area)
+    edge = max(piece.edges, key=lambda e: abs(e.b[0] - e.a[0]) + abs(e.b[1] - e.a[1]))
+    (x, y), (dx, dy) = point_at(edge, 0.5), tangent_at(edge, 0.5)
+    for reach in (2.0, 0.5, 0.1, 0.01):
+        inner = (x - reach * dy, y + reach * dx)
+        if contains(piece, inner):
+            return inner
+    return (x, y)
+
+
+def _overlap(a: Box, b: Box) -> bool:
+    """True when two boxes overlap in x and y by more than a touch, or one edge-on box lies in the other."""
+    return all(a.min[k] < b.max[k] + ASIDE and b.min[k] < a.max[k] + ASIDE for k in (0, 1))
