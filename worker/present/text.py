@@ -101,7 +101,8 @@ def _finding(document: Document, finding: Document) -> Iterator[str]:
     heading = "  ".join(x for x in (finding["code"], step, words.comma(finding.get("features", ()))) if x)
     yield from _lines(finding["level"].upper() if finding["level"] == "error" else finding["level"], heading)
     yield from _lines("", finding["message"])
-    where = "; ".join(x for x in (words.measured(finding), words.place(document, finding)) if x)
+    measured = f"measured {words.measured(finding)}" if "measured" in finding else words.measured(finding)
+    where = "; ".join(x for x in (measured, words.place(document, finding)) if x)
     if where:
         yield from _lines("", where)
     if mend := words.remedy(finding):

@@ -106,10 +106,14 @@ def place(document: Document, finding: Document) -> str:
 
 
 def measured(finding: Document) -> str:
-    """What was measured against which limit: 'measured 12.5 mm, limit 15 mm'."""
+    """What was measured against which limit: '12.5 mm, limit 15 mm'."""
     unit = finding.get("unit", "")
     unit = "" if unit == "1" else f" {unit}"
-    parts = [f"{key} {number(finding[key], 4)}{unit}" for key in ("measured", "limit") if key in finding]
+    parts = [
+        f"{word}{number(finding[key], 4)}{unit}"
+        for key, word in (("measured", ""), ("limit", "limit "))
+        if key in finding
+    ]
     return ", ".join(parts)
 
 
