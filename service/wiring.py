@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 from dataclasses import dataclass
 from typing import Annotated
 
@@ -28,6 +29,7 @@ class Wiring:
     redis: Redis
     relay: Relay
     limiter: Limiter
+    streams: asyncio.Semaphore
 
     def close(self) -> None:
         """Give everything back."""
@@ -49,7 +51,8 @@ def wire(settings: Settings) -> Wiring:
     redis = redis_client(settings.broker())
     relay = Relay(settings, database, celery, redis)
     limiter = Limiter(redis, shared=not settings.broker().startswith("redis+socket:"))
-    return Wiring(settings, database, Artefacts(settings.store()), celery, redis, relay, limiter)
+    streams = asyncio.Semaphore(settings.max_streams)
+    return Wiring(settings, database, Artefacts(settings.store()), celery, redis, relay, limiter, streams)
 
 
 def wiring_of(request: Request) -> Wiring:

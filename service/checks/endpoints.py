@@ -13,7 +13,7 @@ from schemas.problem import Problem
 from service.checks import service
 from service.checks.files import file_response
 from service.checks.formats import acceptable
-from service.checks.openapi import CREATE, REPORT, STAGE
+from service.checks.openapi import CREATE, REPORT, SHEET, STAGE
 from service.checks.repository import Filters
 from service.checks.schemas import CheckOut, CheckPage, check_out
 from service.checks.submission import submission_of
@@ -128,6 +128,13 @@ async def get_report_as(check_id: str, suffix: str, request: Request, wiring: Wi
     """The report of a check that is done, in the form that the suffix names."""
     job = await run_in_threadpool(service.get, wiring, who, check_id)
     return await _file(request, wiring, job, f"report.{suffix}")
+
+
+@router.get("/{check_id}/setup-sheet.pdf", responses=responses(404, 409, 500), **SHEET)
+async def get_sheet(check_id: str, request: Request, wiring: Wired, who: Reader) -> Response:
+    """The setup sheet for the shop floor, where one was made."""
+    job = await run_in_threadpool(service.get, wiring, who, check_id)
+    return await _file(request, wiring, job, "setup-sheet.pdf")
 
 
 @router.get("/{check_id}/stages/{file}", responses=responses(404, 409, 500), **STAGE)

@@ -10,19 +10,27 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-Writer = Callable[[Mapping[str, Any]], bytes]
+Writer = Callable[[Mapping[str, Any]], str | bytes]
 
 
 @dataclass(frozen=True, slots=True)
 class Format:
-    """One form of the report. ``writer`` is "module:function"; None for the document itself."""
+    """One form of the report. ``writer`` is "module:function" of the document; None when the check brings the file."""
 
     suffix: str
     media_type: str
     writer: str | None = None
 
 
-FORMATS: tuple[Format, ...] = (Format("json", "application/json"),)
+FORMATS: tuple[Format, ...] = (
+    Format("json", "application/json"),
+    Format("html", "text/html"),
+    Format("sarif", "application/sarif+json", "worker.present.sarif:report_sarif"),
+    Format("xml", "application/junit+xml", "worker.present.junit:report_junit"),
+)
+MEDIA_TYPES: Mapping[str, str] = {f"report.{f.suffix}": f.media_type for f in FORMATS} | {
+    "setup-sheet.pdf": "application/pdf"
+}
 STAGE_TYPES: Mapping[str, str] = {
     "step": "model/step",
     "glb": "model/gltf-binary",
@@ -31,11 +39,12 @@ STAGE_TYPES: Mapping[str, str] = {
 }
 
 
-def load(name: str) -> Writer:
-    """The function behind "module:function"."""
-    module, _, function = name.partition(":")
-    found: Writer = getattr(importlib.import_module(module), function)
-    return found
+def written(format: Format, document: Mapping[str, Any]) -> bytes:
+    """The report document in this form, by its writer."""
+    module, _, function = (format.writer or "").partition(":")
+    writer: Writer = getattr(importlib.import_module(module), function)
+    text = writer(document)
+    return text.encode() if isinstance(text, str) else text
 
 
 def acceptable(accept: str, formats: tuple[Format, ...] = FORMATS) -> Format | None:

@@ -43,19 +43,11 @@ def _report() -> dict[str, Any]:
     return content
 
 
-REPORT: dict[str, Any] = {
-    "openapi_extra": {
-        "responses": {
-            "200": {"description": "The report", "content": _report()},
-            "304": {"description": "The client has it"},
-        }
-    }
-}
-STAGE: dict[str, Any] = {
-    "openapi_extra": {
-        "responses": {
-            "200": {"description": "The stock after the setup", "content": _binary(*STAGE_TYPES.values())},
-            "304": {"description": "The client has it"},
-        }
-    }
-}
+def _file(description: str, content: dict[str, Any]) -> dict[str, Any]:
+    answers = {"200": {"description": description, "content": content}, "304": {"description": "The client has it"}}
+    return {"openapi_extra": {"responses": answers}}
+
+
+REPORT: dict[str, Any] = _file("The report", _report())
+STAGE: dict[str, Any] = _file("The stock after the setup", _binary(*STAGE_TYPES.values()))
+SHEET: dict[str, Any] = _file("The setup sheet", _binary("application/pdf"))

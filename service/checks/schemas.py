@@ -110,5 +110,6 @@ def _links(job: Job) -> dict[str, Any]:
     if names:
         links["report"] = f"{base}/report"
         links["reports"] = {n.partition(".")[2]: f"{base}/{quote(n)}" for n in names if n.startswith("report.")}
+        links |= {"setup-sheet": f"{base}/setup-sheet.pdf"} if "setup-sheet.pdf" in names else {}
         links["stages"] = {n.removeprefix("stages/"): f"{base}/{quote(n)}" for n in names if n.startswith("stages/")}
     return links

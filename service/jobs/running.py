@@ -11,7 +11,7 @@ import socket
 import threading
 import time
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any, Protocol, TypeVar
 
 from sqlalchemy.exc import DBAPIError
@@ -19,7 +19,7 @@ from sqlalchemy.exc import TimeoutError as PoolTimeoutError
 from sqlalchemy.orm import Session
 
 from schemas.problem import Problem
-from service.checks.formats import FORMATS, STAGE_TYPES, load
+from service.checks.formats import FORMATS, MEDIA_TYPES, STAGE_TYPES, written
 from service.context import request_id
 from service.jobs import repository
 from service.jobs.pulse import Abandoned, Pulse
@@ -31,7 +31,7 @@ from service.store.models import Job
 
 log = logging.getLogger("reclamp.worker")
 AWAY = (DBAPIError, PoolTimeoutError)
-CRASHES = frozenset({"kernel.crashed", "kernel.out-of-memory"})
+CRASHES = frozenset({"part.kernel-crash"})
 """Problems that may be the machine's fault and not the part's: worth one more try, alone."""
 T = TypeVar("T")
 
@@ -45,11 +45,20 @@ class Inputs:
     files: dict[str, bytes]
 
 
+@dataclass(frozen=True, slots=True)
+class Results:
+    """What a check brings: the report document as JSON, stage files by setup id, further files by name."""
+
+    report: bytes
+    stages: Mapping[str, bytes]
+    extras: Mapping[str, bytes] = field(default_factory=dict)
+
+
 class Compute(Protocol):
     """What turns inputs into results, in a child that can be killed."""
 
-    def check(self, inputs: Inputs, pulse: Pulse) -> tuple[bytes, Mapping[str, bytes]]:
-        """The report document as JSON, and the stage files by setup id. Raises Problem, Abandoned."""
+    def check(self, inputs: Inputs, pulse: Pulse) -> Results:
+        """Check a plan. Raises Problem, Abandoned."""
 
     def features(self, inputs: Inputs, pulse: Pulse) -> bytes:
         """The features as JSON. Raises Problem, Abandoned."""
@@ -90,8 +99,9 @@ class Runner:
             inputs = self._load(job)
             if job.kind == "features":
                 return self._store(job, {"features.json": ("application/json", self._compute.features(inputs, pulse))})
-            report, stages = self._compute.check(inputs, pulse)
-            return self._store(job, check_files(report, stages), json.loads(report))
+            results = self._compute.check(inputs, pulse)
+            document = json.loads(results.report)
+            return self._store(job, check_files(results, document), document)
         except Problem as problem:
             return Outcome(problem=problem.document())
         except (Abandoned, StoreError):
@@ -158,14 +168,21 @@ class Runner:
                 pause = min(5.0, pause * 2)
 
 
-def check_files(report: bytes, stages: Mapping[str, bytes]) -> dict[str, tuple[str, bytes]]:
-    """All result files of a check by name: the report in every form, and the stages."""
-    document = json.loads(report)
-    files = {
-        f"report.{f.suffix}": (f.media_type, report if f.writer is None else load(f.writer)(document)) for f in FORMATS
-    }
-    stage = STAGE_TYPES["step"]
-    return files | {f"stages/{setup}.step": (stage, data) for setup, data in stages.items()}
+def check_files(results: Results, document: Mapping[str, Any]) -> dict[str, tuple[str, bytes]]:
+    """All result files of a check by name, with their media types: reports, stages, further files."""
+    files = {"report.json": (MEDIA_TYPES["report.json"], results.report)}
+    for form in FORMATS:
+        if form.writer is not None:
+            try:
+                files[f"report.{form.suffix}"] = (form.media_type, written(form, document))
+            except Exception:  # a writer that breaks costs its form, never the check
+                log.exception("writer broke", extra={"form": form.suffix})
+    for setup, data in results.stages.items():
+        files[f"stages/{setup}.step"] = (STAGE_TYPES["step"], data)
+    for name, data in results.extras.items():
+        suffix = name.rpartition(".")[2]
+        files[name] = (MEDIA_TYPES.get(name) or STAGE_TYPES.get(suffix, "application/octet-stream"), data)
+    return files
 
 
 def _internal() -> Problem:

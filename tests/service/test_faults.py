@@ -58,7 +58,7 @@ def test_kernel_crash_is_tried_once_more_alone_then_told(stack: Stack) -> None:
     stack.start()
     failed = stack.final(_accepted(stack, "crash"))
     assert (failed["state"], failed["attempt"]) == ("failed", 2)
-    assert failed["problem"]["type"] == "urn:reclamp:problem:kernel.crashed"
+    assert failed["problem"]["type"] == "urn:reclamp:problem:part.kernel-crash"
     assert all(process.poll() is None for process in stack.processes.values())
 
 

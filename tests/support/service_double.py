@@ -11,11 +11,10 @@ import re
 import signal
 import sys
 import time
-from collections.abc import Mapping
 
 from schemas.problem import Problem
 from service.jobs.pulse import Abandoned, Pulse
-from service.jobs.running import Inputs
+from service.jobs.running import Inputs, Results
 
 _ORDER = re.compile(rb"/\* do (\w+) ?([\w.]*) \*/")
 
@@ -23,7 +22,7 @@ _ORDER = re.compile(rb"/\* do (\w+) ?([\w.]*) \*/")
 class Double:
     """Obeys ``/* do sleep 2 */``, ``die``, ``crash``, ``problem``, ``break``, ``fail``, ``size N`` in the part."""
 
-    def check(self, inputs: Inputs, pulse: Pulse) -> tuple[bytes, Mapping[str, bytes]]:
+    def check(self, inputs: Inputs, pulse: Pulse) -> Results:
         plan = json.loads(inputs.plan)
         verdict, size = "pass", 100
         for order, value in _ORDER.findall(inputs.part):
@@ -31,8 +30,10 @@ class Double:
             size = int(value) if order == b"size" else size
             _obey(order.decode(), value.decode(), pulse)
         counts = {"error": int(verdict == "fail"), "warning": 0, "note": 0}
-        report = {"report_version": 1, "verdict": verdict, "counts": counts, "setups": [], "findings": []}
-        return json.dumps(report).encode(), {setup["id"]: b"ISO-10303-21;" + b" " * size for setup in plan["setups"]}
+        stages = {setup["id"]: b"ISO-10303-21;" + b" " * size for setup in plan["setups"]}
+        evidence: dict[str, object] = {"rules": [], "versions": {}, "inputs": {}}
+        report = {"verdict": verdict, "counts": counts, "findings": [], "evidence": evidence, "setups": plan["setups"]}
+        return Results(json.dumps({"report_version": 1, "units": "mm", **report}).encode(), stages)
 
     def features(self, inputs: Inputs, pulse: Pulse) -> bytes:
         for order, value in _ORDER.findall(inputs.part):
@@ -48,7 +49,7 @@ def _obey(order: str, value: str, pulse: Pulse) -> None:
     if order == "die":
         os.kill(os.getpid(), signal.SIGKILL)
     if order == "crash":
-        raise Problem("kernel.crashed", "The kernel crashed", "The kernel died while it read the part.", status=500)
+        raise Problem("part.kernel-crash", "The kernel crashed", "The kernel died while it read the part.", status=500)
     if order == "problem":
         raise Problem("part.no-solid", "No solid", "The file holds no solid.", pointer="part")
     if order == "break":
@@ -74,7 +75,7 @@ def main() -> None:
     settings = Settings()
     configure("INFO")
     app, runner = make_app(settings, Double())
-    consume(app, runner, sys.argv[1])
+    consume(app, runner, settings, sys.argv[1])
 
 
 if __name__ == "__main__":
