@@ -8,6 +8,7 @@ from __future__ import annotations
 import argparse
 import json
 import sys
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
@@ -96,7 +97,7 @@ def _exit_code(document: dict[str, Any], fail_on: str, baseline: dict[str, Any] 
     return int(any(finding["level"] in levels for finding in findings))
 
 
-def _show(progress: dict[str, Any]) -> None:
+def _show(progress: Mapping[str, Any]) -> None:
     """One line of progress on stderr, only for a person."""
     if sys.stderr.isatty():
         setup = f" {progress['setup']}" if progress.get("setup") else ""

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 import shutil
 import tempfile
 from collections.abc import Mapping
@@ -76,7 +75,7 @@ def write_all(folder: Path, files: Mapping[str, bytes]) -> None:
             _clear_stages(folder)
             for name in files:
                 (folder / name).parent.mkdir(parents=True, exist_ok=True)
-                os.replace(Path(beside) / name, folder / name)
+                (Path(beside) / name).replace(folder / name)
     except OSError as error:
         raise Problem(
             "out.unwritable",
