@@ -193,11 +193,6 @@ class Context:
         number = next(i for i, other in enumerate(self.plan.tools) if other.id == tool.id)
         return json_pointer(("tools", number, *path))
 
-    @cached_property
-    def unfinished(self) -> frozenset[str]:
-        """Ids of the features with metal left on them after the last setup."""
-        return frozenset(id for lump in self.finish.residual for id in lump.features)
-
     def family(self, id: str) -> frozenset[str]:
         """The feature, its compound and that compound's elements: steps on one of them work on the same hole."""
         feature = self.part.feature(id)

@@ -44,9 +44,14 @@ def makes_cylinder(cut: Cut) -> bool:
 def passes_of(context: Context, stage: Stage, cut: Cut) -> tuple[Pass, ...]:
     """The holes that a step works on; empty for a step that names none."""
     if cut.plunges:
-        pairs = [(context.part.feature(p.feature), p) for p in cut.plunges]
-        return tuple(Pass(stage, cut, target(context, f, cut), p.diameter, p) for f, p in pairs)
+        return tuple(Pass(stage, cut, _meant(context, cut, p), p.diameter, p) for p in cut.plunges)
     return tuple(_milled(context, stage, cut))
+
+
+def _meant(context: Context, cut: Cut, plunge: Plunge) -> Feature:
+    """The hole that a plunge is for: of a compound that the step names, the element that suits the tool."""
+    named = [f for f in cut.features if plunge.feature in f.elements]
+    return target(context, named[0] if named else context.part.feature(plunge.feature), cut)
 
 
 def _milled(context: Context, stage: Stage, cut: Cut) -> Iterator[Pass]:

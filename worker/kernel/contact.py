@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from OCP.BRep import BRep_Tool
 from OCP.BRepAdaptor import BRepAdaptor_Curve
 from OCP.BRepAlgoAPI import BRepAlgoAPI_Common
-from OCP.BRepBuilderAPI import BRepBuilderAPI_Transform
+from OCP.BRepBuilderAPI import BRepBuilderAPI_MakeVertex, BRepBuilderAPI_Transform
 from OCP.GeomAbs import GeomAbs_CurveType
 from OCP.gp import gp_Trsf
 from OCP.TopAbs import TopAbs_ShapeEnum
@@ -17,7 +17,7 @@ from OCP.TopoDS import TopoDS_Face, TopoDS_Shape
 from schemas.base import Box, Vec3, dot, sub
 from worker.kernel import measure
 from worker.kernel.graph_surface import surface_of
-from worker.kernel.shape import Body, compound_of, edges, faces, of_xyz, sub_shapes, to_vec, vertices
+from worker.kernel.shape import Body, compound_of, edges, faces, of_xyz, sub_shapes, to_pnt, to_vec, vertices
 
 OPPOSITE = -1.0 + 1e-9
 """Cosine below which two outward normals face each other (5e-5 rad)."""
@@ -59,7 +59,7 @@ def patches(first: Body, second: Body, tolerance: float) -> tuple[Patch, ...]:
             if dot(plane[1], normal) > OPPOSITE or abs(gap) > tolerance or not _near(box, other_box, tolerance):
                 continue
             shift = (-gap * plane[1][0], -gap * plane[1][1], -gap * plane[1][2])
-            found += _common(face, _shifted(other, shift), plane[1])
+            found += _common(face, shifted(other, shift), plane[1])
     return tuple(found)
 
 
@@ -72,8 +72,8 @@ def _near(a: Box, b: Box, gap: float) -> bool:
     return all(p <= q + gap and r <= s + gap for p, q, r, s in zip(a.min, b.max, b.min, a.max, strict=True))
 
 
-def _shifted(shape: TopoDS_Shape, vector: Vec3) -> TopoDS_Shape:
-    """The faces moved; geometry baked."""
+def shifted(shape: TopoDS_Shape, vector: Vec3) -> TopoDS_Shape:
+    """Faces moved by a vector; geometry baked."""
     if not any(vector):
         return shape
     motion = gp_Trsf()
@@ -110,10 +110,15 @@ def opposed_area(one: Sequence[Patch], other: Sequence[Patch], shift: Vec3) -> f
     """Area (mm2) in which the patches ``one``, moved by ``shift``, cover the patches ``other``."""
     if not one or not other:
         return 0.0
-    moved = _shifted(compound_of(p.shape for p in one), shift)
+    moved = shifted(compound_of(p.shape for p in one), shift)
     operation = BRepAlgoAPI_Common(moved, compound_of(p.shape for p in other))
     parts = sub_shapes(operation.Shape(), TopAbs_ShapeEnum.TopAbs_FACE)
     return sum(measure.area(Body(part)) for part in parts)
+
+
+def nearest(body: Body, point: Vec3) -> measure.Gap:
+    """The nearest point of the body (``on_first``) and its distance."""
+    return measure.distance(body, BRepBuilderAPI_MakeVertex(to_pnt(point)).Vertex())
 
 
 def touches(first: Body, second: Body, tolerance: float) -> bool:

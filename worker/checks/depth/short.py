@@ -13,6 +13,7 @@ from worker.checks.api import Context, Draft, Skip, rule
 from worker.checks.heights import bottom_of, milled_to
 from worker.checks.holes import Pass, all_passes, makes_cylinder, passes_of, sentence, tap_of, tool_word, under_thread
 from worker.checks.milling import is_last_on, mills
+from worker.checks.standing import unfinished
 from worker.stage.model import Cut, Stage
 
 
@@ -21,7 +22,7 @@ from worker.stage.model import Cut, Stage
     scope="cut",
     why="A through hole that only the point has left is no through hole; a shallow pocket is scrap or a second run.",
     reference="ISO 14649-10 depth; ISO 14649-11 cutting_depth; ISO 13399 PL: the full diameter ends PL above the tip",
-    because_of=("access.hidden", "fit.too-narrow"),
+    because_of=("access.hidden", "fit.too-narrow", "fit.hole-diameter"),
 )
 def short(context: Context, stage: Stage, cut: Cut) -> Iterator[Draft | Skip]:
     """Sound when a later step goes down, or when nothing is left in the feature at the end."""
@@ -64,11 +65,11 @@ def _unmended(context: Context, one: Pass) -> bool:
     tap = tap_of(context, one.hole)
     steps = under_thread(context, tap) if tap else tuple(p for p in all_passes(context) if p.hole.id == one.hole.id)
     makers = [p for p in steps if makes_cylinder(p.cut)]
-    return bool(context.family(one.hole.id) & context.unfinished) and bool(makers) and makers[-1].cut is one.cut
+    return bool(context.family(one.hole.id) & unfinished(context)) and bool(makers) and makers[-1].cut is one.cut
 
 
 def _milled(context: Context, stage: Stage, cut: Cut, feature: Feature) -> Iterator[Draft]:
-    if feature.id not in context.unfinished or not is_last_on(context, cut, feature.id):
+    if feature.id not in unfinished(context) or not is_last_on(context, cut, feature.id):
         return
     missing = milled_to(stage, cut, feature) - bottom_of(stage, feature) - max(cut.step.allowance_bottom, 0.0)
     stated = cut.step.bottom_z is not None or cut.step.cutting_depth is not None

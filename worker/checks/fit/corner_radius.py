@@ -10,7 +10,7 @@ from schemas.tolerances import LENGTH
 from worker.checks import remedies
 from worker.checks.api import Context, Draft, Skip, rule
 from worker.checks.milling import finishes, is_last_on, mills, mills_on
-from worker.checks.standing import lump_on
+from worker.checks.standing import lump_on, unfinished
 from worker.stage.model import Cut, Stage
 
 
@@ -28,7 +28,7 @@ def corner_radius(context: Context, stage: Stage, cut: Cut) -> Iterator[Draft | 
         return
     for feature in cut.features:
         radius = feature.orthogonal_radius
-        if radius is None or feature.id not in context.unfinished or not is_last_on(context, cut, feature.id):
+        if radius is None or feature.id not in unfinished(context) or not is_last_on(context, cut, feature.id):
             continue
         smallest = min(other.tool.radius for _, other in mills_on(context, feature.id))
         if smallest > radius + LENGTH:

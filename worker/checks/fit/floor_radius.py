@@ -10,7 +10,7 @@ from schemas.tolerances import LENGTH
 from schemas.tool import Tool
 from worker.checks.api import Context, Draft, Skip, rule
 from worker.checks.milling import BOTTOM, finishes, is_last_on, mills, mills_on
-from worker.checks.standing import lump_on
+from worker.checks.standing import lump_on, unfinished
 from worker.stage.model import Cut, Stage
 
 WALLED = frozenset({"closed_pocket", "open_pocket", "slot", "step", "round_hole", "region"})
@@ -29,7 +29,7 @@ def floor_radius(context: Context, stage: Stage, cut: Cut) -> Iterator[Draft | S
         yield Skip("not a finishing step of a milling cutter on a floor")
         return
     for feature in cut.features:
-        if feature.class_ not in WALLED or feature.bottom == "through" or feature.id not in context.unfinished:
+        if feature.class_ not in WALLED or feature.bottom == "through" or feature.id not in unfinished(context):
             continue
         if not is_last_on(context, cut, feature.id):
             continue

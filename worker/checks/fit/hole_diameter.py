@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from worker.checks import remedies
 from worker.checks.api import Context, Draft, Limit, Skip, rule
 from worker.checks.holes import Pass, makes_cylinder, passes_at, passes_of, sentence, thread_of, tool_word
+from worker.checks.standing import unfinished
 from worker.stage.model import Cut, Stage
 
 
@@ -49,7 +50,7 @@ def _is_wrong(context: Context, one: Pass) -> bool:
 def _stays_small(context: Context, one: Pass, least: float) -> bool:
     """No step brings the hole to size, metal is left in it, and this is the last step that could have."""
     others = passes_at(context, one.hole)
-    if any(p.diameter >= least for p in others) or one.hole.id not in context.unfinished:
+    if any(p.diameter >= least for p in others) or one.hole.id not in unfinished(context):
         return False
     return others[-1].cut is one.cut
 

@@ -9,7 +9,7 @@ from schemas.tolerances import OPENING_SLACK, VOLUME_NOTHING
 from worker.checks import remedies
 from worker.checks.api import Context, Draft, Skip, rule
 from worker.checks.milling import mills
-from worker.checks.standing import lump_on
+from worker.checks.standing import lump_on, unfinished
 from worker.kernel import measure
 from worker.stage.model import Cut, Stage
 
@@ -30,7 +30,7 @@ def too_narrow(context: Context, stage: Stage, cut: Cut) -> Iterator[Draft | Ski
         yield Skip("not a milling cutter")
         return
     for feature in cut.features:
-        if feature.id not in context.unfinished:
+        if feature.id not in unfinished(context):
             continue
         width = opening(feature)
         if width is not None and cut.tool.diameter > width + 2 * OPENING_SLACK:

@@ -68,10 +68,9 @@ def _spot_late(context: Context) -> Iterator[OrderFault]:
     for i, spot in enumerate(passes):
         if spot.cut.step.operation != "center_drilling" or spot.cut.removal_volume > VOLUME_NOTHING:
             continue
+        family = context.family(spot.hole.id)
         drilled = [
-            p
-            for p in passes[:i]
-            if p.hole.id == spot.hole.id and p.cut.step.operation in DRILLING and p.cut != spot.cut
+            p for p in passes[:i] if p.hole.id in family and p.cut.step.operation in DRILLING and p.cut is not spot.cut
         ]
         if drilled:
             yield _fault(drilled[0], spot, f"drills {spot.hole.id}")

@@ -1,0 +1,79 @@
+"""cut.gouge: the step cuts into the finished part."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from schemas.finding import Remedy
+from schemas.tolerances import LENGTH
+from worker.checks import remedies
+from worker.checks.api import Context, Draft, Limit, rule
+from worker.checks.cut._gouge import gouged
+from worker.checks.holes import passes_of
+from worker.kernel import measure, nearness
+from worker.kernel.shape import Body, solids
+from worker.stage.model import Cut, Stage
+
+
+@rule(
+    "cut.gouge",
+    scope="cut",
+    why="Metal that the drawing wants is gone: scrap.",
+    reference="geometry: the tool's sweep against the finished part",
+    limits=(Limit("gouge_film", 0.005, "mm", "common practice: below what a shop floor measures"),),
+)
+def gouge(context: Context, stage: Stage, cut: Cut) -> Iterator[Draft]:
+    """One finding a step; a wide drill alone is fit.hole-diameter's, one that also goes too deep is told here."""
+    found = gouged(context, stage, cut, context.limit("gouge_film"))
+    if found is None or (_only_wide(context, stage, cut, found)):
+        return
+    worst = max(solids(found), key=measure.volume)
+    box = measure.bounding_box(worst, stage.frame)
+    hurt = tuple(f.id for f in context.part.features if _is_near(context, f.faces, worst))
+    yield Draft(
+        message=f"{cut.tool.id} takes {context.units.volume(measure.volume(found)):.4g} {context.units.symbol}³ of the "
+        f"finished part, {context.text(box.size[2])} deep{_named(hurt)}.",
+        features=hurt or tuple(f.id for f in cut.features),
+        measured=measure.volume(found),
+        limit=0.0,
+        unit="mm3",
+        at=measure.centroid(worst),
+        remedy=_remedy(context, stage, cut, box.max[2]),
+    )
+
+
+def _named(hurt: tuple[str, ...]) -> str:
+    return f", at {', '.join(hurt)}" if hurt else ""
+
+
+def _only_wide(context: Context, stage: Stage, cut: Cut, found: Body) -> bool:
+    """All of it lies beside holes that the tool is too wide for, none of it below their bottom."""
+    wide = [p for p in passes_of(context, stage, cut) if p.plunge and p.diameter > (p.hole.diameter or 0.0) + LENGTH]
+    if not wide:
+        return False
+    low = measure.bounding_box(found, stage.frame).min[2]
+    return low >= min(p.plunge.tip_z for p in wide if p.plunge) - LENGTH and not _too_deep(cut, low)
+
+
+def _too_deep(cut: Cut, low: float) -> bool:
+    return low < cut.bottom_z_nominal - cut.tool.point_length - LENGTH
+
+
+def _is_near(context: Context, faces: tuple[int, ...], worst: Body) -> bool:
+    """The gouge's point lies close to one of the faces: that face is damaged."""
+    place = measure.centroid(worst)
+    return bool(faces) and nearness.distance_to_faces(context.part.body, faces, place) <= _reach(worst)
+
+
+def _reach(worst: Body) -> float:
+    return float(max(measure.bounding_box(worst).size)) / 2
+
+
+def _remedy(context: Context, stage: Stage, cut: Cut, top: float) -> Remedy:
+    """Stop at the top of the gouge where the step goes below its features' bottom; else another depth does not mend."""
+    over = top - cut.tip_z
+    step = cut.step
+    stated = step.bottom_z is not None or step.cutting_depth is not None or step.overcut_length > 0
+    if stated and cut.tip_z < cut.bottom_z_nominal - LENGTH:
+        return remedies.deeper(context, stage, cut, -min(over, cut.bottom_z_nominal - cut.tip_z))
+    return Remedy(text="Use a smaller tool, or cut it from another side.", pointer=context.of_step(stage, cut, "tool"))

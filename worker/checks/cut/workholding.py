@@ -1,0 +1,51 @@
+"""cut.workholding: the tool enters a jaw, clamp or other body of the workholding."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from schemas.finding import Remedy
+from worker.checks import remedies
+from worker.checks.api import Context, Draft, rule
+from worker.checks.cut._holding import Hit, hits
+from worker.checks.hold._contacts import vise_of
+from worker.stage.model import Cut, Stage
+
+
+@rule(
+    "cut.workholding",
+    scope="cut",
+    why="The cutter breaks, the vise is scarred, and the part moves.",
+    reference="geometry: the tool's sweep against the workholding's solids, placed on the as-is stock",
+)
+def workholding(context: Context, stage: Stage, cut: Cut) -> Iterator[Draft]:
+    """One finding a body; what comes out below the stock is depth.breakout."""
+    for hit in hits(context, stage, cut):
+        if not hit.below:
+            yield Draft(
+                message=f"{cut.tool.id} cuts {context.text(hit.depth)} deep into {hit.body.name}.",
+                features=tuple(f.id for f in cut.features),
+                measured=hit.depth,
+                limit=0.0,
+                unit="mm",
+                at=hit.at,
+                remedy=_remedy(context, stage, cut, hit),
+            )
+
+
+def _remedy(context: Context, stage: Stage, cut: Cut, hit: Hit) -> Remedy:
+    stated = cut.step.bottom_z is not None or cut.step.cutting_depth is not None or cut.step.overcut_length > 0
+    vise = vise_of(stage)
+    if vise is not None and hit.body.role.startswith("jaw"):
+        lowered = vise.jaw_height - hit.depth
+        if lowered - vise.parallel_height >= context.limit("least_grip_depth"):
+            return Remedy(
+                text=f"Set jaw_height to {context.text(lowered)}, or cut {context.text(hit.depth)} less deep.",
+                pointer=context.of_setup(stage, "workholding", "jaw_height"),
+                value=lowered,
+                unit="mm",
+            )
+    if stated:
+        return remedies.deeper(context, stage, cut, -hit.depth)
+    text = f"Move {hit.body.name} out of the cut, or cut this feature in another setup."
+    return Remedy(text=text, pointer=context.of_setup(stage, "workholding"))

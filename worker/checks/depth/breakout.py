@@ -1,0 +1,52 @@
+"""depth.breakout: the tool comes out below into parallel, jaw, bed, plate or clamp."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from schemas.finding import Remedy
+from schemas.tolerances import LENGTH
+from worker.checks import remedies
+from worker.checks.api import Context, Draft, rule
+from worker.checks.cut._holding import Hit, hits
+from worker.checks.hold._contacts import vise_of
+from worker.stage.model import Cut, Stage
+
+
+@rule(
+    "depth.breakout",
+    scope="cut",
+    why="A drill's point and overcut go on below the part: into parallels, bed, plate or clamp.",
+    reference="PL = DC / 2 / tan(SIG / 2) (ISO 13399) plus overcut_length (ISO 14649-11); geometry",
+)
+def breakout(context: Context, stage: Stage, cut: Cut) -> Iterator[Draft]:
+    """One finding a body that the tool meets after it has come through."""
+    for hit in hits(context, stage, cut):
+        if hit.below:
+            yield Draft(
+                message=f"{cut.tool.id} comes out below and goes {context.text(hit.depth)} into {hit.body.name}.",
+                features=tuple(f.id for f in cut.features),
+                measured=hit.depth,
+                limit=0.0,
+                unit="mm",
+                at=hit.at,
+                remedy=_remedy(context, stage, cut, hit),
+            )
+
+
+def _remedy(context: Context, stage: Stage, cut: Cut, hit: Hit) -> Remedy:
+    step = cut.step
+    if step.bottom_z is None and step.cutting_depth is None and step.overcut_length >= hit.depth - LENGTH:
+        return remedies.deeper(context, stage, cut, -hit.depth)
+    vise = vise_of(stage)
+    if vise is not None and hit.body.role == "bed":
+        raised = vise.parallel_height + hit.depth
+        text = f"Set parallel_height to {context.text(raised)}"
+        if vise.jaw_height - raised < context.limit("least_grip_depth"):
+            text += f", with jaws of {context.text(vise.jaw_height + hit.depth)}"
+        pointer = context.of_setup(stage, "workholding", "parallel_height")
+        return Remedy(text=text + ".", pointer=pointer, value=raised, unit="mm")
+    if step.bottom_z is not None or step.cutting_depth is not None:
+        return remedies.deeper(context, stage, cut, -hit.depth)
+    text = f"Move {hit.body.name} from under the hole, or drill it in another setup."
+    return Remedy(text=text, pointer=context.of_setup(stage, "workholding"))

@@ -1,0 +1,33 @@
+"""Which faces some step is meant to finish."""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+
+from worker.checks.api import Context
+from worker.checks.milling import finishes, is_rough
+from worker.stage.model import Cut, Stage
+
+NO_FINISH = frozenset({"center_drilling", "tapping", "edge_breaking"})
+"""Operations that finish no face of the model."""
+
+
+def finishing_steps(context: Context) -> tuple[tuple[Stage, Cut], ...]:
+    """Steps that are to leave no metal on what they name."""
+    return tuple(
+        (stage, cut) for stage, cut in context.sequence if cut.step.operation not in NO_FINISH and finishes(cut)
+    )
+
+
+def planned_faces(context: Context) -> frozenset[int]:
+    """Faces of the features that a finishing step names."""
+    return frozenset(face for _, cut in finishing_steps(context) for f in cut.features for face in f.faces)
+
+
+def last_step_on(context: Context, features: Collection[str]) -> tuple[Stage, Cut] | None:
+    """The last step that names one of the features, finishing ones first."""
+    named = [(s, c) for s, c in context.sequence if any(f.id in features for f in c.features)]
+    cutting = [pair for pair in named if pair[1].step.operation not in NO_FINISH]
+    smooth = [pair for pair in cutting if not is_rough(pair[1])]
+    found = smooth or cutting or named
+    return found[-1] if found else None

@@ -1,0 +1,52 @@
+"""left.stock: metal is left on the part after the last setup."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from schemas.finding import Remedy
+from worker.checks.api import Context, Draft, rule
+from worker.checks.left._planned import last_step_on
+from worker.checks.standing import left_lumps
+from worker.kernel import measure
+from worker.residual import Lump
+
+
+@rule(
+    "left.stock",
+    scope="plan",
+    why="The part is not the drawing's: it needs another run, or the customer sends it back.",
+    reference="geometry: last to_be less the part; films, threads and drill points are left to their own rules",
+)
+def left_stock(context: Context) -> Iterator[Draft]:
+    """Lumps that stand on the same features are told together."""
+    groups: dict[tuple[str, ...], list[Lump]] = {}
+    for lump in left_lumps(context):
+        groups.setdefault(lump.features, []).append(lump)
+    for features, lumps in groups.items():
+        yield _draft(context, features, lumps)
+
+
+def _draft(context: Context, features: tuple[str, ...], lumps: list[Lump]) -> Draft:
+    volume = sum(x.volume for x in lumps)
+    count = "" if len(lumps) == 1 else f" in {len(lumps)} places"
+    thick = max(x.thickness for x in lumps)
+    last = last_step_on(context, features)
+    where = f" on {', '.join(features)}" if features else ", not even touching the part"
+    depth = f", up to {context.text(thick)} thick" if thick < float("inf") else ""
+    return Draft(
+        message=f"{context.units.volume(volume):.4g} {context.units.symbol}³ of metal is left{where}{count}{depth}.",
+        features=features,
+        measured=volume,
+        limit=0.0,
+        unit="mm3",
+        at=measure.centroid(lumps[0].body),
+        remedy=Remedy(
+            text=f"Let step {last[1].step.id} of {last[0].setup.id} take it, or add one that does."
+            if last
+            else "Add a step that takes it.",
+            pointer=context.of_step(*last) if last else "/setups",
+        ),
+        stage=last[0] if last else None,
+        cut=last[1] if last else None,
+    )
