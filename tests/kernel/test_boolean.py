@@ -120,7 +120,7 @@ def test_a_result_that_fails_every_check_is_an_error_and_names_the_step(monkeypa
 
 
 def test_a_retry_is_named(monkeypatch):
-    answers = iter([("a shell is open",), ("a shell is open",), ()])
+    answers = iter([("a shell is open",)] * 3 + [()])
     monkeypatch.setattr(boolean, "faults", lambda body: next(answers))
     assert cut_traced(BLOCK, [box((1, 1, 1), (2, 2, 21))]).method == "fuzzy 0.0001"
 

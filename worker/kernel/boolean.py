@@ -25,7 +25,7 @@ from worker.kernel.measure import volume
 from worker.kernel.merge import Merged, merged, unwound_traced, wound_faces
 from worker.kernel.merge import merge as merge_faces
 from worker.kernel.probe import probe_common, probe_cut
-from worker.kernel.shape import EMPTY, Body, compound, faces, is_empty, list_of, pop_all, solids
+from worker.kernel.shape import EMPTY, Body, compound, copied, faces, is_empty, list_of, pop_all, solids
 from worker.kernel.validity import faults
 
 __all__ = ["Traced", "cells", "common", "common_traced", "cut", "cut_traced", "fuse", "merged"]
@@ -102,7 +102,7 @@ _Fault = Callable[[_Raw], str]
 
 
 def _attempts(kind: _Kind, step: str, arguments: Sequence[Body], merge: bool, fault_of: _Fault) -> Traced:
-    """The first attempt that stands its checks: divided faces where these wind, plain, fuzzy, other order."""
+    """The first attempt that stands its checks: divided faces where these wind, plain, copies, fuzzy, order."""
     complaints = []
     for method, attempt in _ways(kind, step, tuple(arguments)):
         try:
@@ -120,6 +120,7 @@ def _ways(kind: _Kind, step: str, arguments: tuple[Body, ...]) -> Iterator[tuple
     if any(wound_faces(body) for body in arguments):
         yield "faces divided", partial(_run_divided, kind, step, arguments)
     yield "plain", partial(_run, kind, step, arguments)
+    yield "copies", partial(_run_copies, kind, step, arguments)
     for fuzzy in FUZZY:
         yield f"fuzzy {fuzzy:g}", partial(_run, kind, step, arguments, fuzzy=fuzzy)
     yield "tools in reverse order", partial(_run, kind, step, arguments, backwards=True)
@@ -138,6 +139,11 @@ def _run(kind: _Kind, step: str, arguments: tuple[Body, ...], fuzzy: float = 0.0
         raise KernelError(step, "the kernel reports an error")
     result = compound([Body(operation.Shape())])
     return _Raw(arguments, result, origins(operation, arguments, result))
+
+
+def _run_copies(kind: _Kind, step: str, arguments: tuple[Body, ...]) -> _Raw:
+    """The operation on copies, which carry nothing of earlier operations; faces keep their order."""
+    return _run(kind, step, tuple(copied(body) for body in arguments))
 
 
 def _run_divided(kind: _Kind, step: str, arguments: tuple[Body, ...]) -> _Raw:

@@ -20,7 +20,7 @@ from OCP.TopTools import TopTools_IndexedDataMapOfShapeListOfShape
 
 from worker.kernel.errors import KernelError
 from worker.kernel.measure import cone_volume, reference_point
-from worker.kernel.shape import Body, compound, face_index, faces, is_empty, solids
+from worker.kernel.shape import Body, compound, copied, face_index, faces, is_empty, solids
 from worker.kernel.validity import faults, kernel_accepts, shell_faults
 
 VOLUME = 1e-9
@@ -150,4 +150,4 @@ def unwound_traced(body: Body) -> Unwound:
     for position, face in enumerate(faces(body)):
         for piece in faces(Body(context.Apply(face))):
             source[index.FindIndex(piece) - 1] = position
-    return Unwound(result, tuple(source))
+    return Unwound(copied(result), tuple(source))

@@ -193,6 +193,10 @@ def _turned_out(body: Body) -> Body:
 def _sound(body: Body, name: str, notes: list[str]) -> Body:
     """The body if it is sound, else the first healing that makes it so, else the Problem."""
     found = faults(body)
+    if any("inside out" in fault for fault in found):
+        body = _turned_out(body)
+        found = faults(body)
+        notes.append("the body was inside out and was turned")
     if not found:
         return _divided(body, notes)
     for words, heal in _HEALINGS:
@@ -200,11 +204,17 @@ def _sound(body: Body, name: str, notes: list[str]) -> Body:
         if healed is not None and not faults(healed):
             notes.append(f"the body was mended ({found[0]}): {words}")
             return _divided(healed, notes)
+    raise _refusal(found, name)
+
+
+def _refusal(found: tuple[str, ...], name: str) -> Problem:
+    """The Problem for faults that healing did not mend, the most telling first."""
     if any("shell is open" in fault for fault in found):
-        raise stepfaults.open_shell(name, SEWING)
-    if any("outer shells" in fault for fault in found):
-        raise stepfaults.several_solids(name, f"The body is no single piece: {found[0]}.")
-    raise stepfaults.invalid(name, found[0])
+        return stepfaults.open_shell(name, SEWING)
+    several = next((fault for fault in found if "outer shells" in fault), None)
+    if several is not None:
+        return stepfaults.several_solids(name, f"The body is no single piece: {several}.")
+    return stepfaults.invalid(name, found[0])
 
 
 def _divided(body: Body, notes: list[str]) -> Body:
@@ -235,7 +245,6 @@ def _sewn(body: Body) -> Body | None:
 
 
 _HEALINGS: tuple[tuple[str, Callable[[Body], Body | None]], ...] = (
-    ("turned right side out", _turned_out),
     ("edges and faces fixed", _fixed),
     ("faces sewn together", _sewn),
 )
