@@ -7,18 +7,28 @@ from typing import Any
 
 from schemas.problem import Problem
 from worker.pipeline import Checked
+from worker.scenery import part_mesh, stage_mesh
 
 
 def make_extras(names: Sequence[str], document: dict[str, Any], checked: Checked) -> dict[str, bytes]:
     """The files of these names; raises Problem for one that nobody makes."""
-    makers: dict[str, Callable[[dict[str, Any], Checked], bytes]] = {}
     for name in names:
-        if name not in makers:
+        if name not in MAKERS:
             raise Problem(
                 "out.unknown",
                 "No such file is made",
                 f"Nothing makes a file '{name}'.",
                 pointer=name,
-                remedy=f"Known: {', '.join(sorted(makers)) or 'none'}.",
+                remedy=f"Known: {', '.join(sorted(MAKERS))}.",
             )
-    return {name: makers[name](document, checked) for name in names}
+    return {name: MAKERS[name](document, checked) for name in names}
+
+
+def _page(document: dict[str, Any], checked: Checked) -> bytes:
+    from worker.present.page.page import report_page
+
+    stages = [stage_mesh(stage) for stage in checked.cut]
+    return report_page(document, part_mesh(checked.inputs.part), stages).encode()
+
+
+MAKERS: dict[str, Callable[[dict[str, Any], Checked], bytes]] = {"report.html": _page}

@@ -1,0 +1,36 @@
+"""Triangles of everything that page, sheet and pictures show, from the cut stages."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from worker.kernel.mesh import triangulate
+from worker.kernel.shape import Body, is_empty
+from worker.part import Part
+from worker.present.meshes import Mesh, MeshBody, StageMesh, mesh
+from worker.stage.model import Stage
+
+
+def part_mesh(part: Part) -> Mesh:
+    """The finished part, each triangle with the index of its face."""
+    return mesh(*triangulate(part.body))
+
+
+def stage_mesh(stage: Stage) -> StageMesh:
+    """The stock before and after, what each step removes, and what holds it."""
+    return StageMesh(stage.setup.id, tuple(_bodies(stage)))
+
+
+def _bodies(stage: Stage) -> Iterator[MeshBody]:
+    yield MeshBody("as_is", _plain(stage.as_is))
+    yield MeshBody("to_be", _plain(stage.to_be))
+    for cut in stage.cuts:
+        if not is_empty(cut.removal):
+            yield MeshBody("removal", _plain(cut.removal), step=cut.step.id)
+    for held in stage.holding.bodies:
+        yield MeshBody("workholding", _plain(held.body), name=held.name, role=held.role)
+
+
+def _plain(body: Body) -> Mesh:
+    vertices, triangles, _ = triangulate(body)
+    return mesh(vertices, triangles)
