@@ -14,9 +14,10 @@ from OCP.BRepAdaptor import BRepAdaptor_Curve
 from OCP.GeomAbs import GeomAbs_CurveType
 from OCP.TopoDS import TopoDS_Edge
 
-from schemas.base import Frame, Vec3, add, cross, norm
+from schemas.base import Vec3, add, cross, norm
 from worker.kernel.planar_edge import Edge, Point2, arcs, distance, line, touches
 from worker.kernel.shape import Body, edges, of_xyz
+from worker.kernel.view import View
 
 FIT = 1e-5
 """Curves other than lines and circles are replaced by arcs that stay this close (mm)."""
@@ -70,7 +71,7 @@ def curve_of(edge: TopoDS_Edge) -> Curve:
     return Curve("circle", a, b, of_xyz(circle.Location()), u, v, first, last)
 
 
-def heights(curve: Curve, frame: Frame) -> tuple[float, float]:
+def heights(curve: Curve, frame: View) -> tuple[float, float]:
     """Lowest and highest z of the curve in the frame."""
     if curve.kind == "circle":
         up, side = frame.direction_to_local(curve.u)[2], frame.direction_to_local(curve.v)[2]
@@ -91,7 +92,7 @@ def _turning(curve: Curve, angle: float) -> list[float]:
     return [t for t in found if curve.first < t < curve.last]
 
 
-def projected(curve: Curve, frame: Frame) -> tuple[Edge, ...]:
+def projected(curve: Curve, frame: View) -> tuple[Edge, ...]:
     """The curve seen along the frame's z, as edges in its x, y; empty for a curve that runs along z."""
     if curve.kind == "point":
         return ()
@@ -107,7 +108,7 @@ def projected(curve: Curve, frame: Frame) -> tuple[Edge, ...]:
     return _fitted(lambda t: _flat(frame, curve.point(t)), curve.first, curve.last)
 
 
-def _flat(frame: Frame, point: Vec3) -> Point2:
+def _flat(frame: View, point: Vec3) -> Point2:
     x, y, _ = frame.to_local(point)
     return (x, y)
 
@@ -120,13 +121,13 @@ def _straight(points: list[Point2]) -> tuple[Edge, ...]:
     return tuple(found)
 
 
-def _circle(curve: Curve, frame: Frame, sense: float) -> tuple[Edge, ...]:
+def _circle(curve: Curve, frame: View, sense: float) -> tuple[Edge, ...]:
     x, y, _ = frame.direction_to_local(curve.u)
     start = math.atan2(y, x) + sense * curve.first
     return arcs(_flat(frame, curve.centre), norm(curve.u), start, sense * (curve.last - curve.first))
 
 
-def _edge_on(curve: Curve, frame: Frame) -> tuple[Edge, ...]:
+def _edge_on(curve: Curve, frame: View) -> tuple[Edge, ...]:
     """A circle seen from its edge: straight, to and fro."""
     (ux, uy, _), (vx, vy, _) = frame.direction_to_local(curve.u), frame.direction_to_local(curve.v)
     along = (ux, uy) if math.hypot(ux, uy) > math.hypot(vx, vy) else (vx, vy)

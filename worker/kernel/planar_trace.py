@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
@@ -36,6 +37,8 @@ SNAPS = (1e-6, 1e-5, 1e-7, 1e-4)
 PROBE = 4.0
 """The two sides of a piece are looked at this many snap distances from its middle."""
 CELL = 64.0
+SPECK = 5e-6
+"""Edges of loops are longer than this (mm)."""
 
 
 class _Nodes:
@@ -138,7 +141,7 @@ def _chain(kept: Sequence[Edge]) -> tuple[Loop, ...] | None:
             if loop is None:
                 return None
             loops.append(_joined(loop))
-    return tuple(loops)
+    return tuple(loop for loop in loops if len(loop) > 1)
 
 
 def _walk(first: Edge, leaving: dict[Point2, list[Edge]]) -> list[Edge] | None:
@@ -162,10 +165,16 @@ def _left_turn(arriving: Edge, leaving: Edge) -> tuple[float, float]:
     return (round(-math.pi if turn > math.pi - 1e-6 else turn, 7), bend)
 
 
+def _without_specks(loop: Sequence[Edge]) -> list[Edge]:
+    """The loop without edges too short for the kernel; the next edge starts where the one before ends."""
+    kept = [edge for edge in loop if length(edge) > SPECK]
+    return [replace(edge, a=kept[i - 1].b) for i, edge in enumerate(kept)] if len(kept) < len(loop) else list(loop)
+
+
 def _joined(loop: Sequence[Edge]) -> Loop:
     """The loop with neighbours on one line or one circle made one edge (arcs stay at most half a turn)."""
     found: list[Edge] = []
-    for edge in loop:
+    for edge in _without_specks(loop):
         merged = _as_one(found[-1], edge) if found else None
         if merged is None:
             found.append(edge)

@@ -30,6 +30,7 @@ from worker.kernel.planar import NOWHERE, Bounds, Region, boxes_meet, inside_of,
 from worker.kernel.planar_edge import Edge, bounds, line, reverse
 from worker.kernel.primitives import half_space_box
 from worker.kernel.shape import Body, faces, of_xyz, shape_map, sub_shapes
+from worker.kernel.view import View, view_of
 
 Look = Literal["up", "upright", "down", "both"]
 UPRIGHT = math.sin(math.radians(SEEN_ANGLE))
@@ -116,20 +117,20 @@ class Skyline:
 
     def __init__(self, body: Body, frame: Frame) -> None:
         self.body = body
-        self.frame = frame
+        self.view = view_of(frame)
         self._regions: dict[int, Region] = {}
         self._above: dict[float, Region] = {}
 
     @cached_property
     def _outlines(self) -> tuple[tuple[Edge, ...], ...]:
-        return tuple(projected(c, self.frame) for c in curves(self.body))
+        return tuple(projected(c, self.view) for c in curves(self.body))
 
     @cached_property
     def shown(self) -> tuple[Shown, ...]:
         """All faces in kernel order."""
-        spans = [heights(c, self.frame) if c.kind != "point" else None for c in curves(self.body)]
+        spans = [heights(c, self.view) if c.kind != "point" else None for c in curves(self.body)]
         boxes = [_box(edges) for edges in self._outlines]
-        points = [_point_box(c, self.frame) for c in curves(self.body)]
+        points = [_point_box(c, self.view) for c in curves(self.body)]
         return tuple(self._show(i, spans, boxes, points) for i in range(len(face_facts(self.body))))
 
     def _show(
@@ -144,9 +145,9 @@ class Skyline:
         zs = [z for n in numbers for z in spans[n] or ()]
         rects = [boxes[n] or points[n] for n in numbers if spans[n] is not None]
         if facts.kind in ("sphere", "torus", "other") or not rects:
-            low, high, rect = _sampled_extent(facts, self.frame)
+            low, high, rect = _sampled_extent(facts, self.view)
             zs, rects = [*zs, low, high], [*rects, rect]
-        return Shown(index, look_of(facts, self.frame), min(zs), max(zs), _hull(rects))
+        return Shown(index, look_of(facts, self.view), min(zs), max(zs), _hull(rects))
 
     def region(self, index: int) -> Region:
         """The projection of the upward part of a face; empty for faces that look down or stand upright."""
@@ -163,13 +164,13 @@ class Skyline:
             return inside_of(self.border(index))
         if _roofed(facts, curves(self.body)):
             return NOWHERE
-        plane = _silhouette_plane(facts, self.frame)
-        return self._meshed(index) if plane is None else _upper_part(facts, plane, self.frame)
+        plane = _silhouette_plane(facts, self.view)
+        return self._meshed(index) if plane is None else _upper_part(facts, plane, self.view)
 
     def _meshed(self, index: int) -> Region:
         """The upward triangles of a face, joined: within MESH of the true projection."""
         vertices, triangles, owner = mesh.triangulate(self.body, MESH)
-        flat = [self.frame.to_local((float(p[0]), float(p[1]), float(p[2]))) for p in vertices]
+        flat = [self.view.to_local((float(p[0]), float(p[1]), float(p[2]))) for p in vertices]
         sides = set()
         for a, b, c in triangles[owner == index].tolist():
             if _turns_left(flat[a], flat[b], flat[c]):
@@ -202,7 +203,7 @@ class Skyline:
     def _shadow(self, z: float) -> Region:
         """Built on the shadow of the next higher level that is known: only faces that reach below it are new."""
         start = min((k for k in self._above if k >= z), default=math.inf)
-        fresh = [s for s in self.upward(z) if s.low < start - COINCIDENT]
+        fresh = [s for s in self.upward(z) if s.low < start - COINCIDENT or s.high <= start + COINCIDENT]
         known = [self._above[start]] if start in self._above else []
         return union([*known, *(self.part_above(s, z) for s in fresh)])
 
@@ -212,10 +213,10 @@ class Skyline:
         facts = face_facts(self.body)[shown.index]
         if shown.low >= z - COINCIDENT or facts.kind != "plane" or not region:
             return region
-        return intersect(region, _half_plane_above(facts, self.frame, z, region.bounds))
+        return intersect(region, _half_plane_above(facts, self.view, z, region.bounds))
 
 
-def look_of(facts: FaceFacts, frame: Frame) -> Look:
+def look_of(facts: FaceFacts, frame: View) -> Look:
     """Where the face's outward side looks, seen along the frame's z."""
     zs = [dot(n, frame.z) for n in facts.normals]
     low, high = min(zs), max(zs)
@@ -235,12 +236,12 @@ def _hull(boxes: list[Bounds]) -> Bounds:
     return (min(x0), min(y0), max(x1), max(y1))
 
 
-def _point_box(curve: Curve, frame: Frame) -> Bounds:
+def _point_box(curve: Curve, frame: View) -> Bounds:
     x, y, _ = frame.to_local(curve.a)
     return (x, y, x, y)
 
 
-def _sampled_extent(facts: FaceFacts, frame: Frame) -> tuple[float, float, Bounds]:
+def _sampled_extent(facts: FaceFacts, frame: View) -> tuple[float, float, Bounds]:
     u0, u1, v0, v1 = BRepTools.UVBounds_s(facts.face)
     grid = [(u0 + (u1 - u0) * i / 16, v0 + (v1 - v0) * j / 16) for i in range(17) for j in range(17)]
     points = [frame.to_local(of_xyz(facts.adaptor.Value(u, v))) for u, v in grid]
@@ -272,7 +273,7 @@ def _bulges(facts: FaceFacts) -> bool:
     return dot(facts.normals[0], (point[0] - centre[0], point[1] - centre[1], point[2] - centre[2])) > 0
 
 
-def _upper_part(facts: FaceFacts, plane: tuple[Vec3, Vec3], frame: Frame) -> Region:
+def _upper_part(facts: FaceFacts, plane: tuple[Vec3, Vec3], frame: View) -> Region:
     """The part of a face on the upper side of a plane, projected."""
     _, _, rect = _sampled_extent(facts, frame)
     size = 4.0 * (math.hypot(rect[2] - rect[0], rect[3] - rect[1]) + 100.0)
@@ -281,7 +282,7 @@ def _upper_part(facts: FaceFacts, plane: tuple[Vec3, Vec3], frame: Frame) -> Reg
     return union(_whole(TopoDS.Face_s(s), frame) for s in sub_shapes(pieces, TopAbs_ShapeEnum.TopAbs_FACE))
 
 
-def _whole(face: TopoDS_Face, frame: Frame) -> Region:
+def _whole(face: TopoDS_Face, frame: View) -> Region:
     found: list[Edge] = []
     explorer = TopExp_Explorer(face, TopAbs_ShapeEnum.TopAbs_EDGE)
     while explorer.More():
@@ -293,7 +294,7 @@ def _whole(face: TopoDS_Face, frame: Frame) -> Region:
     return inside_of(found)
 
 
-def _silhouette_plane(facts: FaceFacts, frame: Frame) -> tuple[Vec3, Vec3] | None:
+def _silhouette_plane(facts: FaceFacts, frame: View) -> tuple[Vec3, Vec3] | None:
     """A plane (point, normal) with exactly the points of upward normal on its upper side; None if none is known."""
     if facts.kind == "cylinder":
         axis = facts.adaptor.Cylinder().Axis()
@@ -311,7 +312,7 @@ def _silhouette_plane(facts: FaceFacts, frame: Frame) -> tuple[Vec3, Vec3] | Non
     return None
 
 
-def _outward_up(facts: FaceFacts, frame: Frame, centre: Vec3) -> Vec3:
+def _outward_up(facts: FaceFacts, frame: View, centre: Vec3) -> Vec3:
     """The frame's z where an upward normal means the upper half, else its opposite."""
     u0, u1, v0, v1 = BRepTools.UVBounds_s(facts.face)
     level = dot(centre, frame.z)
@@ -328,7 +329,7 @@ def _turns_left(a: Vec3, b: Vec3, c: Vec3) -> bool:
     return (b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0]) > 1e-12
 
 
-def _half_plane_above(facts: FaceFacts, frame: Frame, z: float, box: Bounds) -> Region:
+def _half_plane_above(facts: FaceFacts, frame: View, z: float, box: Bounds) -> Region:
     """Where a slanted plane lies above ``z``, as a polygon that covers the box."""
     nx, ny, nz = frame.direction_to_local(facts.normals[0])
     x0, y0, z0 = frame.to_local(of_xyz(facts.adaptor.Plane().Location()))

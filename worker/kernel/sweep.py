@@ -20,7 +20,7 @@ from worker.kernel.errors import KernelError
 from worker.kernel.measure import volume
 from worker.kernel.planar import Bounds, Region, boxes_meet, components
 from worker.kernel.planar_edge import Edge, Point2, bounds, tangent_at
-from worker.kernel.planar_trace import Loop
+from worker.kernel.planar_trace import SPECK, Loop
 from worker.kernel.shape import EMPTY, Body, compound, list_of, solids, to_dir, to_pnt, to_vec
 
 
@@ -91,9 +91,9 @@ def _is_circle(loop: Loop) -> bool:
 
 
 def _vertex(point: Vec3) -> TopoDS_Vertex:
-    """A vertex that may lie off its curves by as much as points are merged."""
+    """A vertex that may lie off its curves by as much as points are merged and short edges left out."""
     vertex = TopoDS_Vertex()
-    BRep_Builder().MakeVertex(vertex, to_pnt(point), 2 * COINCIDENT)
+    BRep_Builder().MakeVertex(vertex, to_pnt(point), SPECK + COINCIDENT)
     return vertex
 
 

@@ -10,8 +10,10 @@ from dataclasses import dataclass
 
 from worker.kernel import boolean, measure
 from worker.kernel.errors import KernelError
+from worker.kernel.planar import Region, boxes_meet, intersect
 from worker.kernel.shape import EMPTY, Body, compound, is_empty, solids
 from worker.stage.model import Holding
+from worker.stage.removal import Sweep
 
 CONTACT = 1e-3
 """Workholding within this distance of the stock touches it (mm)."""
@@ -27,34 +29,57 @@ class Carried:
     notes: tuple[str, ...] = ()
 
 
-def cut_all(stock: Body, sweeps: Sequence[Sequence[Body]]) -> Carried:
-    """The stock after all steps, in their order; ``sweeps[i]`` are the bodies that step i passes through."""
+def cut_all(stock: Body, sweeps: Sequence[Sweep]) -> Carried:
+    """The stock after all steps, in their order.
+
+    Steps that do not meet in plan are cut in one call, whatever their order: their results are the same. So a
+    setup costs as many calls as steps lie over each other, and no call has to part tools from tools.
+    """
     try:
-        return _by_cells(stock, sweeps)
+        return _by_layers(stock, sweeps)
     except KernelError as error:
-        found = _one_by_one(stock, sweeps)
+        found = _one_by_one(stock, [sweep.bodies for sweep in sweeps])
         note = f"The stock was cut step by step, because cutting it at once failed ({error.detail or error.step})."
         return Carried(found.removals, found.volumes, found.rest, (note,))
 
 
-def _by_cells(stock: Body, sweeps: Sequence[Sequence[Body]]) -> Carried:
-    tools, owners = [], []
-    for number, bodies in enumerate(sweeps):
-        for body in bodies:
-            for solid in solids(body):
-                tools.append(solid)
-                owners.append(number)
-    if not tools:
-        return Carried((EMPTY,) * len(sweeps), (0.0,) * len(sweeps), solids(stock))
-    taken: list[list[Body]] = [[] for _ in sweeps]
+def layers(sweeps: Sequence[Sweep]) -> list[list[int]]:
+    """Numbers of the steps, layer by layer: a step comes after all earlier ones that it meets in plan."""
+    depth: list[int] = []
+    for i, sweep in enumerate(sweeps):
+        below = [depth[k] for k in range(i) if _meet(sweeps[k].plan, sweep.plan)]
+        depth.append(max(below, default=-1) + 1 if sweep.bodies else 0)
+    return [[i for i, d in enumerate(depth) if d == layer] for layer in range(max(depth, default=-1) + 1)]
+
+
+def _meet(a: Region, b: Region) -> bool:
+    return bool(a) and bool(b) and boxes_meet(a.bounds, b.bounds) and bool(intersect(a, b))
+
+
+def _by_layers(stock: Body, sweeps: Sequence[Sweep]) -> Carried:
+    removals = [EMPTY] * len(sweeps)
+    volumes = [0.0] * len(sweeps)
+    rest = stock
+    for layer in layers(sweeps):
+        owners = [(i, solid) for i in layer for body in sweeps[i].bodies for solid in solids(body)]
+        if not owners:
+            continue
+        taken, rest = _cut_layer(rest, owners)
+        for i, pieces in taken.items():
+            removals[i] = compound(pieces)
+            volumes[i] = sum(measure.volume(piece) for piece in pieces)
+    return Carried(tuple(removals), tuple(volumes), _joined(rest))
+
+
+def _cut_layer(stock: Body, owners: Sequence[tuple[int, Body]]) -> tuple[dict[int, list[Body]], Body]:
+    taken: dict[int, list[Body]] = {}
     rest = []
-    for piece, inside in boolean.cells(stock, tools):
+    for piece, inside in boolean.cells(stock, [solid for _, solid in owners]):
         if inside:
-            taken[min(owners[n] for n in inside)].append(piece)
+            taken.setdefault(min(owners[n][0] for n in inside), []).append(piece)
         else:
             rest.append(piece)
-    volumes = tuple(sum(measure.volume(piece) for piece in pieces) for pieces in taken)
-    return Carried(tuple(compound(p) for p in taken), volumes, _joined(rest))
+    return taken, compound(rest)
 
 
 def _one_by_one(stock: Body, sweeps: Sequence[Sequence[Body]]) -> Carried:
@@ -68,11 +93,9 @@ def _one_by_one(stock: Body, sweeps: Sequence[Sequence[Body]]) -> Carried:
     return Carried(tuple(removals), tuple(volumes), solids(stock))
 
 
-def _joined(pieces: Sequence[Body]) -> tuple[Body, ...]:
-    """Pieces with same-domain faces merged; pieces that share a face are one solid."""
-    if len(pieces) < 2:
-        return solids(boolean.merged(compound(pieces))) if pieces else ()
-    return tuple(solid for piece in pieces for solid in solids(boolean.merged(piece)))
+def _joined(rest: Body) -> tuple[Body, ...]:
+    """The solids that stand, their same-domain faces merged."""
+    return tuple(part for solid in solids(rest) for part in solids(boolean.merged(solid)))
 
 
 def held_and_loose(rest: Sequence[Body], holding: Holding) -> tuple[Body, tuple[Body, ...]]:

@@ -29,7 +29,7 @@ def make_stage(
     holding = place_holding(setup.workholding, frame, as_is, files)
     scene = _scene(part, frame, holding, as_is)
     sweeps = [sweep_step(scene, job) for job in steps]
-    carried = cut_all(as_is, [sweep.bodies for sweep in sweeps])
+    carried = cut_all(as_is, sweeps)
     cuts = tuple(_cut(scene, holding, steps[i], sweeps[i], carried, i) for i in range(len(steps)))
     return _stage(setup, frame, as_is, holding, cuts, carried)
 

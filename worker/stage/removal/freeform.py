@@ -7,7 +7,7 @@ from schemas.tolerances import LENGTH
 from worker.kernel.shadow import concave_radius
 from worker.stage.model import ResolvedStep
 from worker.stage.removal.scene import Scene, Sweep, nothing
-from worker.stage.removal.transitions import lifted
+from worker.stage.removal.transitions import lifted, plan_of
 
 
 def follow_faces(scene: Scene, job: ResolvedStep, feature: Feature) -> Sweep:
@@ -19,7 +19,8 @@ def follow_faces(scene: Scene, job: ResolvedStep, feature: Feature) -> Sweep:
         return nothing(low, f"The tool cannot follow {feature.id}.")
     notes = () if len(fitting) == len(seen) else (f"Parts of {feature.id} are tighter than the tool's corner.",)
     tip = min(scene.sky.shown[i].low for i in fitting)
-    return Sweep(lifted(scene, fitting, tip), tip_z=tip, full_diameter_z=high, nominal_z=low, notes=notes)
+    bodies, plan = lifted(scene, fitting, tip), plan_of(scene, fitting)
+    return Sweep(bodies, plan, tip_z=tip, full_diameter_z=high, nominal_z=low, notes=notes)
 
 
 def _follows(scene: Scene, job: ResolvedStep, index: int) -> bool:

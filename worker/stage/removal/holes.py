@@ -105,6 +105,7 @@ def _plunge(scene: Scene, job: ResolvedStep, bore: Bore) -> Sweep:
     body = primitives.revolve_profile(profile, place)
     return Sweep(
         bodies=(body,),
+        plan=disc((bore.x, bore.y), tool.radius),
         gouging=(body,) if _may_gouge(scene, bore, tool, tip, full) else (),
         pardoned=_conical_zone(scene, bore, tip),
         tip_z=tip,
@@ -171,6 +172,7 @@ def _sink(scene: Scene, job: ResolvedStep, found: tuple[Bore, ...]) -> Sweep:
     stated = step.bottom_z is not None or step.cutting_depth is not None
     return Sweep(
         bodies=(body,),
+        plan=disc((found[0].x, found[0].y), tool.radius),
         gouging=(body,) if stated else (),
         tip_z=tip,
         full_diameter_z=full,
@@ -223,7 +225,8 @@ def _tap(scene: Scene, job: ResolvedStep, found: tuple[Bore, ...]) -> Sweep:
     if abs(bore.diameter - job.tool.diameter) <= LENGTH:
         start, end = (scene.frame.to_world((bore.x, bore.y, z)) for z in (full, scene.top))
         bodies = (primitives.cylinder(start, end, bore.diameter),)
-    return Sweep(bodies, tip_z=full, full_diameter_z=full, nominal_z=bore.bottom, plunges=(record,))
+    plan = disc((bore.x, bore.y), bore.diameter / 2)
+    return Sweep(bodies, plan, tip_z=full, full_diameter_z=full, nominal_z=bore.bottom, plunges=(record,))
 
 
 def _bore_from_behind(scene: Scene, job: ResolvedStep, found: tuple[Bore, ...]) -> Sweep:
@@ -235,6 +238,7 @@ def _bore_from_behind(scene: Scene, job: ResolvedStep, found: tuple[Bore, ...]) 
     body = primitives.cylinder(start, end, job.tool.diameter)
     record = _plunge_record(scene, bore, job.tool.diameter, bore.bottom, bore.bottom)
     gouging = (body,) if job.tool.diameter > bore.diameter + LENGTH or job.step.bottom_z is not None else ()
+    plan = disc((bore.x, bore.y), job.tool.radius)
     return Sweep(
-        (body,), gouging, tip_z=bore.bottom, full_diameter_z=bore.bottom, nominal_z=bore.bottom, plunges=(record,)
+        (body,), plan, gouging, tip_z=bore.bottom, full_diameter_z=bore.bottom, nominal_z=bore.bottom, plunges=(record,)
     )

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from schemas.feature import Feature
 from schemas.tolerances import COINCIDENT
-from worker.kernel.planar import Region, filled, subtract, union
+from worker.kernel.planar import NOWHERE, Region, filled, subtract, union
 from worker.stage.model import ResolvedStep
 from worker.stage.removal.levels import Task, level_bodies, levels, spared, tip_height
 from worker.stage.removal.scene import Scene, Sweep, nothing
@@ -47,6 +47,7 @@ def clear(
     deep = bottom < nominal - COINCIDENT or step.allowance_side < 0
     return Sweep(
         bodies=bodies,
+        plan=found[-1].covered if found else NOWHERE,
         gouging=bodies if deep else (),
         tip_z=bottom,
         full_diameter_z=bottom,

@@ -10,12 +10,17 @@ from worker.kernel import boolean
 from worker.kernel.shadow import concave_radius
 from worker.stage.model import ResolvedStep
 from worker.stage.removal.footprint import Footprint, footprint
+from worker.stage.removal.freeform import follow_faces
 from worker.stage.removal.planes import clear
 from worker.stage.removal.scene import Scene, Sweep, nothing
 
 
 def clear_recess(scene: Scene, job: ResolvedStep, feature: Feature) -> Sweep:
     """The recess as far as the cutter gets into it."""
+    if job.tool.corner_radius > LENGTH and not any(scene.sky.shown[i].look == "upright" for i in feature.faces):
+        followed = follow_faces(scene, job, feature)
+        if followed.bodies:
+            return followed
     plan = footprint(scene, feature, scene.domain(job.tool))
     if not plan.ground:
         return nothing(plan.bottom, f"{feature.id} shows the spindle neither a floor nor walls.")
@@ -44,4 +49,4 @@ def _down_to_the_faces(
     flat = replace(job, tool=job.tool.model_copy(update={"type": "endmill", "RE": None})) if not rounded else job
     column = clear(scene, flat, plan.ground, plan.bottom, seed=plan.core or None, passed=matched | rounded)
     bodies = tuple(boolean.cut(body, [scene.part.body], merge=False) for body in column.bodies)
-    return replace(sweep, bodies=bodies, gouging=())
+    return replace(sweep, bodies=bodies, plan=column.plan, gouging=())

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 
 from schemas.base import Box, Frame
 from schemas.feature import Feature
@@ -39,9 +40,16 @@ class Scene:
         return (self.metal.min[0], self.metal.min[1], self.metal.max[0], self.metal.max[1])
 
     def domain(self, tool: Tool) -> Region:
-        """All that a tool may run over: the metal's rectangle and so much more that rounded corners lie outside."""
+        """All that a tool may run over: so much more than the metal that corners it rounds lie outside ``reach``."""
+        return self._around(2.0 * tool.diameter + 10.0 * CLEARANCE)
+
+    @cached_property
+    def reach(self) -> Region:
+        """The metal's rectangle and a little more: what lies past it is cut off from swept regions."""
+        return self._around(2.0 * CLEARANCE)
+
+    def _around(self, margin: float) -> Region:
         x0, y0, x1, y1 = self.plan
-        margin = 2.0 * tool.diameter + 10.0 * CLEARANCE
         return rectangle(x0 - margin, y0 - margin, x1 + margin, y1 + margin)
 
     def shadow(self, z: float, within: Bounds, passed: frozenset[int]) -> Region:
@@ -72,10 +80,12 @@ class Scene:
 class Sweep:
     """What a tool passes through for one feature. Heights in the setup's frame; bodies in the part's frame.
 
-    ``gouging`` are the bodies that may lie in the part; ``pardoned`` is where they may (a hole's conical bottom).
+    ``plan`` covers the bodies, seen along the spindle. ``gouging`` are the bodies that may lie in the part;
+    ``pardoned`` is where they may (a hole's conical bottom).
     """
 
     bodies: tuple[Body, ...] = ()
+    plan: Region = NOWHERE
     gouging: tuple[Body, ...] = ()
     pardoned: tuple[Body, ...] = ()
     tip_z: float = 0.0
@@ -98,6 +108,7 @@ def merge_sweeps(sweeps: list[Sweep]) -> Sweep:
     return replace(
         sweeps[0],
         bodies=tuple(b for s in sweeps for b in s.bodies),
+        plan=union(s.plan for s in sweeps),
         gouging=tuple(b for s in sweeps for b in s.gouging),
         pardoned=tuple(b for s in sweeps for b in s.pardoned),
         tip_z=min(s.tip_z for s in sweeps),

@@ -9,6 +9,7 @@ from schemas.feature import Feature
 from schemas.tolerances import ANGLE, COINCIDENT, LENGTH
 from schemas.tool import MILLS
 from worker.kernel import boolean, primitives
+from worker.kernel.planar import Region, union
 from worker.kernel.shadow import face_facts, flank_of
 from worker.kernel.shape import Body, pick
 from worker.kernel.sweep import lift_faces
@@ -30,7 +31,9 @@ def break_edge(scene: Scene, job: ResolvedStep, feature: Feature) -> Sweep:
         bodies.append(body)
         notes += [note] if note else []
     kept = tuple(b for b in bodies if b is not None)
-    return Sweep(kept, tip_z=low, full_diameter_z=high, nominal_z=low, notes=tuple(dict.fromkeys(notes)))
+    return Sweep(
+        kept, plan_of(scene, seen), tip_z=low, full_diameter_z=high, nominal_z=low, notes=tuple(dict.fromkeys(notes))
+    )
 
 
 def lifted(scene: Scene, indices: list[int], low: float) -> tuple[Body, ...]:
@@ -39,13 +42,18 @@ def lifted(scene: Scene, indices: list[int], low: float) -> tuple[Body, ...]:
     return tuple(lift_faces([face], scene.frame.z, reach) for face in pick(scene.part.body, indices))
 
 
+def plan_of(scene: Scene, indices: list[int]) -> Region:
+    """What the faces cover, seen along the spindle."""
+    return union(scene.sky.region(i) for i in indices)
+
+
 def _round(scene: Scene, job: ResolvedStep, feature: Feature, seen: list[int]) -> Sweep:
     low, high = scene.heights(feature)
     corner = job.tool.corner_radius
     formed = job.tool.type not in MILLS and abs((job.tool.RE or 0.0) - (feature.radius or 0.0)) <= LENGTH
     if not (formed or corner > LENGTH):
         return nothing(low, f"The tool has no round edge for {feature.id}.")
-    return Sweep(lifted(scene, seen, low), tip_z=low, full_diameter_z=high, nominal_z=low)
+    return Sweep(lifted(scene, seen, low), plan_of(scene, seen), tip_z=low, full_diameter_z=high, nominal_z=low)
 
 
 def _chamfer_column(scene: Scene, job: ResolvedStep, index: int) -> tuple[Body | None, str]:
