@@ -6,6 +6,7 @@ from datetime import datetime
 from typing import Any
 from urllib.parse import urlsplit
 
+import httpx
 from pydantic import BaseModel, ConfigDict, Field, field_validator
 
 from service.checks.schemas import when
@@ -26,7 +27,8 @@ class WebhookRequest(BaseModel):
         try:
             parts = urlsplit(value)
             host, _ = parts.hostname, parts.port
-        except ValueError:
+            httpx.URL(value)
+        except (ValueError, httpx.InvalidURL):
             raise ValueError("this is no URL") from None
         if parts.scheme not in ("https", "http") or not host or not value.isascii() or not value.isprintable():
             raise ValueError("give an https URL with a host name")
