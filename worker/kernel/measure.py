@@ -146,6 +146,7 @@ def _plainly_bounded(face: TopoDS_Face) -> bool:
     )
 
 
+@lru_cache(maxsize=1024)
 def bounding_box(body: Body, frame: Frame | None = None) -> Box:
     """The smallest axis-parallel box (in ``frame``'s axes if given); raises for the empty body.
 
