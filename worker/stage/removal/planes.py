@@ -23,6 +23,8 @@ def clear_plane(scene: Scene, job: ResolvedStep, feature: Feature) -> Sweep:
 def clear_profile(scene: Scene, job: ResolvedStep, feature: Feature) -> Sweep:
     """All stock outside the silhouette of what stands above the profile's bottom, from the top down to there."""
     nominal = scene.heights(feature)[0]
+    if any(scene.sky.shown[i].look != "upright" for i in feature.faces):
+        return nothing(nominal, f"{feature.id} does not run round the setup's axis.")
     outside = subtract(scene.domain(job.tool), [filled(scene.sky.above(nominal))])
     return clear(scene, job, outside, nominal, lowered=job.step.overcut_length)
 

@@ -17,10 +17,6 @@ from worker.stage.removal.scene import Scene, Sweep, nothing
 
 def clear_recess(scene: Scene, job: ResolvedStep, feature: Feature) -> Sweep:
     """The recess as far as the cutter gets into it."""
-    if job.tool.corner_radius > LENGTH and not any(scene.sky.shown[i].look == "upright" for i in feature.faces):
-        followed = follow_faces(scene, job, feature)
-        if followed.bodies:
-            return followed
     plan = footprint(scene, feature, scene.domain(job.tool))
     if not plan.ground:
         return nothing(plan.bottom, f"{feature.id} shows the spindle neither a floor nor walls.")
@@ -28,6 +24,8 @@ def clear_recess(scene: Scene, job: ResolvedStep, feature: Feature) -> Sweep:
     lowered = job.step.overcut_length if not plan.floors else 0.0
     seed = plan.core or None
     sweep = clear(scene, job, plan.ground, plan.bottom, seed=seed, lowered=lowered, passed=matched | rounded)
+    if not sweep.bodies and not any(scene.sky.shown[i].look == "upright" for i in feature.faces):
+        return follow_faces(scene, job, feature)  # a hollow without walls: nothing holds the cutter off sideways
     return sweep if not matched else _down_to_the_faces(scene, job, plan, sweep, matched, rounded)
 
 

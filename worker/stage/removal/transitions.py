@@ -12,9 +12,10 @@ from worker.kernel import boolean, primitives
 from worker.kernel.planar import Region, union
 from worker.kernel.shadow import face_facts, flank_of
 from worker.kernel.shape import Body, pick
-from worker.kernel.sweep import lift_faces
+from worker.kernel.sweep import lift_faces, prism
+from worker.kernel.validity import is_sound
 from worker.stage.model import ResolvedStep
-from worker.stage.removal.scene import Scene, Sweep, nothing
+from worker.stage.removal.scene import CLEARANCE, Scene, Sweep, nothing
 
 
 def break_edge(scene: Scene, job: ResolvedStep, feature: Feature) -> Sweep:
@@ -38,8 +39,17 @@ def break_edge(scene: Scene, job: ResolvedStep, feature: Feature) -> Sweep:
 
 def lifted(scene: Scene, indices: list[int], low: float) -> tuple[Body, ...]:
     """What stands on the faces, up past the top of the metal."""
-    reach = scene.top - low + COINCIDENT
-    return tuple(lift_faces([face], scene.frame.z, reach) for face in pick(scene.part.body, indices))
+    return tuple(_lifted(scene, index, low) for index in indices)
+
+
+def _lifted(scene: Scene, index: int, low: float) -> Body:
+    """The face swept upwards; for balls, rings and free forms the column over it less the part."""
+    if face_facts(scene.sky.body)[index].kind in ("plane", "cone", "cylinder"):
+        body = lift_faces(pick(scene.part.body, [index]), scene.frame.z, scene.top - low + COINCIDENT)
+        if is_sound(body):
+            return body
+    column = prism(scene.sky.region(index), scene.frame, low - CLEARANCE, scene.top)
+    return boolean.cut(column, [scene.part.body], merge=False)
 
 
 def plan_of(scene: Scene, indices: list[int]) -> Region:
