@@ -1,0 +1,278 @@
+"""Still pictures of bodies: parallel projection, lit faces, drawn edges. Plain arrays, the same bytes everywhere."""
+
+from __future__ import annotations
+
+import math
+import struct
+import zlib
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from schemas.base import Frame, Vec3
+from worker.present.meshes import Mesh, StageMesh
+from worker.present.palette import MODEL, rgb
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+OVERSAMPLE = 2
+"""Each pixel is drawn as 2 x 2 and averaged."""
+SMALL = 24
+"""Triangles smaller than this many pixels are drawn many at a time."""
+CHUNK = 400_000
+"""Samples worked on at once."""
+EDGE_ON = 1e-6
+"""Twice the area in pixels below which a triangle is seen on edge."""
+INSIDE = 1e-9
+"""A pixel's middle on an edge belongs to both triangles."""
+INK = (29, 39, 49)
+PAPER = (255, 255, 255)
+AZIMUTH, ELEVATION = -58.0, 28.0
+"""Usual direction of view in the setup's axes, degrees."""
+
+
+@dataclass(frozen=True)
+class View:
+    """A parallel projection onto ``width`` x ``height`` pixels; ``pixels`` a mm, ``middle`` (mm) in the middle."""
+
+    right: Vec3
+    up: Vec3
+    toward: Vec3
+    middle: Vec3
+    pixels: float
+    width: int
+    height: int
+
+    def place(self, point: Vec3) -> tuple[float, float]:
+        """Where a point of the part's frame falls: pixels from the left, pixels from the top."""
+        d = np.subtract(point, self.middle)
+        x, y = float(np.dot(d, self.right)), float(np.dot(d, self.up))
+        return self.width / 2 + x * self.pixels, self.height / 2 - y * self.pixels
+
+
+@dataclass(frozen=True)
+class Shown:
+    """A mesh as it is painted: colour, and how much of it one sees (1 hides what is behind)."""
+
+    mesh: Mesh
+    colour: str
+    cover: float = 1.0
+
+
+def view_of(
+    frame: Frame,
+    meshes: Sequence[Mesh],
+    width: int,
+    height: int,
+    azimuth: float = AZIMUTH,
+    elevation: float = ELEVATION,
+    fill: float = 0.94,
+) -> View:
+    """The view of some meshes from a direction given in the frame's axes (degrees) that shows all of them.
+
+    They fill this share of the picture, the rest is margin.
+    """
+    a, e = math.radians(azimuth), math.radians(elevation)
+    right = frame.direction_to_world((-math.sin(a), math.cos(a), 0.0))
+    toward = frame.direction_to_world((math.cos(a) * math.cos(e), math.sin(a) * math.cos(e), math.sin(e)))
+    up = tuple(float(c) for c in np.cross(toward, right))
+    at = np.concatenate([_vertices(m) for m in meshes])
+    axes = np.array([right, up, toward])
+    seen = at @ axes.T
+    low, high = seen.min(axis=0), seen.max(axis=0)
+    extent = np.maximum(high - low, 1e-9)
+    pixels = float(min(width * fill / extent[0], height * fill / extent[1]))
+    middle = axes.T @ ((low + high) / 2)
+    return View(right, up, toward, tuple(float(c) for c in middle), pixels, width, height)  # type: ignore[arg-type]
+
+
+def setup_picture(stage: StageMesh, frame: Frame, width: int = 900, height: int = 620) -> bytes:
+    """The as-is stock of a setup in its workholding, as PNG. ``frame`` is the setup's, in mm."""
+    shown = stage_shown(stage)
+    if not shown:
+        return png(np.full((height, width, 3), 255, np.uint8))
+    return paint(shown, view_of(frame, [s.mesh for s in shown], width, height))
+
+
+def stage_shown(stage: StageMesh, stock: str = "as_is") -> list[Shown]:
+    """Stock and workholding of a stage; the workholding is seen through."""
+    bodies = [b for b in stage.bodies if b.kind in (stock, "workholding") and b.mesh.triangle_count]
+    return [
+        Shown(b.mesh, MODEL["workholding"], 0.42) if b.kind == "workholding" else Shown(b.mesh, MODEL["stock"])
+        for b in bodies
+    ]
+
+
+def paint(shown: Sequence[Shown], view: View) -> bytes:
+    """The bodies as PNG: those that hide first, then the others over them."""
+    big = View(view.right, view.up, view.toward, view.middle, view.pixels * OVERSAMPLE,
+               view.width * OVERSAMPLE, view.height * OVERSAMPLE)  # fmt: skip
+    canvas = np.tile(np.array(PAPER, float), (big.height, big.width, 1))
+    depth = np.full((big.height, big.width), -np.inf)
+    for one in sorted(shown, key=lambda s: s.cover < 1):
+        layer = _raster(one, big)
+        nearer = layer.depth > depth[layer.window]
+        under = canvas[layer.window]
+        under[nearer] += min(one.cover, 1.0) * (layer.colour[nearer] - under[nearer])
+        if one.cover >= 1:
+            np.maximum(depth[layer.window], layer.depth, out=depth[layer.window])
+    small = canvas.reshape(view.height, OVERSAMPLE, view.width, OVERSAMPLE, 3).mean(axis=(1, 3))
+    return png(np.rint(small).clip(0, 255).astype(np.uint8))
+
+
+@dataclass(frozen=True)
+class _Layer:
+    """The part of the picture that a body covers: where it lies, depth (mm towards the viewer) and colour there."""
+
+    window: tuple[slice, slice]
+    depth: Floats
+    colour: Floats
+
+
+def _raster(shown: Shown, view: View) -> _Layer:
+    """The nearest surface of one body at each pixel, lit, with its edges drawn."""
+    corners = _seen(_corners(shown.mesh, view))
+    low, high = _spans(corners, view)
+    first, last = low.min(axis=0), high.max(axis=0) + 1
+    corners = corners - np.array([first[0], first[1], 0.0])
+    low, high = low - first, high - first
+    shape = (int(last[1] - first[1]), int(last[0] - first[0]))
+    depth, owner = np.full(shape, -np.inf), np.full(shape, -1)
+    large = (high - low).max(axis=1) >= SMALL
+    for number in np.flatnonzero(large):
+        _draw(corners[number], int(number), low[number], high[number], depth, owner)
+    _scatter(corners, np.flatnonzero(~large), low, depth, owner)
+    normals = _normals(corners, view)
+    light = 0.56 + 0.38 * np.clip(normals @ _unit((-0.42, 0.58, 0.7)), 0, None) + 0.12 * normals[:, 2]
+    colour = np.clip(light[:, None] * np.array(rgb(shown.colour)), 0, 255)[owner]
+    colour[_edges(depth, normals[owner], view)] = INK
+    return _Layer((slice(first[1], last[1]), slice(first[0], last[0])), depth, colour)
+
+
+def _corners(mesh: Mesh, view: View) -> Floats:
+    """The triangles on the picture: (M, 3, 3) of x and y in pixels and depth in mm."""
+    d = _vertices(mesh) - np.array(view.middle)
+    seen = np.stack(
+        [
+            view.width / 2 + d @ np.array(view.right) * view.pixels,
+            view.height / 2 - d @ np.array(view.up) * view.pixels,
+            d @ np.array(view.toward),
+        ],
+        axis=1,
+    )
+    triangles = np.frombuffer(mesh.triangles, "<u4").reshape(-1, 3)
+    return np.asarray(seen[triangles], dtype=np.float64)
+
+
+def _seen(corners: Floats) -> Floats:
+    """Without the triangles that are seen on edge: they cover nothing."""
+    across, down = corners[:, 1:, 0] - corners[:, :1, 0], corners[:, 1:, 1] - corners[:, :1, 1]
+    area = across[:, 0] * down[:, 1] - down[:, 0] * across[:, 1]
+    return np.asarray(corners[np.abs(area) > EDGE_ON])
+
+
+def _spans(corners: Floats, view: View) -> tuple[Ints, Ints]:
+    """First and last pixel of each triangle, across and down, within the picture."""
+    edge = [view.width - 1, view.height - 1]
+    low = np.clip(np.floor(corners[:, :, :2].min(axis=1)).astype(np.int64), 0, edge)
+    high = np.clip(np.ceil(corners[:, :, :2].max(axis=1)).astype(np.int64), 0, edge)
+    return low, np.maximum(high, low)
+
+
+def _shares(a: Floats, b: Floats, c: Floats, x: Any, y: Any) -> tuple[Floats, Floats, Floats]:
+    """Barycentric coordinates of points in triangles."""
+
+    def twice(px: Floats, py: Floats, qx: Floats, qy: Floats) -> Floats:
+        return np.asarray((qx - px) * (y - py) - (qy - py) * (x - px))
+
+    area = (b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0])
+    u = twice(b[0], b[1], c[0], c[1]) / area
+    v = twice(c[0], c[1], a[0], a[1]) / area
+    return u, v, 1.0 - u - v
+
+
+def _draw(triangle: Floats, number: int, low: Ints, high: Ints, depth: Floats, owner: Ints) -> None:
+    """One large triangle into the nearest-surface buffers."""
+    window = (slice(low[1], high[1] + 1), slice(low[0], high[0] + 1))
+    x = np.arange(low[0], high[0] + 1)[None, :] + 0.5
+    y = np.arange(low[1], high[1] + 1)[:, None] + 0.5
+    a, b, c = triangle
+    u, v, w = _shares(a, b, c, x, y)
+    near = u * a[2] + v * b[2] + w * c[2]
+    hit = (u >= -INSIDE) & (v >= -INSIDE) & (w >= -INSIDE) & (near > depth[window])
+    depth[window][hit] = near[hit]
+    owner[window][hit] = number
+
+
+def _scatter(corners: Floats, members: Ints, low: Ints, depth: Floats, owner: Ints) -> None:
+    """Many small triangles at once, each over its own square of pixels; the nearest is written last."""
+    height, width = depth.shape
+    at_once = max(1, CHUNK // SMALL**2)
+    step = np.arange(SMALL + 1)
+    for start in range(0, len(members), at_once):
+        some = members[start : start + at_once]
+        x = (low[some, 0, None] + step)[:, None, :] + np.zeros((SMALL + 1, 1), np.int64)
+        y = (low[some, 1, None] + step)[:, :, None] + np.zeros((1, SMALL + 1), np.int64)
+        a, b, c = (corners[some, k].T[:, :, None, None] for k in range(3))
+        u, v, w = _shares(a, b, c, x + 0.5, y + 0.5)
+        hit = (u >= -INSIDE) & (v >= -INSIDE) & (w >= -INSIDE) & (x < width) & (y < height)
+        near = (u * a[2] + v * b[2] + w * c[2])[hit]
+        number = np.broadcast_to(some[:, None, None], hit.shape)[hit]
+        order = np.lexsort((number, near))
+        rows, columns, near, number = y[hit][order], x[hit][order], near[order], number[order]
+        nearer = near > depth[rows, columns]
+        depth[rows[nearer], columns[nearer]] = near[nearer]
+        owner[rows[nearer], columns[nearer]] = number[nearer]
+
+
+def _normals(corners: Floats, view: View) -> Floats:
+    """Unit normals towards the viewer, in the picture's axes (x right, y up, z towards)."""
+    flipped = corners * np.array([1.0, -1.0, view.pixels])
+    cross = np.cross(flipped[:, 1] - flipped[:, 0], flipped[:, 2] - flipped[:, 0])
+    length = np.linalg.norm(cross, axis=1, keepdims=True)
+    normal = cross / np.where(length > 0, length, 1.0)
+    return np.asarray(np.where(normal[:, 2:] < 0, -normal, normal))
+
+
+def _edges(depth: Floats, normal: Floats, view: View) -> NDArray[np.bool_]:
+    """Pixels where the body begins or ends, or turns by more than about 24 degrees."""
+    found = np.zeros(depth.shape, bool)
+    inside = np.isfinite(depth)
+    for axis in (0, 1):
+        near, far = (slice(None, -1), slice(1, None))
+        first = (near, slice(None)) if axis == 0 else (slice(None), near)
+        second = (far, slice(None)) if axis == 0 else (slice(None), far)
+        differs = inside[first] != inside[second]
+        both = inside[first] & inside[second]
+        turn = (normal[first] * normal[second]).sum(axis=2) < 0.91
+        slope = 6.0 / view.pixels / np.maximum(np.minimum(normal[first][..., 2], normal[second][..., 2]), 0.12)
+        with np.errstate(invalid="ignore"):
+            jump = np.abs(depth[first] - depth[second]) > slope
+        hit = differs | (both & (turn | jump))
+        found[first] |= hit & inside[first]
+        found[second] |= hit & inside[second]
+    return found
+
+
+def _vertices(mesh: Mesh) -> Floats:
+    return np.frombuffer(mesh.vertices, "<f4").reshape(-1, 3).astype(np.float64)
+
+
+def _unit(v: Vec3) -> Floats:
+    return np.asarray(np.array(v) / np.linalg.norm(v))
+
+
+def png(pixels: NDArray[np.uint8]) -> bytes:
+    """RGB pixels (height, width, 3) as PNG (ISO/IEC 15948), with nothing in it but the picture."""
+    height, width = pixels.shape[:2]
+    rows = np.zeros((height, 1 + width * 3), np.uint8)
+    rows[:, 1:] = pixels.reshape(height, width * 3)
+    head = struct.pack(">IIBBBBB", width, height, 8, 2, 0, 0, 0)
+    chunks = ((b"IHDR", head), (b"IDAT", zlib.compress(rows.tobytes(), 9)), (b"IEND", b""))
+    body = b"".join(
+        struct.pack(">I", len(data)) + kind + data + struct.pack(">I", zlib.crc32(kind + data)) for kind, data in chunks
+    )
+    return b"\x89PNG\r\n\x1a\n" + body
