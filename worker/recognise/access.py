@@ -17,6 +17,7 @@ from schemas.base import Vec3, cross, dot, norm, scale, unit
 from worker.recognise.patches import PartShape
 
 Array = NDArray[np.float64]
+Index = NDArray[np.intp]
 
 WALL = 2e-4
 """A plane is a wall of a direction when its normal is square to it within this (sine of the angle)."""
@@ -41,12 +42,12 @@ class Sight:
 
     def faces_it(self, patch: int, direction: Vec3) -> bool:
         """True when no spot of the patch turns away from the direction."""
-        found = self.shape.patches[patch]
-        if found.surface.kind == "plane":
-            return dot(found.surface.axis, direction) > -WALL
-        if found.surface.kind == "cylinder" and norm(cross(found.surface.axis, direction)) < WALL:
+        found = self.shape.patches[patch].surface
+        if found.kind == "plane":
+            return dot(found.axis, direction) > -WALL
+        if found.kind == "cylinder" and norm(cross(found.axis, direction)) < WALL:
             return True
-        facing = self.view(direction).facing[self.shape.owner == patch]
+        facing = self.view(direction).facing[self.shape.slices[patch]]
         return bool(len(facing) == 0 or facing.min() > -CURVED)
 
     def _sees_one(self, patch: int, direction: Vec3) -> bool:
@@ -76,7 +77,22 @@ class Sight:
 
     def _covered(self, patch: int, direction: Vec3) -> bool:
         view = self.view(direction)
-        return any(_triangle_covered(view, int(i)) for i in np.flatnonzero(self.shape.owner == patch))
+        own = self.shape.slices[patch]
+        if own.start == own.stop or not len(view.cover):
+            return False
+        near = view.cover_top > view.heights[own].min() + MARGIN
+        if not near.any():
+            return False
+        low, high = view.flat[own].min(axis=(0, 1)) - MARGIN, view.flat[own].max(axis=(0, 1)) + MARGIN
+        for k in (0, 1):
+            near &= (view.cover_low[:, k] < high[k]) & (view.cover_high[:, k] > low[k])
+        if not near.any():
+            return False
+        walls = np.abs(view.facing[own]) < CURVED
+        triangles = np.arange(own.start, own.stop)
+        return _areas_covered(view, triangles[~walls], view.cover[near]) or _walls_covered(
+            view, triangles[walls], view.cover[near]
+        )
 
 
 @dataclass(eq=False)
@@ -87,9 +103,10 @@ class _View:
     heights: Array
     facing: Array
     outward: Array
-    low: Array
-    high: Array
-    cover: NDArray[np.int64]
+    cover: Index
+    cover_low: Array
+    cover_high: Array
+    cover_top: Array
 
 
 def _basis(direction: Vec3) -> tuple[Vec3, Vec3]:
@@ -105,92 +122,153 @@ def _view(shape: PartShape, direction: Vec3) -> _View:
     heights = shape.corners @ np.array(direction)
     facing = shape.normals @ np.array(direction)
     cover = np.flatnonzero(facing < -CURVED)
-    return _View(flat, heights, facing, shape.normals @ frame.T, flat.min(axis=1), flat.max(axis=1), cover)
+    seen = flat[cover]
+    bounds = (seen.min(axis=1), seen.max(axis=1)) if len(cover) else (np.zeros((0, 2)), np.zeros((0, 2)))
+    top = heights[cover].max(axis=1) if len(cover) else np.zeros(0)
+    return _View(flat, heights, facing, shape.normals @ frame.T, cover, bounds[0], bounds[1], top)
 
 
-def _triangle_covered(view: _View, index: int) -> bool:
-    corners, heights = view.flat[index], view.heights[index]
-    wall = abs(view.facing[index]) < CURVED
-    if wall:
-        corners = corners + MARGIN * view.outward[index]
-    low, high = corners.min(axis=0), corners.max(axis=0)
-    cover = view.cover
-    slack = -1e-9 if wall else MARGIN
-    near = (view.low[cover] < high - slack).all(axis=1) & (view.high[cover] > low + slack).all(axis=1)
-    near &= view.heights[cover].max(axis=1) > heights.min() + MARGIN
-    for other in cover[near]:
-        test = _covers_segment if wall else _covers_area
-        if test(corners, heights, view.flat[other], view.heights[other]):
-            return True
-    return False
+PAIRS = 200_000
+"""Pairs of triangles compared at once: bounds the memory."""
 
 
-def _covers_area(corners: Array, heights: Array, other: Array, other_heights: Array) -> bool:
-    polygon = clip_polygon(corners.tolist(), other.tolist())
+def _areas_covered(view: _View, own: Index, cover: Index) -> bool:
+    """Whether any covering triangle lies over a triangle that is seen as an area."""
+    return any(_pairs_covered(view, part, cover) for part in _parts(own, cover))
+
+
+def _parts(own: Index, cover: Index) -> list[Index]:
+    return [part for part in np.array_split(own, 1 + len(own) * len(cover) // PAIRS) if len(part)]
+
+
+def _pairs_covered(view: _View, own: Index, cover: Index) -> bool:
+    a, b = view.flat[own], view.flat[cover]
+    i, j = _near(a, b, view.heights[own], view.heights[cover], MARGIN)
+    if not len(i):
+        return False
+    i, j = own[i], cover[j]
+    over = _rise(view, i, j)
+    meet = (over.max(axis=1) > MARGIN) & _overlap(view.flat[i], view.flat[j])
+    sure = meet & (over.min(axis=1) > MARGIN)
+    order = (*np.flatnonzero(sure), *np.flatnonzero(meet & ~sure))
+    return any(_covers(view, int(i[k]), int(j[k])) for k in order)
+
+
+def _near(a: Array, b: Array, heights: Array, cover_heights: Array, slack: float) -> tuple[Index, Index]:
+    """Pairs whose boxes overlap and whose cover reaches higher."""
+    near = cover_heights.max(axis=1)[None] > heights.min(axis=1)[:, None] + MARGIN
+    for k in (0, 1):
+        near &= a[..., k].min(axis=1)[:, None] < b[..., k].max(axis=1)[None] - slack
+        near &= a[..., k].max(axis=1)[:, None] > b[..., k].min(axis=1)[None] + slack
+    i, j = np.nonzero(near)
+    return i, j
+
+
+def _rise(view: _View, own: Index, cover: Index) -> Array:
+    """How far each covering triangle's plane lies over the corners of the other triangle, (n, 3)."""
+    return _plane_heights(view, cover, view.flat[own]) - view.heights[own]
+
+
+def _plane_heights(view: _View, triangles: Index, at: Array) -> Array:
+    """Heights of triangles' planes over places (n, k, 2); infinite for triangles seen edge-on."""
+    flat, heights = view.flat[triangles], view.heights[triangles]
+    u, v = flat[:, 1] - flat[:, 0], flat[:, 2] - flat[:, 0]
+    area = u[:, 0] * v[:, 1] - u[:, 1] * v[:, 0]
+    safe = np.where(np.abs(area) > 1e-12, area, np.inf)
+    rest = at - flat[:, None, 0]
+    s = (rest[..., 0] * v[:, None, 1] - rest[..., 1] * v[:, None, 0]) / safe[:, None]
+    t = (u[:, None, 0] * rest[..., 1] - u[:, None, 1] * rest[..., 0]) / safe[:, None]
+    rise = heights[:, 1:] - heights[:, :1]
+    return np.asarray(heights[:, :1] + s * rise[:, :1] + t * rise[:, 1:])
+
+
+def _overlap(a: Array, b: Array) -> NDArray[np.bool_]:
+    """Whether pairs of triangles overlap by more than MARGIN across every one of their six sides."""
+    found = np.ones(len(a), dtype=bool)
+    for corners in (a, b):
+        for k in range(3):
+            side = corners[:, (k + 1) % 3] - corners[:, k]
+            length = np.hypot(side[:, 0], side[:, 1])
+            square = np.stack([-side[:, 1], side[:, 0]], axis=1) / np.where(length > 1e-12, length, 1.0)[:, None]
+            p, q = np.einsum("nij,nj->ni", a, square), np.einsum("nij,nj->ni", b, square)
+            gap = np.minimum(p.max(axis=1), q.max(axis=1)) - np.maximum(p.min(axis=1), q.min(axis=1))
+            found &= (gap > MARGIN) | (length < 1e-9)
+    return found
+
+
+def _covers(view: _View, own: int, cover: int) -> bool:
+    """One pair exactly: the common area is thick enough, and the cover lies above it."""
+    polygon = clip_polygon(view.flat[own].tolist(), view.flat[cover].tolist())
     if len(polygon) < 3 or thickness(polygon) < MARGIN:
         return False
-    middle = np.mean(polygon, axis=0)
-    return _height(other, other_heights, middle) > _height(corners, heights, middle) + MARGIN
+    middle = np.mean(polygon, axis=0).reshape(1, 1, 2)
+    rise = _plane_heights(view, np.array([cover]), middle) - _plane_heights(view, np.array([own]), middle)
+    return bool(rise[0, 0] > MARGIN)
 
 
-def _covers_segment(corners: Array, heights: Array, other: Array, other_heights: Array) -> bool:
-    """Whether a triangle covers a wall that is seen as a line."""
-    along = corners[[1, 2, 0]] - corners
-    longest = along[int((along**2).sum(axis=1).argmax())]
-    length = float(np.hypot(*longest))
-    if length < 1e-9:
+def _walls_covered(view: _View, own: Index, cover: Index) -> bool:
+    """Whether a triangle covers any wall that is seen as a line."""
+    return any(_lines_covered(view, part, cover) for part in _parts(own, cover))
+
+
+def _lines_covered(view: _View, own: Index, cover: Index) -> bool:
+    corners = view.flat[own] + MARGIN * view.outward[own][:, None]
+    b = view.flat[cover]
+    i, j = _near(corners, b, view.heights[own], view.heights[cover], 0.0)
+    if not len(i):
         return False
-    line = longest / length
-    places = (corners - corners[0]) @ line
-    start, end = _clip_line(corners[0] + places.min() * line, line, float(np.ptp(places)), other)
-    if end - start < MARGIN:
-        return False
-    middle = places.min() + 0.5 * (start + end)
-    spot = corners[0] + middle * line
-    return _height(other, other_heights, spot) > _lowest(places, heights, middle) + MARGIN
+    starts, lines, places = _as_lines(corners[i])
+    low, high = _clip_lines(starts, lines, np.ptp(places, axis=1), view.flat[cover[j]])
+    middle = (low + high) / 2
+    spots = (starts + middle[:, None] * lines)[:, None]
+    over = _plane_heights(view, cover[j], spots)[:, 0] - _lowest(
+        places - places.min(axis=1, keepdims=True), view.heights[own[i]], middle
+    )
+    return bool(((high - low > MARGIN) & (over > MARGIN)).any())
 
 
-def _lowest(places: Array, heights: Array, at: float) -> float:
-    """Lowest height of a triangle seen edge-on, at a place along its line."""
-    found = []
-    for i in range(3):
-        a, b = places[i], places[(i + 1) % 3]
-        if min(a, b) - 1e-9 <= at <= max(a, b) + 1e-9 and abs(b - a) > 1e-9:
-            share = (at - a) / (b - a)
-            found.append(heights[i] + share * (heights[(i + 1) % 3] - heights[i]))
-    return float(min(found, default=heights.min()))
+def _as_lines(corners: Array) -> tuple[Array, Array, Array]:
+    """Triangles seen edge-on as lines: start, direction, places of the corners along it."""
+    sides = corners[:, [1, 2, 0]] - corners
+    longest = (sides**2).sum(axis=2).argmax(axis=1)
+    line = sides[np.arange(len(corners)), longest]
+    line = line / np.maximum(np.hypot(line[:, 0], line[:, 1]), 1e-12)[:, None]
+    places = np.einsum("nij,nj->ni", corners - corners[:, :1], line)
+    return corners[:, 0] + places.min(axis=1)[:, None] * line, line, places
 
 
-def _clip_line(start: Array, line: Array, length: float, triangle: Array) -> tuple[float, float]:
-    area = _cross2(triangle[1] - triangle[0], triangle[2] - triangle[0])
-    sign = 1.0 if area > 0 else -1.0
-    low, high = 0.0, length
-    for i in range(3):
-        side = triangle[(i + 1) % 3] - triangle[i]
-        rate = sign * _cross2(side, line)
-        value = sign * _cross2(side, start - triangle[i])
-        if abs(rate) < 1e-12:
-            if value < 0:
-                return 0.0, 0.0
-        elif rate > 0:
-            low = max(low, -value / rate)
-        else:
-            high = min(high, -value / rate)
-    return (low, high) if high > low else (0.0, 0.0)
+def _clip_lines(starts: Array, lines: Array, lengths: Array, triangles: Array) -> tuple[Array, Array]:
+    """The stretch of each line inside its triangle."""
+    low, high = np.zeros(len(starts)), lengths.copy()
+    u, v = triangles[:, 1] - triangles[:, 0], triangles[:, 2] - triangles[:, 0]
+    sign = np.where(_cross2(u, v) > 0, 1.0, -1.0)
+    for k in range(3):
+        side = triangles[:, (k + 1) % 3] - triangles[:, k]
+        rate = sign * _cross2(side, lines)
+        value = sign * _cross2(side, starts - triangles[:, k])
+        level = np.abs(rate) < 1e-12
+        at = -value / np.where(level, 1.0, rate)
+        low = np.where(~level & (rate > 0), np.maximum(low, at), low)
+        high = np.where(~level & (rate < 0), np.minimum(high, at), high)
+        high = np.where(level & (value < 0), -1.0, high)
+    return low, high
 
 
-def _cross2(a: Array, b: Array) -> float:
-    return float(a[0] * b[1] - a[1] * b[0])
+def _lowest(places: Array, heights: Array, at: Array) -> Array:
+    """Lowest height of triangles seen edge-on, at places along their lines."""
+    found = np.full(len(at), np.inf)
+    for k in range(3):
+        a, b = places[:, k], places[:, (k + 1) % 3]
+        rise = heights[:, (k + 1) % 3] - heights[:, k]
+        spread = np.where(np.abs(b - a) > 1e-9, b - a, np.inf)
+        height = heights[:, k] + (at - a) / spread * rise
+        inside = (np.minimum(a, b) - 1e-9 <= at) & (at <= np.maximum(a, b) + 1e-9) & np.isfinite(spread)
+        found = np.where(inside, np.minimum(found, height), found)
+    return np.where(np.isfinite(found), found, heights.min(axis=1))
 
 
-def _height(corners: Array, heights: Array, at: Array) -> float:
-    """Height of a triangle's plane over a place."""
-    rows = np.column_stack([corners, np.ones(3)])
-    try:
-        a, b, c = np.linalg.solve(rows, heights)
-    except np.linalg.LinAlgError:
-        return float(heights.max())
-    return float(a * at[0] + b * at[1] + c)
+def _cross2(a: Array, b: Array) -> Array:
+    return np.asarray(a[..., 0] * b[..., 1] - a[..., 1] * b[..., 0])
 
 
 Polygon = list[list[float]]

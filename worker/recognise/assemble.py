@@ -7,7 +7,15 @@ from schemas.feature import Feature
 from worker.recognise.access import Sight
 from worker.recognise.holes import Stack, find_stacks, hole_drafts
 from worker.recognise.ids import Draft, named
-from worker.recognise.outside import face_drafts, main_axis, outer_planes, profile_axes, profile_draft, ring_of
+from worker.recognise.outside import (
+    face_drafts,
+    main_axis,
+    outer_planes,
+    outline_of,
+    profile_axes,
+    profile_draft,
+    ring_of,
+)
 from worker.recognise.patches import PartShape
 from worker.recognise.recess_class import recess_drafts
 from worker.recognise.recesses import SQUARE, components, read
@@ -45,7 +53,7 @@ def drafts_of(shape: PartShape) -> list[Draft]:
             cut.update(p for d in found for p in d.patches)
     planes = [p for p in sorted({*outer, *left}) if shape.patches[p].surface.kind == "plane"]
     planes = [p for p in planes if p not in moved and p not in cut]
-    drafts += face_drafts(shape, sight, planes)
+    drafts += face_drafts(shape, sight, planes, outer)
     drafts += _profiles(shape, sight, outer, in_holes | cut)
     done = {p for d in drafts for p in d.patches}
     drafts += _regions(shape, [p.index for p in shape.patches if p.index not in done])
@@ -65,7 +73,7 @@ def _along(shape: PartShape, patch: int, axis: Vec3 | None) -> bool:
 def _profiles(shape: PartShape, sight: Sight, outer: frozenset[int], taken: set[int]) -> list[Draft]:
     found = []
     for axis in profile_axes(shape, outer):
-        walls = tuple(p for p in ring_of(shape, axis) if p not in taken)
+        walls = tuple(p for p in ring_of(shape, axis) if p not in taken) or outline_of(shape, sight, axis, taken)
         if walls:
             found.append(profile_draft(shape, sight, axis, walls))
     return found

@@ -8,7 +8,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 from typing import Any
 
-from schemas.base import Frame, Vec3
+from schemas.base import Frame, Vec3, dot
 from schemas.feature import Feature, FeatureClass
 from worker.recognise.patches import PartShape
 
@@ -73,13 +73,22 @@ def named(drafts: Iterable[Draft], shape: PartShape) -> tuple[Feature, ...]:
     return tuple(_feature(draft, names, parents, shape) for draft in ordered)
 
 
+def in_order(access: Iterable[Vec3], axis: Vec3) -> tuple[Vec3, ...]:
+    """Directions in an order that geometry alone decides: the placement's own first, then upper ones first."""
+
+    def key(d: Vec3) -> tuple[float, ...]:
+        return (-round(dot(d, axis), 6), -round(d[2], 6), -round(d[1], 6), -round(d[0], 6))
+
+    return tuple(sorted(access, key=key))
+
+
 def _feature(draft: Draft, names: dict[int, str], parents: dict[int, str], shape: PartShape) -> Feature:
     return Feature(
         id=names[id(draft)],
         class_=draft.class_,
         faces=shape.faces(draft.patches),
         placement=draft.placement,
-        access=draft.access,
+        access=in_order(draft.access, draft.placement.axis),
         elements=tuple(names[id(e)] for e in draft.elements),
         bosses=tuple(names[id(b)] for b in draft.bosses),
         parent=parents.get(id(draft)),

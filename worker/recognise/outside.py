@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Container, Iterable
 
 import numpy as np
 from numpy.typing import NDArray
@@ -33,7 +33,7 @@ def outer_planes(shape: PartShape) -> frozenset[int]:
     return frozenset(found)
 
 
-def face_drafts(shape: PartShape, sight: Sight, planes: Iterable[int]) -> list[Draft]:
+def face_drafts(shape: PartShape, sight: Sight, planes: Iterable[int], outer: frozenset[int]) -> list[Draft]:
     """One planar_face per plane and side."""
     groups: list[list[Patch]] = []
     for index in planes:
@@ -44,7 +44,7 @@ def face_drafts(shape: PartShape, sight: Sight, planes: Iterable[int]) -> list[D
                 break
         else:
             groups.append([patch])
-    return [_face(shape, sight, group) for group in groups]
+    return [_face(shape, sight, group, group[0].index in outer) for group in groups]
 
 
 def _one_plane(a: Patch, b: Patch) -> bool:
@@ -53,13 +53,14 @@ def _one_plane(a: Patch, b: Patch) -> bool:
     return dot(p.axis, q.axis) > 1 - 1e-7 and abs(dot(gap, p.axis)) < 2e-3
 
 
-def _face(shape: PartShape, sight: Sight, group: list[Patch]) -> Draft:
+def _face(shape: PartShape, sight: Sight, group: list[Patch], outer: bool) -> Draft:
     patches = tuple(p.index for p in group)
     axis = sight.known(group[0].surface.axis)
     beside = [shape.patches[o].surface for p in group for o in p.neighbours]
-    tried = [axis, *(s.axis for s in beside if s.kind == "plane"), *(scale(s.axis, f) for s in beside for f in (1, -1))]
-    tried = [d for d in sight.distinct(t for t in tried if norm(t) > 0.5) if dot(d, axis) > -SQUARE]
-    access = tuple(d for d in tried if sight.sees(patches, d))
+    normals = [s.axis for s in beside if s.kind == "plane"]
+    along = [d for d in sight.distinct([*normals, *(opposite(n) for n in normals)]) if abs(dot(d, axis)) < SQUARE]
+    # Nothing lies further out than an outer plane, so nothing can stand between it and the spindle.
+    access = tuple(d for d in (axis, *along) if outer or sight.sees(patches, d))
     frame = any_frame((0.0, 0.0, 0.0), axis)
     spans = [extent(shape, patches, d) for d in (frame.x, frame.y)]
     height = dot(group[0].surface.origin, axis)
@@ -108,6 +109,23 @@ def ring_of(shape: PartShape, axis: Vec3) -> tuple[int, ...]:
         if owners and np.abs(reach - size).max() < 0.05 and all(is_wall(shape.patches[p], axis) for p in owners):
             return owners
     return ()
+
+
+def outline_of(shape: PartShape, sight: Sight, axis: Vec3, taken: Container[int]) -> tuple[int, ...]:
+    """The walls on the part's outline seen along an axis, where no one height has the whole contour.
+
+    A wall that is seen from both ends of the axis has nothing above and nothing below it. Empty when these walls do
+    not span the part.
+    """
+    free = [p for p in shape.patches if p.index not in taken and is_wall(p, axis) and not p.surface.hollow]
+    walls = tuple(p.index for p in free if sight.sees((p.index,), axis) and sight.sees((p.index,), opposite(axis)))
+    frame = any_frame((0.0, 0.0, 0.0), axis)
+    everything = tuple(p.index for p in shape.patches)
+    for direction in (frame.x, frame.y) if walls else ():
+        spans = np.subtract(extent(shape, walls, direction), extent(shape, everything, direction))
+        if np.abs(spans).max() > OUTER:
+            return ()
+    return walls
 
 
 def _outermost(

@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cached_property
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -100,6 +101,12 @@ class PartShape:
     def owner(self) -> NDArray[np.int64]:
         """The patch of each triangle."""
         return np.concatenate([np.full(len(p.corners), p.index, dtype=np.int64) for p in self.patches])
+
+    @cached_property
+    def slices(self) -> tuple[slice, ...]:
+        """Where each patch's triangles lie among all of them."""
+        ends = np.cumsum([0, *(len(p.corners) for p in self.patches)]).tolist()
+        return tuple(slice(a, b) for a, b in pairwise(ends))
 
     @cached_property
     def normals(self) -> Corners:

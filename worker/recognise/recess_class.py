@@ -139,13 +139,13 @@ def _square(patch: Patch, axis: Vec3) -> bool:
 
 def _class_of(shape: PartShape, recess: Recess, outline: Outline) -> tuple[FeatureClass, str | None]:
     runs = outline.runs
+    if not recess.floors and len(recess.patches) == 2 and all(_flat(shape, p) for p in recess.patches):
+        return "slot", "open open"
     if not runs:
         return "planar_face", None
     if len(runs) == 1 and len(runs[0]) > 1 and runs[0][0] == runs[0][-1]:
         return ("slot", "radiused radiused") if _is_obround(shape, runs[0][:-1]) else ("closed_pocket", None)
     walls = [[w for w in run if _flat(shape, w)] for run in runs]
-    if not recess.floors and len(recess.patches) == 2 and len(runs[0]) == 2 and all(walls):
-        return "slot", "open open"
     if (
         len(runs) == 2
         and all(len(_distinct(shape, w)) == 1 for w in walls)

@@ -1,0 +1,266 @@
+"""Recognition against a folder of STEP files with face labels, and against itself after re-encoding.
+
+``python -m bench.recognition DIR [--seed N] [--limit N]`` reads every ``NAME.step`` with its ``NAME.labels.json`` (a
+list of label numbers; a face's place in it is the number in its ``ADVANCED_FACE`` name) and prints face accuracy,
+precision and recall per label, time per part and the worst parts: as shipped, and again turned, split and written as
+NURBS. Without DIR it prints how time grows with the number of faces.
+
+The labels are those of an open data set of milled cubes. They count walls and tell slanted from square, which the
+product's classes (ISO 14649-10) do not; so the mapping looks at the planes of a feature's faces as well. It lives here.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import re
+import statistics
+import sys
+import time
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from bench.reencode import reencoded
+from schemas.base import Vec3, dot
+from schemas.feature import Feature
+from worker.kernel.boolean import cut
+from worker.kernel.graph import face_graph
+from worker.kernel.primitives import box, cylinder
+from worker.kernel.shape import Body, faces
+from worker.kernel.stepio import read_part
+from worker.recognise.assemble import features_of
+from worker.recognise.patches import part_shape
+
+LABELS = (
+    "chamfer",
+    "triangular passage",
+    "rectangular passage",
+    "six-sided passage",
+    "triangular through slot",
+    "rectangular through slot",
+    "rectangular through step",
+    "two-sided through step",
+    "slanted through step",
+    "triangular pocket",
+    "rectangular pocket",
+    "six-sided pocket",
+    "rectangular blind slot",
+    "triangular blind step",
+    "rectangular blind step",
+    "stock",
+)
+STOCK = 15
+SQUARE = 1e-3
+Planes = dict[int, tuple[Vec3, float]]
+
+
+@dataclass(frozen=True)
+class Score:
+    """One part's result: labels wanted and found per face, seconds, and the recognised features."""
+
+    name: str
+    wanted: tuple[int, ...]
+    found: tuple[int, ...]
+    seconds: float
+    features: tuple[tuple[str, tuple[int, ...]], ...]
+
+    @property
+    def wrong(self) -> int:
+        return sum(a != b for a, b in zip(self.wanted, self.found, strict=True))
+
+
+def label_faces(features: Sequence[Feature], planes: Planes, count: int) -> tuple[int, ...]:
+    """The data set's label of every face."""
+    frame = part_frame(features)
+    found = [STOCK] * count
+    for feature in features:
+        label = label_of(feature, planes, frame)
+        if label != STOCK:
+            for face in feature.faces:
+                found[face] = label
+    return tuple(found)
+
+
+def part_frame(features: Sequence[Feature]) -> tuple[Vec3, ...]:
+    """The three square directions that carry most plane outer area."""
+    areas: Counter[int] = Counter()
+    axes: list[Vec3] = []
+    for feature in features:
+        if feature.class_ != "planar_face":
+            continue
+        axis = feature.placement.axis
+        number = next((i for i, a in enumerate(axes) if abs(dot(a, axis)) > 1 - SQUARE), len(axes))
+        if number == len(axes):
+            axes.append(axis)
+        areas[number] += int(1e6 * (feature.length or 0) * (feature.width or 0))
+    frame: list[Vec3] = []
+    for number, _ in areas.most_common():
+        if all(abs(dot(axes[number], f)) < SQUARE for f in frame):
+            frame.append(axes[number])
+    return tuple(frame)
+
+
+def label_of(feature: Feature, planes: Planes, frame: tuple[Vec3, ...]) -> int:
+    """The label of one feature's faces."""
+    normals = [planes[f][0] for f in feature.faces if f in planes]
+    sides = _distinct(feature.faces, planes)
+    if feature.class_ in ("planar_face", "chamfer"):
+        return _flat_label(normals, frame)
+    if feature.class_ == "slot":
+        if feature.bottom == "planar":
+            return 5 if feature.ends == "open open" else 12
+        return 4 if sides == 2 else 7
+    if feature.class_ == "open_pocket" and feature.bottom == "planar":
+        return 12
+    if feature.class_ == "step":
+        return _step_label(normals, sides, frame)
+    if feature.class_ in ("closed_pocket", "open_pocket") and feature.bottom == "planar":
+        return {4: 9, 5: 10}.get(sides, 11)
+    if feature.class_ in ("closed_pocket", "open_pocket"):
+        return {3: 1, 4: 2}.get(sides, 3)
+    return STOCK
+
+
+def _distinct(faces_: Sequence[int], planes: Planes) -> int:
+    found: list[tuple[Vec3, float]] = []
+    for face in faces_:
+        if face in planes:
+            normal, offset = planes[face]
+            if not any(dot(normal, n) > 1 - 1e-6 and abs(offset - o) < 1e-3 for n, o in found):
+                found.append((normal, offset))
+    return len(found)
+
+
+def _flat_label(normals: list[Vec3], frame: tuple[Vec3, ...]) -> int:
+    slants = {sum(abs(dot(n, f)) > SQUARE for f in frame) for n in normals}
+    return {2: 0, 3: 13}.get(max(slants, default=1), STOCK)
+
+
+def _step_label(normals: list[Vec3], sides: int, frame: tuple[Vec3, ...]) -> int:
+    if sides >= 3:
+        return 7 if any(_slanted(n, frame) for n in normals) else 14
+    if not any(_slanted(n, frame) for n in normals):
+        return 6
+    level = min(abs(dot(a, b)) for a in normals for b in normals)
+    return 13 if level < SQUARE else 8
+
+
+def _slanted(normal: Vec3, frame: tuple[Vec3, ...]) -> bool:
+    return max((abs(dot(normal, f)) for f in frame), default=0.0) < 1 - SQUARE
+
+
+def score(name: str, body: Body, wanted: Sequence[int]) -> Score:
+    """Recognise one part and compare its faces."""
+    start = time.perf_counter()
+    graph = face_graph(body)
+    features = features_of(part_shape(graph))
+    seconds = time.perf_counter() - start
+    planes = {
+        f.index: (f.surface.axis, dot(f.surface.origin, f.surface.axis))
+        for f in graph.faces
+        if f.surface.kind == "plane"
+    }
+    found = label_faces(features, planes, len(graph.faces))
+    listed = tuple(sorted((f.class_, f.faces) for f in features))
+    return Score(name, tuple(wanted), found, seconds, listed)
+
+
+def face_labels(step: Path) -> tuple[int, ...]:
+    """The labels of a file's faces, in the order of the file."""
+    labels = json.loads(step.with_suffix(".labels.json").read_text())
+    names = re.findall(r"ADVANCED_FACE\s*\(\s*'(\d+)'", step.read_text())
+    return tuple(labels[int(n)] for n in names)
+
+
+def run(folder: Path, seed: int, limit: int | None) -> int:
+    """Score a folder twice; the number of parts that failed."""
+    plain: list[Score] = []
+    again: list[Score] = []
+    failed: list[str] = []
+    same = 0
+    for number, step in enumerate(sorted(folder.glob("*.step"))[:limit]):
+        try:
+            body = read_part(step.read_bytes()).body
+            wanted = face_labels(step)
+            plain.append(score(step.stem, body, wanted))
+            other, origin = reencoded(body, seed + number)
+            again.append(score(step.stem, other, [wanted[o] for o in origin]))
+            same += _same(plain[-1], again[-1], origin)
+        except Exception as error:
+            failed.append(f"{step.stem}: {type(error).__name__}: {error}")
+    report("as shipped", plain)
+    report("turned, split, as NURBS", again)
+    print(f"features one for one after re-encoding: {same} of {len(again)} parts")
+    for line in failed:
+        print("failed:", line)
+    return len(failed)
+
+
+def _same(a: Score, b: Score, origin: Sequence[int]) -> bool:
+    back = sorted((c, tuple(sorted({origin[i] for i in f}))) for c, f in b.features)
+    return list(a.features) == back
+
+
+def report(title: str, scores: list[Score]) -> None:
+    """Print the figures of one run."""
+    pairs = Counter((w, f) for s in scores for w, f in zip(s.wanted, s.found, strict=True))
+    total, right = sum(pairs.values()), sum(n for (w, f), n in pairs.items() if w == f)
+    print(f"\n{title}: {len(scores)} parts, {total} faces, accuracy {100 * right / max(total, 1):.3f} %")
+    print(f"{'label':28s}{'faces':>7s}{'precision':>11s}{'recall':>9s}")
+    for label, name in enumerate(LABELS):
+        hit = pairs[(label, label)]
+        given = sum(n for (_, f), n in pairs.items() if f == label)
+        true = sum(n for (w, _), n in pairs.items() if w == label)
+        if true or given:
+            print(f"{name:28s}{true:7d}{hit / given if given else 0:11.4f}{hit / true if true else 0:9.4f}")
+    times = sorted(s.seconds for s in scores)
+    if times:
+        print(f"time a part: median {1e3 * statistics.median(times):.1f} ms, slowest {1e3 * times[-1]:.1f} ms")
+    for s in sorted(scores, key=lambda s: (-s.wrong, s.name))[:8]:
+        if s.wrong:
+            pairs_ = Counter((w, f) for w, f in zip(s.wanted, s.found, strict=True) if w != f)
+            print(f"  {s.name}: {s.wrong} of {len(s.wanted)} faces wrong (label, found): {dict(pairs_)}")
+
+
+def mixed_plate(count: int) -> Body:
+    """A plate with count x count cells: a counterbored hole or a pocket with an island in each."""
+    tools = []
+    for i in range(count):
+        for j in range(count):
+            x, y = 30.0 * i + 15, 30.0 * j + 15
+            if (i + j) % 2:
+                tools += [cylinder((x, y, -1), (x, y, 21), 6.6), cylinder((x, y, 13), (x, y, 21), 11.0)]
+            else:
+                island = cylinder((x, y, 5), (x, y, 15), 6.0)
+                tools.append(cut(box((x - 10, y - 8, 10), (x + 10, y + 8, 21)), [island]))
+    return cut(box((0, 0, 0), (30.0 * count, 30.0 * count, 20)), tools)
+
+
+def curve() -> None:
+    """How time grows with faces."""
+    for count in (3, 6, 9, 12, 17, 21):
+        body = mixed_plate(count)
+        start = time.perf_counter()
+        found = features_of(part_shape(face_graph(body)))
+        seconds = time.perf_counter() - start
+        size = len(faces(body))
+        print(f"{size:6d} faces {len(found):6d} features {seconds:8.3f} s {1e6 * seconds / size:8.0f} us a face")
+
+
+def main() -> None:
+    """Score the given folder, or print the curve."""
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("folder", nargs="?", type=Path)
+    parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--limit", type=int)
+    options = parser.parse_args() if Path(sys.argv[0]).stem == "recognition" else parser.parse_args([])
+    if options.folder is None:
+        curve()
+    elif run(options.folder, options.seed, options.limit):
+        sys.exit(1)
+
+
+if __name__ == "__main__":
+    main()
