@@ -41,18 +41,19 @@ def _plunged(context: Context, one: Pass) -> Iterator[Draft]:
     bottom = bottom_of(one.stage, one.hole)
     flat = one.hole.bottom not in ("through", "conical", None)
     reached = one.plunge.tip_z if flat else one.plunge.full_diameter_z
-    needed = _needed(context, one, bottom)
-    if reached > needed + LENGTH and (needed < bottom - LENGTH or _unmended(context, one)):
+    guided = _guided_to(context, one)
+    needed = bottom if guided is None else max(guided, bottom)
+    if reached > needed + LENGTH and (guided is not None or _unmended(context, one)):
         yield _draft(context, one.stage, one.cut, one.hole, reached - needed, one.at)
 
 
-def _needed(context: Context, one: Pass, bottom: float) -> float:
-    """The lowest height that this step must reach: the hole's bottom, or what a reamer after it needs."""
+def _guided_to(context: Context, one: Pass) -> float | None:
+    """The lowest tip of the reamers and boring tools that follow the last drill: they do not cut into the full."""
     if one.cut.step.operation not in DRILLING or not _last_drill(context, one):
-        return bottom
-    after = [p for p in all_passes(context) if p.hole.id == one.hole.id and p.stage is one.stage and p.plunge]
-    guided = [p.plunge.tip_z for p in after if p.plunge and p.cut.step.operation in ("reaming", "boring")]
-    return min([bottom, *(max(z, bottom) for z in guided)])
+        return None
+    after = [p for p in all_passes(context) if p.hole.id == one.hole.id and p.stage is one.stage]
+    tips = [p.plunge.tip_z for p in after if p.plunge and p.cut.step.operation in ("reaming", "boring")]
+    return min(tips, default=None)
 
 
 def _last_drill(context: Context, one: Pass) -> bool:

@@ -30,7 +30,7 @@ def corner_radius(context: Context, stage: Stage, cut: Cut) -> Iterator[Draft | 
         radius = feature.orthogonal_radius
         if radius is None or feature.id not in unfinished(context) or not is_last_on(context, cut, feature.id):
             continue
-        smallest = min(other.tool.radius for _, other in mills_on(context, feature.id))
+        smallest = min(other.tool.radius for _, other in mills_on(context, feature.id) if finishes(other))
         if smallest > radius + LENGTH:
             yield _draft(context, stage, cut, feature, radius)
 

@@ -34,7 +34,7 @@ def floor_radius(context: Context, stage: Stage, cut: Cut) -> Iterator[Draft | S
         if not is_last_on(context, cut, feature.id):
             continue
         radius = feature.planar_radius or 0.0
-        if not any(fits(other.tool, radius) for _, other in mills_on(context, feature.id)):
+        if not any(fits(other.tool, radius) for _, other in mills_on(context, feature.id) if finishes(other)):
             yield _draft(context, stage, cut, feature, radius)
 
 
