@@ -5,7 +5,8 @@ from __future__ import annotations
 import time
 from collections.abc import Iterator
 
-from prometheus_client import CONTENT_TYPE_LATEST, CollectorRegistry, Counter, Histogram, generate_latest
+from prometheus_client import CONTENT_TYPE_LATEST as CONTENT_TYPE
+from prometheus_client import CollectorRegistry, Counter, Histogram, generate_latest
 from prometheus_client.core import GaugeMetricFamily
 from prometheus_client.registry import Collector
 from sqlalchemy import func, select
@@ -44,7 +45,7 @@ class Metrics:
 
     def text(self) -> tuple[bytes, str]:
         """The exposition and its media type."""
-        return generate_latest(self.registry), CONTENT_TYPE_LATEST
+        return generate_latest(self.registry), CONTENT_TYPE
 
 
 class _Jobs(Collector):

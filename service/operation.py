@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Annotated, Any, Literal
 
 from fastapi import APIRouter, Depends, Query, Request, Response
+from fastapi.responses import PlainTextResponse
 from pydantic import BaseModel
 from sqlalchemy import select
 
@@ -13,7 +14,7 @@ from service.checks.schemas import when
 from service.errors import responses
 from service.keys.guard import require
 from service.keys.schemas import KeyOut, Principal
-from service.metrics import Metrics
+from service.metrics import CONTENT_TYPE, Metrics
 from service.store.models import AuditEntry, Key
 from service.wiring import Wired
 
@@ -33,7 +34,15 @@ def _may_see_metrics(request: Request, wiring: Wired) -> None:
         require("ops:read")(request, wiring)
 
 
-@router.get("/metrics", dependencies=[Depends(_may_see_metrics)], responses=responses())
+_METRICS: dict[int | str, dict[str, Any]] = {200: {"description": "Metrics", "content": {CONTENT_TYPE: {}}}}
+
+
+@router.get(
+    "/metrics",
+    dependencies=[Depends(_may_see_metrics)],
+    response_class=PlainTextResponse,
+    responses={**responses(), **_METRICS},
+)
 def get_metrics(request: Request) -> Response:
     """Metrics for Prometheus."""
     metrics: Metrics = request.app.state.metrics

@@ -33,4 +33,4 @@ class KeyOut(BaseModel):
     requests_per_minute: int = Field(description="1/min")
     max_active: int = Field(description="checks waiting or running at once")
     created: datetime
-    expires: datetime | None
+    expires: datetime | None = None

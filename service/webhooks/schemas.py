@@ -19,7 +19,9 @@ class WebhookRequest(BaseModel):
     model_config = ConfigDict(
         extra="forbid", json_schema_extra={"examples": [{"url": "https://portal.example/hooks/reclamp"}]}
     )
-    url: str = Field(min_length=8, max_length=2000, description="https URL that takes POST")
+    url: str = Field(
+        min_length=8, max_length=2000, pattern=r"^https?://[!-~]+$", description="https URL that takes POST"
+    )
 
     @field_validator("url")
     @classmethod

@@ -6,28 +6,40 @@ from typing import Any
 
 import pytest
 import schemathesis
-from hypothesis import HealthCheck, settings
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+from schemathesis.specs.openapi.checks import positive_data_acceptance
 
+from service.app import create_app
+from service.settings import Settings
 from tests.support.service_stack import Stack
+
+SCHEMA = schemathesis.openapi.from_dict(create_app(Settings()).openapi())
+BEYOND = positive_data_acceptance
+"""A schema cannot say what is STEP or a plan, so generated bodies that fit it are refused all the same."""
+OPERATIONS = {
+    found.ok().label: found.ok() for found in SCHEMA.get_all_operations() if not found.ok().path.endswith("/events")
+}
 
 
 @pytest.fixture(scope="module")
-def api(stack: Stack) -> Any:
-    token = stack.new_key(
-        "fuzz", scopes=["checks:read", "checks:write", "webhooks:write", "ops:read"], requests_per_minute=10**6
-    )
-    found = schemathesis.openapi.from_url(f"{stack.url}/openapi.json")
-    found.config.update(headers={"Authorization": f"Bearer {token}"})
-    return found
+def token(stack: Stack) -> str:
+    scopes = ["checks:read", "checks:write", "webhooks:write", "ops:read"]
+    return stack.new_key("fuzz", scopes=scopes, requests_per_minute=10**6)
 
 
-schema = schemathesis.pytest.from_fixture("api")
+@pytest.mark.parametrize("label", sorted(OPERATIONS))
+def test_answers_are_as_described(stack: Stack, token: str, label: str) -> None:
+    operation = OPERATIONS[label]
 
+    @given(data=st.data())
+    @settings(max_examples=20, deadline=None, derandomize=True, database=None, suppress_health_check=list(HealthCheck))
+    def run(data: Any) -> None:
+        case = data.draw(operation.as_strategy())
+        headers = {"Authorization": f"Bearer {token}"}
+        case.call_and_validate(base_url=stack.url, headers=headers, timeout=20, excluded_checks=[BEYOND])
 
-@schema.exclude(path_regex="/events$").parametrize()
-@settings(max_examples=15, deadline=None, derandomize=True, suppress_health_check=list(HealthCheck))
-def test_answers_are_as_described(case: Any) -> None:
-    case.call_and_validate(timeout=20)
+    run()
 
 
 def test_every_operation_is_described_with_its_problems(stack: Stack) -> None:

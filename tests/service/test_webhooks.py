@@ -178,9 +178,9 @@ def test_public_addresses_are(address: str) -> None:
 )
 def test_guard_connects_to_no_private_address_however_it_is_written(host: str, receiver: Receiver) -> None:
     port = receiver.url.rsplit(":", 1)[1].partition("/")[0]
-    with httpx.Client(transport=GuardedTransport(allow_private=False)) as client:
-        with pytest.raises((Forbidden, httpcore.ConnectError, httpx.InvalidURL)):
-            client.post(f"http://{host}:{port}/hook")
+    refusals = (Forbidden, httpcore.ConnectError, httpx.InvalidURL)
+    with httpx.Client(transport=GuardedTransport(allow_private=False)) as client, pytest.raises(refusals):
+        client.post(f"http://{host}:{port}/hook")
     assert receiver.messages == []
 
 
