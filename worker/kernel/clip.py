@@ -1,0 +1,113 @@
+"""Parts of faces: above a height, or where they look up, as a direction sees them."""
+
+from __future__ import annotations
+
+import math
+
+from OCP.BRepAlgoAPI import BRepAlgoAPI_Common
+from OCP.BRepTools import BRepTools
+from OCP.TopAbs import TopAbs_Orientation, TopAbs_ShapeEnum
+from OCP.TopExp import TopExp_Explorer
+from OCP.TopoDS import TopoDS, TopoDS_Face, TopoDS_Shape
+
+from schemas.base import Vec3, add, dot, scale, sub
+from schemas.tolerances import COINCIDENT
+from worker.kernel.facefacts import FaceFacts, bulges, normal_at, sampled_extent
+from worker.kernel.outline import curve_of, projected
+from worker.kernel.planar import NOWHERE, Bounds, Region, inside_of, intersect, polygon, subtract, union
+from worker.kernel.planar_edge import Edge, reverse
+from worker.kernel.primitives import half_space_box
+from worker.kernel.shape import of_xyz, sub_shapes
+from worker.kernel.view import View
+
+
+def upper_part(facts: FaceFacts, planes: list[tuple[Vec3, Vec3]], view: View) -> Region:
+    """The part of a face on the upper side of each plane (point, normal), projected."""
+    low, high, rect = sampled_extent(facts, view)
+    size = 4.0 * (math.hypot(rect[2] - rect[0], rect[3] - rect[1]) + high - low + 100.0)
+    centre = (facts.adaptor.FirstUParameter(), facts.adaptor.FirstVParameter())
+    near = of_xyz(facts.adaptor.Value(*centre))
+    shape: TopoDS_Shape = facts.face
+    for point, normal in planes:
+        foot = add(near, normal, dot(normal, sub(point, near)) / dot(normal, normal))
+        shape = BRepAlgoAPI_Common(shape, half_space_box(foot, normal, size).wrapped).Shape()
+    return union(_whole(TopoDS.Face_s(s), view) for s in sub_shapes(shape, TopAbs_ShapeEnum.TopAbs_FACE))
+
+
+def lying_cylinder_above(facts: FaceFacts, view: View, z: float, region: Region) -> Region:
+    """Where a lying cylinder is above ``z``: near its crest where it bulges, off its trough where it is hollow."""
+    cylinder = facts.adaptor.Cylinder()
+    height, radius = z - view.to_local(of_xyz(cylinder.Location()))[2], cylinder.Radius()
+    if bulges(facts):
+        if height <= 0 or height >= radius:
+            return region if height <= 0 else NOWHERE
+        return intersect(region, _strip(facts, view, math.sqrt(radius**2 - height**2), region.bounds))
+    if height >= 0 or height <= -radius:
+        return region if height <= -radius else NOWHERE
+    return subtract(region, [_strip(facts, view, math.sqrt(radius**2 - height**2), region.bounds)])
+
+
+def _strip(facts: FaceFacts, view: View, half: float, box: Bounds) -> Region:
+    """The strip along a lying cylinder's axis, ``half`` to each side, longer than the box."""
+    cylinder = facts.adaptor.Cylinder()
+    cx, cy, _ = view.to_local(of_xyz(cylinder.Location()))
+    ux, uy, _ = view.direction_to_local(of_xyz(cylinder.Axis().Direction()))
+    reach = math.hypot(box[2] - box[0], box[3] - box[1]) + math.hypot(cx - box[0], cy - box[1]) + half
+    sides = ((-1, -1), (1, -1), (1, 1), (-1, 1))
+    return polygon([(cx + s * reach * ux - t * half * uy, cy + s * reach * uy + t * half * ux) for s, t in sides])
+
+
+def _whole(face: TopoDS_Face, view: View) -> Region:
+    found: list[Edge] = []
+    explorer = TopExp_Explorer(face, TopAbs_ShapeEnum.TopAbs_EDGE)
+    while explorer.More():
+        edge = TopoDS.Edge_s(explorer.Current())
+        outline = projected(curve_of(edge), view)
+        backwards = edge.Orientation() == TopAbs_Orientation.TopAbs_REVERSED
+        found += [reverse(e) for e in outline[::-1]] if backwards else outline
+        explorer.Next()
+    return inside_of(found)
+
+
+def silhouette_plane(facts: FaceFacts, view: View) -> tuple[Vec3, Vec3] | None:
+    """A plane (point, normal) with exactly the points of upward normal on its upper side; None if none is known."""
+    if facts.kind == "cylinder":
+        axis = facts.adaptor.Cylinder().Axis()
+        along, z = of_xyz(axis.Direction()), view.z
+        square = tuple(c - dot(z, along) * a for c, a in zip(z, along, strict=True))
+        sign = 1.0 if bulges(facts) else -1.0
+        return of_xyz(axis.Location()), (sign * square[0], sign * square[1], sign * square[2])
+    if facts.kind == "sphere":
+        sphere = facts.adaptor.Sphere()
+        return of_xyz(sphere.Location()), _outward_up(facts, view, of_xyz(sphere.Location()))
+    if facts.kind == "torus":
+        torus = facts.adaptor.Torus()
+        if abs(dot(of_xyz(torus.Axis().Direction()), view.z)) > 1 - 1e-12:
+            return of_xyz(torus.Location()), _outward_up(facts, view, of_xyz(torus.Location()))
+    return None
+
+
+def _outward_up(facts: FaceFacts, view: View, centre: Vec3) -> Vec3:
+    """The view's z where an upward normal means the upper half, else its opposite."""
+    u0, u1, v0, v1 = BRepTools.UVBounds_s(facts.face)
+    level = dot(centre, view.z)
+    for i, j in ((1, 1), (1, 3), (3, 1), (3, 3), (2, 1), (2, 3)):
+        u, v = u0 + (u1 - u0) * i / 4, v0 + (v1 - v0) * j / 4
+        normal, height = normal_at(facts.adaptor, u, v), dot(of_xyz(facts.adaptor.Value(u, v)), view.z) - level
+        if normal is not None and abs(dot(normal, view.z)) > 1e-3 and abs(height) > COINCIDENT:
+            sign = -1.0 if facts.face.Orientation() == TopAbs_Orientation.TopAbs_REVERSED else 1.0
+            return scale(view.z, math.copysign(1.0, sign * dot(normal, view.z) * height))
+    return view.z
+
+
+def half_plane_above(facts: FaceFacts, view: View, z: float, box: Bounds) -> Region:
+    """Where a slanted plane lies above ``z``, as a polygon that covers the box."""
+    nx, ny, nz = view.direction_to_local(facts.normals[0])
+    x0, y0, z0 = view.to_local(of_xyz(facts.adaptor.Plane().Location()))
+    size = math.hypot(nx, ny)
+    ux, uy = -nx / size, -ny / size  # uphill
+    run = (z - z0) * nz / size
+    px, py = x0 + ux * run, y0 + uy * run
+    reach = 2.0 * (math.hypot(box[2] - box[0], box[3] - box[1]) + math.hypot(px - box[0], py - box[1]) + 1.0)
+    side = [(px - uy * reach, py + ux * reach), (px + uy * reach, py - ux * reach)]
+    return polygon([*side, *((x + ux * reach, y + uy * reach) for x, y in side[::-1])])
