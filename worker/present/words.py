@@ -158,3 +158,11 @@ def margin(document: Document, step: Document) -> str:
 def comma(words: Iterable[str]) -> str:
     """Words in a row."""
     return ", ".join(words)
+
+
+def direction(axis: Sequence[float]) -> str:
+    """A direction of the part's frame: +X, -Z, or its three numbers where it follows no axis."""
+    for name, value in zip("XYZ", axis, strict=True):
+        if abs(abs(value) - 1) < 1e-9:
+            return f"{'+' if value > 0 else '-'}{name}"
+    return "(" + ", ".join(number(c) for c in axis) + ")"

@@ -1,0 +1,195 @@
+"""The setup sheet: a page for each setup, to pin to the machine. PDF, A4 landscape; same report, same bytes."""
+
+from __future__ import annotations
+
+import unicodedata
+from collections.abc import Sequence
+from datetime import UTC, datetime
+from typing import TYPE_CHECKING, Any
+
+from worker.present import words
+from worker.present.meshes import StageMesh
+from worker.present.palette import LIGHT, rgb
+from worker.present.sheet_drawing import corner_drawing, elevation_drawing
+from worker.present.words import Document
+
+if TYPE_CHECKING:
+    from fpdf import FPDF
+
+WIDTH, HEIGHT, MARGIN = 297.0, 210.0, 9.0
+"""A4 landscape (ISO 216), mm."""
+EPOCH = datetime(2000, 1, 1, tzinfo=UTC)
+"""Stands for the time of making: a report says nothing of when it was made."""
+STEP_COLUMNS = (("Step", 12), ("Operation", 50), ("Tool", 14), ("Tip at Z", 19), ("Removes", 23), ("Cuts", 60))
+TOOL_COLUMNS = (("Tool", 14), ("What it is", 45), ("Stick-out", 18), ("Least", 18))
+FACTS_TOP, TABLES_TOP, PICTURE_HEIGHT = 119.0, 141.0, 90.0
+ROW = 4.7
+
+
+def setup_sheet(document: Document, stages: Sequence[StageMesh] = ()) -> bytes:
+    """The sheet of the report document. ``stages`` give the pictures; without them the pages have none."""
+    from fpdf import FPDF
+
+    pdf = FPDF(orientation="landscape", unit="mm", format="A4")
+    pdf.set_creation_date(EPOCH)
+    pdf.set_title(_latin(f"Setup sheet - {document.get('name', 'setup plan')}"))
+    pdf.set_auto_page_break(False)
+    pdf.set_margins(MARGIN, MARGIN)
+    pictures = {stage.setup: stage for stage in stages}
+    for setup in document["setups"]:
+        _page(pdf, document, setup, pictures.get(setup["id"]))
+    return bytes(pdf.output())
+
+
+def _page(pdf: FPDF, document: Document, setup: Document, stage: StageMesh | None) -> None:
+    _head(pdf, document, setup)
+    if stage is not None:
+        corner_drawing(pdf, document, setup, stage, MARGIN, 27.0, 128.0, PICTURE_HEIGHT)
+        elevation_drawing(pdf, document, setup, stage, MARGIN + 132, 27.0, WIDTH - 2 * MARGIN - 132, PICTURE_HEIGHT)
+    top = FACTS_TOP if stage is not None else 28.0
+    _facts(pdf, document, setup, top)
+    _tables(pdf, document, setup, top + TABLES_TOP - FACTS_TOP)
+    _foot(pdf, document, setup)
+
+
+def _head(pdf: FPDF, document: Document, setup: Document) -> None:
+    """Which setup, which offset, and whether the plan passed at all."""
+    pdf.add_page()
+    failed = document["verdict"] == "fail"
+    _fill(pdf, "ink")
+    pdf.rect(MARGIN, MARGIN, WIDTH - 2 * MARGIN, 14, style="F")
+    _write(pdf, MARGIN + 4, MARGIN + 2.2, f"{setup['id']}  {setup.get('name', '')}", 20, "B", "sheet")
+    _write(pdf, 112, MARGIN + 4, document.get("name", ""), 11, "", "sheet")
+    if failed:
+        _fill(pdf, "error")
+        pdf.rect(WIDTH - MARGIN - 78, MARGIN, 50, 14, style="F")
+        _write(pdf, WIDTH - MARGIN - 75, MARGIN + 1.8, "DO NOT RUN", 14, "B", "sheet")
+        _write(pdf, WIDTH - MARGIN - 75, MARGIN + 8, f"the plan fails: {words.counts(document)}", 7, "", "sheet", 46)
+    _write(pdf, WIDTH - MARGIN - 26, MARGIN + 2.2, setup.get("work_offset", ""), 20, "B", "sheet")
+
+
+def _facts(pdf: FPDF, document: Document, setup: Document, top: float) -> None:
+    """Two rows of what the operator needs before the first chip."""
+    up, along = (words.direction(setup["origin"][key]) for key in ("axis", "ref_direction"))
+    pairs = (
+        ("Up", f"part's {up} side up, X along the part's {along}"),
+        ("Held by", setup["workholding"]),
+        ("Stock", _stock(document, setup["as_is"])),
+        ("Leave", _stock(document, setup["to_be"])),
+        ("Time, estimate", words.duration(setup["time"]) if "time" in setup else "not estimated"),
+        ("Instructions", setup.get("instructions", "none")),
+    )
+    width = (WIDTH - 2 * MARGIN) / 3
+    for i, (name, told) in enumerate(pairs):
+        x, y = MARGIN + (i % 3) * width, top + (i // 3) * 10
+        _line(pdf, x, y, x + width - 3, y)
+        _write(pdf, x, y + 0.8, name, 7, "", "soft")
+        _write(pdf, x, y + 4, told, 8.5, "B", "ink", width - 4)
+
+
+def _tables(pdf: FPDF, document: Document, setup: Document, top: float) -> None:
+    """Steps on the left and tools on the right; what does not fit goes on to another page."""
+    steps = [_step_cells(document, step) for step in setup["workingsteps"] if step["enabled"]]
+    used = {step["tool"] for step in setup["workingsteps"] if step["enabled"]}
+    tools = [_tool_cells(document, tool) for tool in document.get("tools", ()) if tool["id"] in used]
+    gap = MARGIN + sum(w for _, w in STEP_COLUMNS) + 6
+    while True:
+        fit = int((HEIGHT - MARGIN - 17 - top - ROW) / ROW)
+        _table(pdf, STEP_COLUMNS, steps[:fit], MARGIN, top)
+        _table(pdf, TOOL_COLUMNS, tools[:fit], gap, top)
+        steps, tools = steps[fit:], tools[fit:]
+        if not steps and not tools:
+            return
+        _write(pdf, MARGIN, HEIGHT - MARGIN - 17, "continued on the next page", 8, "B", "error")
+        _foot(pdf, document, setup)
+        _head(pdf, document, setup)
+        top = 28.0
+
+
+def _step_cells(document: Document, step: Document) -> tuple[str, ...]:
+    tip = words.bare_length(document, step["tip_z"]) if "tip_z" in step else ""
+    features = words.comma(step["features"]) or words.comma(step.get("reached", ()))
+    operation = step["operation"].replace("_", " ")
+    return (step["id"], operation, step["tool"], tip, words.volume(document, step["removal"]), features)
+
+
+def _tool_cells(document: Document, tool: Document) -> tuple[str, ...]:
+    least = words.bare_length(document, tool["least_stickout"]) if "least_stickout" in tool else "-"
+    return (tool["id"], words.cutter(document, tool), words.bare_length(document, tool["stickout"]), least)
+
+
+def _table(pdf: FPDF, columns: Sequence[tuple[str, int]], rows: Sequence[Sequence[str]], x: float, y: float) -> None:
+    if not rows:
+        return
+    end = x + sum(width for _, width in columns)
+    at = x
+    for name, width in columns:
+        _write(pdf, at, y, name, 7, "", "soft")
+        at += width
+    _line(pdf, x, y + 4.1, end, y + 4.1, 0.5)
+    for i, row in enumerate(rows):
+        at, top = x, y + 4.6 + i * ROW
+        for (_, width), cell in zip(columns, row, strict=True):
+            _write(pdf, at, top, cell, 8.5, "", "ink", width - 1.5)
+            at += width
+        _line(pdf, x, top + ROW - 0.5, end, top + ROW - 0.5, 0.1, "rule")
+
+
+def _foot(pdf: FPDF, document: Document, setup: Document) -> None:
+    """What was found in this setup, what comes free, and the first of the cautions."""
+    y = HEIGHT - MARGIN - 12
+    _line(pdf, MARGIN, y, WIDTH - MARGIN, y, 0.5)
+    found = words.findings_of(document, setup["id"])
+    told = [f"{f['level']} {f['code']}" + (f" step {f['workingstep']}" if "workingstep" in f else "") for f in found]
+    loose = setup.get("loose", ())
+    told += [f"a piece of {words.volume(document, lump['volume'])} comes free" for lump in loose]
+    _write(pdf, MARGIN, y + 0.8, words.comma(told) or "No findings in this setup.", 8, "B", _gravest(found),
+           WIDTH - 2 * MARGIN)  # fmt: skip
+    for i, caution in enumerate(document["cautions"][:2]):
+        _write(pdf, MARGIN, y + 4.8 + i * 3.1, caution, 6.2, "", "soft", WIDTH - 2 * MARGIN - 14)
+    _write(pdf, WIDTH - MARGIN - 12, y + 8, f"page {pdf.page_no()}", 7, "", "soft")
+
+
+def _gravest(found: Sequence[Document]) -> str:
+    return str(found[0]["level"]) if found else "pass"
+
+
+def _stock(document: Document, stock: Document) -> str:
+    parts = [words.sizes(document, stock["bounding_box"])] if "bounding_box" in stock else []
+    parts += [f"{words.number(stock['mass'])} kg"] if "mass" in stock else [words.volume(document, stock["volume"])]
+    parts += [words.count(stock["solids"], "solid")] if stock["solids"] != 1 else []
+    return words.comma(parts)
+
+
+def _write(
+    pdf: FPDF, x: float, y: float, told: Any, size: float, style: Any, colour: str, width: float | None = None
+) -> None:
+    """Words with their upper left corner there; shortened to ``width``."""
+    pdf.set_font("Helvetica", style, size)
+    pdf.set_text_color(*rgb(LIGHT[colour]))
+    line = _latin(str(told))
+    if width is not None and pdf.get_string_width(line) > width:
+        while line and pdf.get_string_width(line + "...") > width:
+            line = line[:-1]
+        line = line.rstrip(" ,") + "..."
+    pdf.text(x, y + size * 0.3528 * 0.8, line)
+
+
+def _line(pdf: FPDF, x: float, y: float, to_x: float, to_y: float, width: float = 0.2, colour: str = "ink") -> None:
+    pdf.set_draw_color(*rgb(LIGHT[colour]))
+    pdf.set_line_width(width)
+    pdf.line(x, y, to_x, to_y)
+
+
+def _fill(pdf: FPDF, colour: str) -> None:
+    pdf.set_fill_color(*rgb(LIGHT[colour]))
+
+
+def _latin(told: str) -> str:
+    """Words in the alphabet of the PDF's built-in fonts: accents kept where it has them, dropped where not."""
+    try:
+        told.encode("latin-1")
+        return told
+    except UnicodeEncodeError:
+        plain = unicodedata.normalize("NFKD", told)
+        return plain.encode("latin-1", "replace").decode("latin-1").replace("?", "") or "?"
