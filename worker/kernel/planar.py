@@ -143,6 +143,27 @@ def subtract(a: Region, others: Iterable[Region]) -> Region:
     return _overlay([a, *present], lambda found: found[0] & ~np.logical_or.reduce(found[1:]))
 
 
+def near(region: Region, other: Region, gap: float) -> Region:
+    """The region without loops that do not matter within ``gap`` of ``other``: for cutting one from the other.
+
+    A loop matters when the boxes come within the gap; a hole only when one has a corner in the other.
+    """
+    if not region or not other:
+        return NOWHERE
+    corners = np.array([p for e in other.edges for p in (e.a, point_at(e, 0.5))])
+    return Region(tuple(loop for loop in region.loops if _matters(loop, other, corners, gap)))
+
+
+def _matters(loop: Loop, other: Region, corners: Floats, gap: float) -> bool:
+    alone = Region((loop,))
+    if not boxes_meet(alone.bounds, other.bounds, gap):
+        return False
+    if alone.area > 0:
+        return True
+    own = np.array([p for e in loop for p in (e.a, point_at(e, 0.5))])
+    return bool(other.holds(own).any()) or bool((alone.table.winding(corners) != 0).any())
+
+
 def boxes_meet(a: Bounds, b: Bounds, gap: float = 0.0) -> bool:
     """True when two bounding boxes overlap or come within ``gap``."""
     return a[0] <= b[2] + gap and b[0] <= a[2] + gap and a[1] <= b[3] + gap and b[1] <= a[3] + gap

@@ -110,7 +110,7 @@ def _neighbours(edges: Sequence[Edge], snap: float) -> list[tuple[int, int]]:
 
 
 def _split(edge: Edge, points: Sequence[Point2], nodes: _Nodes) -> list[tuple[int, int, Edge]]:
-    placed = sorted({(fraction(edge, nodes.points[n]), n) for n in {nodes.number(p) for p in points}})
+    placed = sorted({(fraction(edge, nodes.points[n]), n) for n in {nodes.number(p) for p in dict.fromkeys(points)}})
     found = []
     for (t0, m), (t1, n) in pairwise(placed):
         found.append((m, n, piece(edge, t0, t1, nodes.points[m], nodes.points[n])))

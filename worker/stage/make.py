@@ -58,7 +58,7 @@ def _cut(scene: Scene, holding: Holding, job: ResolvedStep, sweep: Sweep, carrie
         removal=removal,
         removal_volume=volume,
         gouge=_overlap(scene.part.body, sweep.gouging, sweep.pardoned),
-        in_workholding=_overlap(holding.body, _near(sweep.bodies, holding)),
+        in_workholding=_overlap(holding.body, sweep.bodies) if scene.near_holding(sweep.tip_z, sweep.plan) else None,
         reached=tuple(f.id for f in job.features) if volume > VOLUME_NOTHING else (),
         tip_z=sweep.tip_z,
         full_diameter_z=sweep.full_diameter_z,
@@ -79,16 +79,6 @@ def _overlap(body: Body, tools: Sequence[Body], pardoned: Sequence[Body] = ()) -
     if pardoned and not is_empty(found):
         found = boolean.cut(found, pardoned, merge=False)
     return None if measure.volume(found) <= VOLUME_NOTHING else found
-
-
-def _near(bodies: Sequence[Body], holding: Holding) -> list[Body]:
-    """The bodies whose box meets that of some part of the workholding."""
-    boxes = [measure.bounding_box(item.body) for item in holding.bodies]
-    return [b for b in bodies if not is_empty(b) and any(_meet(measure.bounding_box(b), box) for box in boxes)]
-
-
-def _meet(a: Box, b: Box) -> bool:
-    return all(p < s and r < q for p, q, r, s in zip(a.min, a.max, b.min, b.max, strict=True))
 
 
 def _stage(setup: Setup, frame: Frame, as_is: Body, holding: Holding, cuts: tuple[Cut, ...], carried: Carried) -> Stage:

@@ -11,7 +11,7 @@ from schemas.plan import Workingstep
 from schemas.tolerances import ANGLE, COINCIDENT, LENGTH
 from schemas.tool import MILLS, Tool
 from worker.kernel import primitives
-from worker.kernel.planar import disc
+from worker.kernel.planar import disc, intersect, near
 from worker.kernel.primitives import ProfilePoint
 from worker.kernel.shadow import face_facts
 from worker.kernel.shape import Body
@@ -139,12 +139,11 @@ def _tool_profile(tool: Tool, tip: float, full: float, top: float) -> list[Profi
 
 def _may_gouge(scene: Scene, bore: Bore, tool: Tool, tip: float, full: float) -> bool:
     """False when the tool stays in the hole's own room: no wider, and nothing of the part below it or above it."""
-    r = tool.radius
-    around = (bore.x - r, bore.y - r, bore.x + r, bore.y + r)
     if tool.diameter > bore.lower_diameter + LENGTH or (full < bore.bottom - COINCIDENT and not bore.through):
         return True
-    below = scene.part_below(tip, bore.bottom, around)
-    return below or scene.part_below(bore.entry, scene.top, around)
+    plan = disc((bore.x, bore.y), tool.radius - COINCIDENT)
+    over = near(scene.sky.above(bore.entry), plan, 0.0)
+    return bool(intersect(over, plan)) or scene.part_stands(tip, bore.bottom, plan)
 
 
 def _conical_zone(scene: Scene, bore: Bore, tip: float) -> tuple[Body, ...]:

@@ -13,6 +13,7 @@ from worker.kernel.planar import (
     components,
     grow,
     intersect,
+    near,
     open_by_disc,
     rectangle,
     subtract,
@@ -77,6 +78,9 @@ def levels(scene: Scene, task: Task, tool: Tool) -> tuple[Level, ...]:
             break
         root = covered
         found.append(Level(low, high, free, covered))
+        if _same(free, task.footprint):  # shadows only shrink upwards: nothing stands in it any more
+            found[-1] = Level(low, scene.top, free, covered)
+            break
     return tuple(_joined(found))
 
 
@@ -98,9 +102,9 @@ def _heights(scene: Scene, task: Task) -> list[float]:
 
 def _free(scene: Scene, task: Task, low: float) -> Region:
     z = max(low - task.raised, task.nominal)
-    shadow = grow(scene.shadow(z, task.footprint.bounds, task.passed), task.side)
+    shadow = near(scene.shadow(z, task.footprint.bounds, task.passed), task.footprint, abs(task.side))
     held = NOWHERE if task.obeyed else scene.held(low)
-    return subtract(task.footprint, [shadow, held])
+    return subtract(task.footprint, [grow(shadow, task.side), held])
 
 
 def _same(a: Region, b: Region) -> bool:

@@ -9,7 +9,7 @@ from schemas.base import Box, Frame
 from schemas.feature import Feature
 from schemas.tolerances import COINCIDENT
 from schemas.tool import Tool
-from worker.kernel.planar import NOWHERE, Bounds, Region, boxes_meet, rectangle, union
+from worker.kernel.planar import NOWHERE, Bounds, Region, intersect, rectangle, union
 from worker.kernel.shadow import Skyline
 from worker.kernel.shape import EMPTY, Body, compound
 from worker.part import Part
@@ -68,12 +68,14 @@ class Scene:
         shown = [self.sky.shown[i] for i in feature.faces]
         return min(s.low for s in shown), max(s.high for s in shown)
 
-    def part_below(self, low: float, high: float, within: Bounds) -> bool:
-        """True when a face of the part comes into a box of x, y between two heights."""
-        return any(
-            s.low < high - COINCIDENT and s.high > low + COINCIDENT and boxes_meet(s.bounds, within, -COINCIDENT)
-            for s in self.sky.shown
-        )
+    def part_stands(self, low: float, high: float, plan: Region) -> bool:
+        """True when metal of the part ends upwards between two heights within a plan."""
+        present = [s for s in self.sky.upward(low, plan.bounds) if s.high <= high + COINCIDENT]
+        return any(intersect(self.sky.part_above(s, low), plan) for s in present)
+
+    def near_holding(self, low: float, plan: Region) -> bool:
+        """True when something of the workholding may stand above a height within the box of a plan."""
+        return bool(plan) and self.obstacles is not None and bool(self.obstacles.upward(low, plan.bounds))
 
 
 @dataclass(frozen=True)
