@@ -76,6 +76,7 @@ class Stack:
     """One service in a folder. Every process can be killed and started again."""
 
     def __init__(self, folder: Path, **env: str) -> None:
+        folder.mkdir(exist_ok=True)
         self.folder, self.port = folder, free_port()
         own = {"RECLAMP_DATA": str(folder), "RECLAMP_SECRET": "test-secret", "PYTHONPATH": str(REPO)}
         self.env = {**os.environ, **QUICK, **own, **env}
