@@ -44,10 +44,12 @@ def run_check(
     on_progress: Progress | None = None,
     *,
     extras: Sequence[str] = (),
-    method: Method = "fork",
+    method: Method = "forkserver",
     cancelled: Callable[[], bool] | None = None,
 ) -> JobResult:
-    """Check a plan in a child of its own. ``extras`` names further files to make (report.html, setup-sheet.pdf).
+    """Check a plan in a child of its own. ``method`` "fork" starts faster, but only from a process without the kernel.
+
+    ``extras`` names further files to make (report.html, setup-sheet.pdf).
 
     Raises Problem for input that cannot be used (also when it kills the kernel), RuntimeError for our own failures.
     """
@@ -72,7 +74,12 @@ def job_result(outcome: Outcome) -> JobResult:
 
 
 def run_features(
-    part: bytes, unit: str = "mm", picture: str | None = None, limits: Limits | None = None, *, method: Method = "fork"
+    part: bytes,
+    unit: str = "mm",
+    picture: str | None = None,
+    limits: Limits | None = None,
+    *,
+    method: Method = "forkserver",
 ) -> FeaturesResult:
     """Recognise a part in a child of its own; raises as ``run_check`` does. ``picture`` is "png" or "svg"."""
     payload = pack({"part": part, "unit": unit.encode(), "picture": (picture or "").encode()})
@@ -83,10 +90,10 @@ def run_features(
     return FeaturesResult(parts["document"], parts["table"].decode(), parts["picture"])
 
 
-def describe_rules(code: str | None, *, markdown: bool = False) -> str:
+def describe_rules(code: str | None, *, markdown: bool = False, method: Method = "forkserver") -> str:
     """The list of rules, one explained, or the whole reference; raises Problem for an unknown code."""
     words = pack({"code": (code or "").encode(), "markdown": b"1" if markdown else b""})
-    outcome = _call("worker.entry:rules", words, None, None, "fork", None)
+    outcome = _call("worker.entry:rules", words, None, None, method, None)
     return outcome.unwrap("rules").decode()
 
 

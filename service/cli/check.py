@@ -51,7 +51,9 @@ def run(args: argparse.Namespace) -> int:
     plan = read_file(args.plan, "plan", MAX_PLAN_BYTES)
     files = named_files(args.file)
     baseline = _baseline(args.baseline)
-    result = run_check(part, plan, files, on_progress=None if args.quiet else _show, extras=_extras(args))
+    result = run_check(
+        part, plan, files, on_progress=None if args.quiet else _show, extras=_extras(args), method="fork"
+    )
     document: dict[str, Any] = json.loads(result.report)
     outputs = {"report.json": result.report, **{f"stages/{id}.step": data for id, data in result.stages.items()}}
     write_all(Path(args.out), {**outputs, **result.extras})

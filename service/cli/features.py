@@ -22,7 +22,7 @@ def run(args: argparse.Namespace) -> int:
     from worker.job import run_features
 
     picture = Path(args.picture).suffix.lower().lstrip(".") if args.picture else None
-    result = run_features(read_file(args.part, "part"), args.units, picture)
+    result = run_features(read_file(args.part, "part"), args.units, picture, method="fork")
     if args.picture:
         write_all(Path(args.picture).parent, {Path(args.picture).name: result.picture})
     text = result.document.decode() if args.format == "json" else result.table

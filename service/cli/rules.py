@@ -16,5 +16,5 @@ def run(args: argparse.Namespace) -> int:
     """Print it."""
     from worker.job import describe_rules
 
-    sys.stdout.write(describe_rules(args.code, markdown=args.markdown))
+    sys.stdout.write(describe_rules(args.code, markdown=args.markdown, method="fork"))
     return 0

@@ -1,0 +1,54 @@
+"""Standing metal: lumps by the faces they cover, against plain box arithmetic (closed form)."""
+
+from __future__ import annotations
+
+import pytest
+
+from worker.kernel import boolean, measure, primitives
+from worker.kernel.shape import Body
+from worker.part import Part
+from worker.recognise import recognise
+from worker.residual import covered_features, missing, standing
+
+
+def part_of(body: Body) -> Part:
+    return Part(body, recognise(body), 6, measure.bounding_box(body), measure.volume(body), "")
+
+
+@pytest.fixture(scope="module")
+def block() -> Part:
+    """40 x 30 x 20 with a blind hole of 8 mm, 10 deep, in the middle of its top."""
+    solid = primitives.box((0.0, 0.0, 0.0), (40.0, 30.0, 20.0))
+    return part_of(boolean.cut(solid, [primitives.cylinder((20.0, 15.0, 10.0), (20.0, 15.0, 25.0), 8.0)]))
+
+
+def test_metal_on_one_side_is_one_lump_of_its_own_volume(block: Part) -> None:
+    stock = boolean.fuse([block.body, primitives.box((40.0, 0.0, 0.0), (42.5, 30.0, 20.0))])
+    (lump,) = standing(block, stock)
+    assert lump.volume == pytest.approx(2.5 * 30 * 20, rel=1e-9)
+    assert lump.thickness == pytest.approx(2.5, rel=1e-9)
+    assert any(block.feature(id).class_ == "planar_face" for id in lump.features)
+
+
+def test_lumps_apart_are_told_apart_largest_first(block: Part) -> None:
+    plug = primitives.cylinder((20.0, 15.0, 10.0), (20.0, 15.0, 20.0), 8.0)
+    stock = boolean.fuse([block.body, plug, primitives.box((0.0, 0.0, -1.0), (40.0, 30.0, 0.0))])
+    first, second = standing(block, stock)
+    assert first.volume == pytest.approx(40 * 30 * 1.0, rel=1e-9)
+    assert second.volume == pytest.approx(3.141592653589793 * 16 * 10, rel=1e-6)
+    assert "round_hole" in {block.feature(id).class_ for id in second.features}
+
+
+def test_a_film_below_the_layer_tolerance_is_no_stock(block: Part) -> None:
+    stock = boolean.fuse([block.body, primitives.box((40.0, 0.0, 0.0), (40.001, 30.0, 20.0))])
+    assert standing(block, stock) == ()
+
+
+def test_nothing_stands_on_the_finished_part(block: Part) -> None:
+    assert standing(block, block.body) == ()
+    assert covered_features(()) == frozenset()
+
+
+def test_what_a_short_blank_lacks(block: Part) -> None:
+    short = primitives.box((0.0, 0.0, 0.0), (39.0, 30.0, 20.0))
+    assert measure.volume(missing(block, short)) == pytest.approx(1.0 * 30 * 20, rel=1e-9)
