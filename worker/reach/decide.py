@@ -13,7 +13,7 @@ from schemas.tool import UNDERCUTTERS
 from worker.kernel import boolean, measure
 from worker.kernel.planar import Region, boxes_meet, disc, grow
 from worker.kernel.primitives import box
-from worker.kernel.shadow import Skyline, face_facts
+from worker.kernel.shadow import Skyline
 from worker.kernel.shape import is_empty
 from worker.kernel.sweep import prism
 from worker.reach.assembly import Section, underside
@@ -40,21 +40,10 @@ class Surroundings:
         """Distance from a path to the metal above height z (setup's frame); +inf beyond ``limit``."""
         found = np.inf
         for skyline in self._skylines:
-            shadow = _above(skyline, z)
+            shadow = skyline.above(z)
             if shadow and boxes_meet(shadow.bounds, path.bounds, limit):
                 found = min(found, _between(path, shadow, self._frame))
         return float(found)
-
-
-def _above(skyline: Skyline, z: float) -> Region:
-    """The shadow of all metal above z; where a rounded face crosses z, the body is cut there first."""
-    crossing = [s for s in skyline.upward(z) if s.low < z - COINCIDENT and s.high > z + COINCIDENT]
-    if all(face_facts(skyline.body)[s.index].kind == "plane" for s in crossing):
-        return skyline.above(z)
-    room = measure.bounding_box(skyline.body, skyline.frame)
-    low, high = room.min, room.max
-    upper = box((low[0] - 1, low[1] - 1, z), (high[0] + 1, high[1] + 1, high[2] + 1), skyline.frame)
-    return Skyline(boolean.common(skyline.body, [upper]), skyline.frame).above(z - LENGTH)
 
 
 def _between(a: Region, b: Region, frame: Frame) -> float:

@@ -64,6 +64,7 @@ def _squares(gap: Squares, reach: int) -> Squares:
 
 
 def _lengths(squared: Squares, h: float, limit: float) -> Floats:
-    result = np.sqrt(squared.astype(np.float64)) * h
+    result = np.sqrt(squared, dtype=np.float64)
+    result *= h
     result[result > limit] = np.inf
     return result

@@ -12,7 +12,7 @@ from worker.reach.assembly import Section, underside
 from worker.reach.distance import distance
 from worker.reach.obstacles import Obstacles
 from worker.reach.path import Level
-from worker.reach.raster import Floats, Ints
+from worker.reach.raster import Floats, Ints, Mask
 
 EDGE = 1.0
 """In columns: how far an outline can lie outside the outermost column within it."""
@@ -53,34 +53,54 @@ NO_NEED = Need(-np.inf, -np.inf, -1, -1, 0.0)
 
 def ring_of_level(level: Level, around: Obstacles, radius: float) -> Ring:
     """The columns outside the level's foot that rise above its tip within ``radius`` of its axis."""
-    grid, top = around.grid, around.top
-    rising = (top > level.tip + LENGTH) & ~(level.foot & (level.radius > 0))
-    rows, columns = _window(level, radius, grid.h)
-    rising = rising[rows, columns]
+    h, top = around.grid.h, around.top
+    foot = level.foot if level.radius > 0 else np.zeros_like(level.foot)
+    rows, columns = _window(level.metal, radius + 2 * (level.turn or 0.0), h)
+    rising = (top[rows, columns] > level.tip + LENGTH) & ~foot[rows, columns]
     if not rising.any():
-        return _ring(np.zeros(0, np.int64), np.zeros(0, np.int64), top, level.tip, np.zeros(0), np.zeros(0))
-    near, far = _bounds(level, rows, columns, grid.h, radius)
-    r, c = np.nonzero(rising & (near < radius))
+        return _nothing(top, level.tip)
+    inner = _window(rising, radius + AXIS_NEAR * h, h)
+    rows, columns = _inside(rows, inner[0]), _inside(columns, inner[1])
+    near, far = _bounds(level, rows, columns, h, radius)
+    r, c = np.nonzero((top[rows, columns] > level.tip + LENGTH) & ~foot[rows, columns] & (near < radius))
     return _ring(r + rows.start, c + columns.start, top, level.tip, near[r, c], far[r, c])
 
 
-def _window(level: Level, radius: float, h: float) -> tuple[slice, slice]:
-    """The part of the grid within ``radius`` of the axis."""
+def _nothing(top: Floats, tip: float) -> Ring:
+    return _ring(np.zeros(0, np.int64), np.zeros(0, np.int64), top, tip, np.zeros(0), np.zeros(0))
+
+
+def _window(mask: Mask, radius: float, h: float) -> tuple[slice, slice]:
+    """The part of the grid within ``radius`` of a set of columns."""
     cells = int(np.ceil(radius / h)) + 3
-    rows, columns = (np.flatnonzero(level.axis.any(axis=k)) for k in (1, 0))
+    rows, columns = (np.flatnonzero(mask.any(axis=k)) for k in (1, 0))
     return (
-        slice(max(int(rows[0]) - cells, 0), int(rows[-1]) + cells + 1),
-        slice(max(int(columns[0]) - cells, 0), int(columns[-1]) + cells + 1),
+        slice(max(int(rows[0]) - cells, 0), min(int(rows[-1]) + cells + 1, mask.shape[0])),
+        slice(max(int(columns[0]) - cells, 0), min(int(columns[-1]) + cells + 1, mask.shape[1])),
     )
 
 
+def _inside(outer: slice, inner: slice) -> slice:
+    """A slice of a slice, in the numbers of the whole."""
+    return slice(outer.start + inner.start, outer.start + inner.stop)
+
+
 def _bounds(level: Level, rows: slice, columns: slice, h: float, radius: float) -> tuple[Floats, Floats]:
-    from_axis = distance(level.axis[rows, columns], h, radius + AXIS_NEAR * h)
+    """The axis is looked for in a wider window than the metal: half a turn of the tool lies between them."""
+    shape, cells = level.foot.shape, int(np.ceil(2 * (level.turn or 0.0) / h)) + 3
+    wide = (_wider(rows, cells, shape[0]), _wider(columns, cells, shape[1]))
+    back = tuple(slice(i.start - o.start, i.stop - o.start) for i, o in zip((rows, columns), wide, strict=True))
+    axis = level.axis(*wide, h)[back]
+    from_axis = distance(axis, h, radius + AXIS_NEAR * h)
     near = from_axis - AXIS_NEAR * h
     if level.radius > 0:
         from_foot = distance(level.foot[rows, columns], h, max(radius - level.radius, 0.0) + FOOT_BIAS * h)
         near = np.maximum(np.maximum(near, level.radius), from_foot + level.radius - FOOT_BIAS * h)
     return near, from_axis + AXIS_FAR * h
+
+
+def _wider(inner: slice, cells: int, size: int) -> slice:
+    return slice(max(inner.start - cells, 0), min(inner.stop + cells, size))
 
 
 def ring_of_plunge(centre: tuple[float, float], tip: float, own: float, around: Obstacles, radius: float) -> Ring:

@@ -21,18 +21,37 @@ CLEARANCE = 0.75
 """In columns: how far from a slot's middle line the nearest column can lie, so that a cutter as wide as it fits."""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Level:
     """All axis positions with one height of the tip.
 
-    ``foot`` is what the tool sweeps at that height, ``axis`` the positions it cannot do without. ``radius`` is
-    the tool's radius there: no wall comes nearer to the axis. 0 for tools that pass under walls.
+    ``foot`` is what the tool sweeps at that height, ``metal`` what it cuts there. ``radius`` is the tool's radius:
+    no wall comes nearer to the axis; 0 for tools that pass under walls. ``turn`` is how far the axis stays inside
+    the foot; None where ``metal`` already is the line that the axis follows.
     """
 
     tip: float
     foot: Mask
-    axis: Mask
+    metal: Mask
     radius: float
+    turn: float | None
+
+    def axis(self, rows: slice, columns: slice, h: float) -> Mask:
+        """The positions within a window that the tool cannot do without.
+
+        Of those where the cutter stays inside the foot, the nearest to each column with metal to cut. The window
+        is cut out of the map, so positions near its border are found with what lies within it alone.
+        """
+        foot, metal = self.foot[rows, columns], self.metal[rows, columns]
+        if self.turn is None:
+            return metal
+        inside = distance(~np.pad(foot, 1, mode="edge"), h, self.turn)[1:-1, 1:-1] >= self.turn - CLEARANCE * h
+        if not inside.any():
+            return foot
+        found = np.zeros(foot.size, bool)
+        near = nearest(inside, h, self.turn + 3 * h)[metal]
+        found[near[near >= 0]] = True
+        return found.reshape(foot.shape)
 
 
 def levels(cut: Cut, swept: Swept, around: Obstacles) -> Iterator[Level]:
@@ -49,11 +68,7 @@ def levels(cut: Cut, swept: Swept, around: Obstacles) -> Iterator[Level]:
     for tip in _heights(tips[metal]):
         own, below = metal & (tips <= tip[1]) & (tips > below), tip[1]
         at_level = foot & (tips <= tip[1])
-        yield Level(tip[0], at_level, _axis(at_level, own, cut.tool, around.grid), _wall(cut.tool, passes_under))
-
-
-def _wall(tool: Tool, passes_under: bool) -> float:
-    return 0.0 if passes_under else tool.radius
+        yield Level(tip[0], at_level, own, 0.0 if passes_under else cut.tool.radius, cut.tool.radius)
 
 
 def _tips(tool: Tool, low: Floats, grid: Grid) -> Floats:
@@ -96,17 +111,6 @@ def _heights(tips: Floats) -> list[tuple[float, float]]:
     return [(float(a), float(b) + LENGTH) for a, b in pairwise(steps)]
 
 
-def _axis(foot: Mask, metal: Mask, tool: Tool, grid: Grid) -> Mask:
-    """Of the positions where the cutter stays inside the foot, those nearest to each column with metal to cut."""
-    inside = distance(~np.pad(foot, 1), grid.h, tool.radius)[1:-1, 1:-1] >= tool.radius - CLEARANCE * grid.h
-    if not inside.any():
-        return foot
-    found = np.zeros(foot.size, bool)
-    near = nearest(inside, grid.h, tool.radius + 3 * grid.h)[metal]
-    found[near[near >= 0]] = True
-    return found.reshape(foot.shape) if found.any() else inside
-
-
 def _along_edge(cut: Cut, swept: Swept, around: Obstacles) -> Iterator[Level]:
     """A chamfer: the axis runs beside it in the air, as far off as the cone is wide where it meets the upper edge."""
     foot = np.isfinite(swept.low)
@@ -118,4 +122,4 @@ def _along_edge(cut: Cut, swept: Swept, around: Obstacles) -> Iterator[Level]:
     offset = min((tool.tip_diameter or 0.0) / 2 + max(top - cut.tip_z, 0.0) * slope, tool.radius)
     away = distance(foot, h, offset + 2 * h)
     ring = (np.abs(away - offset) <= CLEARANCE * h) & (around.top <= cut.tip_z + LENGTH)
-    yield Level(cut.tip_z, foot, ring if ring.any() else foot, 0.0)
+    yield Level(cut.tip_z, foot, ring if ring.any() else foot, 0.0, None)

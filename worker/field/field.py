@@ -1,0 +1,64 @@
+"""The tri-dexel field: lines along each axis of the part's frame, cut by solids that know their own lines (mm)."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from typing import Protocol
+
+import numpy as np
+
+from worker.field.lattice import Lattice
+from worker.field.lines import Floats, Lines, subtract, together
+from worker.field.surface import solid_lines
+
+AXES = (0, 1, 2)
+
+
+class Solid(Protocol):
+    """Something that can be cut away: its intervals on the lattice's lines along an axis of the part's frame."""
+
+    def lines(self, lattice: Lattice, axis: int) -> Lines:
+        """Intervals, overlapping or not."""
+        ...
+
+
+@dataclass(frozen=True, eq=False)
+class Mesh:
+    """A solid given by its closed triangles (n, 3, 3), outward, in the part's frame."""
+
+    triangles: Floats
+
+    def lines(self, lattice: Lattice, axis: int) -> Lines:
+        """Where the lines run inside."""
+        return solid_lines(self.triangles, lattice, axis)
+
+
+@dataclass(frozen=True)
+class Field:
+    """Metal on a lattice: its intervals along x, y and z."""
+
+    lattice: Lattice
+    along: tuple[Lines, Lines, Lines]
+
+    def volumes(self) -> tuple[float, float, float]:
+        """The volume by each of the three sets of lines, mm3."""
+        x, y, z = (self.along[a].total(self.lattice.weights(a)) for a in AXES)
+        return x, y, z
+
+    @property
+    def volume(self) -> float:
+        """The middle one of the three: a wall that one set of lines runs along is seen well by the two others."""
+        return float(np.median(self.volumes()))
+
+    def without(self, solids: Sequence[Solid]) -> Field:
+        """The field with all the solids cut away."""
+        x, y, z = (subtract(self.along[a], together([s.lines(self.lattice, a) for s in solids])) for a in AXES)
+        return Field(self.lattice, (x, y, z))
+
+
+def fill(lattice: Lattice, solids: Iterable[Solid]) -> Field:
+    """A field that holds the solids, which do not overlap."""
+    given = list(solids)
+    x, y, z = (together([s.lines(lattice, a) for s in given]) for a in AXES)
+    return Field(lattice, (x, y, z))

@@ -1,0 +1,124 @@
+"""Intervals on many parallel lines, and set operations on them line by line (mm)."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+Mask = NDArray[np.bool_]
+
+SHORTEST = 1e-7
+"""An interval no longer than this (mm) is none."""
+
+
+@dataclass(frozen=True)
+class Lines:
+    """Intervals ``start`` to ``stop`` on lines numbered ``line``; disjoint and sorted after every set operation."""
+
+    line: Ints
+    start: Floats
+    stop: Floats
+
+    def __len__(self) -> int:
+        return len(self.line)
+
+    def where(self, keep: Mask) -> Lines:
+        """The intervals picked by a mask."""
+        return Lines(self.line[keep], self.start[keep], self.stop[keep])
+
+    def total(self, weight: Floats) -> float:
+        """Sum of the lengths, each times the weight of its line."""
+        return float(np.dot(self.stop - self.start, weight[self.line]))
+
+    def lengths(self, count: int) -> Floats:
+        """Length on each of ``count`` lines."""
+        return np.asarray(np.bincount(self.line, self.stop - self.start, count), dtype=np.float64)
+
+
+NONE = Lines(np.zeros(0, np.int64), np.zeros(0), np.zeros(0))
+
+
+def whole(count: int, start: float, stop: float) -> Lines:
+    """The same interval on each of ``count`` lines."""
+    return Lines(np.arange(count), np.full(count, start), np.full(count, stop))
+
+
+def together(many: Sequence[Lines]) -> Lines:
+    """All intervals side by side, overlapping or not; for operations that count them."""
+    present = [m for m in many if len(m)]
+    if not present:
+        return NONE
+    return Lines(*(np.concatenate([getattr(m, k) for m in present]) for k in ("line", "start", "stop")))
+
+
+def union(a: Lines, b: Lines = NONE) -> Lines:
+    """What lies in at least one interval."""
+    return _combine(a, b, lambda p, q: (p > 0) | (q > 0))
+
+
+def subtract(a: Lines, b: Lines) -> Lines:
+    """What lies in ``a`` and in no interval of ``b``; lines that ``b`` leaves alone are not looked at."""
+    if not len(a) or not len(b):
+        return a
+    touched = np.zeros(int(max(a.line.max(), b.line.max())) + 1, bool)
+    touched[b.line] = True
+    cut = touched[a.line]
+    if not cut.any():
+        return a
+    changed = _combine(a.where(cut), b, lambda p, q: (p > 0) & (q == 0))
+    return together((a.where(~cut), changed))
+
+
+def intersect(a: Lines, b: Lines) -> Lines:
+    """What lies in both."""
+    return _combine(a, b, lambda p, q: (p > 0) & (q > 0)) if len(a) and len(b) else NONE
+
+
+Rule = Callable[[NDArray[np.int32], NDArray[np.int32]], Mask]
+
+
+def _combine(a: Lines, b: Lines, inside: Rule) -> Lines:
+    """Walk all ends in order and count how many intervals of each side are open between one and the next."""
+    if not len(a) and not len(b):
+        return NONE
+    ends = np.concatenate((a.start, a.stop, b.start, b.stop))
+    line = np.concatenate((a.line, a.line, b.line, b.line))
+    order = _in_order(line, ends)
+    steps = np.zeros((2, len(ends)), np.int32)
+    steps[0, : len(a)], steps[0, len(a) : 2 * len(a)] = 1, -1
+    steps[1, 2 * len(a) : 2 * len(a) + len(b)], steps[1, 2 * len(a) + len(b) :] = 1, -1
+    steps = np.cumsum(steps[:, order], axis=1, dtype=np.int32)
+    return _runs(line[order], ends[order], inside(steps[0], steps[1]))
+
+
+def _in_order(line: Ints, ends: Floats) -> Ints:
+    """The order along the lines, by one key; a line is much longer than any coordinate."""
+    low = float(ends.min())
+    return np.argsort(line * (float(ends.max()) - low + 1.0) + (ends - low), kind="stable")
+
+
+def _runs(line: Ints, ends: Floats, held: Mask) -> Lines:
+    """The held stretches between sorted ends, neighbours joined; stretches too short to count are passed over."""
+    lasting = np.flatnonzero((line[1:] == line[:-1]) & (ends[1:] - ends[:-1] > SHORTEST))
+    held, line, start, stop = held[lasting], line[lasting], ends[lasting], ends[lasting + 1]
+    joins = held[1:] & held[:-1] & (line[1:] == line[:-1])
+    first = np.flatnonzero(held & ~np.concatenate(([False], joins)))
+    last = np.flatnonzero(held & ~np.concatenate((joins, [False])))
+    return Lines(line[first], start[first], stop[last])
+
+
+def of_crossings(line: Ints, at: Floats, sign: NDArray[np.int8]) -> Lines:
+    """Intervals of a closed surface: ``sign`` is -1 where a line enters the metal and +1 where it leaves.
+
+    Where solids overlap the line is inside as long as it has entered more often than it has left.
+    """
+    if not len(line):
+        return NONE
+    order = _in_order(line, at)
+    line, at = line[order], at[order]
+    return _runs(line, at, np.cumsum(-sign[order].astype(np.int32)) > 0)
