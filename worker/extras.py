@@ -25,10 +25,24 @@ def make_extras(names: Sequence[str], document: dict[str, Any], checked: Checked
 
 
 def _page(document: dict[str, Any], checked: Checked) -> bytes:
-    from worker.present.page.page import report_page
+    from worker.present.page import report_page
+    from worker.present.picture import setup_picture
 
-    stages = [stage_mesh(stage) for stage in checked.cut]
-    return report_page(document, part_mesh(checked.inputs.part), stages).encode()
+    stages = {stage.setup.id: stage_mesh(stage) for stage in checked.cut}
+    pictures = {stage.setup.id: setup_picture(stages[stage.setup.id], stage.frame) for stage in checked.cut}
+    return report_page(document, part_mesh(checked.inputs.part), tuple(stages.values()), pictures).encode()
 
 
-MAKERS: dict[str, Callable[[dict[str, Any], Checked], bytes]] = {"report.html": _page}
+def _sheet(document: dict[str, Any], checked: Checked) -> bytes:
+    from worker.present.sheet import setup_sheet
+
+    return setup_sheet(document, [stage_mesh(stage) for stage in checked.cut])
+
+
+def _sheet(document: dict[str, Any], checked: Checked) -> bytes:
+    from worker.present.sheet import setup_sheet
+
+    return setup_sheet(document, [stage_mesh(stage) for stage in checked.cut])
+
+
+MAKERS: dict[str, Callable[[dict[str, Any], Checked], bytes]] = {"report.html": _page, "setup-sheet.pdf": _sheet}

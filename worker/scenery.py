@@ -4,16 +4,21 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from schemas.tolerances import MESH
+from worker.kernel.measure import bounding_box
 from worker.kernel.mesh import triangulate
 from worker.kernel.shape import Body, is_empty
 from worker.part import Part
 from worker.present.meshes import Mesh, MeshBody, StageMesh, mesh
 from worker.stage.model import Stage
 
+SHARE = 4e-4
+"""Chord deviation as a share of a body's diagonal: below a pixel on any screen."""
+
 
 def part_mesh(part: Part) -> Mesh:
     """The finished part, each triangle with the index of its face."""
-    return mesh(*triangulate(part.body))
+    return mesh(*triangulate(part.body, _deflection(part.body)))
 
 
 def stage_mesh(stage: Stage) -> StageMesh:
@@ -32,5 +37,9 @@ def _bodies(stage: Stage) -> Iterator[MeshBody]:
 
 
 def _plain(body: Body) -> Mesh:
-    vertices, triangles, _ = triangulate(body)
+    vertices, triangles, _ = triangulate(body, _deflection(body))
     return mesh(vertices, triangles)
+
+
+def _deflection(body: Body) -> float:
+    return MESH if is_empty(body) else max(MESH, SHARE * bounding_box(body).diagonal)
