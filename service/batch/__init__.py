@@ -1,0 +1,1 @@
+"""Many checks from the command line: find the pairs, send them, write the table."""
