@@ -39,10 +39,4 @@ def _sheet(document: dict[str, Any], checked: Checked) -> bytes:
     return setup_sheet(document, [stage_mesh(stage) for stage in checked.cut])
 
 
-def _sheet(document: dict[str, Any], checked: Checked) -> bytes:
-    from worker.present.sheet import setup_sheet
-
-    return setup_sheet(document, [stage_mesh(stage) for stage in checked.cut])
-
-
 MAKERS: dict[str, Callable[[dict[str, Any], Checked], bytes]] = {"report.html": _page, "setup-sheet.pdf": _sheet}
