@@ -9,7 +9,6 @@ from schemas.tolerances import TOUCH
 from schemas.workholding import Vise
 from worker.checks.api import Context
 from worker.kernel.contact import Patch, patches
-from worker.kernel.shape import Body
 from worker.stage.model import SUPPORTING, HoldingBody, Jaws, Stage
 
 SQUARE = 1e-6
@@ -27,29 +26,25 @@ def jaw_direction(stage: Stage, jaws: Jaws) -> Vec3:
     return stage.frame.x if jaws.axis == "X" else stage.frame.y
 
 
+def patches_of(context: Context, stage: Stage, body: HoldingBody) -> tuple[Patch, ...]:
+    """The flat areas in which the as-is stock and one body of the workholding meet."""
+    number = next(i for i, other in enumerate(stage.holding.bodies) if other is body)
+    return context.once(f"hold.{stage.setup.id}.{number}", lambda: patches(stage.as_is, body.body, TOUCH))
+
+
 def jaw_patches(context: Context, stage: Stage, role: str) -> tuple[Patch, ...]:
     """The flat areas of the as-is stock, square to the jaws' axis, that a jaw ("jaw_fixed", "jaw_moving") meets."""
-    key = f"hold.jaw.{stage.setup.id}.{role}"
-    return context.once(key, lambda: jaw_patches_on(stage, stage.as_is, role))
-
-
-def jaw_patches_on(stage: Stage, stock: Body, role: str) -> tuple[Patch, ...]:
-    """The same on any stock of the setup."""
     if stage.holding.jaws is None:
         return ()
     axis = jaw_direction(stage, stage.holding.jaws)
-    found = [p for body in stage.holding.of(role) for p in patches(stock, body.body, TOUCH)]
+    found = [p for body in stage.holding.of(role) for p in patches_of(context, stage, body)]
     return tuple(p for p in found if abs(dot(p.normal, axis)) >= 1 - SQUARE)
 
 
 def support_patches(context: Context, stage: Stage) -> tuple[Patch, ...]:
     """The flat areas, facing down, on which the as-is stock stands."""
-
-    def compute() -> tuple[Patch, ...]:
-        down = [p for b in stage.holding.of(*sorted(SUPPORTING)) for p in patches(stage.as_is, b.body, TOUCH)]
-        return tuple(p for p in down if dot(p.normal, stage.frame.z) <= -1 + SQUARE)
-
-    return context.once(f"hold.support.{stage.setup.id}", compute)
+    found = [p for b in stage.holding.of(*sorted(SUPPORTING)) for p in patches_of(context, stage, b)]
+    return tuple(p for p in found if dot(p.normal, stage.frame.z) <= -1 + SQUARE)
 
 
 def heights(stage: Stage, found: Iterable[Patch]) -> tuple[float, float]:

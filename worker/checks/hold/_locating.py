@@ -8,9 +8,9 @@ from schemas.base import dot
 from schemas.finding import Remedy
 from schemas.tolerances import TOUCH, VOLUME_NOTHING
 from worker.checks.api import Context, Draft
-from worker.checks.hold._contacts import SQUARE
+from worker.checks.hold._contacts import SQUARE, patches_of
 from worker.kernel import boolean, measure
-from worker.kernel.contact import patches, touches
+from worker.kernel.contact import touches
 from worker.stage.model import HoldingBody, Stage
 
 SIDE_POINTS = 3
@@ -23,7 +23,7 @@ def locator_drafts(context: Context, stage: Stage) -> Iterator[Draft]:
     for body in stage.holding.of("locator", "jack"):
         yield from _bears(context, stage, body, gap)
     locators = [b for b in stage.holding.of("locator") if touches(stage.as_is, b.body, gap)]
-    beside = [b for b in locators if not _is_under(stage, b)]
+    beside = [b for b in locators if not _is_under(context, stage, b)]
     points = sum(_points(stage, body) for body in beside)
     if beside and points < SIDE_POINTS:
         yield Draft(
@@ -59,8 +59,8 @@ def _bears(context: Context, stage: Stage, body: HoldingBody, gap: float) -> Ite
         )
 
 
-def _is_under(stage: Stage, body: HoldingBody) -> bool:
-    found = patches(stage.as_is, body.body, TOUCH)
+def _is_under(context: Context, stage: Stage, body: HoldingBody) -> bool:
+    found = patches_of(context, stage, body)
     return any(dot(p.normal, stage.frame.z) <= -1 + SQUARE for p in found)
 
 

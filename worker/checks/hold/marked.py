@@ -5,11 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from schemas.base import Vec3
-from schemas.tolerances import LENGTH, TOUCH
+from schemas.tolerances import LENGTH
 from worker.checks.api import Context, Draft, Skip, rule
-from worker.checks.hold._contacts import clamping
+from worker.checks.hold._contacts import clamping, patches_of
 from worker.kernel import measure, nearness
-from worker.kernel.contact import patches
 from worker.stage.model import HoldingBody, Stage
 
 
@@ -32,7 +31,7 @@ def marked(context: Context, stage: Stage) -> Iterator[Draft | Skip]:
 
 
 def _finished_point(context: Context, stage: Stage, body: HoldingBody) -> Vec3 | None:
-    for patch in patches(stage.as_is, body.body, TOUCH):
+    for patch in patches_of(context, stage, body):
         if measure.contains(context.part.body, patch.inside) == "on":
             return patch.inside
     return None

@@ -8,7 +8,7 @@ from schemas.base import Vec3
 from schemas.finding import Remedy
 from schemas.tolerances import TOUCH
 from worker.checks.api import Context, Draft, Limit, Skip, rule
-from worker.checks.hold._contacts import clamping, total
+from worker.checks.hold._contacts import clamping, patches_of, total
 from worker.checks.loose._split import splitting_cut
 from worker.kernel import measure
 from worker.kernel.contact import Patch, patches
@@ -33,7 +33,7 @@ def released(context: Context, stage: Stage) -> Iterator[Draft | Skip]:
     if not bodies:
         yield Skip("no jaws and no clamps")
     for body in bodies:
-        before = patches(stage.as_is, body.body, TOUCH)
+        before = patches_of(context, stage, body)
         if not before:
             continue
         least = context.limit("least_kept_share") * total(before)

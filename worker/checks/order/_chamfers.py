@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 
 from schemas.base import Vec3, add, cross, dot, scale, sub, unit
 from schemas.feature import Feature
 from worker.checks.api import Context
 from worker.checks.holes import HOLE_CLASSES
+from worker.checks.metal import place_of, stands_at
 from worker.checks.order._faults import OrderFault
 from worker.kernel import measure
 from worker.kernel.graph import EdgeFact, FaceGraph, face_graph
@@ -19,6 +21,8 @@ BESIDE = 0.05
 """How far beside the chamfer's edge the neighbouring face is looked at (mm)."""
 ABOVE = 0.01
 """…and how far above that face (mm)."""
+END = math.radians(80)
+"""An edge of the chamfer over which the surface turns further bounds its end: a wall that a later step cuts through."""
 
 
 def chamfer_faults(context: Context) -> Iterator[OrderFault]:
@@ -31,14 +35,14 @@ def chamfer_faults(context: Context) -> Iterator[OrderFault]:
 
 def _covered(context: Context, stage: Stage, cut: Cut, feature: Feature) -> Iterator[OrderFault]:
     graph = context.once("part.graph", lambda: face_graph(context.part.body))
-    number = next(i for i, other in enumerate(stage.cuts) if other is cut)
+    number = place_of(stage, cut)
     for edge in graph.edges:
         inner = [f for f in edge.faces if f in feature.faces]
         outer = [f for f in edge.faces if f not in feature.faces]
-        if len(inner) != 1 or len(outer) != 1 or _is_no_matter(context, outer[0]):
+        if len(inner) != 1 or len(outer) != 1 or abs(edge.angle) > END or _is_no_matter(context, outer[0]):
             continue
         point = _beside(graph, edge, inner[0], outer[0])
-        if point is None or measure.contains(stage.stock_before(number), point) != "in":
+        if point is None or not stands_at(context, stage, number, point):
             continue
         if measure.contains(context.stages[-1].to_be, point) == "in":
             continue

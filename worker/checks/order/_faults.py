@@ -11,8 +11,8 @@ from schemas.tolerances import VOLUME_NOTHING
 from worker.checks.api import Context
 from worker.checks.heights import bottom_of, top_of
 from worker.checks.holes import Pass, all_passes, makes_cylinder
+from worker.checks.metal import place_of, stands_at
 from worker.checks.order._roughing import rough_late
-from worker.kernel import measure
 from worker.stage.model import Cut, Stage
 
 
@@ -44,7 +44,7 @@ def late_steps(context: Context) -> tuple[Cut, ...]:
 def _without_hole(context: Context) -> Iterator[OrderFault]:
     passes = all_passes(context)
     for one in passes:
-        if one.cut.step.operation not in GUIDED or not one.plunge or not _is_solid(one):
+        if one.cut.step.operation not in GUIDED or not one.plunge or not _is_solid(context, one):
             continue
         family = context.family(one.hole.id)
         later = [cut for _, cut in context.later(one.cut)]
@@ -54,13 +54,12 @@ def _without_hole(context: Context) -> Iterator[OrderFault]:
         yield _fault(one, late, words)
 
 
-def _is_solid(one: Pass) -> bool:
+def _is_solid(context: Context, one: Pass) -> bool:
     """Metal on the hole's axis, a third of the way down, before the step."""
     top, bottom = top_of(one.stage, one.hole), bottom_of(one.stage, one.hole)
     x, y, _ = one.stage.frame.to_local(one.hole.placement.location)
     point = one.stage.frame.to_world((x, y, top - (top - bottom) / 3))
-    number = next(i for i, cut in enumerate(one.stage.cuts) if cut is one.cut)
-    return measure.contains(one.stage.stock_before(number), point) == "in"
+    return stands_at(context, one.stage, place_of(one.stage, one.cut), point)
 
 
 def _spot_late(context: Context) -> Iterator[OrderFault]:

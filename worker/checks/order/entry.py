@@ -10,6 +10,7 @@ from schemas.plan import DRILLING
 from schemas.tolerances import VOLUME_NOTHING
 from worker.checks.api import Context, Draft, Limit, Skip, rule
 from worker.checks.holes import Pass, passes_of
+from worker.checks.metal import place_of
 from worker.checks.order._contact import share_met
 from worker.stage.model import Cut, Stage
 
@@ -37,11 +38,11 @@ def entry(context: Context, stage: Stage, cut: Cut) -> Iterator[Draft | Skip]:
     if cut.step.operation not in DRILLING:
         yield Skip("the step does not drill")
         return
-    number = next(i for i, other in enumerate(stage.cuts) if other is cut)
+    number = place_of(stage, cut)
     for one in passes_of(context, stage, cut):
         if one.plunge is None or _has_guide(context, one):
             continue
-        share, place = share_met(stage, stage.stock_before(number), one.plunge, context.limit("entry_slope"))
+        share, place = share_met(context, stage, number, one.plunge, context.limit("entry_slope"))
         if share < FULL:
             yield _draft(context, one, share, place)
 

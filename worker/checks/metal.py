@@ -1,0 +1,51 @@
+"""Metal as a step finds it, asked at a point or in a column: without cutting the whole stock again."""
+
+from __future__ import annotations
+
+from schemas.base import Box, Vec3
+from schemas.tolerances import COINCIDENT
+from worker.checks.api import Context
+from worker.kernel import boolean, measure
+from worker.kernel.shape import Body, is_empty
+from worker.stage.model import Cut, Stage
+
+
+def place_of(stage: Stage, cut: Cut) -> int:
+    """The position of the step among the stage's cuts."""
+    return next(i for i, other in enumerate(stage.cuts) if other is cut)
+
+
+def stands_at(context: Context, stage: Stage, before: int, point: Vec3) -> bool:
+    """Whether the point lies inside the metal as ``cuts[before]`` finds it."""
+    if measure.contains(stage.as_is, point) != "in":
+        return False
+    return not any(
+        _holds(context, stage, i, point) and measure.contains(stage.cuts[i].removal, point) != "out"
+        for i in range(before)
+    )
+
+
+def column_before(context: Context, stage: Stage, before: int, column: Body) -> Body:
+    """The metal inside ``column`` as ``cuts[before]`` finds it."""
+    box = measure.bounding_box(column)
+    taken = [stage.cuts[i].removal for i in range(before) if _meet(_box(context, stage, i), box)]
+    met = boolean.common(stage.as_is, [column], merge=False)
+    return boolean.cut(met, taken, merge=False) if taken and not is_empty(met) else met
+
+
+def _box(context: Context, stage: Stage, i: int) -> Box | None:
+    """Bounding box of a removal; None where the step takes nothing."""
+    body = stage.cuts[i].removal
+    key = f"metal.box.{stage.setup.id}.{i}"
+    return context.once(key, lambda: None if is_empty(body) else measure.bounding_box(body))
+
+
+def _holds(context: Context, stage: Stage, i: int, point: Vec3) -> bool:
+    return _meet(_box(context, stage, i), Box(min=point, max=point))
+
+
+def _meet(box: Box | None, other: Box) -> bool:
+    if box is None:
+        return False
+    pairs = zip(box.min, box.max, other.min, other.max, strict=True)
+    return all(low <= c + COINCIDENT and a <= high + COINCIDENT for low, high, a, c in pairs)
