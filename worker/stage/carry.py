@@ -10,11 +10,14 @@ from dataclasses import dataclass
 
 from worker.kernel import boolean, measure
 from worker.kernel.errors import KernelError
+from worker.kernel.partition import split
 from worker.kernel.planar import Region, boxes_meet, intersect
 from worker.kernel.shape import EMPTY, Body, compound, is_empty, solids
 from worker.stage.model import Holding
 from worker.stage.removal import Sweep
 
+BALANCE = 1e-7
+"""Largest share of a stock that may go astray before a cut is refused."""
 CONTACT = 1e-3
 """Workholding within this distance of the stock touches it (mm)."""
 
@@ -68,13 +71,21 @@ def _by_layers(stock: Body, sweeps: Sequence[Sweep]) -> Carried:
         for i, pieces in taken.items():
             removals[i] = compound(pieces)
             volumes[i] = sum(measure.volume(piece) for piece in pieces)
-    return Carried(tuple(removals), tuple(volumes), _joined(rest))
+    found = Carried(tuple(removals), tuple(volumes), _joined(rest))
+    _check(stock, found)
+    return found
+
+
+def _check(stock: Body, found: Carried) -> None:
+    before, after = measure.volume(stock), sum(found.volumes) + sum(measure.volume(s) for s in found.rest)
+    if abs(after - before) > BALANCE * before:
+        raise KernelError("carry", f"{before:.9g} mm3 of stock became {after:.9g} mm3 of stock and chips")
 
 
 def _cut_layer(stock: Body, owners: Sequence[tuple[int, Body]]) -> tuple[dict[int, list[Body]], Body]:
     taken: dict[int, list[Body]] = {}
     rest = []
-    for piece, inside in boolean.cells(stock, [solid for _, solid in owners]):
+    for piece, inside in split(stock, [solid for _, solid in owners]):
         if inside:
             taken.setdefault(min(owners[n][0] for n in inside), []).append(piece)
         else:

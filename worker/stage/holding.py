@@ -5,9 +5,12 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from schemas.base import Box, Frame, Vec3
+from schemas.tolerances import COINCIDENT
 from schemas.workholding import Bodies, FixtureElement, FixturePlate, Vise, Workholding
 from worker.kernel import boolean, measure, primitives
+from worker.kernel.outline import curves
 from worker.kernel.shape import WORLD, Body, is_empty, move_body
+from worker.kernel.view import view_of
 from worker.stage.frame import placed
 from worker.stage.model import Holding, HoldingBody, Jaws, Role
 
@@ -81,13 +84,20 @@ def _jaws(vise: Vise, frame: Frame, as_is: Body, box: Box) -> Jaws:
 
 def _extremes(as_is: Body, frame: Frame, box: Box, along: int, top: float) -> tuple[float, float]:
     """The stock's least and greatest coordinate along the jaws' axis, within the jaws' height."""
-    if top >= box.max[2]:
+    if top >= box.max[2] or _corners_at_both_ends(as_is, frame, box, along, top):
         return box.min[along], box.max[along]
     low: Vec3 = (box.min[0] - 1.0, box.min[1] - 1.0, box.min[2] - 1.0)
     high: Vec3 = (box.max[0] + 1.0, box.max[1] + 1.0, top)
     gripped = boolean.common(as_is, [primitives.box(low, high, frame)], merge=False)
     found = box if is_empty(gripped) else measure.bounding_box(gripped, frame)
     return found.min[along], found.max[along]
+
+
+def _corners_at_both_ends(as_is: Body, frame: Frame, box: Box, along: int, top: float) -> bool:
+    """True when corners below the jaws' top already lie at the box's two ends: the usual block needs no cut."""
+    view = view_of(frame)
+    low = [p for c in curves(as_is) for p in (view.to_local(c.a), view.to_local(c.b)) if p[2] <= top]
+    return all(any(abs(p[along] - end) <= COINCIDENT for p in low) for end in (box.min[along], box.max[along]))
 
 
 class _Placer:

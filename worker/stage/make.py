@@ -58,7 +58,7 @@ def _cut(scene: Scene, holding: Holding, job: ResolvedStep, sweep: Sweep, carrie
         removal=removal,
         removal_volume=volume,
         gouge=_overlap(scene.part.body, sweep.gouging, sweep.pardoned),
-        in_workholding=_overlap(holding.body, sweep.bodies) if scene.near_holding(sweep.tip_z, sweep.plan) else None,
+        in_workholding=_overlap(holding.body, sweep.bodies) if scene.meets_holding(sweep.tip_z, sweep.plan) else None,
         reached=tuple(f.id for f in job.features) if volume > VOLUME_NOTHING else (),
         tip_z=sweep.tip_z,
         full_diameter_z=sweep.full_diameter_z,

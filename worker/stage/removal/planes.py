@@ -46,11 +46,12 @@ def clear(
     task = Task(footprint, bottom, nominal, step.allowance_side, raised, seed, passed, stated)
     found = levels(scene, task, tool)
     bodies = level_bodies(scene, found, tool.corner_radius)
-    deep = bottom < nominal - COINCIDENT or step.allowance_side < 0
+    plan = found[-1].covered if found else NOWHERE
+    deep = bool(found) and bottom < nominal - COINCIDENT and scene.part_stands(bottom, nominal, plan)
     return Sweep(
         bodies=bodies,
-        plan=found[-1].covered if found else NOWHERE,
-        gouging=bodies if deep else (),
+        plan=plan,
+        gouging=bodies if deep or step.allowance_side < 0 else (),
         tip_z=bottom,
         full_diameter_z=bottom,
         nominal_z=nominal,

@@ -9,7 +9,7 @@ from schemas.base import Box, Frame
 from schemas.feature import Feature
 from schemas.tolerances import COINCIDENT
 from schemas.tool import Tool
-from worker.kernel.planar import NOWHERE, Bounds, Region, intersect, rectangle, union
+from worker.kernel.planar import NOWHERE, Bounds, Region, intersect, near, rectangle, union
 from worker.kernel.shadow import Skyline
 from worker.kernel.shape import EMPTY, Body, compound
 from worker.part import Part
@@ -73,9 +73,9 @@ class Scene:
         present = [s for s in self.sky.upward(low, plan.bounds) if s.high <= high + COINCIDENT]
         return any(intersect(self.sky.part_above(s, low), plan) for s in present)
 
-    def near_holding(self, low: float, plan: Region) -> bool:
-        """True when something of the workholding may stand above a height within the box of a plan."""
-        return bool(plan) and self.obstacles is not None and bool(self.obstacles.upward(low, plan.bounds))
+    def meets_holding(self, low: float, plan: Region) -> bool:
+        """True when the workholding reaches above a height within a plan."""
+        return bool(plan) and bool(intersect(near(self.held(low), plan, 0.0), plan))
 
 
 @dataclass(frozen=True)
