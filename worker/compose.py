@@ -155,7 +155,7 @@ def _step(results: Results, estimate: PlanEstimate, stage: Stage, index: int, cu
         tool=step.tool,
         features=tuple(f.id for f in cut.features),
         removal=cut.removal_volume,
-        reached=cut.reached,
+        reached=results.context.finish.reached.get(place, ()),
         tip_z=cut.tip_z,
         least_stickout=reach.least_stickout if reach else None,
         stickout_margin=reach.stickout_margin if reach else None,

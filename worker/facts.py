@@ -1,55 +1,76 @@
-"""Facts about cut stages that several rules and the report share, computed once: standing metal, who finishes what."""
+"""Facts about cut stages that several rules and the report share, computed once: what is left, who finishes what."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
+import numpy as np
+
+from schemas.tolerances import MESH
+from worker.kernel.mesh import triangulate
+from worker.kernel.probe import Points
 from worker.part import Part
 from worker.residual import Lump, covered_features, standing
 from worker.stage.model import Stage
 
 RAW = "rawpiece"
 """``finished_in`` of a feature whose faces are those of the blank."""
+PROBES = 4
+"""Points looked at on each face of the part: the middles of its largest triangles."""
+ABOVE = 2.5 * MESH
+"""Height of the points over the triangles (mm): chords of a round face lie up to MESH below it."""
 
 
 @dataclass(frozen=True)
 class Finish:
-    """What stands on the part after each setup, and where each feature is finished.
+    """What is left on the part at the end, and who took the last metal off each feature.
 
-    ``at_start`` is the metal on the part in the first as-is stock, ``after`` one entry a setup, in order.
-    ``finished_in`` maps a feature's id to the setup that takes the last metal off it (or "rawpiece"); features
-    with metal left on them at the end are absent.
+    ``residual`` are the lumps left after the last setup. ``reached`` maps (setup id, step id) to the features that
+    this step takes metal off. ``finished_in`` maps a feature's id to the setup that takes the last metal off it
+    ("rawpiece" where nobody had to); features with metal left on them are absent.
     """
 
-    at_start: tuple[Lump, ...]
-    after: tuple[tuple[Lump, ...], ...]
+    residual: tuple[Lump, ...]
+    reached: Mapping[tuple[str, str], tuple[str, ...]]
     finished_in: Mapping[str, str]
-
-    @property
-    def residual(self) -> tuple[Lump, ...]:
-        """What is left on the part after the last setup."""
-        return self.after[-1]
 
 
 def finish_of(part: Part, stages: Sequence[Stage]) -> Finish:
-    """Standing metal after every stage. Raises KernelError when a boolean fails."""
-    at_start = standing(part, stages[0].as_is)
-    after = tuple(standing(part, stage.to_be) for stage in stages)
-    return Finish(at_start, after, _finished_in(part, stages, at_start, after))
+    """Exact for what is left; by points just above the part's faces for who took what. Raises KernelError."""
+    residual = standing(part, stages[-1].to_be)
+    reached = _reached(part, stages)
+    return Finish(residual, reached, _finished_in(part, reached, covered_features(residual)))
+
+
+def _reached(part: Part, stages: Sequence[Stage]) -> dict[tuple[str, str], tuple[str, ...]]:
+    points, owners = _probes(part)
+    found: dict[tuple[str, str], tuple[str, ...]] = {}
+    for stage in stages:
+        for cut in stage.cuts:
+            taken = {int(face) for face in owners[points.inside(cut.removal)]}
+            features = tuple(f.id for f in part.features if not taken.isdisjoint(f.faces))
+            found[stage.setup.id, cut.step.id] = features
+    return found
+
+
+def _probes(part: Part) -> tuple[Points, np.ndarray]:
+    """Points just above the part's faces, and the face below each."""
+    vertices, triangles, owners = triangulate(part.body)
+    corners = vertices[triangles]
+    normals = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    areas = np.linalg.norm(normals, axis=1)
+    order = np.lexsort((np.arange(len(areas)), -np.round(areas, 6), owners))
+    rank = np.arange(len(order)) - np.searchsorted(owners[order], owners[order])
+    chosen = order[(rank < PROBES) & (areas[order] > 0)]
+    above = corners[chosen].mean(axis=1) + ABOVE * normals[chosen] / areas[chosen, None]
+    return Points(above), owners[chosen]
 
 
 def _finished_in(
-    part: Part, stages: Sequence[Stage], at_start: tuple[Lump, ...], after: tuple[tuple[Lump, ...], ...]
+    part: Part, reached: Mapping[tuple[str, str], tuple[str, ...]], unfinished: frozenset[str]
 ) -> dict[str, str]:
-    """The first state from which on nothing stands on the feature any more."""
-    states = [(RAW, covered_features(at_start))]
-    states += [(stage.setup.id, covered_features(lumps)) for stage, lumps in zip(stages, after, strict=True)]
-    found: dict[str, str] = {}
-    for feature in part.features:
-        clean_from = len(states)
-        while clean_from > 0 and feature.id not in states[clean_from - 1][1]:
-            clean_from -= 1
-        if clean_from < len(states):
-            found[feature.id] = states[clean_from][0]
-    return found
+    last: dict[str, str] = {}
+    for (setup, _), features in reached.items():
+        last.update(dict.fromkeys(features, setup))
+    return {f.id: last.get(f.id, RAW) for f in part.features if f.id not in unfinished}

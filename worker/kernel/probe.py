@@ -7,6 +7,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
+import numpy as np
+from numpy.typing import NDArray
 from OCP.BRepClass3d import BRepClass3d_SolidClassifier
 from OCP.gp import gp_Pnt
 from OCP.TopAbs import TopAbs_State
@@ -98,3 +100,19 @@ def _without_image(arguments: Sequence[Body], origin: Sequence[Sequence[Origin]]
         for index, point in _inner_points(argument):
             if (number, index) not in seen:
                 yield number, index, point
+
+
+class Points:
+    """Many points (N, 3) in mm, asked again and again which of them lie in a body."""
+
+    def __init__(self, at: NDArray[np.float64]) -> None:
+        self._at = at
+
+    def inside(self, body: Body) -> NDArray[np.intp]:
+        """Numbers of the points strictly inside the body, in order."""
+        found: list[int] = []
+        for solid in solids(body):
+            box, asked = bounding_box(solid), Inside(solid)
+            near = np.flatnonzero(np.all((self._at > box.min) & (self._at < box.max), axis=1))
+            found += [int(i) for i in near if asked(gp_Pnt(*self._at[i].tolist())) is True]
+        return np.array(sorted(set(found)), np.intp)
