@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+import logging
+
 from service.jobs.pulse import Abandoned, Pulse
 from service.jobs.running import Inputs, Results
 from service.settings import Settings
 from worker.isolate import Limits
-from worker.job import run_check, run_features
+from worker.job import JobResult, run_check, run_features
 
 MIB = 2**20
-EXTRAS: tuple[str, ...] = ()
+EXTRAS = ("report.html", "setup-sheet.pdf")
 """Further files to make for each check, by the names that ``worker.extras`` knows."""
+log = logging.getLogger("reclamp.geometry")
 
 
 class Geometry:
@@ -22,17 +25,24 @@ class Geometry:
 
     def check(self, inputs: Inputs, pulse: Pulse) -> Results:
         """Check a plan. Raises Problem, Abandoned, RuntimeError for a fault of the program."""
-        result = run_check(
+        try:
+            result = self._run(inputs, pulse, EXTRAS)
+        except RuntimeError:  # a page that cannot be made costs the page, never the check
+            log.exception("check broke; once more without page and sheet")
+            result = self._run(inputs, pulse, ())
+        return Results(result.report, result.stages, result.extras)
+
+    def _run(self, inputs: Inputs, pulse: Pulse, extras: tuple[str, ...]) -> JobResult:
+        return run_check(
             inputs.part,
             inputs.plan,
             inputs.files,
             self._limits,
             pulse.progress,
-            extras=EXTRAS,
+            extras=extras,
             method="forkserver",
             cancelled=lambda: _stop(pulse),
         )
-        return Results(result.report, result.stages, result.extras)
 
     def features(self, inputs: Inputs, pulse: Pulse) -> bytes:
         """Recognise a part's features. Raises as ``check``."""

@@ -106,8 +106,12 @@ class Stack:
         self.processes["api"] = spawn(command, self.env)
         eventually(self.answers, 30)
 
-    def start_worker(self, name: str, queue: str = SHARED) -> None:
-        self.processes[name] = spawn([sys.executable, "-m", "tests.support.service_double", queue], self.env)
+    def start_worker(self, name: str, queue: str = SHARED, module: str = "tests.support.service_double") -> None:
+        self.processes[name] = spawn([sys.executable, "-m", module, queue], self.env)
+
+    def start_real_worker(self, name: str, queue: str = SHARED) -> None:
+        """A worker with the kernel, not the double."""
+        self.start_worker(name, queue, "worker.main")
 
     def answers(self) -> bool:
         try:
