@@ -7,6 +7,7 @@ from numpy.typing import NDArray
 from OCP.BRep import BRep_Tool
 from OCP.BRepMesh import BRepMesh_IncrementalMesh
 from OCP.BRepTools import BRepTools
+from OCP.IMeshTools import IMeshTools_MeshAlgoType, IMeshTools_Parameters
 from OCP.TopAbs import TopAbs_Orientation
 from OCP.TopLoc import TopLoc_Location
 from OCP.TopoDS import TopoDS_Face, TopoDS_Shape
@@ -25,9 +26,23 @@ def face_triangles(shape: TopoDS_Shape, faces: tuple[TopoDS_Face, ...]) -> tuple
     The triangulation is taken off the shape again, so that later bounding boxes do not depend on it.
     """
     BRepTools.Clean_s(shape)
-    BRepMesh_IncrementalMesh(shape, MESH, False, TURN, False)
+    BRepMesh_IncrementalMesh(shape, _parameters())
     found = tuple(_corners(face) for face in faces)
+    if not all(len(corners) for corners in found):
+        BRepMesh_IncrementalMesh(shape, MESH, False, TURN, False)
+        found = tuple(_corners(face) for face in faces)
     BRepTools.Clean_s(shape)
+    return found
+
+
+def _parameters() -> IMeshTools_Parameters:
+    """Deflections, and the triangulator whose time does not explode on a plane with hundreds of holes."""
+    found = IMeshTools_Parameters()
+    found.Deflection = MESH
+    found.Angle = TURN
+    found.Relative = False
+    found.InParallel = False
+    found.MeshAlgo = IMeshTools_MeshAlgoType.IMeshTools_MeshAlgoType_Delabella
     return found
 
 

@@ -7,7 +7,7 @@ the spindle; so only such triangles are projected along the direction and clippe
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -35,10 +35,12 @@ class Sight:
     views: dict[Vec3, _View] = field(default_factory=dict)
     answers: dict[tuple[Vec3, tuple[int, ...]], bool] = field(default_factory=dict)
     seen: list[Vec3] = field(default_factory=list)
+    outer: frozenset[int] = frozenset()
+    """Planes with the whole part behind them: nothing can stand over those."""
 
     def sees(self, patches: tuple[int, ...], direction: Vec3) -> bool:
         """True when a straight tool coming from ``direction`` sees all of the patches."""
-        return all(self._sees_one(p, direction) for p in patches)
+        return all(self.faces_it(p, direction) for p in patches) and all(self._sees_one(p, direction) for p in patches)
 
     def faces_it(self, patch: int, direction: Vec3) -> bool:
         """True when no spot of the patch turns away from the direction."""
@@ -53,7 +55,9 @@ class Sight:
     def _sees_one(self, patch: int, direction: Vec3) -> bool:
         key = (direction, (patch,))
         if key not in self.answers:
-            self.answers[key] = self.faces_it(patch, direction) and not self._covered(patch, direction)
+            self.answers[key] = self.faces_it(patch, direction) and (
+                patch in self.outer or not self._covered(patch, direction)
+            )
         return self.answers[key]
 
     def known(self, direction: Vec3) -> Vec3:
@@ -77,36 +81,29 @@ class Sight:
 
     def _covered(self, patch: int, direction: Vec3) -> bool:
         view = self.view(direction)
-        own = self.shape.slices[patch]
-        if own.start == own.stop or not len(view.cover):
+        part = self.shape.slices[patch]
+        if part.start == part.stop or not len(view.cover):
             return False
-        near = view.cover_top > view.heights[own].min() + MARGIN
-        if not near.any():
-            return False
-        low, high = view.flat[own].min(axis=(0, 1)) - MARGIN, view.flat[own].max(axis=(0, 1)) + MARGIN
-        for k in (0, 1):
-            near &= (view.cover_low[:, k] < high[k]) & (view.cover_high[:, k] > low[k])
-        if not near.any():
-            return False
-        walls = np.abs(view.facing[own]) < CURVED
-        triangles = np.arange(own.start, own.stop)
-        return _areas_covered(view, triangles[~walls], view.cover[near]) or _walls_covered(
-            view, triangles[walls], view.cover[near]
+        own = np.arange(part.start, part.stop)
+        walls = np.abs(view.facing[part]) < CURVED
+        return _any_covered(view, own[~walls], view.cover, _pairs_covered) or _any_covered(
+            view, own[walls], view.cover, _lines_covered
         )
 
 
 @dataclass(eq=False)
 class _View:
-    """Triangles in the plane square to a direction: (n, 3, 2) corners, heights (n, 3), and the covering ones."""
+    """Triangles in the plane square to a direction: (n, 3, 2) corners, heights (n, 3), bounds, and the covering ones."""
 
     flat: Array
     heights: Array
     facing: Array
     outward: Array
+    low: Array
+    high: Array
+    bottom: Array
+    top: Array
     cover: Index
-    cover_low: Array
-    cover_high: Array
-    cover_top: Array
 
 
 def _basis(direction: Vec3) -> tuple[Vec3, Vec3]:
@@ -121,47 +118,58 @@ def _view(shape: PartShape, direction: Vec3) -> _View:
     flat = shape.corners @ frame.T
     heights = shape.corners @ np.array(direction)
     facing = shape.normals @ np.array(direction)
+    low, high = flat.min(axis=1), flat.max(axis=1)
     cover = np.flatnonzero(facing < -CURVED)
-    seen = flat[cover]
-    bounds = (seen.min(axis=1), seen.max(axis=1)) if len(cover) else (np.zeros((0, 2)), np.zeros((0, 2)))
-    top = heights[cover].max(axis=1) if len(cover) else np.zeros(0)
-    return _View(flat, heights, facing, shape.normals @ frame.T, cover, bounds[0], bounds[1], top)
+    return _View(
+        flat, heights, facing, shape.normals @ frame.T, low, high, heights.min(axis=1), heights.max(axis=1), cover
+    )
 
 
-PAIRS = 200_000
-"""Pairs of triangles compared at once: bounds the memory."""
+PAIRS = 20_000
+"""Above so many pairs of triangles, halve the field first."""
+Test = Callable[["_View", Index, Index], bool]
 
 
-def _areas_covered(view: _View, own: Index, cover: Index) -> bool:
-    """Whether any covering triangle lies over a triangle that is seen as an area."""
-    return any(_pairs_covered(view, part, cover) for part in _parts(own, cover))
-
-
-def _parts(own: Index, cover: Index) -> list[Index]:
-    return [part for part in np.array_split(own, 1 + len(own) * len(cover) // PAIRS) if len(part)]
+def _any_covered(view: _View, own: Index, cover: Index, test: Test) -> bool:
+    """Whether any of the covering triangles lies over any of a patch's own, halving the field while it is large."""
+    if not len(own):
+        return False
+    low, high = view.low[own].min(axis=0) - MARGIN, view.high[own].max(axis=0) + MARGIN
+    near = view.top[cover] > view.bottom[own].min() + MARGIN
+    for k in (0, 1):
+        near &= (view.low[cover, k] < high[k]) & (view.high[cover, k] > low[k])
+    cover = cover[near]
+    if not len(cover):
+        return False
+    if len(own) * len(cover) <= PAIRS or len(own) < 8:
+        return test(view, own, cover)
+    order = own[np.argsort(view.low[own, int(np.argmax(high - low))], kind="stable")]
+    half = len(order) // 2
+    return _any_covered(view, order[:half], cover, test) or _any_covered(view, order[half:], cover, test)
 
 
 def _pairs_covered(view: _View, own: Index, cover: Index) -> bool:
-    a, b = view.flat[own], view.flat[cover]
-    i, j = _near(a, b, view.heights[own], view.heights[cover], MARGIN)
+    """Whether any covering triangle lies over a triangle that is seen as an area."""
+    i, j = _near(view, own, cover, MARGIN)
     if not len(i):
         return False
-    i, j = own[i], cover[j]
     over = _rise(view, i, j)
-    meet = (over.max(axis=1) > MARGIN) & _overlap(view.flat[i], view.flat[j])
+    meet = over.max(axis=1) > MARGIN
+    i, j, over = i[meet], j[meet], over[meet]
+    meet = _overlap(view.flat[i], view.flat[j])
     sure = meet & (over.min(axis=1) > MARGIN)
     order = (*np.flatnonzero(sure), *np.flatnonzero(meet & ~sure))
     return any(_covers(view, int(i[k]), int(j[k])) for k in order)
 
 
-def _near(a: Array, b: Array, heights: Array, cover_heights: Array, slack: float) -> tuple[Index, Index]:
-    """Pairs whose boxes overlap and whose cover reaches higher."""
-    near = cover_heights.max(axis=1)[None] > heights.min(axis=1)[:, None] + MARGIN
+def _near(view: _View, own: Index, cover: Index, slack: float) -> tuple[Index, Index]:
+    """Pairs whose boxes overlap by more than the slack and whose cover reaches higher."""
+    near = view.top[cover][None] > view.bottom[own][:, None] + MARGIN
     for k in (0, 1):
-        near &= a[..., k].min(axis=1)[:, None] < b[..., k].max(axis=1)[None] - slack
-        near &= a[..., k].max(axis=1)[:, None] > b[..., k].min(axis=1)[None] + slack
+        near &= view.low[own, k][:, None] < view.high[cover, k][None] - slack
+        near &= view.high[own, k][:, None] > view.low[cover, k][None] + slack
     i, j = np.nonzero(near)
-    return i, j
+    return own[i], cover[j]
 
 
 def _rise(view: _View, own: Index, cover: Index) -> Array:
@@ -206,25 +214,17 @@ def _covers(view: _View, own: int, cover: int) -> bool:
     return bool(rise[0, 0] > MARGIN)
 
 
-def _walls_covered(view: _View, own: Index, cover: Index) -> bool:
-    """Whether a triangle covers any wall that is seen as a line."""
-    return any(_lines_covered(view, part, cover) for part in _parts(own, cover))
-
-
 def _lines_covered(view: _View, own: Index, cover: Index) -> bool:
-    corners = view.flat[own] + MARGIN * view.outward[own][:, None]
-    b = view.flat[cover]
-    i, j = _near(corners, b, view.heights[own], view.heights[cover], 0.0)
+    """Whether a triangle covers any wall that is seen as a line."""
+    i, j = _near(view, own, cover, -MARGIN)
     if not len(i):
         return False
-    starts, lines, places = _as_lines(corners[i])
-    low, high = _clip_lines(starts, lines, np.ptp(places, axis=1), view.flat[cover[j]])
+    starts, lines, places = _as_lines(view.flat[i] + MARGIN * view.outward[i][:, None])
+    low, high = _clip_lines(starts, lines, np.ptp(places, axis=1), view.flat[j])
     middle = (low + high) / 2
     spots = (starts + middle[:, None] * lines)[:, None]
-    over = _plane_heights(view, cover[j], spots)[:, 0] - _lowest(
-        places - places.min(axis=1, keepdims=True), view.heights[own[i]], middle
-    )
-    return bool(((high - low > MARGIN) & (over > MARGIN)).any())
+    lowest = _lowest(places - places.min(axis=1, keepdims=True), view.heights[i], middle)
+    return bool(((high - low > MARGIN) & (_plane_heights(view, j, spots)[:, 0] - lowest > MARGIN)).any())
 
 
 def _as_lines(corners: Array) -> tuple[Array, Array, Array]:

@@ -29,8 +29,8 @@ def features_of(shape: PartShape) -> tuple[Feature, ...]:
 
 def drafts_of(shape: PartShape) -> list[Draft]:
     """All features of a part, without names yet."""
-    sight = Sight(shape)
     outer = outer_planes(shape)
+    sight = Sight(shape, outer=outer)
     stacks = find_stacks(shape, sight)
     in_holes = {p for s in stacks for p in s.patches if p not in s.chamfers}
     main = main_axis(shape, outer, (s.axis for s in stacks))
@@ -53,7 +53,7 @@ def drafts_of(shape: PartShape) -> list[Draft]:
             cut.update(p for d in found for p in d.patches)
     planes = [p for p in sorted({*outer, *left}) if shape.patches[p].surface.kind == "plane"]
     planes = [p for p in planes if p not in moved and p not in cut]
-    drafts += face_drafts(shape, sight, planes, outer)
+    drafts += face_drafts(shape, sight, planes)
     drafts += _profiles(shape, sight, outer, in_holes | cut)
     done = {p for d in drafts for p in d.patches}
     drafts += _regions(shape, [p.index for p in shape.patches if p.index not in done])

@@ -41,24 +41,25 @@ def rim_extent(rim: Rim, direction: Vec3) -> tuple[float, float]:
     if size < 1e-9:
         return low, high
     reach = radius * size
-    for sign in (-1.0, 1.0):
-        tip = add(centre, flat, sign * radius / size)
-        if _on_arc(rim, centre, tip):
-            low, high = (
-                min(low, dot(centre, direction) + sign * reach),
-                max(high, dot(centre, direction) + sign * reach),
-            )
+    height = dot(centre, direction)
+    if high < height + reach - 1e-9 and _on_arc(rim, centre, normal, scale(flat, 1 / size)):
+        high = height + reach
+    if low > height - reach + 1e-9 and _on_arc(rim, centre, normal, scale(flat, -1 / size)):
+        low = height - reach
     return low, high
 
 
-def _on_arc(rim: Rim, centre: Vec3, tip: Vec3) -> bool:
-    """True when a point of the full circle lies between two neighbouring points of the arc."""
-    for p, q in zip(rim.points, rim.points[1:], strict=False):
-        middle = sub(scale(add(p, q), 0.5), centre)
-        half = norm(sub(q, p)) / 2
-        if dot(sub(tip, centre), middle) > 0 and norm(sub(sub(tip, centre), middle)) <= half + 1e-6:
-            return True
-    return False
+def _on_arc(rim: Rim, centre: Vec3, normal: Vec3, outward: Vec3) -> bool:
+    """True when the point of the full circle that lies outward lies on the arc, which runs from start to end."""
+    first = sub(rim.points[0], centre)
+    square = cross(normal, first)
+
+    def turn(v: Vec3) -> float:
+        return math.atan2(dot(v, square), dot(v, first)) % (2 * math.pi)
+
+    # The normal comes from three points in their order, so the arc runs the positive way round it.
+    end = turn(sub(rim.points[-1], centre))
+    return turn(outward) <= (end if rim.points[0] != rim.points[-1] and end > 1e-9 else 2 * math.pi) + 1e-9
 
 
 def extent(shape: PartShape, patches: Iterable[int], direction: Vec3) -> tuple[float, float]:

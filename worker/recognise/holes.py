@@ -89,16 +89,7 @@ def find_stacks(shape: PartShape, sight: Sight) -> list[Stack]:
 
 def _bores(shape: PartShape, sight: Sight) -> list[tuple[int, ...]]:
     """Groups of hollow cylinder (or lone cone) patches of one carrier that are parts of one bore."""
-    groups: list[list[Patch]] = []
-    for patch in shape.patches:
-        if patch.surface.kind not in ("cylinder", "cone") or not patch.surface.hollow or not len(patch.corners):
-            continue
-        for group in groups:
-            if same_carrier(group[0].surface, patch.surface):
-                group.append(patch)
-                break
-        else:
-            groups.append([patch])
+    groups = _carriers([p for p in shape.patches if _is_round_inside(p)])
     found = []
     for group in groups:
         for part in _joined(sight, group):
@@ -107,6 +98,37 @@ def _bores(shape: PartShape, sight: Sight) -> list[tuple[int, ...]]:
                 found.append(tuple(p.index for p in part))
     cylinders = [b for b in found if shape.patches[b[0]].surface.kind == "cylinder"]
     return cylinders + [b for b in found if shape.patches[b[0]].surface.kind == "cone"]
+
+
+def _is_round_inside(patch: Patch) -> bool:
+    return patch.surface.kind in ("cylinder", "cone") and patch.surface.hollow and len(patch.corners) > 0
+
+
+def _carriers(patches: Iterable[Patch]) -> list[list[Patch]]:
+    """Patches grouped by carrier surface; compared only within cells of like radius."""
+    groups: list[list[Patch]] = []
+    cells: dict[tuple[int, int], list[list[Patch]]] = {}
+    for patch in patches:
+        size, place = _cell_of(patch)
+        near = [g for i in (-1, 0, 1) for j in (-1, 0, 1) for g in cells.get((size + i, place + j), ())]
+        home = next((g for g in near if same_carrier(g[0].surface, patch.surface)), None)
+        if home is None:
+            home = []
+            groups.append(home)
+            cells.setdefault((size, place), []).append(home)
+        home.append(patch)
+    return groups
+
+
+SOMEWHERE = (1234.567, -2345.678, 3456.789)
+"""A point that no drawing refers to: axes at different distances from it are different axes."""
+
+
+def _cell_of(patch: Patch) -> tuple[int, int]:
+    """Numbers of a radius and of the distance of an axis from a fixed point: equal or neighbours for one carrier."""
+    gap = sub(patch.surface.origin, SOMEWHERE)
+    off = norm(add(gap, patch.surface.axis, -dot(gap, patch.surface.axis)))
+    return round(patch.surface.radius / 0.05), round(off / 0.5)
 
 
 def _joined(sight: Sight, group: list[Patch]) -> list[list[Patch]]:

@@ -24,16 +24,18 @@ TRIES = 12
 def outer_planes(shape: PartShape) -> frozenset[int]:
     """The plane patches with the whole part behind them."""
     points = shape.corners.reshape(-1, 3)
+    few = points[:: 1 + len(points) // 500]
     found = []
     for patch in shape.patches:
         if patch.surface.kind == "plane" and len(patch.corners):
             axis = np.array(patch.surface.axis)
-            if float((points @ axis).max()) <= float((patch.vertices @ axis).max()) + OUTER and not patch.concave:
+            limit = float(patch.vertices[0] @ axis) + OUTER
+            if not patch.concave and all(float((cloud @ axis).max()) <= limit for cloud in (few, points)):
                 found.append(patch.index)
     return frozenset(found)
 
 
-def face_drafts(shape: PartShape, sight: Sight, planes: Iterable[int], outer: frozenset[int]) -> list[Draft]:
+def face_drafts(shape: PartShape, sight: Sight, planes: Iterable[int]) -> list[Draft]:
     """One planar_face per plane and side."""
     groups: list[list[Patch]] = []
     for index in planes:
@@ -44,7 +46,7 @@ def face_drafts(shape: PartShape, sight: Sight, planes: Iterable[int], outer: fr
                 break
         else:
             groups.append([patch])
-    return [_face(shape, sight, group, group[0].index in outer) for group in groups]
+    return [_face(shape, sight, group) for group in groups]
 
 
 def _one_plane(a: Patch, b: Patch) -> bool:
@@ -53,14 +55,13 @@ def _one_plane(a: Patch, b: Patch) -> bool:
     return dot(p.axis, q.axis) > 1 - 1e-7 and abs(dot(gap, p.axis)) < 2e-3
 
 
-def _face(shape: PartShape, sight: Sight, group: list[Patch], outer: bool) -> Draft:
+def _face(shape: PartShape, sight: Sight, group: list[Patch]) -> Draft:
     patches = tuple(p.index for p in group)
     axis = sight.known(group[0].surface.axis)
     beside = [shape.patches[o].surface for p in group for o in p.neighbours]
     normals = [s.axis for s in beside if s.kind == "plane"]
     along = [d for d in sight.distinct([*normals, *(opposite(n) for n in normals)]) if abs(dot(d, axis)) < SQUARE]
-    # Nothing lies further out than an outer plane, so nothing can stand between it and the spindle.
-    access = tuple(d for d in (axis, *along) if outer or sight.sees(patches, d))
+    access = tuple(d for d in (axis, *along) if sight.sees(patches, d))
     frame = any_frame((0.0, 0.0, 0.0), axis)
     spans = [extent(shape, patches, d) for d in (frame.x, frame.y)]
     height = dot(group[0].surface.origin, axis)
