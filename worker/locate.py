@@ -11,6 +11,11 @@ from worker.resolve import OnFeature
 ON_FACE = 0.01
 """A selector's point lies on a face within this distance (mm): plans are written with two or three decimals."""
 
+ENCLOSING = frozenset(
+    {"closed_pocket", "open_pocket", "slot", "step", "round_hole", "counterbore_hole", "countersunk_hole"}
+)
+"""Classes whose faces enclose a space; a point on an outside, a chamfer or an edge round lies on its faces only."""
+
 
 def on_feature_of(part: Body) -> OnFeature:
     """The test for features of this part: on one of the feature's faces, or in the space that its faces enclose."""
@@ -18,7 +23,7 @@ def on_feature_of(part: Body) -> OnFeature:
     def on_feature(feature: Feature, point: Vec3) -> bool:
         if nearness.distance_to_faces(part, feature.faces, point) <= ON_FACE:
             return True
-        return _in_space(part, feature, point)
+        return feature.class_ in ENCLOSING and _in_space(part, feature, point)
 
     return on_feature
 
