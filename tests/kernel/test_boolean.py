@@ -10,7 +10,7 @@ from worker.kernel.boolean import cells, common, common_traced, cut, cut_traced,
 from worker.kernel.errors import KernelError
 from worker.kernel.measure import contains, distance, face_normal, face_point_inside, volume
 from worker.kernel.merge import merged, wound_faces
-from worker.kernel.primitives import box, cylinder, half_space_box
+from worker.kernel.primitives import box, cone, cylinder, half_space_box
 from worker.kernel.shape import EMPTY, WORLD, Body, compound, faces, is_empty, move_body, solids
 from worker.kernel.stepio import write_step
 from worker.kernel.validity import faults
@@ -112,7 +112,7 @@ def test_the_same_cut_gives_the_same_bytes():
 
 
 def test_a_result_that_fails_every_check_is_an_error_and_names_the_step(monkeypatch):
-    monkeypatch.setattr(boolean, "faults", lambda body: ("it is inside out",))
+    monkeypatch.setattr(boolean, "shell_faults", lambda solid: ("it is inside out",))
     with pytest.raises(KernelError) as caught:
         cut(BLOCK, [box((1, 1, 1), (2, 2, 21))])
     assert caught.value.step == "cut"
@@ -121,8 +121,23 @@ def test_a_result_that_fails_every_check_is_an_error_and_names_the_step(monkeypa
 
 def test_a_retry_is_named(monkeypatch):
     answers = iter([("a shell is open",)] * 3 + [()])
-    monkeypatch.setattr(boolean, "faults", lambda body: next(answers))
+    monkeypatch.setattr(boolean, "shell_faults", lambda solid: next(answers))
     assert cut_traced(BLOCK, [box((1, 1, 1), (2, 2, 21))]).method == "fuzzy 0.0001"
+
+
+def test_an_error_is_raised_when_a_probe_shows_lost_metal(monkeypatch):
+    """A kernel that hands back a block without the cut is caught by where the inner points of faces lie."""
+    monkeypatch.setattr(boolean, "compound", lambda bodies: BLOCK)
+    with pytest.raises(KernelError, match="is gone where no tool was|left no wall in the stock"):
+        cut(BLOCK, [box((10, 10, 5), (20, 20, 21))])
+
+
+def test_a_result_that_only_the_kernels_check_doubts_is_decided_by_balance():
+    """Two cone ends whose rims nearly touch leave a wire that the check calls self-intersecting."""
+    stock = cut(BLOCK, [cone((30, 10, 5), (30, 10, 13), 2, 18)])
+    tool = cone((25, 15, 5), (25, 15, 13), 2, 18)
+    rest, taken = cut_traced(stock, [tool]), common_traced(stock, [tool])
+    assert volume(rest.body) + volume(taken.body) == pytest.approx(volume(stock), rel=1e-9)
 
 
 def test_two_shells_side_by_side_in_one_solid_are_a_fault():

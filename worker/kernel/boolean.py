@@ -25,13 +25,14 @@ from worker.kernel.measure import volume
 from worker.kernel.merge import Merged, merged, unwound_traced, wound_faces
 from worker.kernel.merge import merge as merge_faces
 from worker.kernel.probe import probe_common, probe_cut
-from worker.kernel.shape import EMPTY, Body, compound, copied, faces, is_empty, list_of, pop_all, solids
-from worker.kernel.validity import faults
+from worker.kernel.shape import EMPTY, Body, compound, copied, face_index, faces, is_empty, list_of, pop_all, solids
+from worker.kernel.validity import kernel_accepts, shell_faults
 
 __all__ = ["Traced", "cells", "common", "common_traced", "cut", "cut_traced", "fuse", "merged"]
 
 FUZZY = (1e-5, 1e-4)
 """Fuzzy values (mm) tried after the plain call has failed: never fuzzy alone, never first."""
+REJECTED = "the kernel's check rejects it"
 BALANCE = 1e-7
 """Relative tolerance of volume bounds: ten times the integration's own error, and then some."""
 
@@ -102,8 +103,11 @@ _Fault = Callable[[_Raw], str]
 
 
 def _attempts(kind: _Kind, step: str, arguments: Sequence[Body], merge: bool, fault_of: _Fault) -> Traced:
-    """The first attempt that stands its checks: divided faces where these wind, plain, copies, fuzzy, order."""
-    complaints = []
+    """The first attempt that stands its checks: divided faces where these wind, plain, copies, fuzzy, order.
+
+    Where only the kernel's own check stands against a result, the balance of cut and common decides.
+    """
+    complaints, doubted = [], None
     for method, attempt in _ways(kind, step, tuple(arguments)):
         try:
             raw = attempt()
@@ -112,8 +116,24 @@ def _attempts(kind: _Kind, step: str, arguments: Sequence[Body], merge: bool, fa
             fault = error.detail
         if not fault:
             return _finished(raw, merge, method)
+        if fault == REJECTED and doubted is None:
+            doubted = (raw, method)
         complaints.append(f"{method}: {fault}")
+    if doubted is not None and _balances(kind, doubted[0]):
+        return _finished(doubted[0], merge, f"{doubted[1]}, by balance against the kernel's check")
     raise KernelError(step, "; ".join(complaints))
+
+
+def _balances(kind: _Kind, raw: _Raw) -> bool:
+    """True when what was cut and what is common add up to the stock."""
+    opposite = {BRepAlgoAPI_Cut: BRepAlgoAPI_Common, BRepAlgoAPI_Common: BRepAlgoAPI_Cut}.get(kind)
+    if opposite is None:
+        return False
+    rest = _run(opposite, "balance", raw.arguments).body
+    whole = volume(raw.arguments[0])
+    return not any(map(shell_faults, solids(rest))) and (
+        abs(whole - volume(raw.body) - volume(rest)) <= BALANCE * whole
+    )
 
 
 def _ways(kind: _Kind, step: str, arguments: tuple[Body, ...]) -> Iterator[tuple[str, Callable[[], _Raw]]]:
@@ -154,8 +174,18 @@ def _run_divided(kind: _Kind, step: str, arguments: tuple[Body, ...]) -> _Raw:
 
 
 def _first_fault(raw: _Raw, fault_of: _Fault) -> str:
-    found = faults(raw.body)
-    return found[0] if found else fault_of(raw)
+    found = [fault for solid in solids(raw.body) for fault in shell_faults(solid)]
+    fault = found[0] if found else fault_of(raw)
+    return fault or ("" if _accepted(raw) else REJECTED)
+
+
+def _accepted(raw: _Raw) -> bool:
+    """The kernel's own check, except for faces that an argument brought along unchanged."""
+    if is_empty(raw.body) or kernel_accepts(raw.body.wrapped):
+        return True
+    brought = [face_index(body) for body in raw.arguments]
+    new = [face for face in faces(raw.body) if not any(known.Contains(face) for known in brought)]
+    return all(map(kernel_accepts, new)) and not all(kernel_accepts(body.wrapped) for body in raw.arguments)
 
 
 def _finished(raw: _Raw, merge: bool, method: str) -> Traced:
