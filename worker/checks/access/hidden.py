@@ -71,7 +71,6 @@ def _remedy(context: Context, stage: Stage, cut: Cut, unseen: tuple[Feature, ...
             return Remedy(
                 text=f"Move the step to setup {other.setup.id}, whose axis sees it.",
                 pointer=context.of_step(stage, cut),
-                value=other.setup.id,
             )
     common = [d for d in unseen[0].access if all(_allows(f, d) for f in unseen)]
     if common:
@@ -79,7 +78,6 @@ def _remedy(context: Context, stage: Stage, cut: Cut, unseen: tuple[Feature, ...
         return Remedy(
             text=f"Cut it in a setup whose axis is [{axis}].",
             pointer=context.of_setup(stage, "origin", "axis"),
-            value=f"[{axis}]",
         )
     return Remedy(
         text="No straight tool reaches it: use an undercutting tool, or change the part.",

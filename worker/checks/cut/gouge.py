@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from schemas.base import Vec3
 from schemas.finding import Remedy
 from schemas.tolerances import LENGTH
 from worker.checks import remedies
@@ -11,7 +12,7 @@ from worker.checks.api import Context, Draft, Limit, rule
 from worker.checks.cut._gouge import gouged
 from worker.checks.holes import passes_of
 from worker.kernel import measure, nearness
-from worker.kernel.shape import Body, solids
+from worker.kernel.shape import Body, faces, solids
 from worker.stage.model import Cut, Stage
 
 
@@ -29,7 +30,7 @@ def gouge(context: Context, stage: Stage, cut: Cut) -> Iterator[Draft]:
         return
     worst = max(solids(found), key=measure.volume)
     box = measure.bounding_box(worst, stage.frame)
-    hurt = tuple(f.id for f in context.part.features if _is_near(context, f.faces, worst))
+    hurt = _hurt(context, worst)
     yield Draft(
         message=f"{cut.tool.id} takes {context.units.volume(measure.volume(found)):.4g} {context.units.symbol}³ of the "
         f"finished part, {context.text(box.size[2])} deep{_named(hurt)}.",
@@ -59,14 +60,14 @@ def _too_deep(cut: Cut, low: float) -> bool:
     return low < cut.bottom_z_nominal - cut.tool.point_length - LENGTH
 
 
-def _is_near(context: Context, faces: tuple[int, ...], worst: Body) -> bool:
-    """The gouge's point lies close to one of the faces: that face is damaged."""
-    place = measure.centroid(worst)
-    return bool(faces) and nearness.distance_to_faces(context.part.body, faces, place) <= _reach(worst)
+def _hurt(context: Context, worst: Body) -> tuple[str, ...]:
+    """The features whose own faces bound the metal that is taken."""
+    points = [measure.face_point_inside(face) for face in faces(worst)]
+    return tuple(f.id for f in context.part.features if f.faces and any(_on(context, f.faces, p) for p in points))
 
 
-def _reach(worst: Body) -> float:
-    return float(max(measure.bounding_box(worst).size)) / 2
+def _on(context: Context, indices: tuple[int, ...], point: Vec3) -> bool:
+    return nearness.distance_to_faces(context.part.body, indices, point) <= LENGTH
 
 
 def _remedy(context: Context, stage: Stage, cut: Cut, top: float) -> Remedy:

@@ -92,7 +92,7 @@ def _remedy(context: Context, one: Pass) -> Remedy:
         return Remedy(
             text=f"Use a drill with a point of {hole.tip_angle:g} degrees.",
             pointer=pointer,
-            value=hole.tip_angle,
+            value=round(hole.tip_angle, 3),
             unit="deg",
         )
     size = context.text(hole.diameter or 0.0)

@@ -14,6 +14,7 @@ from worker.checks.standing import lump_on, unfinished
 from worker.stage.model import Cut, Stage
 
 WALLED = frozenset({"closed_pocket", "open_pocket", "slot", "step", "round_hole", "region"})
+ENDMILLS = frozenset({"endmill", "bullnose_endmill", "ballnose_endmill"})
 
 
 @rule(
@@ -55,21 +56,26 @@ def _draft(context: Context, stage: Stage, cut: Cut, feature: Feature, radius: f
         limit=radius,
         unit="mm",
         at=lump_on(context, feature.id) or feature.placement.location,
-        remedy=_remedy(context, stage, cut, radius),
+        remedy=_remedy(context, stage, cut, feature, radius),
     )
 
 
-def _remedy(context: Context, stage: Stage, cut: Cut, radius: float) -> Remedy:
-    for tool in context.plan.tools:
-        if tool.type in ("endmill", "bullnose_endmill", "ballnose_endmill") and fits(tool, radius):
-            return Remedy(
-                text=f"Finish the floor with tool {tool.id}.",
-                pointer=context.of_step(stage, cut, "tool"),
-                value=tool.id,
-            )
+def _remedy(context: Context, stage: Stage, cut: Cut, feature: Feature, radius: float) -> Remedy:
+    """The largest tool of the plan that makes the floor's edge and gets into the corners, else the corner radius."""
+    fitting = [t for t in context.plan.tools if t.type in ENDMILLS and fits(t, radius) and _goes_in(t, feature)]
+    if fitting:
+        best = max(fitting, key=lambda t: (t.diameter, t.id))
+        pointer = context.of_step(stage, cut, "tool")
+        return Remedy(text=f"Finish with tool {best.id}.", pointer=pointer, value=best.id)
     return Remedy(
         text=f"Use a cutter with a corner radius of {context.text(radius)}.",
         pointer=context.of_tool(cut.tool, "RE"),
         value=radius,
         unit="mm",
     )
+
+
+def _goes_in(tool: Tool, feature: Feature) -> bool:
+    """No larger than the tightest corner and the width."""
+    corner, width = feature.orthogonal_radius, feature.width or feature.diameter
+    return (corner is None or tool.radius <= corner + LENGTH) and (width is None or tool.diameter <= width + LENGTH)

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator
 
+from schemas.finding import Remedy
 from schemas.threads import Thread
 from schemas.tolerances import LENGTH
 from worker.checks import remedies
 from worker.checks.api import Context, Draft, Limit, Skip, rule
+from worker.checks.fit._chart import chart_drill, coarse_thread_for
 from worker.checks.holes import Pass, passes_of, under_thread
 from worker.stage.model import Cut, Stage
 
@@ -65,7 +66,21 @@ def _foreign(context: Context, tap: Pass, thread: Thread) -> Draft:
         limit=thread.minor,
         unit="mm",
         at=tap.at,
+        remedy=_other_tap(context, tap),
     )
+
+
+def _other_tap(context: Context, tap: Pass) -> Remedy | None:
+    """A tap of the plan, else a coarse metric one, to whose minor limits the modelled hole belongs."""
+    pointer = context.of_step(tap.stage, tap.cut, "tool")
+    for tool in context.plan.tools:
+        if tool.screw is not None and _belongs(context, tap, tool.screw):
+            return Remedy(text=f"Use tap {tool.id}, {tool.thread}.", pointer=pointer, value=tool.id)
+    name = coarse_thread_for(tap.hole.diameter or 0.0)
+    if name is None:
+        return None
+    pointer = context.of_tool(tap.cut.tool, "thread")
+    return Remedy(text=f"Use a tap {name}.", pointer=pointer, value=name)
 
 
 def _judged(context: Context, tap: Pass, hole: Pass, thread: Thread) -> Iterator[Draft]:
@@ -86,15 +101,3 @@ def _judged(context: Context, tap: Pass, hole: Pass, thread: Thread) -> Iterator
         stage=hole.stage,
         cut=hole.cut,
     )
-
-
-def chart_drill(thread: Thread) -> float:
-    """The usual tap drill, mm: d - P to the nearest tenth, halves to the even one (ISO 2306: M8 6.8, M12 10.2).
-
-    Unified threads: d - P down to 1/64 in. Where that leaves the minor-diameter limits, their middle.
-    """
-    wanted = thread.major - thread.pitch
-    rounded = math.floor(wanted / 25.4 * 64 + 1e-6) / 64 * 25.4 if thread.unified else round(wanted * 10) / 10
-    if thread.minor <= rounded <= thread.minor_max:
-        return round(rounded, 6)
-    return round((thread.minor + thread.minor_max) / 2, 3)

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from typing import Literal
 
 from schemas.base import Vec3, dot
 from schemas.tolerances import TOUCH
 from schemas.workholding import Vise
 from worker.checks.api import Context
+from worker.kernel import measure, primitives
 from worker.kernel.contact import Patch, patches
 from worker.stage.model import SUPPORTING, HoldingBody, Jaws, Stage
 
@@ -61,3 +63,18 @@ def clamping(stage: Stage) -> tuple[HoldingBody, ...]:
 def total(found: Iterable[Patch]) -> float:
     """Area of some patches, mm2."""
     return sum(p.area for p in found)
+
+
+def flats_across(stage: Stage, axis: Literal["X", "Y"]) -> tuple[bool, bool]:
+    """Whether jaws along that axis would meet a flat face, at the stock's least and at its greatest extent."""
+    box, number = measure.bounding_box(stage.as_is, stage.frame), 0 if axis == "X" else 1
+    jaws = stage.holding.jaws
+    top = jaws.top_z if jaws else box.max[2]
+    low, high = [*box.min], [*box.max[:2], top]
+    found = []
+    for start, end in ((low[number] - 1.0, low[number]), (high[number], high[number] + 1.0)):
+        low[number], high[number] = start, end
+        slab = primitives.box((low[0], low[1], low[2]), (high[0], high[1], high[2]), stage.frame)
+        found.append(bool(patches(stage.as_is, slab, TOUCH)))
+        low, high = [*box.min], [*box.max[:2], top]
+    return found[0], found[1]

@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from typing import Literal
 
 from schemas.base import scale
 from schemas.finding import Remedy
-from schemas.tolerances import TOUCH, VOLUME_NOTHING
 from worker.checks.api import Context, Draft, Limit, Skip, rule
-from worker.checks.hold._contacts import jaw_direction, jaw_patches, total, vise_of
-from worker.kernel import boolean, measure
-from worker.kernel.contact import opposed_area, touches
-from worker.stage.model import HoldingBody, Jaws, Stage
+from worker.checks.hold._clamps import clamp_drafts
+from worker.checks.hold._contacts import flats_across, jaw_direction, jaw_patches, total, vise_of
+from worker.kernel.contact import opposed_area
+from worker.stage.model import Jaws, Stage
 
 
 @rule(
@@ -34,7 +34,7 @@ def hold_faces(context: Context, stage: Stage) -> Iterator[Draft | Skip]:
     vise, jaws = vise_of(stage), stage.holding.jaws
     if vise is None or jaws is None:
         bodies = stage.holding.of("clamp", "bolt")
-        yield from (d for body in bodies for d in _clamp(context, stage, body))
+        yield from (d for body in bodies for d in clamp_drafts(context, stage, body))
         if not bodies:
             yield Skip("neither vise nor clamps")
     elif vise.jaws == "soft":
@@ -48,7 +48,7 @@ def _jaws(context: Context, stage: Stage, jaws: Jaws) -> Iterator[Draft]:
     names = [n for n, met in (("fixed", fixed), ("moving", moving)) if not met]
     if names:
         yield Draft(
-            message=f"The {' and the '.join(names)} jaw meets no flat face of the stock square to {jaws.axis}.",
+            message=f"The {' and the '.join(names)} jaw: no flat face of the stock square to {jaws.axis} to meet.",
             measured=0.0,
             unit="mm2",
             at=_middle(stage, jaws, "fixed" in names),
@@ -76,28 +76,10 @@ def _middle(stage: Stage, jaws: Jaws, low: bool) -> tuple[float, float, float]:
 
 
 def _other_axis(context: Context, stage: Stage, jaws: Jaws) -> Remedy:
-    other = "Y" if jaws.axis == "X" else "X"
-    return Remedy(
-        text=f"Clamp along {other}, use soft jaws with a nest, or machine flats first.",
-        pointer=context.of_setup(stage, "workholding", "jaw_axis"),
-        value=other,
-    )
-
-
-def _clamp(context: Context, stage: Stage, body: HoldingBody) -> Iterator[Draft]:
-    if not touches(stage.as_is, body.body, TOUCH):
-        if body.role == "clamp":
-            gap = measure.distance(stage.as_is, body.body)
-            yield Draft(
-                message=f"{body.name} bears on nothing: it stands {context.text(gap.distance)} from the stock.",
-                measured=gap.distance,
-                limit=0.0,
-                unit="mm",
-                at=gap.on_first,
-            )
-        return
-    inside = boolean.common(stage.as_is, [body.body], merge=False)
-    volume = measure.volume(inside)
-    if volume > VOLUME_NOTHING and volume > TOUCH * measure.area(inside) / 2:
-        what = "goes through solid metal: there is no hole for it" if body.role == "bolt" else "stands in the stock"
-        yield Draft(message=f"{body.name} {what}.", measured=volume, limit=0.0, unit="mm3", at=measure.centroid(inside))
+    """The other axis, where the stock has flats there; else a nest."""
+    other: Literal["X", "Y"] = "Y" if jaws.axis == "X" else "X"
+    if all(flats_across(stage, other)):
+        pointer = context.of_setup(stage, "workholding", "jaw_axis")
+        return Remedy(text=f"Clamp along {other}, where the stock has flats.", pointer=pointer, value=other)
+    text = "Use soft jaws with a nest of the stock's form, or machine flats first."
+    return Remedy(text=text, pointer=context.of_setup(stage, "workholding", "jaws"))

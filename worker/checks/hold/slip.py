@@ -2,20 +2,17 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 
 from schemas.finding import Remedy
-from schemas.plan import Material, SetupPlan
+from schemas.plan import SetupPlan
 from schemas.tool import MILLS
-from schemas.workholding import FixturePlate, Vise
+from schemas.workholding import Vise
 from worker.checks.api import Context, Draft, Limit, Skip, rule
+from worker.checks.hold._friction import clamping_force, friction
 from worker.estimate.forces import estimate_load
 from worker.stage.model import Cut, Stage
-
-FRICTION = {"smooth": 0.10, "diamond_serration": 0.20, "serrated": 0.35}
-"""Clamping coefficient on a rough to medium machined steel face, by jaw surface (works standard RN-1391, Table 4)."""
-MATERIAL_FACTOR = {"N": 0.95, "K": 0.80}
-"""Factor on it for aluminium alloys and grey iron (same table); 1 for the rest."""
 
 
 @rule(
@@ -36,9 +33,9 @@ def slip(context: Context, stage: Stage, cut: Cut) -> Iterator[Draft | Skip]:
     if missing:
         yield Skip(missing)
         return
-    force, mu = _clamping_force(stage), _friction(context.plan, stage)
+    force, mu = clamping_force(stage), friction(context.plan, stage)
     height = max(cut.entry_z - cut.tip_z, 0.0)
-    _, load = estimate_load(cut.step, cut.tool, _material(context.plan), context.plan.machine, height)
+    _, load = estimate_load(cut.step, cut.tool, context.plan.workpiece.material, context.plan.machine, height)
     safety = context.limit("slip_safety")
     held = 2 * mu * force / safety
     if load.side_force <= held:
@@ -50,7 +47,7 @@ def slip(context: Context, stage: Stage, cut: Cut) -> Iterator[Draft | Skip]:
         measured=round(load.side_force, 1),
         limit=round(held, 1),
         unit="N",
-        remedy=_remedy(context, stage, wanted),
+        remedy=_remedy(context, stage, cut, wanted, held / load.side_force),
     )
 
 
@@ -58,7 +55,7 @@ def _missing(plan: SetupPlan, stage: Stage, cut: Cut) -> str | None:
     technology = cut.step.technology
     if cut.tool.type not in MILLS:
         return "no milling cutter: the force goes down the axis"
-    if _clamping_force(stage) <= 0:
+    if clamping_force(stage) <= 0:
         return "the workholding states no clamping force"
     if plan.workpiece.material is None or plan.workpiece.material.iso513_group is None:
         return "the plan states no iso513_group of the material"
@@ -69,29 +66,16 @@ def _missing(plan: SetupPlan, stage: Stage, cut: Cut) -> str | None:
     return None
 
 
-def _clamping_force(stage: Stage) -> float:
-    """Clamping force in N; of a fixture the sum of what its clamps and bolts state."""
-    holding = stage.setup.workholding
-    if isinstance(holding, Vise):
-        return holding.clamping_force or 0.0
-    return sum(e.force or 0.0 for e in holding.elements) if isinstance(holding, FixturePlate) else 0.0
-
-
-def _friction(plan: SetupPlan, stage: Stage) -> float:
-    holding = stage.setup.workholding
-    surface = holding.jaw_surface if isinstance(holding, Vise) else "smooth"
-    material = plan.workpiece.material
-    group = material.iso513_group if material else None
-    return FRICTION[surface] * MATERIAL_FACTOR.get(group or "", 1.0)
-
-
-def _material(plan: SetupPlan) -> Material | None:
-    return plan.workpiece.material
-
-
-def _remedy(context: Context, stage: Stage, wanted: float) -> Remedy:
-    text = f"Clamp with {wanted:.0f} N, or take a lighter cut."
-    if isinstance(stage.setup.workholding, Vise):
+def _remedy(context: Context, stage: Stage, cut: Cut, wanted: float, share: float) -> Remedy:
+    """More force where that is within twice the stated one, else a lighter cut: the force goes with the depth."""
+    stated, axial = clamping_force(stage), cut.step.technology.axial_cutting_depth or 0.0
+    if isinstance(stage.setup.workholding, Vise) and wanted <= 2 * stated:
         pointer = context.of_setup(stage, "workholding", "clamping_force")
-        return Remedy(text=text, pointer=pointer, value=round(wanted, 1), unit="N")
-    return Remedy(text=text, pointer=context.of_setup(stage, "workholding", "elements"))
+        return Remedy(text=f"Clamp with {wanted:.0f} N.", pointer=pointer, value=math.ceil(wanted), unit="N")
+    value = math.floor(axial * share * 1000) / 1000
+    return Remedy(
+        text=f"Cut {context.text(value)} deep at a time, or clamp with {wanted:.0f} N.",
+        pointer=context.of_step(stage, cut, "technology", "axial_cutting_depth"),
+        value=value,
+        unit="mm",
+    )

@@ -55,8 +55,7 @@ def _flat(stage: Stage, point: Vec3) -> Point2:
 
 
 def _nothing(context: Context, stage: Stage) -> Draft:
-    vise = vise_of(stage)
-    text = "Use soft jaws with a nest." if vise else "Put a plate, jack or locator under it."
+    text = "Use soft jaws with a nest." if vise_of(stage) else "Put a plate, jack or locator under it."
     centre = measure.centroid(stage.as_is)
     x, y, _ = stage.frame.to_local(centre)
     return Draft(

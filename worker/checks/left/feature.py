@@ -56,6 +56,5 @@ def _remedy(context: Context, feature: Feature) -> Remedy:
             return Remedy(
                 text=f"Add a finishing step to setup {stage.setup.id}, whose axis sees it.",
                 pointer=context.of_setup(stage, "workingsteps"),
-                value=feature.id,
             )
-    return Remedy(text="Add a setup whose axis sees it.", pointer="/setups", value=feature.id)
+    return Remedy(text="Add a setup whose axis sees it.", pointer="/setups")

@@ -10,6 +10,7 @@ from worker.checks.left._planned import last_step_on
 from worker.checks.standing import left_lumps
 from worker.kernel import measure
 from worker.residual import Lump
+from worker.stage.model import Cut, Stage
 
 
 @rule(
@@ -41,12 +42,20 @@ def _draft(context: Context, features: tuple[str, ...], lumps: list[Lump]) -> Dr
         limit=0.0,
         unit="mm3",
         at=measure.centroid(lumps[0].body),
-        remedy=Remedy(
-            text=f"Let step {last[1].step.id} of {last[0].setup.id} take it, or add one that does."
-            if last
-            else "Add a step that takes it.",
-            pointer=context.of_step(*last) if last else "/setups",
-        ),
+        remedy=_remedy(context, last),
         stage=last[0] if last else None,
         cut=last[1] if last else None,
     )
+
+
+def _remedy(context: Context, last: tuple[Stage, Cut] | None) -> Remedy:
+    """No allowance, where the last step on it leaves one; else a step that takes it."""
+    if last is None:
+        return Remedy(text="Add a step that takes it.", pointer="/setups")
+    stage, cut = last
+    for name in ("allowance_side", "allowance_bottom"):
+        if getattr(cut.step, name) > 0:
+            pointer = context.of_step(stage, cut, name)
+            return Remedy(text=f"Set {name} of step {cut.step.id} to 0.", pointer=pointer, value=0.0, unit="mm")
+    text = f"Let step {cut.step.id} of {stage.setup.id} take it, or add one that does."
+    return Remedy(text=text, pointer=context.of_step(stage, cut))

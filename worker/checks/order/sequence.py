@@ -34,7 +34,6 @@ def _draft(context: Context, fault: OrderFault) -> Draft:
         remedy = Remedy(
             text=f"Move step {cut.step.id} behind step {name}.",
             pointer=context.of_step(stage, cut),
-            value=context.of_step(other_stage, other),
         )
     operation = cut.step.operation.replace("_", " ")
     return Draft(
