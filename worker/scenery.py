@@ -18,7 +18,7 @@ SHARE = 4e-4
 
 def part_mesh(part: Part) -> Mesh:
     """The finished part, each triangle with the index of its face."""
-    return mesh(*triangulate(part.body, _deflection(part.body)))
+    return _mesh(part.body)
 
 
 def stage_mesh(stage: Stage) -> StageMesh:
@@ -27,18 +27,17 @@ def stage_mesh(stage: Stage) -> StageMesh:
 
 
 def _bodies(stage: Stage) -> Iterator[MeshBody]:
-    yield MeshBody("as_is", _plain(stage.as_is))
-    yield MeshBody("to_be", _plain(stage.to_be))
+    yield MeshBody("as_is", _mesh(stage.as_is))
+    yield MeshBody("to_be", _mesh(stage.to_be))
     for cut in stage.cuts:
         if not is_empty(cut.removal):
-            yield MeshBody("removal", _plain(cut.removal), step=cut.step.id)
+            yield MeshBody("removal", _mesh(cut.removal), step=cut.step.id)
     for held in stage.holding.bodies:
-        yield MeshBody("workholding", _plain(held.body), name=held.name, role=held.role)
+        yield MeshBody("workholding", _mesh(held.body), name=held.name, role=held.role)
 
 
-def _plain(body: Body) -> Mesh:
-    vertices, triangles, _ = triangulate(body, _deflection(body))
-    return mesh(vertices, triangles)
+def _mesh(body: Body) -> Mesh:
+    return mesh(*triangulate(body, _deflection(body)))
 
 
 def _deflection(body: Body) -> float:

@@ -20,10 +20,12 @@ WIDTH, HEIGHT, MARGIN = 297.0, 210.0, 9.0
 """A4 landscape (ISO 216), mm."""
 EPOCH = datetime(2000, 1, 1, tzinfo=UTC)
 """Stands for the time of making: a report says nothing of when it was made."""
-STEP_COLUMNS = (("Step", 12), ("Operation", 50), ("Tool", 14), ("Tip at Z", 19), ("Removes", 23), ("Cuts", 60))
-TOOL_COLUMNS = (("Tool", 14), ("What it is", 45), ("Stick-out", 18), ("Least", 18))
-FACTS_TOP, TABLES_TOP, PICTURE_HEIGHT = 119.0, 141.0, 90.0
-ROW = 4.7
+STEP_COLUMNS = (("Step", 11), ("Operation", 47), ("Tool", 12), ("Tip at Z", 17), ("Removes", 21), ("Cuts", 58))
+TOOL_COLUMNS = (("Tool", 12), ("What it is", 62), ("Stick-out", 17), ("Least", 16))
+PICTURES_TOP, FACTS_HEIGHT, FOOT_HEIGHT = 26.0, 27.0, 17.0
+LEAST_PICTURE, LARGEST_PICTURE = 50.0, 84.0
+"""Pictures shrink so far, to keep a setup on its page."""
+ROW = 4.3
 
 
 def setup_sheet(document: Document, stages: Sequence[StageMesh] = ()) -> bytes:
@@ -43,13 +45,21 @@ def setup_sheet(document: Document, stages: Sequence[StageMesh] = ()) -> bytes:
 
 def _page(pdf: FPDF, document: Document, setup: Document, stage: StageMesh | None) -> None:
     _head(pdf, document, setup)
+    steps, tools = _rows(document, setup)
+    top = PICTURES_TOP
     if stage is not None:
-        corner_drawing(pdf, document, setup, stage, MARGIN, 27.0, 128.0, PICTURE_HEIGHT)
-        elevation_drawing(pdf, document, setup, stage, MARGIN + 132, 27.0, WIDTH - 2 * MARGIN - 132, PICTURE_HEIGHT)
-    top = FACTS_TOP if stage is not None else 28.0
+        height = _picture_height(max(len(steps), len(tools)))
+        corner_drawing(pdf, document, setup, stage, MARGIN, top, 128.0, height)
+        elevation_drawing(pdf, document, setup, stage, MARGIN + 132, top, WIDTH - 2 * MARGIN - 132, height)
+        top += height + 2
     _facts(pdf, document, setup, top)
-    _tables(pdf, document, setup, top + TABLES_TOP - FACTS_TOP)
+    _tables(pdf, document, setup, top + FACTS_HEIGHT, steps, tools)
     _foot(pdf, document, setup)
+
+
+def _picture_height(rows: int) -> float:
+    room = HEIGHT - MARGIN - FOOT_HEIGHT - PICTURES_TOP - 2 - FACTS_HEIGHT - (rows + 1.5) * ROW
+    return min(max(room, LEAST_PICTURE), LARGEST_PICTURE)
 
 
 def _head(pdf: FPDF, document: Document, setup: Document) -> None:
@@ -58,8 +68,8 @@ def _head(pdf: FPDF, document: Document, setup: Document) -> None:
     failed = document["verdict"] == "fail"
     _fill(pdf, "ink")
     pdf.rect(MARGIN, MARGIN, WIDTH - 2 * MARGIN, 14, style="F")
-    _write(pdf, MARGIN + 4, MARGIN + 2.2, f"{setup['id']}  {setup.get('name', '')}", 20, "B", "sheet")
-    _write(pdf, 112, MARGIN + 4, document.get("name", ""), 11, "", "sheet")
+    _write(pdf, MARGIN + 4, MARGIN + 1.2, f"{setup['id']}  {setup.get('name', '')}", 18, "B", "sheet", 180)
+    _write(pdf, MARGIN + 4, MARGIN + 9, document.get("name", ""), 8.5, "", "sheet", 180)
     if failed:
         _fill(pdf, "error")
         pdf.rect(WIDTH - MARGIN - 78, MARGIN, 50, 14, style="F")
@@ -81,26 +91,45 @@ def _facts(pdf: FPDF, document: Document, setup: Document, top: float) -> None:
     )
     width = (WIDTH - 2 * MARGIN) / 3
     for i, (name, told) in enumerate(pairs):
-        x, y = MARGIN + (i % 3) * width, top + (i // 3) * 10
+        x, y = MARGIN + (i % 3) * width, top + (i // 3) * 13
         _line(pdf, x, y, x + width - 3, y)
         _write(pdf, x, y + 0.8, name, 7, "", "soft")
-        _write(pdf, x, y + 4, told, 8.5, "B", "ink", width - 4)
+        for line, part in enumerate(_two_lines(pdf, told, width - 4)):
+            _write(pdf, x, y + 4 + line * 3.7, part, 8.5, "B", "ink", width - 4)
 
 
-def _tables(pdf: FPDF, document: Document, setup: Document, top: float) -> None:
-    """Steps on the left and tools on the right; what does not fit goes on to another page."""
-    steps = [_step_cells(document, step) for step in setup["workingsteps"] if step["enabled"]]
-    used = {step["tool"] for step in setup["workingsteps"] if step["enabled"]}
+def _two_lines(pdf: FPDF, told: str, width: float) -> list[str]:
+    """Words broken once, where the first line is full."""
+    pdf.set_font("Helvetica", "B", 8.5)
+    first, rest = _latin(told), ""
+    while pdf.get_string_width(first) > width and " " in first:
+        first, _, last = first.rpartition(" ")
+        rest = f"{last} {rest}".rstrip()
+    return [first, rest] if rest else [first]
+
+
+Rows = list[tuple[str, ...]]
+
+
+def _rows(document: Document, setup: Document) -> tuple[Rows, Rows]:
+    """Cells of the steps and of the tools they use."""
+    enabled = [step for step in setup["workingsteps"] if step["enabled"]]
+    used = {step["tool"] for step in enabled}
     tools = [_tool_cells(document, tool) for tool in document.get("tools", ()) if tool["id"] in used]
-    gap = MARGIN + sum(w for _, w in STEP_COLUMNS) + 6
+    return [_step_cells(document, step) for step in enabled], tools
+
+
+def _tables(pdf: FPDF, document: Document, setup: Document, top: float, steps: Rows, tools: Rows) -> None:
+    """Steps on the left and tools on the right; what does not fit goes on to another page."""
+    right = WIDTH - MARGIN - sum(w for _, w in TOOL_COLUMNS)
     while True:
-        fit = int((HEIGHT - MARGIN - 17 - top - ROW) / ROW)
+        fit = int((HEIGHT - MARGIN - FOOT_HEIGHT - top) / ROW - 1.3)
         _table(pdf, STEP_COLUMNS, steps[:fit], MARGIN, top)
-        _table(pdf, TOOL_COLUMNS, tools[:fit], gap, top)
+        _table(pdf, TOOL_COLUMNS, tools[:fit], right, top)
         steps, tools = steps[fit:], tools[fit:]
         if not steps and not tools:
             return
-        _write(pdf, MARGIN, HEIGHT - MARGIN - 17, "continued on the next page", 8, "B", "error")
+        _write(pdf, MARGIN, HEIGHT - MARGIN - FOOT_HEIGHT + 0.5, "continued on the next page", 8, "B", "error")
         _foot(pdf, document, setup)
         _head(pdf, document, setup)
         top = 28.0
@@ -130,7 +159,7 @@ def _table(pdf: FPDF, columns: Sequence[tuple[str, int]], rows: Sequence[Sequenc
     for i, row in enumerate(rows):
         at, top = x, y + 4.6 + i * ROW
         for (_, width), cell in zip(columns, row, strict=True):
-            _write(pdf, at, top, cell, 8.5, "", "ink", width - 1.5)
+            _write(pdf, at, top, cell, 8, "", "ink", width - 1.5)
             at += width
         _line(pdf, x, top + ROW - 0.5, end, top + ROW - 0.5, 0.1, "rule")
 

@@ -1,5 +1,4 @@
-/* From the packed meshes to drawable triangles: corners welded, normals smoothed within an edge, sharp edges as lines. */
-const SMOOTH = Math.cos((32 * Math.PI) / 180);
+/* From the packed meshes to drawable triangles: corners welded, normals smoothed over each face, sharp edges as lines. */
 const SHARP = Math.cos((24 * Math.PI) / 180);
 
 /** The bytes of the page's own data block, unpacked. */
@@ -32,9 +31,10 @@ function prepare(raw, origin, step) {
       if (value > box.max[k]) box.max[k] = value;
     }
   }
-  const flat = faceNormals(at);
   const ids = Uint32Array.from(raw.triangles, (v) => weld[v]);
-  return { at, normals: smoothed(flat, ids, count), lines: sharpEdges(at, flat, ids, count), box, faces: raw.faces };
+  const faces = raw.faces ?? Uint32Array.from({ length: corners / 3 }, (_, t) => t);
+  const normals = faceByFace(faceNormals(at), ids, faces);
+  return { at, normals, lines: sharpEdges(at, normals, faces, neighbours(ids, count)), box, faces: raw.faces };
 }
 
 function welded(grid) {
@@ -65,59 +65,69 @@ function faceNormals(at) {
   return flat;
 }
 
-function cosine(flat, s, t) {
-  const [ax, ay, az, bx, by, bz] = [flat[s], flat[s + 1], flat[s + 2], flat[t], flat[t + 1], flat[t + 2]];
-  const length = Math.hypot(ax, ay, az) * Math.hypot(bx, by, bz);
-  return length > 0 ? (ax * bx + ay * by + az * bz) / length : 1;
-}
-
-/** Corner normals: the sum over the triangles at the corner that lie flat enough to this one. */
-function smoothed(flat, ids, count) {
-  const start = new Uint32Array(count + 1);
-  for (const id of ids) start[id + 1]++;
-  for (let i = 0; i < count; i++) start[i + 1] += start[i];
-  const fill = start.slice(0, count);
-  const around = new Uint32Array(ids.length);
-  ids.forEach((id, corner) => (around[fill[id]++] = Math.floor(corner / 3) * 3));
-  const normals = new Float32Array(ids.length * 3);
+/** Corner normals: the sum over the triangles of the same face that meet there, so that splinters do not count. */
+function faceByFace(flat, ids, faces) {
+  const total = faces.reduce((most, face) => Math.max(most, face), 0) + 1;
+  const sums = new Map();
+  const sumAt = (corner) => ids[corner] * total + faces[Math.floor(corner / 3)];
   for (let corner = 0; corner < ids.length; corner++) {
-    const own = Math.floor(corner / 3) * 3;
-    let x = 0, y = 0, z = 0;
-    for (let j = start[ids[corner]]; j < start[ids[corner] + 1]; j++) {
-      const other = around[j];
-      if (other !== own && cosine(flat, own, other) < SMOOTH) continue;
-      x += flat[other];
-      y += flat[other + 1];
-      z += flat[other + 2];
-    }
-    const length = Math.hypot(x, y, z) || 1;
-    normals.set([x / length, y / length, z / length], corner * 3);
+    const t = triangleOf(corner);
+    const sum = sums.get(sumAt(corner)) ?? [0, 0, 0];
+    for (let k = 0; k < 3; k++) sum[k] += flat[t + k];
+    sums.set(sumAt(corner), sum);
   }
+  const normals = new Float32Array(ids.length * 3);
+  for (let corner = 0; corner < ids.length; corner++) normals.set(unit(sums.get(sumAt(corner))), corner * 3);
   return normals;
 }
 
-/** End points of the edges where two triangles meet at an angle, or where only one ends. */
-function sharpEdges(at, flat, ids, count) {
+const following = (corner) => (corner % 3 === 2 ? corner - 2 : corner + 1);
+const triangleOf = (corner) => Math.floor(corner / 3) * 3;
+const ALONE = -1;
+const CROWDED = -2;
+
+/** For the edge that starts at each corner, the corner where the other triangle's edge starts. */
+function neighbours(ids, count) {
+  const across = new Int32Array(ids.length).fill(ALONE);
   const open = new Map();
-  const lines = [];
-  const push = (a, b) => {
-    for (const corner of [a, b]) lines.push(at[corner * 3], at[corner * 3 + 1], at[corner * 3 + 2]);
-  };
   for (let corner = 0; corner < ids.length; corner++) {
-    const next = corner % 3 === 2 ? corner - 2 : corner + 1;
-    const [low, high] = ids[corner] < ids[next] ? [ids[corner], ids[next]] : [ids[next], ids[corner]];
-    if (low === high) continue;
-    const key = low * count + high;
-    const first = open.get(key);
-    if (first === undefined) {
-      open.set(key, [corner, next]);
+    const [a, b] = [ids[corner], ids[following(corner)]];
+    if (a === b) {
+      across[corner] = CROWDED;
       continue;
     }
-    open.delete(key);
-    const [s, t] = [Math.floor(first[0] / 3) * 3, Math.floor(corner / 3) * 3];
-    if (cosine(flat, s, t) < SHARP) push(corner, next);
+    const key = Math.min(a, b) * count + Math.max(a, b);
+    const first = open.get(key);
+    if (first === undefined) {
+      open.set(key, corner);
+    } else if (first === CROWDED) {
+      across[corner] = CROWDED;
+    } else {
+      across[corner] = first;
+      across[first] = corner;
+      open.set(key, CROWDED);
+    }
   }
-  for (const [a, b] of open.values()) push(a, b);
+  return across;
+}
+
+/** End points of the edges where two faces meet at an angle, or where only one ends. */
+function sharpEdges(at, normals, faces, across) {
+  const lines = [];
+  const turned = (a, b) => {
+    let cosine = 0;
+    for (let k = 0; k < 3; k++) cosine += normals[a * 3 + k] * normals[b * 3 + k];
+    return cosine < SHARP;
+  };
+  for (let corner = 0; corner < across.length; corner++) {
+    const other = across[corner];
+    if (other === CROWDED || (other >= 0 && other < corner)) continue;
+    if (other >= 0) {
+      if (faces[Math.floor(corner / 3)] === faces[Math.floor(other / 3)]) continue;
+      if (!turned(corner, following(other)) && !turned(following(corner), other)) continue;
+    }
+    for (const end of [corner, following(corner)]) lines.push(at[end * 3], at[end * 3 + 1], at[end * 3 + 2]);
+  }
   return new Float32Array(lines);
 }
 

@@ -30,6 +30,7 @@ def report_page(
     each setup by its id, shown in print and where the model cannot run.
     """
     model = sections.model(document, stages) + _data(document, part, stages) if stages else ""
+    words = sections.column(document, pictures or {})
     script, style = _script(), _style()
     title = f"{document['verdict'].upper()} - {document.get('name', 'setup plan')}"
     return "\n".join(
@@ -45,8 +46,7 @@ def report_page(
             f"<style>{style}</style>",
             "</head>",
             f"<body>{sections.skip_link()}",
-            sections.title_block(document),
-            f'<main>{model}<div class="read">{sections.column(document, pictures or {})}</div></main>',
+            f'<main>{sections.title_block(document)}{model}<div class="read">{words}</div></main>',
             f"<script>{script}</script>",
             "</body>",
             "</html>\n",

@@ -22,6 +22,20 @@ void main() {
   float light = mix(1.0, 0.56 + 0.38 * key + 0.12 * n.z, lit);
   gl_FragColor = vec4(colour.rgb * light, colour.a);
 }`;
+/* An edge is a thin ribbon that faces the viewer: as wide on every screen, and whole on every driver. */
+const EDGE_VERTEX = `
+attribute vec3 at; attribute vec3 other; attribute float side;
+uniform vec3 right, up, toward, target; uniform vec2 reach, pixels; uniform float depth, lift, width;
+varying vec3 where_, normal_;
+vec2 seen(vec3 p) { vec3 d = p - target; return vec2(dot(d, right) / reach.x, dot(d, up) / reach.y); }
+void main() {
+  vec2 here = seen(at);
+  vec2 along = (seen(other) - here) * pixels;
+  vec2 across = length(along) > 0.0 ? normalize(vec2(-along.y, along.x)) : vec2(0.0);
+  where_ = at;
+  normal_ = vec3(0.0, 0.0, 1.0);
+  gl_Position = vec4(here + across * side * width / pixels, -dot(at - target, toward) / depth - lift, 1.0);
+}`;
 const CAP_FRAGMENT = `
 precision highp float;
 uniform vec4 colour, plane; uniform float cutting, stripes, lit;
@@ -31,7 +45,7 @@ void main() {
   vec3 ink = colour.rgb * 0.45;
   gl_FragColor = vec4(mix(colour.rgb * 1.04, ink, step(hatch, stripes * 0.2)), 1.0);
 }`;
-const UNIFORMS = ["right", "up", "toward", "target", "reach", "depth", "lift", "colour", "plane", "cutting", "stripes", "lit"];
+const UNIFORMS = ["right", "up", "toward", "target", "reach", "depth", "lift", "colour", "plane", "cutting", "stripes", "lit", "pixels", "width"];
 
 function program(gl, vertex, fragment) {
   const made = gl.createProgram();
@@ -44,10 +58,28 @@ function program(gl, vertex, fragment) {
   }
   gl.bindAttribLocation(made, 0, "at");
   gl.bindAttribLocation(made, 1, "normal");
+  gl.bindAttribLocation(made, 2, "other");
+  gl.bindAttribLocation(made, 3, "side");
   gl.linkProgram(made);
   const at = {};
   for (const name of UNIFORMS) at[name] = gl.getUniformLocation(made, name);
   return { made, at };
+}
+
+/** Two triangles a line: position, position of the other end, and the side to go to. Six vertices of seven numbers. */
+function ribbons(lines) {
+  const made = new Float32Array(lines.length * 7);
+  let next = 0;
+  for (let i = 0; i < lines.length; i += 6) {
+    const a = lines.subarray(i, i + 3), b = lines.subarray(i + 3, i + 6);
+    for (const [here, there, side] of [[a, b, -1], [a, b, 1], [b, a, -1], [b, a, -1], [b, a, 1], [a, b, -1]]) {
+      made.set(here, next);
+      made.set(there, next + 3);
+      made[next + 6] = side;
+      next += 7;
+    }
+  }
+  return made;
 }
 
 class Painter {
@@ -58,6 +90,7 @@ class Painter {
     this.gl = gl;
     this.surface = program(gl, SURFACE_VERTEX, SURFACE_FRAGMENT);
     this.cap = program(gl, SURFACE_VERTEX, CAP_FRAGMENT);
+    this.edge = program(gl, EDGE_VERTEX, SURFACE_FRAGMENT);
     this.quad = this.upload(new Float32Array(18), new Float32Array(18), gl.DYNAMIC_DRAW);
   }
 
@@ -71,7 +104,7 @@ class Painter {
       return made;
     };
     const made = { at: buffer(at), normals: buffer(normals), count: at.length / 3 };
-    return lines ? { ...made, lines: buffer(lines), lineCount: lines.length / 3 } : made;
+    return lines ? { ...made, lines: buffer(ribbons(lines)), lineCount: lines.length } : made;
   }
 
   release(buffers) {
@@ -123,13 +156,18 @@ class Painter {
 
   lines(buffers, colour, alpha) {
     const gl = this.gl;
-    this.use(this.surface, colour, { alpha, lit: 0, lift: 0.0006 });
+    this.use(this.edge, colour, { alpha, lit: 0, lift: 0.0006 });
+    gl.uniform2f(this.edge.at.pixels, this.canvas.width, this.canvas.height);
+    gl.uniform1f(this.edge.at.width, 1.25 * Math.max(1, this.stripe / 9));
     gl.bindBuffer(gl.ARRAY_BUFFER, buffers.lines);
-    gl.enableVertexAttribArray(0);
-    gl.vertexAttribPointer(0, 3, gl.FLOAT, false, 0, 0);
     gl.disableVertexAttribArray(1);
-    gl.vertexAttrib3f(1, 0, 0, 1);
-    gl.drawArrays(gl.LINES, 0, buffers.lineCount);
+    for (const [index, count, offset] of [[0, 3, 0], [2, 3, 12], [3, 1, 24]]) {
+      gl.enableVertexAttribArray(index);
+      gl.vertexAttribPointer(index, count, gl.FLOAT, false, 28, offset);
+    }
+    gl.drawArrays(gl.TRIANGLES, 0, buffers.lineCount);
+    gl.disableVertexAttribArray(2);
+    gl.disableVertexAttribArray(3);
   }
 
   /** A body that hides what is behind it, with its section filled in. */

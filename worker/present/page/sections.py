@@ -46,7 +46,7 @@ def title_block(document: Document) -> str:
         (
             ("Part", words.sizes(document, part["bounding_box"])),
             ("Mass", f"{words.number(part['mass'])} kg" if "mass" in part else ""),
-            ("Features", words.finished(document)),
+            ("Finished", words.finished(document).removesuffix(" finished")),
             ("Metal left", _left_words(document)),
             ("Setups", str(len(document["setups"]))),
             ("Time a part, estimate", words.duration(document["time"]) if "time" in document else ""),
