@@ -10,7 +10,7 @@ from schemas.tolerances import LENGTH
 from worker.checks import remedies
 from worker.checks.api import Context, Draft, Limit, rule
 from worker.checks.cut._gouge import gouged
-from worker.checks.holes import passes_of
+from worker.checks.holes import makes_cylinder, passes_of
 from worker.kernel import measure, nearness
 from worker.kernel.shape import Body, faces, solids
 from worker.stage.model import Cut, Stage
@@ -50,7 +50,7 @@ def _named(hurt: tuple[str, ...]) -> str:
 def _only_wide(context: Context, stage: Stage, cut: Cut, found: Body) -> bool:
     """All of it lies beside holes that the tool is too wide for, none of it below their bottom."""
     wide = [p for p in passes_of(context, stage, cut) if p.plunge and p.diameter > (p.hole.diameter or 0.0) + LENGTH]
-    if not wide:
+    if not wide or not makes_cylinder(cut):  # fit.hole-diameter does not judge spots and countersinks
         return False
     low = measure.bounding_box(found, stage.frame).min[2]
     return low >= min(p.plunge.tip_z for p in wide if p.plunge) - LENGTH and not _too_deep(cut, low)
