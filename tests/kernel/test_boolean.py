@@ -5,7 +5,7 @@ import math
 import pytest
 
 from schemas.base import Frame
-from worker.kernel import boolean
+from worker.kernel import attempts
 from worker.kernel.boolean import cells, common, common_traced, cut, cut_traced, fuse
 from worker.kernel.errors import KernelError
 from worker.kernel.measure import contains, distance, face_normal, face_point_inside, volume
@@ -112,7 +112,7 @@ def test_the_same_cut_gives_the_same_bytes():
 
 
 def test_a_result_that_fails_every_check_is_an_error_and_names_the_step(monkeypatch):
-    monkeypatch.setattr(boolean, "shell_faults", lambda solid: ("it is inside out",))
+    monkeypatch.setattr(attempts, "shell_faults", lambda solid: ("it is inside out",))
     with pytest.raises(KernelError) as caught:
         cut(BLOCK, [box((1, 1, 1), (2, 2, 21))])
     assert caught.value.step == "cut"
@@ -121,14 +121,14 @@ def test_a_result_that_fails_every_check_is_an_error_and_names_the_step(monkeypa
 
 def test_a_retry_is_named(monkeypatch):
     answers = iter([("a shell is open",)] * 3 + [()])
-    monkeypatch.setattr(boolean, "shell_faults", lambda solid: next(answers))
+    monkeypatch.setattr(attempts, "shell_faults", lambda solid: next(answers))
     assert cut_traced(BLOCK, [box((1, 1, 1), (2, 2, 21))]).method == "fuzzy 0.0001"
 
 
 def test_an_error_is_raised_when_a_probe_shows_lost_metal(monkeypatch):
     """A kernel that hands back a block without the cut is caught by where the inner points of faces lie."""
-    monkeypatch.setattr(boolean, "compound", lambda bodies: BLOCK)
-    with pytest.raises(KernelError, match="is gone where no tool was|left no wall in the stock"):
+    monkeypatch.setattr(attempts, "compound", lambda bodies: BLOCK)
+    with pytest.raises(KernelError, match=r"is gone where no tool was|left no wall in the stock"):
         cut(BLOCK, [box((10, 10, 5), (20, 20, 21))])
 
 
