@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import errno
+import os
 import secrets
 from collections.abc import Iterator
 from pathlib import Path
@@ -32,6 +33,7 @@ class Artefacts:
 
     def __init__(self, url: str) -> None:
         self._store = _open(url)
+        self._folder = _folder(url)
 
     def put(self, key: str, data: bytes | IO[bytes]) -> None:
         """Write once, atomically; an object that is there already is kept.
@@ -40,6 +42,8 @@ class Artefacts:
         """
         try:
             obstore.put(self._store, key, data, mode="create" if isinstance(data, bytes) else None)
+            if self._folder is not None:
+                _sync(self._folder / key)
         except AlreadyExistsError:
             return
         except (BaseError, OSError) as error:
@@ -85,13 +89,27 @@ class Artefacts:
         self.delete(key)
 
 
-def _open(url: str) -> ObjectStore:
+def _folder(url: str) -> Path | None:
     parts = urlsplit(url)
-    if parts.scheme == "file":
-        folder = Path(url2pathname(parts.path))
-        folder.mkdir(parents=True, exist_ok=True)
-        return LocalStore(prefix=folder)
-    return from_url(url)
+    return Path(url2pathname(parts.path)) if parts.scheme == "file" else None
+
+
+def _open(url: str) -> ObjectStore:
+    folder = _folder(url)
+    if folder is None:
+        return from_url(url)
+    folder.mkdir(parents=True, exist_ok=True)
+    return LocalStore(prefix=folder)
+
+
+def _sync(path: Path) -> None:
+    """Have the disk hold the file and its name: what is accepted outlives a power cut."""
+    for place in (path, path.parent):
+        descriptor = os.open(place, os.O_RDONLY)
+        try:
+            os.fsync(descriptor)
+        finally:
+            os.close(descriptor)
 
 
 def _store_error(error: Exception) -> StoreError:
