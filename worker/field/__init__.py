@@ -1,1 +1,132 @@
-"""The second opinion: the same plan carried on a tri-dexel field, with no solid model in between."""
+"""The second opinion: the same plan carried on a tri-dexel field, with no solid model in between.
+
+It shares the plan, the features' names and sizes, and triangles of part, blank and workholding with the solid
+model. How a step is read and what it takes away is worked out here once more, by other means.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from schemas.plan import SetupPlan, StepFile
+from schemas.tolerances import LENGTH
+from worker.field.bound import ROUNDING, Facts, chord_error, error_along, facts_of, stops
+from worker.field.field import AXES, Field, Mesh, Solid, fill
+from worker.field.lattice import Lattice, make_lattice
+from worker.field.lines import Floats
+from worker.field.opinion import Opinion
+from worker.field.scene import Scene
+from worker.field.sweeps import sweep
+from worker.field.view import View, view_of
+from worker.kernel import measure
+from worker.kernel.mesh import triangulate
+from worker.kernel.shape import Body, is_empty
+from worker.part import Part
+from worker.stage.model import Stage
+
+__all__ = ["Opinion", "second_opinion"]
+
+CELL = 0.25
+"""Cell size (mm) where the metal is small enough."""
+MOST_LINES = 420_000
+"""Lines of all three sets together: larger metal gets larger cells, and a wider bound."""
+CHORD = 0.004
+"""Deflection (mm) of the triangles that the field reads."""
+
+
+def second_opinion(plan: SetupPlan, part: Part, stages: Sequence[Stage], cell: float = CELL) -> tuple[Opinion, ...]:
+    """Each setup's volume by the field beside the solid's, in order."""
+    if not stages:
+        return ()
+    known = _Triangles()
+    lattice, facts, h = _lattice(part, stages, known, cell)
+    found: list[Opinion] = []
+    field: Field | None = None
+    for number, stage in enumerate(stages):
+        if field is None or not _carries(plan, number):
+            field = fill(lattice, [Mesh(known.of(stage.as_is))])
+        solids, borrowed = _solids(stage, part, lattice, known)
+        loose = [Mesh(known.of(piece)) for piece in stage.loose]
+        field = field.without([*solids, *loose])
+        found.append(_opinion(stage, field, facts, h, borrowed))
+    return tuple(found)
+
+
+class _Triangles:
+    """Triangles of bodies with the face of each, in the part's frame; each body once."""
+
+    def __init__(self) -> None:
+        self._known: dict[Body, tuple[Floats, np.ndarray[tuple[int, ...], np.dtype[np.int32]]]] = {}
+
+    def both(self, body: Body) -> tuple[Floats, np.ndarray[tuple[int, ...], np.dtype[np.int32]]]:
+        """Triangles (n, 3, 3) and owners (n,)."""
+        if body not in self._known:
+            points, corners, owner = triangulate(body, CHORD)
+            self._known[body] = (points[corners] if len(corners) else np.zeros((0, 3, 3)), owner)
+        return self._known[body]
+
+    def of(self, body: Body) -> Floats:
+        """Triangles (n, 3, 3)."""
+        return self.both(body)[0]
+
+
+def _carries(plan: SetupPlan, number: int) -> bool:
+    stated = plan.setups[number].as_is
+    return number > 0 and not isinstance(stated, StepFile) and stated != "rawpiece"
+
+
+def _lattice(
+    part: Part, stages: Sequence[Stage], known: _Triangles, cell: float
+) -> tuple[Lattice, tuple[Facts, ...], float]:
+    """The lattice over all metal, with borders in the planes of part and blanks."""
+    bodies = [part.body, *(s.as_is for n, s in enumerate(stages) if n == 0 or s.as_is is not stages[n - 1].to_be)]
+    facts = tuple(facts_of(*known.both(body)) for body in bodies)
+    boxes = [measure.bounding_box(body) for body in bodies]
+    low, high = np.min([b.min for b in boxes], axis=0), np.max([b.max for b in boxes], axis=0)
+    size = high - low
+    area = float(size[0] * size[1] + size[1] * size[2] + size[2] * size[0])
+    h = max(cell, float(np.sqrt(area / MOST_LINES)))
+    return make_lattice(low, high, stops(facts, h), h), facts, h
+
+
+def _solids(stage: Stage, part: Part, lattice: Lattice, known: _Triangles) -> tuple[list[Solid], tuple[str, ...]]:
+    """What each step takes; ids of the steps whose swept body comes from the solid model."""
+    view = view_of(stage.frame)
+    scene = _scene(stage, part, lattice, known, view) if view is not None else None
+    solids: list[Solid] = []
+    borrowed = []
+    for cut in stage.cuts:
+        own = sweep(scene, part, cut) if scene is not None else None
+        if own is not None:
+            solids += own
+        elif not is_empty(cut.swept):
+            solids.append(Mesh(known.of(cut.swept)))
+            borrowed.append(cut.step.id)
+    return solids, tuple(borrowed)
+
+
+def _scene(stage: Stage, part: Part, lattice: Lattice, known: _Triangles, view: View) -> Scene:
+    triangles, owner = known.both(part.body)
+    metal = np.array([[b[0] for b in lattice.borders], [b[-1] for b in lattice.borders]])
+    corners = view.to_setup(metal)
+    low, high = corners.min(axis=0), corners.max(axis=0)
+    held = [view.to_setup(known.of(b.body)) for b in stage.holding.bodies]
+    room = (float(low[0]), float(low[1]), float(high[0]), float(high[1]))
+    return Scene(
+        view, lattice, view.to_setup(triangles), owner, np.concatenate([np.zeros((0, 3, 3)), *held]), room,
+        float(high[2]) + 1.0,
+    )  # fmt: skip
+
+
+def _opinion(stage: Stage, field: Field, facts: tuple[Facts, ...], h: float, borrowed: tuple[str, ...]) -> Opinion:
+    """The volume by the set of lines that sees the round faces best."""
+    rounds = [r for fact in facts for r in fact.rounds]
+    errors = [error_along(rounds, axis, h) for axis in AXES]
+    best = int(np.argmin(errors))
+    volumes = field.volumes()
+    solid = measure.volume(stage.to_be)
+    bound = errors[best] + chord_error(rounds, CHORD) + ROUNDING * solid + LENGTH
+    method = f"tri-dexel field of {h:.3g} mm cells, lines along {'xyz'[best]}"
+    return Opinion(stage.setup.id, solid, volumes[best], bound, volumes, method, borrowed)

@@ -1,0 +1,184 @@
+"""Where the field looks for a feature: its own reading of floors, walls and open sides from triangles (mm)."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from worker.field.lines import NONE, Floats, Lines, Mask
+from worker.field.plane import Everywhere, Filled, Join, Region, Shadow, sorted_lines
+from worker.field.surface import spread
+
+WELD = 4
+"""Decimals (mm) to which corners of triangles are the same."""
+OUTSIDE = 0.02
+"""How far outside a border a wall is looked for: beyond the chords of the triangles (mm)."""
+HIGHER = 1e-3
+REACH = 3e3
+"""How far open sides go out (mm)."""
+TURN = math.radians(20)
+Point = tuple[float, float]
+Side = tuple[Point, Point]
+
+
+@dataclass(frozen=True, eq=False)
+class Outline:
+    """The inside of closed polygons, given by all their sides (n, 2, 2) in any order."""
+
+    sides: Floats
+
+    def scan(self, along: int, at: Floats) -> Lines:
+        """Between the first and second crossing, the third and fourth, and so on."""
+        u, v = self.sides[:, :, 1 - along], self.sides[:, :, along]
+        low, high = u.min(axis=1), u.max(axis=1)
+        which, line = spread(np.searchsorted(at, low), np.searchsorted(at, high))
+        if not len(which):
+            return NONE
+        share = (at[line] - u[which, 0]) / (u[which, 1] - u[which, 0])
+        place = v[which, 0] + share * (v[which, 1] - v[which, 0])
+        order = np.lexsort((place, line))
+        line, place = line[order], place[order]
+        return sorted_lines(Lines(line[0::2][: len(line) // 2], place[0::2][: len(line) // 2], place[1::2]))
+
+
+def recess_ground(floors: Floats, up: Floats) -> Region | None:
+    """A recess's floor with its holes closed and, where no wall stands at its border, all that lies beyond.
+
+    ``floors`` are the triangles of the feature's faces that look up, ``up`` those of the whole part.
+    """
+    loops = [loop for loop in _loops(floors) if _area(loop) > 0]
+    if not loops:
+        return None
+    level = _wall_level(floors)
+    parts: list[Region] = [Filled(Shadow(_flat(floors)))]
+    for loop in loops:
+        walled = _walled(loop, Shadow(up, level))
+        if not walled.any():
+            return Everywhere()
+        parts += [Outline(_sides(side)) for side in _open_sides(loop, walled)]
+    return Join(tuple(parts)) if len(parts) > 1 else parts[0]
+
+
+def ring_ground(walls: Floats) -> Region | None:
+    """What upright walls go round, where their ring is closed; None where it is open."""
+    low, high = walls[:, :, 2].min(), walls[:, :, 2].max()
+    sides = section(walls, float(low + 0.5003 * (high - low)))
+    ends = np.round(sides.reshape(-1, 2), WELD)
+    _, counts = np.unique(ends, axis=0, return_counts=True)
+    return Outline(sides) if len(sides) and np.all(counts == 2) else None
+
+
+def section(triangles: Floats, z: float) -> Floats:
+    """The lines (n, 2, 2) in which triangles cross a height."""
+    above = triangles[:, :, 2] > z
+    cut = np.flatnonzero(above.any(axis=1) & ~above.all(axis=1))
+    ends = []
+    for a, b in ((0, 1), (1, 2), (2, 0)):
+        p, q = triangles[cut, a], triangles[cut, b]
+        crosses = above[cut, a] != above[cut, b]
+        share = np.divide(z - p[:, 2], q[:, 2] - p[:, 2], out=np.zeros(len(cut)), where=crosses)
+        ends.append(np.where(crosses[:, None], (p + share[:, None] * (q - p))[:, :2], np.nan))
+    found = np.stack(ends, axis=1)
+    return np.asarray(found[~np.isnan(found[:, :, 0])].reshape(-1, 2, 2), dtype=np.float64)
+
+
+def _flat(triangles: Floats) -> Floats:
+    flat = triangles.copy()
+    flat[:, :, 2] = 0.0
+    return flat
+
+
+def _wall_level(floors: Floats) -> float:
+    """Above a flat floor, or just below the highest point of a floor that rises at its walls."""
+    low, high = float(floors[:, :, 2].min()), float(floors[:, :, 2].max())
+    return high - HIGHER if high - low > 2 * HIGHER else high + HIGHER
+
+
+def _loops(triangles: Floats) -> list[list[Point]]:
+    """The borders of triangles seen from above, as closed chains of corners; the inside on the left."""
+    corners = [[(float(p[0]), float(p[1])) for p in t] for t in np.round(triangles[:, :, :2], WELD)]
+    sides = {(t[k], t[(k + 1) % 3]) for t in corners for k in range(3) if t[k] != t[(k + 1) % 3]}
+    leaving: dict[Point, list[Point]] = {}
+    for a, b in sorted(sides):
+        if (b, a) not in sides:
+            leaving.setdefault(a, []).append(b)
+    return [loop for loop in _chained(leaving) if len(loop) > 2]
+
+
+def _chained(leaving: dict[Point, list[Point]]) -> list[list[Point]]:
+    loops = []
+    while leaving:
+        start = min(leaving)
+        loop, here = [start], start
+        while leaving.get(here):
+            following = leaving[here].pop(0)
+            if not leaving[here]:
+                del leaving[here]
+            if following == start:
+                break
+            loop.append(following)
+            here = following
+        loops.append(loop)
+    return loops
+
+
+def _area(loop: Sequence[Point]) -> float:
+    x, y = np.array(loop).T
+    return float(np.dot(x, np.roll(y, -1)) - np.dot(y, np.roll(x, -1))) / 2
+
+
+def _walled(loop: Sequence[Point], walls: Region) -> Mask:
+    """For each side of a loop whether metal stands right outside its middle."""
+    a = np.array(loop)
+    b = np.roll(a, -1, axis=0)
+    along = (b - a) / np.linalg.norm(b - a, axis=1, keepdims=True)
+    points = (a + b) / 2 + OUTSIDE * np.stack((along[:, 1], -along[:, 0]), axis=1)
+    order = np.argsort(points[:, 1], kind="stable")
+    lines = walls.scan(0, points[order, 1])
+    inside = np.zeros(len(points), bool)
+    held = (points[order[lines.line], 0] > lines.start) & (points[order[lines.line], 0] < lines.stop)
+    inside[order[lines.line[held]]] = True
+    return inside
+
+
+def _open_sides(loop: Sequence[Point], walled: Mask) -> list[list[Point]]:
+    """Each run of open sides as a polygon that goes out between the walls at its two ends, carried on straight."""
+    count = len(loop)
+    found = []
+    for first in range(count):
+        if walled[first] or not walled[first - 1]:
+            continue
+        last = first
+        while not walled[(last + 1) % count]:
+            last += 1
+        chain = [loop[k % count] for k in range(first, last + 2)]
+        before = _direction(loop[first - 1], loop[first])
+        after = _direction(loop[(last + 2) % count], loop[(last + 1) % count])
+        found.append([*chain, *_far_points(chain, after, before)])
+    return found
+
+
+def _direction(a: Point, b: Point) -> float:
+    return math.atan2(b[1] - a[1], b[0] - a[0])
+
+
+def _far_points(chain: Sequence[Point], start: float, stop: float) -> list[Point]:
+    """Points far out, from beyond the chain's end round to beyond its beginning, on the outer side."""
+    (x0, y0), (x1, y1) = chain[0], chain[-1]
+    middle = math.atan2(-(x1 - x0), y1 - y0)  # to the right of the chain
+    to_stop, to_middle = (stop - start) % math.tau, (middle - start) % math.tau
+    turn = to_stop if to_middle <= to_stop else to_stop - math.tau
+    steps = max(int(abs(turn) / TURN), 1)
+    outer = [(x1 + REACH * math.cos(start), y1 + REACH * math.sin(start))]
+    for k in range(1, steps):
+        angle = start + turn * k / steps
+        outer.append(((x0 + x1) / 2 + REACH * math.cos(angle), (y0 + y1) / 2 + REACH * math.sin(angle)))
+    return [*outer, (x0 + REACH * math.cos(stop), y0 + REACH * math.sin(stop))]
+
+
+def _sides(polygon: Sequence[Point]) -> Floats:
+    points = np.array(polygon)
+    return np.stack((points, np.roll(points, -1, axis=0)), axis=1)

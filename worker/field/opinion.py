@@ -1,0 +1,43 @@
+"""What the field says of each setup beside the solid model: two volumes, and how far apart they may honestly be."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True)
+class Opinion:
+    """One setup, twice. Volumes and ``bound`` in mm3; ``method`` says how the field came to its volume.
+
+    ``by_axis`` are the field's volumes by its lines along x, y and z; ``field_volume`` is the one with the smallest
+    bound. ``borrowed`` names the steps whose swept body was taken over from the solid model (as triangles), because
+    the field has no way of its own to sweep them: for those only the boolean is checked.
+    """
+
+    setup: str
+    solid_volume: float
+    field_volume: float
+    bound: float
+    by_axis: tuple[float, float, float]
+    method: str
+    borrowed: tuple[str, ...] = ()
+
+    @property
+    def difference(self) -> float:
+        """Field less solid, mm3."""
+        return self.field_volume - self.solid_volume
+
+    @property
+    def relative_difference(self) -> float:
+        """|difference| as a share of the solid's volume."""
+        return abs(self.difference) / max(self.solid_volume, 1e-9)
+
+    @property
+    def relative_bound(self) -> float:
+        """The bound as a share of the solid's volume."""
+        return self.bound / max(self.solid_volume, 1e-9)
+
+    @property
+    def agrees(self) -> bool:
+        """True when the two lie within the bound."""
+        return abs(self.difference) <= self.bound

@@ -1,0 +1,83 @@
+"""What the field knows of one setup: the lattice as the spindle sees it, and triangles of part and workholding."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from schemas.feature import Feature
+from worker.field.lattice import Lattice
+from worker.field.lines import Floats, Mask
+from worker.field.tight import Box2
+from worker.field.view import View
+
+UPRIGHT = 1e-3
+"""A triangle whose unit normal has less than this along the axis stands upright."""
+
+
+@dataclass(frozen=True, eq=False)
+class Scene:
+    """Triangles (n, 3, 3) in the setup's frame; ``owner`` is the part's face of each; ``room`` the metal's rectangle.
+
+    ``top`` is a height above all metal.
+    """
+
+    view: View
+    lattice: Lattice
+    part: Floats
+    owner: NDArray[np.int32]
+    held: Floats
+    room: Box2
+    top: float
+
+    @cached_property
+    def looks(self) -> Floats:
+        """z of each part triangle's unit normal."""
+        return _looks(self.part)
+
+    @cached_property
+    def up(self) -> Floats:
+        """The part's triangles that look towards the spindle."""
+        return self.part[self.looks > UPRIGHT]
+
+    @cached_property
+    def held_up(self) -> Floats:
+        """Those of the workholding."""
+        return self.held[_looks(self.held) > UPRIGHT] if len(self.held) else self.held
+
+    @property
+    def scan_lines(self) -> tuple[Floats, Floats]:
+        """y of the scan lines in x, and x of those in y: the lattice's own."""
+        return self._ys, self._xs
+
+    @cached_property
+    def _xs(self) -> Floats:
+        return self.view.middles(self.lattice, 0)
+
+    @cached_property
+    def _ys(self) -> Floats:
+        return self.view.middles(self.lattice, 1)
+
+    def of(self, feature: Feature) -> Mask:
+        """Which of the part's triangles are the feature's."""
+        return np.isin(self.owner, feature.faces)
+
+    @cached_property
+    def steps_up(self) -> tuple[tuple[float, float, Box2], ...]:
+        """Lowest and highest point and rectangle of each face that looks up, at least in part."""
+        seen = self.looks > UPRIGHT
+        found = []
+        for face in np.unique(self.owner[seen]):
+            points = self.part[seen & (self.owner == face)].reshape(-1, 3)
+            (x0, y0, z0), (x1, y1, z1) = points.min(axis=0).tolist(), points.max(axis=0).tolist()
+            found.append((z0, z1, (x0, y0, x1, y1)))
+        return tuple(found)
+
+
+def _looks(triangles: Floats) -> Floats:
+    normal = np.cross(triangles[:, 1] - triangles[:, 0], triangles[:, 2] - triangles[:, 0])
+    size = np.maximum(np.linalg.norm(normal, axis=1), 1e-300)
+    return np.asarray(normal[:, 2] / size, dtype=np.float64)

@@ -1,0 +1,116 @@
+"""The field's own reading of a workingstep: from plan, features and tool to the solids it takes away.
+
+What it has no way of its own to sweep (round corners of a cutter on a floor, free-form faces, edge rounds, flanks
+that are not the chamfer's, rings of walls that are open, negative side allowances) gives ``None``.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from schemas.feature import Feature
+from schemas.tolerances import COINCIDENT
+from schemas.tool import MILLS, UNDERCUTTERS
+from worker.field.axial import Hole, holes_of, turned
+from worker.field.clearing import Task, clear
+from worker.field.field import Solid
+from worker.field.ground import recess_ground, ring_ground
+from worker.field.plane import Disc, Everywhere, Filled, Minus, Shadow
+from worker.field.scene import UPRIGHT, Scene
+from worker.field.solids import Lifted
+from worker.part import Part
+from worker.stage.model import Cut
+
+HOLES = frozenset({"round_hole", "counterbore_hole", "countersunk_hole"})
+RECESSES = frozenset({"closed_pocket", "open_pocket", "slot", "step"})
+FLANK_ANGLE = 0.75
+"""Triangles of a conical chamfer stand this much off it at most (degrees)."""
+
+
+def sweep(scene: Scene, part: Part, cut: Cut) -> list[Solid] | None:
+    """The solids of one step; empty where it takes nothing, None where the field cannot say."""
+    if cut.step.operation == "edge_breaking":
+        return []
+    if cut.step.allowance_side < 0 or cut.tool.type in UNDERCUTTERS:
+        return None
+    found: list[Solid] = []
+    for feature in cut.features:
+        one = _of_feature(scene, part, cut, feature)
+        if one is None:
+            return None
+        found += one
+    return found
+
+
+def _of_feature(scene: Scene, part: Part, cut: Cut, feature: Feature) -> list[Solid] | None:
+    if feature.class_ in HOLES:
+        return _hole(scene, part, cut, feature)
+    if feature.class_ == "chamfer":
+        return _chamfer(scene, cut, feature)
+    if cut.tool.corner_radius > COINCIDENT:
+        return None
+    if feature.class_ == "planar_face":
+        return _plane(scene, cut, feature)
+    if feature.class_ == "profile_feature":
+        return _profile(scene, cut, feature)
+    return _recess(scene, cut, feature) if feature.class_ in RECESSES else None
+
+
+def _hole(scene: Scene, part: Part, cut: Cut, feature: Feature) -> list[Solid] | None:
+    found = holes_of(scene, feature, [part.feature(id) for id in feature.elements])
+    if not found:
+        return []
+    if cut.tool.type in MILLS and cut.step.operation not in ("drilling", "multistep_drilling", "back_boring"):
+        if cut.tool.corner_radius > COINCIDENT:
+            return None
+        return [_milled_out(scene, cut, hole) for hole in found if not hole.tapered]
+    body = turned(scene, cut, found)
+    return [] if body is None else [body]
+
+
+def _milled_out(scene: Scene, cut: Cut, hole: Hole) -> Solid:
+    disc = Disc(hole.x, hole.y, hole.diameter / 2)
+    return clear(scene, cut, Task(disc, hole.bottom, disc, cut.step.overcut_length if hole.through else 0.0))
+
+
+def _plane(scene: Scene, cut: Cut, feature: Feature) -> list[Solid]:
+    """All above the plane."""
+    mine = scene.part[scene.of(feature) & (scene.looks > 1 - UPRIGHT)]
+    if not len(mine):
+        return []
+    flat = mine.copy()
+    return [clear(scene, cut, Task(Everywhere(), float(mine[:, :, 2].max()), Shadow(flat)))]
+
+
+def _profile(scene: Scene, cut: Cut, feature: Feature) -> list[Solid]:
+    """All outside what stands above the profile's bottom."""
+    nominal = float(scene.part[scene.of(feature)][:, :, 2].min())
+    outside = Minus(Everywhere(), Filled(Shadow(scene.up, nominal + COINCIDENT)))
+    return [clear(scene, cut, Task(outside, nominal, lowered=cut.step.overcut_length))]
+
+
+def _recess(scene: Scene, cut: Cut, feature: Feature) -> list[Solid] | None:
+    """From the floor, or the lower end of a ring of walls, up."""
+    mine = scene.of(feature)
+    floors = scene.part[mine & (scene.looks > UPRIGHT)]
+    if len(floors):
+        ground = recess_ground(floors, scene.up)
+        seed, bottom, lowered = Filled(Shadow(floors)), float(floors[:, :, 2].min()), 0.0
+        return None if ground is None else [clear(scene, cut, Task(ground, bottom, seed, lowered))]
+    walls = scene.part[mine & (np.abs(scene.looks) <= UPRIGHT)]
+    ring = ring_ground(walls) if len(walls) else None
+    if ring is None:
+        return None
+    return [clear(scene, cut, Task(ring, float(walls[:, :, 2].min()), ring, cut.step.overcut_length))]
+
+
+def _chamfer(scene: Scene, cut: Cut, feature: Feature) -> list[Solid] | None:
+    """What stands on the chamfer, where the tool's flank has its slope."""
+    half = cut.tool.flank_half_angle
+    mine = scene.of(feature) & (scene.looks > UPRIGHT)
+    if half is None or cut.tool.type not in ("chamfer_mill", "countersink", "spotdrill"):
+        return [] if half is None else None
+    slopes = np.degrees(np.arcsin(np.clip(scene.looks[mine], -1.0, 1.0)))
+    if not len(slopes) or np.abs(slopes - half).max() > FLANK_ANGLE:
+        return None if len(slopes) else []
+    return [Lifted(scene.view, scene.part[mine], scene.top)]
