@@ -6,11 +6,13 @@ import pytest
 
 from schemas.base import Frame
 from worker.kernel import attempts
-from worker.kernel.boolean import cells, common, common_traced, cut, cut_traced, fuse
+from worker.kernel.boolean import common, common_traced, cut, cut_traced, fuse
 from worker.kernel.errors import KernelError
 from worker.kernel.measure import contains, distance, face_normal, face_point_inside, volume
 from worker.kernel.merge import merged, wound_faces
+from worker.kernel.partition import split
 from worker.kernel.primitives import box, cone, cylinder, half_space_box
+from worker.kernel.probe import probe_pieces
 from worker.kernel.shape import EMPTY, WORLD, Body, compound, faces, is_empty, move_body, solids
 from worker.kernel.stepio import write_step
 from worker.kernel.validity import faults
@@ -87,16 +89,24 @@ def test_cutting_again_with_the_same_tools_takes_nothing():
     assert is_empty(common(once, tools))
 
 
-def test_cells_partition_the_stock():
+def test_a_split_tells_which_tools_each_piece_lies_in():
     tools = [box((-1, -1, -1), (20, 41, 21)), box((10, -1, -1), (30, 41, 21))]
-    found = cells(BLOCK, tools)
-    sizes = {members: volume(piece) for piece, members in found}
+    sizes = {members: volume(piece) for piece, members in split(BLOCK, tools)}
     assert sizes == {
-        frozenset({0}): pytest.approx(8000),
-        frozenset({0, 1}): pytest.approx(8000),
-        frozenset({1}): pytest.approx(8000),
-        frozenset(): pytest.approx(24000),
+        (0,): pytest.approx(8000),
+        (0, 1): pytest.approx(8000),
+        (1,): pytest.approx(8000),
+        (): pytest.approx(24000),
     }
+
+
+def test_a_split_with_a_piece_on_the_wrong_side_is_refused():
+    tool = box((-1, -1, -1), (20, 41, 21))
+    pieces = split(BLOCK, [tool])
+    assert probe_pieces(BLOCK, [tool], pieces) == ""
+    swapped = [(piece, () if members else (0,)) for piece, members in pieces]
+    assert "wrong side" in probe_pieces(BLOCK, [tool], swapped)
+    assert "outside the stock" in probe_pieces(BLOCK, [tool], [(tool, (0,))])
 
 
 def test_order_of_tools_changes_neither_volume_nor_face_count():

@@ -6,27 +6,23 @@ does not depend on the sections it computed: shells, bounds of the volume, point
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from OCP.BRepAlgoAPI import (
-    BRepAlgoAPI_BuilderAlgo,
     BRepAlgoAPI_Common,
     BRepAlgoAPI_Cut,
     BRepAlgoAPI_Fuse,
 )
-from OCP.TopTools import TopTools_IndexedMapOfShape
 
-from worker.kernel.attempts import BALANCE, Raw, attempts, resolved, undivided
-from worker.kernel.errors import KernelError
+from worker.kernel.attempts import Raw, attempts, resolved, undivided
 from worker.kernel.history import Origin, through_merge
 from worker.kernel.journal import note
-from worker.kernel.measure import volume
 from worker.kernel.merge import Merged, merged
 from worker.kernel.merge import merge as merge_faces
-from worker.kernel.shape import EMPTY, Body, compound, faces, is_empty, list_of, pop_all, solids
+from worker.kernel.shape import EMPTY, Body, compound, faces, is_empty
 
-__all__ = ["Traced", "cells", "common", "common_traced", "cut", "cut_traced", "fuse", "merged"]
+__all__ = ["Traced", "common", "common_traced", "cut", "cut_traced", "fuse", "merged"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,43 +80,3 @@ def _reported(step: str, raw: Raw, merge: bool) -> Traced:
         note(f"{step}: {raw.method}")
     joined = merge_faces(raw.body) if merge else Merged(raw.body, None)
     return Traced(joined.body, through_merge(undivided(raw), raw.body, joined.history, joined.body), raw.method)
-
-
-def cells(stock: Body, tools: Sequence[Body]) -> tuple[tuple[Body, frozenset[int]], ...]:
-    """The stock split by all tools: each piece with the numbers (from 0) of the tools it lies in.
-
-    The pieces' volumes sum to the stock's; raises KernelError otherwise.
-    """
-    operation = BRepAlgoAPI_BuilderAlgo()
-    operation.SetArguments(list_of(solid.wrapped for body in (stock, *tools) for solid in solids(body)))
-    operation.SetRunParallel(False)
-    operation.SetNonDestructive(True)
-    operation.Build()
-    if not operation.IsDone():
-        raise KernelError("cells", "the kernel reports an error")
-    members = [_piece_map(operation, tool) for tool in tools]
-    found = tuple(
-        (piece, frozenset(n for n, member in enumerate(members) if member.Contains(piece.wrapped)))
-        for piece in _pieces(operation, stock)
-    )
-    _check_cells(stock, found)
-    return found
-
-
-def _pieces(operation: BRepAlgoAPI_BuilderAlgo, body: Body) -> Iterator[Body]:
-    for solid in solids(body):
-        for piece in pop_all(operation.Modified(solid.wrapped)) or (solid.wrapped,):
-            yield Body(piece)
-
-
-def _piece_map(operation: BRepAlgoAPI_BuilderAlgo, body: Body) -> TopTools_IndexedMapOfShape:
-    found = TopTools_IndexedMapOfShape()
-    for piece in _pieces(operation, body):
-        found.Add(piece.wrapped)
-    return found
-
-
-def _check_cells(stock: Body, found: Sequence[tuple[Body, frozenset[int]]]) -> None:
-    before, after = volume(stock), sum(volume(piece) for piece, _ in found)
-    if abs(after - before) > BALANCE * before:
-        raise KernelError("cells", f"the pieces' volumes sum to {after:.9g} instead of {before:.9g} mm3")

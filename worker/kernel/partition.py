@@ -8,14 +8,16 @@ from OCP.BRepAlgoAPI import BRepAlgoAPI_BuilderAlgo
 from OCP.TopTools import TopTools_IndexedMapOfShape
 
 from worker.kernel.errors import KernelError
+from worker.kernel.probe import probe_pieces
 from worker.kernel.shape import Body, list_of, pop_all, solids
+from worker.kernel.validity import shell_faults
 
 
 def split(stock: Body, tools: Sequence[Body]) -> tuple[tuple[Body, tuple[int, ...]], ...]:
     """The pieces of the stock, each with the numbers (from 0) of the tools it lies in, in kernel order.
 
-    Nothing is checked here: the caller weighs the pieces, whose volumes sum to the stock's. Raises KernelError when
-    the kernel itself reports an error.
+    Each piece's shells and the inner points of its faces are checked; the caller weighs the pieces, whose volumes sum
+    to the stock's. Raises KernelError when the kernel reports an error or a piece is on the wrong side of a tool.
     """
     operation = BRepAlgoAPI_BuilderAlgo()
     operation.SetArguments(list_of(solid.wrapped for body in (stock, *tools) for solid in solids(body)))
@@ -25,10 +27,15 @@ def split(stock: Body, tools: Sequence[Body]) -> tuple[tuple[Body, tuple[int, ..
     if not operation.IsDone():
         raise KernelError("split", "the kernel reports an error")
     members = [_piece_map(operation, tool) for tool in tools]
-    return tuple(
+    found = tuple(
         (piece, tuple(n for n, member in enumerate(members) if member.Contains(piece.wrapped)))
         for piece in _pieces(operation, stock)
     )
+    faults = [fault for piece, _ in found for fault in shell_faults(piece)]
+    fault = faults[0] if faults else probe_pieces(stock, tools, found)
+    if fault:
+        raise KernelError("split", fault)
+    return found
 
 
 def _pieces(operation: BRepAlgoAPI_BuilderAlgo, body: Body) -> Iterator[Body]:

@@ -85,6 +85,21 @@ def probe_common(arguments: Sequence[Body], result: Body, origin: Sequence[Seque
     return ""
 
 
+def probe_pieces(stock: Body, tools: Sequence[Body], pieces: Sequence[tuple[Body, Sequence[int]]]) -> str:
+    """What is wrong with a split, or "": a face of a piece outside the stock, outside a tool that the piece is said
+    to lie in, or inside one that it is said to lie out of (tools are numbered from 0).
+    """
+    in_stock, in_tools = Inside(stock), [Inside(tool) for tool in tools]
+    for piece, members in pieces:
+        for index, point in _inner_points(piece):
+            if in_stock(point) is False:
+                return f"face {index} of a piece stands outside the stock"
+            for number, inside in enumerate(in_tools):
+                if inside(point) is (number not in members):
+                    return f"face {index} of a piece is on the wrong side of tool {number}"
+    return ""
+
+
 def _inner_points(body: Body) -> Iterator[tuple[int, gp_Pnt]]:
     for index, face in enumerate(faces(body)):
         try:
