@@ -5,8 +5,7 @@ from __future__ import annotations
 import time
 from collections.abc import Iterator
 
-from prometheus_client import CONTENT_TYPE_LATEST as CONTENT_TYPE
-from prometheus_client import CollectorRegistry, Counter, Histogram, generate_latest
+from prometheus_client import CONTENT_TYPE_LATEST, CollectorRegistry, Counter, Histogram, generate_latest
 from prometheus_client.core import GaugeMetricFamily
 from prometheus_client.registry import Collector
 from sqlalchemy import func, select
@@ -16,6 +15,8 @@ from service.broker.queue import ALONE, SHARED
 from service.store.models import Delivery, Job
 from service.wiring import Wiring
 
+CONTENT_TYPE: str = CONTENT_TYPE_LATEST
+"""Media type of the exposition."""
 _BUCKETS = (0.005, 0.01, 0.02, 0.05, 0.1, 0.25, 0.5, 1.0, 2.5, 10.0, 60.0)
 
 

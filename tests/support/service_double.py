@@ -32,8 +32,9 @@ class Double:
         counts = {"error": int(verdict == "fail"), "warning": 0, "note": 0}
         stages = {setup["id"]: b"ISO-10303-21;" + b" " * size for setup in plan["setups"]}
         evidence: dict[str, object] = {"rules": [], "versions": {}, "inputs": {}}
-        report = {"verdict": verdict, "counts": counts, "findings": [], "evidence": evidence, "setups": plan["setups"]}
-        return Results(json.dumps({"report_version": 1, "units": "mm", **report}).encode(), stages)
+        about = {"setups": plan["setups"], "cautions": []}
+        report = {"verdict": verdict, "counts": counts, "findings": [], "evidence": evidence}
+        return Results(json.dumps({"report_version": 1, "units": "mm", **report, **about}).encode(), stages)
 
     def features(self, inputs: Inputs, pulse: Pulse) -> bytes:
         for order, value in _ORDER.findall(inputs.part):
