@@ -5,8 +5,8 @@ from __future__ import annotations
 import pytest
 
 from schemas.finding import Finding
-from tests.checks.test_each_code import FAULTS, Fault
 from tests.support.block import Json, sound, told
+from tests.support.faults import FAULTS, Fault
 
 MENDING = {
     "cutter larger than the corner",
@@ -42,7 +42,7 @@ def _set(plan: Json, pointer: str, value: object) -> None:
     here = plan
     for key in path:
         here = here[int(key)] if isinstance(here, list) else here[key]
-    here[int(last) if isinstance(here, list) else last] = value  # type: ignore[index]
+    here[int(last) if isinstance(here, list) else last] = value
 
 
 def _found(fault: Fault, plan: Json) -> list[Finding]:

@@ -23,6 +23,11 @@ def chart_drill(thread: Thread) -> float:
     return round((thread.minor + thread.minor_max) / 2, 3)
 
 
+def suits(thread: Thread, diameter: float, over: float) -> bool:
+    """Whether a hole (mm) lies in the thread's minor-diameter limits, the upper one widened by ``over`` mm."""
+    return thread.minor - LENGTH <= diameter <= thread.minor_max + over
+
+
 def coarse_thread_for(diameter: float) -> str | None:
     """The ISO coarse thread whose 6H minor limits hold a modelled diameter (mm); None when there is none."""
     for thread in (parse_thread(f"M{major:g}") for major in COARSE):

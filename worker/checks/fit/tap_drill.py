@@ -6,10 +6,9 @@ from collections.abc import Iterator
 
 from schemas.finding import Remedy
 from schemas.threads import Thread
-from schemas.tolerances import LENGTH
 from worker.checks import remedies
 from worker.checks.api import Context, Draft, Limit, Skip, rule
-from worker.checks.fit._chart import chart_drill, coarse_thread_for
+from worker.checks.fit._chart import chart_drill, coarse_thread_for, suits
 from worker.checks.holes import Pass, passes_of, under_thread
 from worker.stage.model import Cut, Stage
 
@@ -85,7 +84,7 @@ def _other_tap(context: Context, tap: Pass) -> Remedy | None:
 
 def _judged(context: Context, tap: Pass, hole: Pass, thread: Thread) -> Iterator[Draft]:
     low, high = thread.minor, thread.minor_max
-    if low - LENGTH <= hole.diameter <= high + context.limit("tap_drill_over"):
+    if suits(thread, hole.diameter, context.limit("tap_drill_over")):
         return
     word, limit = ("below", low) if hole.diameter < low else ("above", high)
     wanted = chart_drill(thread)
