@@ -73,7 +73,7 @@ def levels(scene: Scene, task: Task, tool: Tool) -> tuple[Level, ...]:
         if found and _same(free, found[-1].free):
             found[-1] = Level(found[-1].low, high, found[-1].free, found[-1].covered)
             continue
-        covered = intersect(_rooted(open_by_disc(free, tool.radius), root), scene.reach)
+        covered = intersect(_rooted(open_by_disc(free, tool.radius), root), scene.reach(tool))
         if not covered:
             break
         root = covered

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
-from functools import cached_property
 
 from schemas.base import Box, Frame
 from schemas.feature import Feature
@@ -43,10 +42,9 @@ class Scene:
         """All that a tool may run over: so much more than the metal that corners it rounds lie outside ``reach``."""
         return self._around(2.0 * tool.diameter + 10.0 * CLEARANCE)
 
-    @cached_property
-    def reach(self) -> Region:
+    def reach(self, tool: Tool) -> Region:
         """The metal's rectangle and a little more: what lies past it is cut off from swept regions."""
-        return self._around(2.0 * CLEARANCE)
+        return self._around(2.0 * CLEARANCE + tool.corner_radius)
 
     def _around(self, margin: float) -> Region:
         x0, y0, x1, y1 = self.plan
