@@ -43,7 +43,7 @@ def released(context: Context, stage: Stage) -> Iterator[Draft | Skip]:
 
 
 def _came_free(context: Context, stage: Stage) -> Draft:
-    cut = splitting_cut(stage)
+    cut = splitting_cut(stage) or _letting_go(context, stage)
     return Draft(
         message="The part itself comes free: after this step nothing that clamps touches it.",
         at=measure.centroid(stage.to_be),
@@ -53,6 +53,17 @@ def _came_free(context: Context, stage: Stage) -> Draft:
         ),
         cut=cut,
     )
+
+
+def _letting_go(context: Context, stage: Stage) -> Cut | None:
+    """The step after which a vise no longer has both jaws on the metal, or the last clamp has nothing under it."""
+    found = []
+    for body in clamping(stage):
+        area = total(patches_of(context, stage, body))
+        found.append(_first_below(stage, body, context.limit("least_kept_share") * area) if area else None)
+    steps = [cut for cut in found if cut is not None]
+    pick = min if stage.holding.jaws is not None else max
+    return pick(steps, key=lambda cut: cut.index, default=None)
 
 
 def _draft(context: Context, stage: Stage, body: HoldingBody, before: tuple[Patch, ...], kept: float) -> Draft:

@@ -1,0 +1,112 @@
+"""Holding on a fixture plate: what bears, what supports, what is cut away; each by one change of a sound plan."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import pytest
+
+from tests.support.block import Json, judged, places, told
+from tests.support.plate import ELEMENTS, element, move, on_plate, plate, remove
+
+
+def _bolt(x: float, y: float) -> Json:
+    return {"type": "bolt", "name": "bolt", "cylinder": {"diameter": 5, "from": [x, y, -60], "to": [x, y, 4]}}
+
+
+def _add(extra: Json) -> Callable[[Json], object]:
+    return lambda plan: plan["setups"][0]["workholding"]["elements"].append(extra)
+
+
+def _under_the_clamp(plan: Json) -> None:
+    """A facing step whose stated depth cuts what clamp 1 stands on."""
+    plan["tools"].append({"id": "FM", "type": "facemill", "DC": 63, "APMX": 9, "LU": 9, "stickout": 40})
+    plan["workpiece"]["rawpiece"]["box"]["max"] = [80, 50, 11]
+    move(plan, "clamp 1", z=1)
+    move(plan, "clamp 2", z=1)
+    face = {"class": "planar_face", "normal": [0, 0, 1]}
+    step = {"id": "5", "operation": "plane_finish_milling", "tool": "FM", "features": [face], "bottom_z": 0}
+    plan["setups"][0]["workingsteps"].insert(0, step)
+
+
+def test_the_sound_fixture_has_nothing_but_notes() -> None:
+    assert told(on_plate(), plate()) == []
+
+
+@pytest.mark.parametrize(
+    ("change", "code", "word"),
+    [
+        (lambda p: move(p, "clamp 1", z=1), "hold.faces", "clamp 1"),
+        (lambda p: move(p, "clamp 2", z=-2), "hold.faces", "clamp 2"),
+        (_add(_bolt(40, 44)), "hold.faces", "bolt"),
+        (lambda p: move(p, "jack 6 6", z=-1), "hold.support", "jack 6 6"),
+        (lambda p: move(p, "locator left", y=-1), "hold.support", "locator left"),
+        (lambda p: move(p, "locator end", x=2), "hold.support", "locator end"),
+    ],
+    ids=[
+        "clamp in the air",
+        "clamp in the metal",
+        "bolt without a hole",
+        "low jack",
+        "locator off",
+        "locator in metal",
+    ],
+)
+def test_one_element_out_of_place(change: Callable[[Json], object], code: str, word: str) -> None:
+    plan = on_plate()
+    change(plan)
+    found = [f for f in told(plan, plate()) if f.level == "error"]
+    assert {f.code for f in found} == {code}
+    assert all(word in f.message for f in found)
+
+
+def test_a_bolt_through_a_hole_that_is_there_is_sound() -> None:
+    plan = on_plate()
+    plan["setups"][0]["workingsteps"][0]["enabled"] = False
+    _add({"type": "bolt", "name": "bolt", "cylinder": {"diameter": 5, "from": [90, 44, -60], "to": [90, 44, 4]}})(plan)
+    assert "hold.faces" not in {f.code for f in told(plan, plate())}
+
+
+def test_too_few_locators_are_a_warning() -> None:
+    plan = on_plate()
+    remove(plan, "locator end")
+    assert [(f.code, f.level) for f in told(plan, plate())] == [("hold.support", "warning")]
+
+
+def test_the_weight_outside_the_jacks() -> None:
+    plan = on_plate()
+    remove(plan, "jack 74 6", "jack 74 44")
+    found = [f for f in told(plan, plate()) if f.level == "error"]
+    assert places(found) == {("hold.support", "S1", None)}
+    assert found[0].measured == pytest.approx(30.0, abs=0.02)  # centre of mass at x = 40, jacks to x = 10
+
+
+def test_nothing_to_stand_on() -> None:
+    plan = on_plate()
+    remove(plan, *(e["name"] for e in ELEMENTS if e["type"] == "jack"))
+    assert places(told(plan, plate())) == {("hold.support", "S1", None)}
+
+
+def test_a_clamp_over_the_cut() -> None:
+    plan = on_plate()
+    _under_the_clamp(plan)
+    found = places(told(plan, plate()))
+    assert {("cut.workholding", "S1", "5"), ("hold.released", "S1", "5")} <= found
+    assert {code for code, _, _ in found} == {"cut.workholding", "hold.released"}
+
+
+def test_clamps_on_finished_faces_are_noted() -> None:
+    findings, _ = judged(on_plate(), plate())
+    assert {f.code for f in findings} == {"hold.marked"}
+    assert {f.level for f in findings} == {"note"}
+
+
+def test_a_drill_over_a_jack_comes_out_into_it() -> None:
+    plan = on_plate()
+    shape = element(plan, "jack 6 6")["cylinder"]
+    shape["from"], shape["to"] = [20, 25, -30], [20, 25, -10]
+    found = told(plan, plate())
+    breaks = [f for f in found if f.code == "depth.breakout"]
+    assert [(f.setup, f.workingstep) for f in breaks] == [("S1", "10")]
+    # point of a 6 mm drill, 118 degrees: 1.8026 mm, plus the overcut of 1 mm
+    assert breaks[0].measured == pytest.approx(2.8026, abs=1e-3)
