@@ -4,12 +4,21 @@ from __future__ import annotations
 
 import argparse
 import logging
+import tempfile
+from pathlib import Path
 
 import uvicorn
 
 from service.app import create_app
 from service.logs import configure
 from service.settings import Settings
+
+
+def _spool(settings: Settings) -> Path:
+    """Where uploads wait: beside what is stored, not in a /tmp that may be memory."""
+    folder = settings.data.resolve() / "spool"
+    folder.mkdir(parents=True, exist_ok=True, mode=0o700)
+    return folder
 
 
 def main() -> None:
@@ -20,6 +29,7 @@ def main() -> None:
     words = parser.parse_args()
     settings = Settings()
     configure(settings.log_level)
+    tempfile.tempdir = str(_spool(settings))
     logging.getLogger("uvicorn.error").setLevel(logging.WARNING)
     uvicorn.run(
         create_app(settings),

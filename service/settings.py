@@ -50,6 +50,7 @@ class Settings(BaseSettings):
 
     retention_days: float = Field(default=30.0, gt=0)
     max_active: int = Field(default=2000, gt=0, description="checks of one key waiting or running at once")
+    max_tenant_bytes: int = Field(default=20 * 1024 * MIB, gt=0, description="uploaded files of one tenant")
     requests_per_minute: int = Field(default=1200, gt=0)
     failed_logins_per_minute: int = Field(default=30, gt=0)
 

@@ -41,7 +41,9 @@ def of_problem(name: str, document: Mapping[str, Any], status: int) -> Row:
     """The row of a check that was refused or broke off: the input's fault below 500, ours from there on."""
     words = " ".join(str(document.get(k, "")) for k in ("pointer", "detail", "remedy"))
     kind = str(document.get("type", "")).rpartition(":")[2]
-    return Row(name, "unusable" if status < 500 and status != 409 else "internal", codes=kind, detail=" ".join(words.split()))
+    return Row(
+        name, "unusable" if status < 500 and status != 409 else "internal", codes=kind, detail=" ".join(words.split())
+    )
 
 
 def of_failure(name: str, why: str) -> Row:

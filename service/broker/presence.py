@@ -17,6 +17,11 @@ def workers_alive(redis: Redis) -> int:
     return sum(1 for _ in redis.scan_iter(f"{_PREFIX}*", count=200))
 
 
+def is_alive(redis: Redis, host: str) -> bool:
+    """Whether a worker of that host left a sign of late. Raises redis' errors."""
+    return any(str(key, "utf-8").endswith(f"@{host}") for key in redis.scan_iter(f"{_PREFIX}*", count=200))
+
+
 def announce(redis: Redis, name: str, stopping: threading.Event) -> threading.Thread:
     """Leave a sign every few seconds until ``stopping``."""
 

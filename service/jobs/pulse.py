@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import logging
 import threading
+import time
 from collections.abc import Mapping
 from types import TracebackType
 from typing import Any
@@ -15,6 +16,9 @@ from service.store.database import Database
 log = logging.getLogger("reclamp.pulse")
 _PROGRESS_EVERY = 0.3
 """Seconds between two progress writes at least; what comes faster is told together."""
+
+_LONGEST, _SLACK = 3, 600.0
+"""An attempt is given up after so many time limits and so many seconds for storing: nothing may beat for ever."""
 
 
 class Abandoned(Exception):  # noqa: N818 - says what happened
@@ -28,6 +32,7 @@ class Pulse:
         self, settings: Settings, database: Database, job_id: str, attempt: int, stopping: threading.Event
     ) -> None:
         self._interval, self._database = settings.heartbeat, database
+        self._deadline = time.monotonic() + _LONGEST * settings.time_limit + _SLACK
         self._job, self._attempt, self._stopping = job_id, attempt, stopping
         self._progress: dict[str, Any] | None = None
         self._wake, self._ended, self._lost = threading.Event(), threading.Event(), threading.Event()
@@ -61,6 +66,9 @@ class Pulse:
             if self._wake.wait(self._interval):
                 self._ended.wait(_PROGRESS_EVERY)
                 self._wake.clear()
+            if time.monotonic() > self._deadline:  # this worker is stuck: let the relay find the job lost
+                self._lost.set()
+                return
             if not self._ended.is_set():
                 self._write()
 

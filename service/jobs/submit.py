@@ -21,7 +21,7 @@ from service.jobs.states import ACTIVE, Kind
 from service.keys.schemas import Principal
 from service.store.artefacts import StoreError
 from service.store.files import Content, Kept, Swept, enter, keep, known
-from service.store.models import AuditEntry, Job
+from service.store.models import AuditEntry, Job, StoredFile
 from service.wiring import Wiring
 
 _TRIES = 4
@@ -96,6 +96,7 @@ def _earlier(wiring: Wiring, who: Principal, submission: Submission) -> Job | No
 def _store(wiring: Wiring, who: Principal, submission: Submission) -> Job:
     with wiring.database.read() as session:
         _check_quota(session, who)
+        _check_room(session, who, submission, wiring.settings.max_tenant_bytes)
         named = _named(session, who.tenant, submission.named)
     kept = keep(wiring.database, wiring.artefacts, who.tenant, submission.contents)
     everything = Kept({**named, **kept.objects}, kept.fresh)
@@ -118,6 +119,12 @@ def _check_quota(session: Session, who: Principal) -> None:
         raise TooMany(
             "limit.active", "Too many checks at once", f"{active} checks of this key wait or run.", _RETRY_AFTER
         )
+
+
+def _check_room(session: Session, who: Principal, submission: Submission, most: int) -> None:
+    stored = session.scalar(select(func.sum(StoredFile.size)).where(StoredFile.tenant == who.tenant)) or 0
+    if stored + sum(content.size for content in submission.contents) > most:
+        raise TooMany("limit.storage", "No room left", "The files of this tenant take all the room they may.", 3600)
 
 
 def _named(session: Session, tenant: str, hashes: tuple[str, ...]) -> dict[str, str]:

@@ -6,11 +6,13 @@ import os
 import subprocess
 import time
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 from sqlalchemy import text
 
+from service.errors import TooMany
 from service.jobs import repository
 from service.jobs.repository import Outcome
 from service.jobs.submit import Submission, submit
@@ -186,6 +188,15 @@ def test_failed_acceptance_leaves_no_file_behind(wiring: Wiring, tmp_path: Path)
     with pytest.raises(Exception, match="audit"):
         submit(wiring, WHO, _submission())
     assert [path for path in (tmp_path / "store").rglob("*") if path.is_file()] == []
+
+
+def test_tenant_has_only_so_much_room(wiring: Wiring) -> None:
+    wiring = replace(wiring, settings=Settings(data=wiring.settings.data, max_tenant_bytes=100))
+    submit(wiring, WHO, _submission(b"ISO-10303-21;" + b"a" * 60))
+    with pytest.raises(TooMany) as caught:
+        submit(wiring, WHO, _submission(b"ISO-10303-21;" + b"b" * 60))
+    assert caught.value.type == "limit.storage"
+    submit(wiring, replace(WHO, tenant="other"), _submission(b"ISO-10303-21;" + b"b" * 60))
 
 
 def test_expiry_deletes_what_is_old_and_nothing_that_waits(wiring: Wiring, tmp_path: Path) -> None:
