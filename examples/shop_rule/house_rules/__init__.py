@@ -1,0 +1,1 @@
+"""Rules of one shop, found by reclamp through the entry point group ``reclamp.rules``."""
