@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 
 from OCP.BRepAlgoAPI import BRepAlgoAPI_BuilderAlgo
+from OCP.TopoDS import TopoDS_Face
 from OCP.TopTools import TopTools_IndexedMapOfShape
 
 from worker.kernel.errors import KernelError
+from worker.kernel.history import Origin, origins
 from worker.kernel.probe import probe_pieces
-from worker.kernel.shape import Body, list_of, pop_all, solids
+from worker.kernel.shape import Body, compound_of, face_index, list_of, pop_all, solids
 from worker.kernel.validity import shell_faults
 
 
@@ -32,10 +34,19 @@ def split(stock: Body, tools: Sequence[Body]) -> tuple[tuple[Body, tuple[int, ..
         for piece in _pieces(operation, stock)
     )
     faults = [fault for piece, _ in found for fault in shell_faults(piece)]
-    fault = faults[0] if faults else probe_pieces(stock, tools, found)
+    fault = faults[0] if faults else probe_pieces((stock, *tools), found, _origin(operation, (stock, *tools), found))
     if fault:
         raise KernelError("split", fault)
     return found
+
+
+def _origin(
+    operation: BRepAlgoAPI_BuilderAlgo, arguments: Sequence[Body], found: Sequence[tuple[Body, tuple[int, ...]]]
+) -> Callable[[TopoDS_Face], Sequence[Origin]]:
+    """Which arguments' faces a face of the pieces is a piece of."""
+    whole = Body(compound_of(piece.wrapped for piece, _ in found))
+    index, sources = face_index(whole), origins(operation, arguments, whole)
+    return lambda face: sources[index.FindIndex(face) - 1]
 
 
 def _pieces(operation: BRepAlgoAPI_BuilderAlgo, body: Body) -> Iterator[Body]:

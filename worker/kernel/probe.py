@@ -5,13 +5,14 @@ A face that a cut should have taken but kept, or taken but should have kept, sho
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 
 import numpy as np
 from numpy.typing import NDArray
 from OCP.BRepClass3d import BRepClass3d_SolidClassifier
 from OCP.gp import gp_Pnt
 from OCP.TopAbs import TopAbs_State
+from OCP.TopoDS import TopoDS_Face
 
 from schemas.base import Box
 from schemas.tolerances import COINCIDENT
@@ -53,13 +54,18 @@ def _in_box(box: Box, point: gp_Pnt) -> bool:
     return all(low - COINCIDENT <= at <= high + COINCIDENT for low, at, high in inside)
 
 
-def probe_cut(arguments: Sequence[Body], result: Body, origin: Sequence[Sequence[Origin]]) -> str:
+Sources = Sequence[Sequence[Origin]]
+"""For each face of a result the arguments' faces it is a piece of: it lies on their surface, no need to ask."""
+
+
+def probe_cut(arguments: Sequence[Body], result: Body, origin: Sources) -> str:
     """What is wrong with a cut, or "": faces left inside a tool, taken outside all tools, or never made."""
     in_stock, in_tools = Inside(arguments[0]), [Inside(tool) for tool in arguments[1:]]
     for index, point in _inner_points(result):
-        if any(inside(point) is True for inside in in_tools):
+        owners = {number for number, _ in origin[index]}
+        if any(inside(point) is True for n, inside in enumerate(in_tools, start=1) if n not in owners):
             return f"face {index} of the result stands inside a tool"
-        if in_stock(point) is False:
+        if 0 not in owners and in_stock(point) is False:
             return f"face {index} of the result stands outside the stock"
     for number, index, point in _without_image(arguments, origin):
         if number == 0 and all(inside(point) is False for inside in in_tools):
@@ -70,11 +76,13 @@ def probe_cut(arguments: Sequence[Body], result: Body, origin: Sequence[Sequence
     return ""
 
 
-def probe_common(arguments: Sequence[Body], result: Body, origin: Sequence[Sequence[Origin]]) -> str:
+def probe_common(arguments: Sequence[Body], result: Body, origin: Sources) -> str:
     """What is wrong with a common, or "": faces outside one body, or missing inside both."""
     in_body, in_tools = Inside(arguments[0]), [Inside(tool) for tool in arguments[1:]]
     for index, point in _inner_points(result):
-        if in_body(point) is False or all(inside(point) is False for inside in in_tools):
+        owners = {number for number, _ in origin[index]}
+        outside = not owners - {0} and all(inside(point) is False for inside in in_tools)
+        if outside or (0 not in owners and in_body(point) is False):
             return f"face {index} of the result does not lie in both bodies"
     for number, index, point in _without_image(arguments, origin):
         others = [inside for n, inside in enumerate(in_tools, start=1) if n != number]
@@ -85,17 +93,23 @@ def probe_common(arguments: Sequence[Body], result: Body, origin: Sequence[Seque
     return ""
 
 
-def probe_pieces(stock: Body, tools: Sequence[Body], pieces: Sequence[tuple[Body, Sequence[int]]]) -> str:
+def probe_pieces(
+    arguments: Sequence[Body],
+    pieces: Sequence[tuple[Body, Sequence[int]]],
+    origin: Callable[[TopoDS_Face], Sequence[Origin]],
+) -> str:
     """What is wrong with a split, or "": a face of a piece outside the stock, outside a tool that the piece is said
     to lie in, or inside one that it is said to lie out of (tools are numbered from 0).
     """
-    in_stock, in_tools = Inside(stock), [Inside(tool) for tool in tools]
+    in_stock, in_tools = Inside(arguments[0]), [Inside(tool) for tool in arguments[1:]]
     for piece, members in pieces:
+        own = faces(piece)
         for index, point in _inner_points(piece):
-            if in_stock(point) is False:
+            owners = {number for number, _ in origin(own[index])}
+            if 0 not in owners and in_stock(point) is False:
                 return f"face {index} of a piece stands outside the stock"
             for number, inside in enumerate(in_tools):
-                if inside(point) is (number not in members):
+                if number + 1 not in owners and inside(point) is (number not in members):
                     return f"face {index} of a piece is on the wrong side of tool {number}"
     return ""
 
@@ -108,7 +122,7 @@ def _inner_points(body: Body) -> Iterator[tuple[int, gp_Pnt]]:
             continue
 
 
-def _without_image(arguments: Sequence[Body], origin: Sequence[Sequence[Origin]]) -> Iterator[tuple[int, int, gp_Pnt]]:
+def _without_image(arguments: Sequence[Body], origin: Sources) -> Iterator[tuple[int, int, gp_Pnt]]:
     """Argument number, face index and inner point of every input face that the result shows nothing of."""
     seen = {source for sources in origin for source in sources}
     for number, argument in enumerate(arguments):
