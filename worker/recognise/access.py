@@ -38,6 +38,11 @@ class Sight:
     outer: frozenset[int] = frozenset()
     """Planes with the whole part behind them: nothing can stand over those."""
 
+    def is_square(self, direction: Vec3) -> bool:
+        """True when an outer plane looks in the direction, or straight away from it."""
+        normals = (self.shape.patches[p].surface.axis for p in self.outer)
+        return any(abs(dot(n, direction)) > 1 - WALL**2 for n in normals)
+
     def sees(self, patches: tuple[int, ...], direction: Vec3) -> bool:
         """True when a straight tool coming from ``direction`` sees all of the patches."""
         return all(self.faces_it(p, direction) for p in patches) and all(self._sees_one(p, direction) for p in patches)
@@ -93,7 +98,7 @@ class Sight:
 
 @dataclass(eq=False)
 class _View:
-    """Triangles in the plane square to a direction: (n, 3, 2) corners, heights (n, 3), bounds, and the covering ones."""
+    """Triangles in the plane square to a direction: corners (n, 3, 2), heights (n, 3), bounds, covering ones."""
 
     flat: Array
     heights: Array

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Container, Iterable
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -10,14 +11,14 @@ from numpy.typing import NDArray
 from schemas.base import Frame, Vec3, add, any_frame, cross, dot, norm, scale
 from worker.recognise.access import Sight, opposite, tidy
 from worker.recognise.extent import extent
-from worker.recognise.holes import upright
+from worker.recognise.holes import FULL, turn_of, upright
 from worker.recognise.ids import Draft
 from worker.recognise.patches import PartShape, Patch
 from worker.recognise.recesses import SQUARE, is_wall
 
 OUTER = 0.01
 """A plane is outermost when nothing of the part lies further out than this (mm); chords stay below it."""
-TRIES = 12
+TRIES = 10
 """Heights at which the contour round an axis is looked for, thickest layer first."""
 
 
@@ -73,14 +74,22 @@ def _face(shape: PartShape, sight: Sight, group: list[Patch]) -> Draft:
 
 
 def profile_axes(shape: PartShape, outer: Iterable[int]) -> list[Vec3]:
-    """Axes worth a contour: square to outer planes, and those of outer cylinders; one per line."""
+    """Axes worth a contour: square to two outer planes that face away from each other, and those of round bars."""
+    normals = [tidy(shape.patches[i].surface.axis) for i in outer]
     found: list[Vec3] = []
-    solid = [p for p in shape.patches if p.surface.kind == "cylinder" and not p.surface.hollow]
-    for patch in [*(shape.patches[i] for i in outer), *solid]:
-        axis = tidy(patch.surface.axis)
-        if not any(norm(cross(axis, f)) < SQUARE for f in found):
-            found.append(max(axis, opposite(axis), key=upright))
+    for axis in normals:
+        if any(dot(axis, other) < -1 + SQUARE**2 for other in normals):
+            _add_axis(found, axis)
+    for patch in shape.patches:
+        surface = patch.surface
+        if surface.kind == "cylinder" and not surface.hollow and turn_of([patch], surface.origin, surface.axis) > FULL:
+            _add_axis(found, tidy(surface.axis))
     return found
+
+
+def _add_axis(found: list[Vec3], axis: Vec3) -> None:
+    if not any(norm(cross(axis, f)) < SQUARE for f in found):
+        found.append(max(axis, opposite(axis), key=upright))
 
 
 def main_axis(shape: PartShape, outer: Iterable[int], bores: Iterable[Vec3]) -> Vec3 | None:
@@ -103,13 +112,21 @@ def ring_of(shape: PartShape, axis: Vec3) -> tuple[int, ...]:
     heights = shape.corners @ np.array(axis)
     flat = shape.corners @ np.array([frame.x, frame.y]).T
     size = np.ptp(flat.reshape(-1, 2), axis=0)
-    levels = np.unique(np.round(heights, 3))
-    layers = sorted(zip(levels[1:] - levels[:-1], levels[:-1], strict=True), key=lambda t: (-round(t[0], 3), t[1]))
-    for thick, low in layers[:TRIES]:
-        owners, reach = _outermost(shape, flat, heights, low + 0.47 * thick)
+    found: set[int] = set()
+    for low, high in _layers(shape, axis):
+        owners, reach = _outermost(shape, flat, heights, low + 0.47 * (high - low))
         if owners and np.abs(reach - size).max() < 0.05 and all(is_wall(shape.patches[p], axis) for p in owners):
-            return owners
-    return ()
+            found.update(owners)
+    return tuple(sorted(found))
+
+
+def _layers(shape: PartShape, axis: Vec3) -> list[tuple[float, float]]:
+    """The thickest layers between the heights at which patches begin or end."""
+    levels = sorted({round(h, 2) for p in shape.patches if len(p.corners) for h in p.span(axis)})
+    layers = [(a, b) for a, b in pairwise(levels) if b - a > 0.02]
+    layers.sort(key=lambda t: (-round(t[1] - t[0], 1), t[0]))
+    least = round(layers[:TRIES][-1][1] - layers[:TRIES][-1][0], 1) if layers else 0.0
+    return [t for t in layers if round(t[1] - t[0], 1) >= least][:40]
 
 
 def outline_of(shape: PartShape, sight: Sight, axis: Vec3, taken: Container[int]) -> tuple[int, ...]:

@@ -11,7 +11,7 @@ from schemas.feature import FeatureClass
 from worker.recognise.access import Sight
 from worker.recognise.extent import extent
 from worker.recognise.ids import Draft
-from worker.recognise.patches import PartShape, Patch, Rim
+from worker.recognise.patches import PartShape, Patch, Rim, same_carrier
 from worker.recognise.recesses import SQUARE, Recess, hollow, is_floor, is_wall, joined_to, long_direction
 
 LONG = 2.0
@@ -39,7 +39,7 @@ def recess_drafts(shape: PartShape, sight: Sight, recess: Recess, skip: Iterable
         patches = tuple(recess.floors)
     else:
         patches = tuple(sorted({*recess.patches, *(p for b in bosses for p in b.patches)}))
-    seen = tuple(d for d in recess.seen if sight.sees(patches, d))
+    seen = tuple(d for d in recess.seen if sight.sees(recess.core or patches, d))
     sizes.update(_radii(shape, recess), open_sides=len(outline.open_to), ends=ends)
     sizes["bottom"] = _bottom(shape, recess)
     if class_ == "planar_face":
@@ -64,7 +64,7 @@ def outline_of(shape: PartShape, recess: Recess) -> Outline:
                 beyond += [r.other for r, w in zip(loop, walled, strict=True) if not w and r.other not in members]
             elif any(walled):
                 islands.append(tuple(sorted({r.other for r, w in zip(loop, walled, strict=True) if w})))
-    return Outline(tuple(runs), tuple(dict.fromkeys(beyond)), tuple(islands))
+    return Outline(tuple(runs), tuple(_distinct(shape, beyond)), tuple(islands))
 
 
 def _runs(loop: tuple[Rim, ...], walled: list[bool]) -> list[tuple[int, ...]]:
@@ -117,7 +117,7 @@ def through_outline(shape: PartShape, recess: Recess) -> Outline:
                 and not _square(shape.patches[r.other], recess.axis)
             }
         )
-    return Outline(((*chain, chain[0]) if closed else tuple(chain),), tuple(beyond), ())
+    return Outline(((*chain, chain[0]) if closed else tuple(chain),), tuple(_distinct(shape, beyond)), ())
 
 
 def _meet_along(shape: PartShape, a: int, b: int, axis: Vec3) -> bool:
@@ -172,20 +172,13 @@ def _flat(shape: PartShape, wall: int) -> bool:
     return shape.patches[wall].surface.kind == "plane"
 
 
-def _distinct(shape: PartShape, walls: list[int]) -> list[int]:
-    """Walls of different planes, in order."""
+def _distinct(shape: PartShape, walls: Iterable[int]) -> list[int]:
+    """Patches of different carriers, in order."""
     found: list[int] = []
     for wall in walls:
-        surface = shape.patches[wall].surface
-        if not any(_same_plane(shape, wall, f) for f in found):
+        if not any(wall == f or same_carrier(shape.patches[wall].surface, shape.patches[f].surface) for f in found):
             found.append(wall)
-        del surface
     return found
-
-
-def _same_plane(shape: PartShape, a: int, b: int) -> bool:
-    p, q = shape.patches[a].surface, shape.patches[b].surface
-    return dot(p.axis, q.axis) > 1 - 1e-6 and abs(dot(sub(p.origin, q.origin), p.axis)) < 2e-3
 
 
 def _facing(shape: PartShape, a: int, b: int) -> bool:

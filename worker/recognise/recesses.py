@@ -12,6 +12,8 @@ from worker.recognise.extent import extent
 from worker.recognise.patches import PartShape, Patch
 from worker.recognise.transitions import line_of, straight
 
+ASKEW = 1.0
+"""What it costs to cut from a direction that no outer face looks in."""
 SQUARE = 2e-3
 """Sine below which a plane is square or parallel to a direction."""
 
@@ -24,6 +26,8 @@ class Recess:
     axis: Vec3
     floors: tuple[int, ...]
     seen: tuple[Vec3, ...]
+    core: tuple[int, ...] = ()
+    """What must be seen to cut it, where that is not all: passages that cross share walls."""
 
 
 def components(shape: PartShape, free: Iterable[int]) -> list[tuple[int, ...]]:
@@ -89,13 +93,81 @@ def read(shape: PartShape, sight: Sight, group: tuple[int, ...]) -> list[Recess]
     tried = directions(shape, sight, group)
     seen = tuple(d for d in tried if sight.sees(group, d))
     if seen:
-        return _by_floor(shape, sight, _read_from(shape, group, seen))
+        return _by_floor(shape, sight, _read_from(shape, sight, group, seen))
+    rings, rest = _crossing_rings(shape, sight, group, tried)
+    if rings:
+        return rings + [r for other in components(shape, rest) for r in read(shape, sight, other)]
     return _taken_apart(shape, sight, group, tried)
 
 
-def _read_from(shape: PartShape, group: tuple[int, ...], seen: tuple[Vec3, ...]) -> Recess:
-    axis = min(seen, key=lambda d: (cost(shape, group, d), -_floor_area(shape, group, d), -d[2], -d[1], -d[0]))
+def _crossing_rings(
+    shape: PartShape, sight: Sight, group: tuple[int, ...], tried: tuple[Vec3, ...]
+) -> tuple[list[Recess], list[int]]:
+    """Passages right through, as rings of walls; where passages cross, a wall may belong to several."""
+    found: list[Recess] = []
+    taken: set[int] = set()
+    for axis in tried:
+        if any(norm(cross(axis, r.axis)) < SQUARE for r in found):
+            continue
+        walls = [p for p in group if is_wall(shape.patches[p], axis)]
+        for ring in _rings(shape, walls, axis):
+            core = tuple(p for p in ring if p not in taken and sight.sees((p,), axis))
+            facing = any(
+                dot(shape.patches[a].surface.axis, shape.patches[b].surface.axis) < -0.5 for a in core for b in core
+            )
+            if len(core) >= 2 and facing:
+                seen = tuple(d for d in (axis, sight.known(scale(axis, -1.0))) if sight.sees(core, d))
+                found.append(Recess(ring, axis, (), seen, core))
+                taken.update(core)
+    shared = {p for r in found for p in r.patches}
+    return found, [p for p in group if p not in shared]
+
+
+def _rings(shape: PartShape, walls: list[int], axis: Vec3) -> list[tuple[int, ...]]:
+    """Walls that meet along the axis, all round: every one of them has a neighbour on both sides."""
+    members = set(walls)
+    meets = {w: {o for o in _along(shape, w, axis) if o in members} for w in walls}
+    while True:
+        loose = [w for w in meets if len(meets[w] & set(meets)) < 2]
+        if not loose:
+            break
+        for w in loose:
+            del meets[w]
+    found = []
+    left = set(meets)
+    while left:
+        ring, waiting = [], [min(left)]
+        while waiting:
+            index = waiting.pop()
+            if index in left:
+                left.discard(index)
+                ring.append(index)
+                waiting += [o for o in meets[index] if o in left]
+        found.append(tuple(sorted(ring)))
+    return found
+
+
+def _along(shape: PartShape, index: int, axis: Vec3) -> set[int]:
+    rims = [r for r in straight(shape.patches[index].rims) if r.convexity != "convex"]
+    return {r.other for r in rims if norm(cross(line_of(r), axis)) < SQUARE}
+
+
+def _read_from(shape: PartShape, sight: Sight, group: tuple[int, ...], seen: tuple[Vec3, ...]) -> Recess:
+    def order(d: Vec3) -> tuple[float, ...]:
+        askew = 0.0 if sight.is_square(d) else ASKEW
+        return (cost(shape, group, d) + askew, -_floor_area(shape, group, d), -d[2], -d[1], -d[0])
+
+    axis = min(_fitting(shape, sight, group, seen), key=order)
     return Recess(group, axis, floors_of(shape, group, axis), seen)
+
+
+def _fitting(shape: PartShape, sight: Sight, group: tuple[int, ...], seen: tuple[Vec3, ...]) -> tuple[Vec3, ...]:
+    """Of two planes that meet, one square to the outside is the floor of a step; two slanted ones are a vee."""
+    if len(group) != 2 or any(shape.patches[p].surface.kind != "plane" for p in group):
+        return seen
+    square = [d for d in seen if sight.is_square(d)]
+    floored = [d for d in square if floors_of(shape, group, d)]
+    return tuple(floored or square or seen)
 
 
 def floors_of(shape: PartShape, group: Iterable[int], axis: Vec3) -> tuple[int, ...]:

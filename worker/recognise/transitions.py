@@ -56,10 +56,15 @@ def _plane_chamfer(shape: PartShape, patch: Patch) -> dict[str, float] | None:
     low, high = extent(shape, (patch.index,), across)
     width = high - low
     beside = [_width_beside(shape, shape.patches[r.other], line) for r in sides]
-    if width > NARROW * min(beside):
+    if width > NARROW * min(beside) or _has_floor(shape, patch):
         return None
     small = min(first.angle, second.angle)
     return {"width": width, "depth": width * math.sin(small), "angle": math.degrees(small)}
+
+
+def _has_floor(shape: PartShape, patch: Patch) -> bool:
+    """True when cutting the slant left a floor of its own: then it is the wall of a step."""
+    return any(shape.patches[floor].concave == (patch.index,) for floor in patch.concave)
 
 
 def _long_sides(patch: Patch) -> tuple[Rim, Rim] | None:
