@@ -8,6 +8,7 @@ from schemas.base import Frame
 from worker.kernel import attempts
 from worker.kernel.boolean import common, common_traced, cut, cut_traced, fuse
 from worker.kernel.errors import KernelError
+from worker.kernel.journal import journal, note
 from worker.kernel.measure import contains, distance, face_normal, face_point_inside, volume
 from worker.kernel.merge import merged, wound_faces
 from worker.kernel.partition import split
@@ -134,6 +135,47 @@ def test_a_retry_is_named(monkeypatch):
     answers = iter([("a shell is open",)] * 3 + [()])
     monkeypatch.setattr(attempts, "shell_faults", lambda solid: next(answers))
     assert cut_traced(BLOCK, [box((1, 1, 1), (2, 2, 21))]).method == "fuzzy 0.0001"
+
+
+def refusing(condition):
+    """The ladder of attempts, failing wherever the condition holds for its arguments."""
+    plain = attempts.attempts
+
+    def attempt(kind, step, arguments):
+        if condition(arguments):
+            raise KernelError(step, "refused by the test")
+        return plain(kind, step, arguments)
+
+    return attempt
+
+
+def test_tools_that_fail_together_are_cut_one_by_one_and_traced_alike(monkeypatch):
+    tools = [cylinder((20, 20, -1), (20, 20, 21), 10), box((40, -1, 10), (61, 41, 21)), box((15, -1, 15), (50, 41, 21))]
+    at_once, taken_at_once = cut_traced(BLOCK, tools), common(BLOCK, tools)
+    monkeypatch.setattr(attempts, "attempts", refusing(lambda arguments: len(arguments) > 2))
+    with journal() as notes:
+        singly, taken = cut_traced(BLOCK, tools), common_traced(BLOCK, tools)
+    assert singly.method == "one by one, plain"
+    assert notes == ["cut: one by one, plain", "common: one by one, plain"]
+    assert volume(singly.body) == pytest.approx(volume(at_once.body), rel=1e-12)
+    assert sorted(singly.origin) == sorted(at_once.origin)
+    assert volume(taken.body) == pytest.approx(volume(taken_at_once), rel=1e-12)
+
+
+def test_a_tool_that_fails_alone_is_moved_by_less_than_any_tolerance(monkeypatch):
+    tool = box((10, 10, 5), (20, 20, 25))
+    monkeypatch.setattr(attempts, "attempts", refusing(lambda arguments: arguments[1] is tool))
+    with journal() as notes:
+        result = cut_traced(BLOCK, [tool])
+    assert notes == ["cut: tool moved by 3e-05 mm"]
+    assert volume(result.body) == pytest.approx(48000 - 1500, abs=100 * 3e-5)
+
+
+def test_the_plain_way_leaves_no_note_and_nothing_is_kept_without_a_journal():
+    with journal() as notes:
+        cut(BLOCK, [box((10, 10, 5), (20, 20, 25))])
+    note("outside any journal")
+    assert notes == []
 
 
 def test_an_error_is_raised_when_a_probe_shows_lost_metal(monkeypatch):

@@ -124,6 +124,18 @@ def test_an_assembly_with_one_solid_is_that_solid_where_it_stands():
     assert contains(file.body, (105, 205, 5)) == "in"
 
 
+def test_a_centimetre_part_in_a_millimetre_assembly_keeps_both_units():
+    inner = compound_of([located(block().wrapped, 100, 0, 0)])
+    text = raw_step(compound_of([located(inner, 0, 200, 0)]), assembly="On").decode()
+    context = re.search(r"ADVANCED_BREP_SHAPE_REPRESENTATION\('[^']*',\([^)]*\),#(\d+)\)", text)[1]
+    unit = re.search(rf"#{context} = .*?GLOBAL_UNIT_ASSIGNED_CONTEXT\s*\(\(#(\d+)", text, re.DOTALL)[1]
+    text = re.sub(rf"(#{unit} = \( LENGTH_UNIT\(\) NAMED_UNIT\(\*\) SI_UNIT\()\.MILLI\.", r"\1.CENTI.", text)
+    file = read_part(text.encode())
+    assert (file.unit, file.unit_mm) == ("cm", 10.0)
+    assert bounding_box(file.body).min == pytest.approx((100, 200, 0), abs=1e-9)
+    assert volume(file.body) == pytest.approx(1e3 * BLOCK_VOLUME, rel=1e-9)
+
+
 def test_wireframe_and_faces_beside_the_solid_are_left_out_and_said():
     """Left in, they make a cut return nothing."""
     loose = [edges(box((100, 0, 0), (110, 10, 10)).wrapped)[0], faces(box((200, 0, 0), (210, 10, 10)))[0]]
