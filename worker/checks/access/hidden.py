@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
-from schemas.base import Vec3, dot
+from schemas.base import Vec3, cross, dot, norm
 from schemas.feature import Feature
 from schemas.finding import Remedy
 from schemas.tolerances import SEEN_ANGLE
@@ -50,7 +50,8 @@ def sees(stage: Stage, cut: Cut, feature: Feature) -> bool:
 
 
 def _allows(feature: Feature, axis: Vec3) -> bool:
-    return any(dot(direction, axis) >= math.cos(math.radians(SEEN_ANGLE)) for direction in feature.access)
+    """By the sine: a cosine this close to 1 would ask for more digits than a direction is written with."""
+    return any(dot(d, axis) > 0 and norm(cross(d, axis)) <= SQUARE for d in feature.access)
 
 
 def _draft(context: Context, stage: Stage, cut: Cut, unseen: tuple[Feature, ...]) -> Draft:
