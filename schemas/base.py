@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from functools import cached_property
 from typing import Annotated, Any
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field, ValidationInfo
@@ -86,18 +87,18 @@ class Frame(Model):
     axis: Vec3 = (0.0, 0.0, 1.0)
     ref_direction: Vec3 = (1.0, 0.0, 0.0)
 
-    @property
+    @cached_property
     def z(self) -> Vec3:
         """Unit vector of local +Z."""
         return unit(self.axis)
 
-    @property
+    @cached_property
     def x(self) -> Vec3:
         """Unit vector of local +X, square to +Z."""
         z = self.z
         return unit(add(self.ref_direction, z, -dot(self.ref_direction, z)))
 
-    @property
+    @cached_property
     def y(self) -> Vec3:
         """Unit vector of local +Y."""
         return cross(self.z, self.x)

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
-from schemas.tolerances import MESH
+from schemas.tolerances import MESH, VOLUME_NOTHING
 from worker.kernel.mesh import triangulate
 from worker.kernel.probe import Points
 from worker.part import Part
@@ -38,19 +39,30 @@ class Finish:
 
 def finish_of(part: Part, stages: Sequence[Stage]) -> Finish:
     """Exact for what is left; by points just above the part's faces for who took what. Raises KernelError."""
-    residual = standing(part, stages[-1].to_be)
+    residual = () if _nothing_left(part, stages) else standing(part, stages[-1].to_be)
     reached = _reached(part, stages)
     return Finish(residual, reached, _finished_in(part, reached, covered_features(residual)))
 
 
+def _nothing_left(part: Part, stages: Sequence[Stage]) -> bool:
+    """True when the last stock still holds the whole part and has its very volume: then it is the part.
+
+    It holds the part when every stage carried on from the one before and no step cut into the part.
+    """
+    whole = all(cut.gouge is None for stage in stages for cut in stage.cuts)
+    carried = all(b.as_is is a.to_be for a, b in pairwise(stages))
+    return whole and carried and abs(stages[-1].balance.to_be - part.volume) <= VOLUME_NOTHING
+
+
 def _reached(part: Part, stages: Sequence[Stage]) -> dict[tuple[str, str], tuple[str, ...]]:
     points, owners = _probes(part)
+    place = {feature.id: i for i, feature in enumerate(part.features)}
     found: dict[tuple[str, str], tuple[str, ...]] = {}
     for stage in stages:
         for cut in stage.cuts:
             taken = {int(face) for face in owners[points.inside(cut.removal)]}
-            features = tuple(f.id for f in part.features if not taken.isdisjoint(f.faces))
-            found[stage.setup.id, cut.step.id] = features
+            owners_taken = {id for face in taken for id in part.feature_of_face(face)}
+            found[stage.setup.id, cut.step.id] = tuple(sorted(owners_taken, key=place.__getitem__))
     return found
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 from schemas.base import Box
 from schemas.feature import Feature
@@ -22,11 +23,20 @@ class Part:
 
     def feature(self, id: str) -> Feature:
         """The feature of that id; raises KeyError."""
-        for feature in self.features:
-            if feature.id == id:
-                return feature
-        raise KeyError(id)
+        return self._by_id[id]
 
     def feature_of_face(self, face: int) -> tuple[str, ...]:
         """Ids of the features that own the face, in the part's order."""
-        return tuple(f.id for f in self.features if face in f.faces)
+        return self._by_face.get(face, ())
+
+    @cached_property
+    def _by_id(self) -> dict[str, Feature]:
+        return {feature.id: feature for feature in self.features}
+
+    @cached_property
+    def _by_face(self) -> dict[int, tuple[str, ...]]:
+        found: dict[int, tuple[str, ...]] = {}
+        for feature in self.features:
+            for face in feature.faces:
+                found[face] = (*found.get(face, ()), feature.id)
+        return found
