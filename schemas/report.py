@@ -169,6 +169,8 @@ class HoldingOut(Model):
     jaws: Literal["hard", "soft"] | None = None
     grip: LengthOut | None = None
     opening: LengthOut | None = None
+    jaw_low: LengthOut | None = Field(default=None, description="jaw faces along jaw_axis, setup's frame")
+    jaw_high: LengthOut | None = None
     jaw_width: LengthOut | None = None
     jaw_height: LengthOut | None = None
     jaw_top_z: LengthOut | None = None

@@ -63,6 +63,8 @@ def _vise_values(stage: Stage) -> dict[str, object]:
         "jaws": holding.jaws,
         "grip": jaws.grip,
         "opening": jaws.opening,
+        "jaw_low": jaws.low,
+        "jaw_high": jaws.high,
         "jaw_width": jaws.width,
         "jaw_height": holding.jaw_height,
         "jaw_top_z": jaws.top_z,

@@ -85,6 +85,7 @@ def _setups() -> list[dict[str, Any]]:
     holding = {
         "kind": "vise", "support_z": -36.0, "stock_top_z": 2.0, "finished_top_z": 0.0, "jaw_axis": "Y", "jaws": "hard",
         "stock_min": [-2.0, -2.0, -36.0], "stock_max": [102.0, 62.0, 2.0], "grip": 5.0, "opening": 64.0,
+        "jaw_low": -2.0, "jaw_high": 62.0,
         "jaw_width": 150.0, "jaw_height": 45.0, "jaw_top_z": -31.0, "bed_z": -76.0, "parallel_height": 40.0,
         "clamping_force": 20000.0,
     }  # fmt: skip

@@ -137,7 +137,7 @@ def _dimensions(
         return drawing.at((point[0], point[1], point[2]))
 
     low, high = holding["stock_min"], holding["stock_max"]
-    x, y, width, _ = box
+    x, y, width, height = box
     right, left = x + width - 7, x + 9
     heights: list[tuple[str, float, float, float]] = [("stock", low[2], high[2], right)]
     if "jaw_top_z" in holding:
@@ -148,10 +148,13 @@ def _dimensions(
     for name, z0, z1, at in heights:
         side = high[across] if at == right else low[across]
         told = f"{name} {words.bare_length(document, z1 - z0)}"
-        _height(drawing.pdf, place(side, z0), place(side, z1), at, told)
-    name = "opening" if "opening" in holding else "stock"
-    told = f"{name} {words.bare_length(document, high[across] - low[across])}"
-    _width(drawing.pdf, place(low[across], high[2]), place(high[across], high[2]), y + 9, told)
+        _height(drawing.pdf, place(side, z0), place(side, z1), at, told, x + width)
+    stock = f"stock {words.bare_length(document, high[across] - low[across])}"
+    _width(drawing.pdf, place(low[across], high[2]), place(high[across], high[2]), y + 9, stock)
+    if "jaw_low" in holding:
+        sides = [place(holding[key], holding["bed_z"]) for key in ("jaw_low", "jaw_high")]
+        opening = f"opening {words.bare_length(document, holding['opening'])}"
+        _width(drawing.pdf, sides[0], sides[1], y + height - 6, opening)
     _levels(drawing.pdf, document, holding, place, (x + width - 16, high[across]))
 
 
@@ -172,15 +175,17 @@ def _levels(pdf: FPDF, document: Document, holding: Document, place: object, at:
         _label(pdf, at[0] - 13.5, shown + 1.0, text)
 
 
-def _height(pdf: FPDF, low: tuple[float, float], high: tuple[float, float], x: float, told: str) -> None:
-    """A vertical dimension at ``x`` with its words turned."""
+def _height(pdf: FPDF, low: tuple[float, float], high: tuple[float, float], x: float, told: str, edge: float) -> None:
+    """A vertical dimension at ``x`` with its words turned; a short one has them beside it or, at the edge, below."""
     _thin(pdf, low, (x, low[1]))
     _thin(pdf, high, (x, high[1]))
     _double_arrow(pdf, (x, low[1]), (x, high[1]))
     middle = (low[1] + high[1]) / 2
     pdf.set_font("Helvetica", "", 8)
-    if abs(low[1] - high[1]) < pdf.get_string_width(told) + 2:  # too short to write along: write beside it
-        _label(pdf, x + 1.2, middle + 1.0, told)
+    long = pdf.get_string_width(told)
+    if abs(low[1] - high[1]) < long + 2:
+        outside = x + 1.2 + long > edge
+        _label(pdf, edge - long - 1 if outside else x + 1.2, low[1] + 4 if outside else middle + 1.0, told)
         return
     with pdf.rotation(90, x - 0.8, middle):
         _label(pdf, x - 0.8 - pdf.get_string_width(told) / 2, middle, told)
