@@ -3,43 +3,15 @@
 from __future__ import annotations
 
 import json
-import math
 
 import pytest
 
-from examples.shapes import Shape, box, common, cut, cylinder, rounded_block, volume
-from tests.support.trial import Json, plan, raw_box, removals, setup, stages_of, step, step_bytes, taken, to_be, tool
+from examples.shapes import common, volume
+from tests.support.chain import chain_part, chain_plan
+from tests.support.trial import Json, removals, stages_of, step_bytes, taken, to_be
 from worker.pipeline import check_plan
 
 REL = 1e-6
-PI = math.pi
-PLACES = ((-42.0, -25.0), (42.0, -25.0), (-42.0, 25.0), (42.0, 25.0))
-
-
-def chain_part() -> Shape:
-    """104 x 64 x 30 with a pocket 60 x 40 x 15 (corners R5) and four holes D6.6."""
-    block = box((-52, -32, -30), (52, 32, 0))
-    holes = [cylinder((x, y, -31), (x, y, 1), 6.6) for x, y in PLACES]
-    return cut(block, rounded_block((-30, -20, -15), (30, 20, 1), 5), *holes)
-
-
-def chain_plan() -> Json:
-    face = tool("facemill", 50)
-    top = setup(
-        [
-            step("plane_finish_milling", face, {"class": "planar_face", "normal": [0, 0, 1]}),
-            step("bottom_and_side_finish_milling", tool("endmill", 10), {"class": "closed_pocket"}),
-        ]
-    )
-    drill = tool("twist_drill", 6.6, SIG=118)
-    bottom = setup(
-        [
-            step("plane_finish_milling", face, {"class": "planar_face", "normal": [0, 0, -1]}),
-            step("drilling", drill, {"class": "round_hole", "diameter": 6.6, "count": 4}, overcut_length=1),
-        ],
-        axis=[0, 0, -1],
-    )
-    return plan(raw_box((-52, -32, -32), (52, 32, 2)), top, bottom)
 
 
 def test_v25_two_setups_stage_by_stage() -> None:
