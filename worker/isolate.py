@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import contextlib
 import faulthandler
+import gc
 import importlib
 import json
 import math
@@ -218,6 +219,7 @@ def resident_bytes(pid: int) -> int:
 def _serve(pipe: Connection, limits: Limits, preload: tuple[str, ...]) -> None:
     """The child's whole life: limits, imports, one job, one answer."""
     _restrain(limits)
+    gc.disable()  # one job and gone: collecting among the kernel's hundred thousand objects costs 2 to 9 % of it
     for module in preload:
         importlib.import_module(module)
     try:
