@@ -42,6 +42,11 @@ class Inside:
                 answer = None
         return answer
 
+    def shared(self, point: gp_Pnt) -> bool:
+        """Whether two solids of the body meet or overlap there: a face between them bounds nothing."""
+        near = (n for n, (box, _) in enumerate(self._solids) if _in_box(box, point))
+        return sum(self._state(n, self._solids[n][1], point) != TopAbs_State.TopAbs_OUT for n in near) > 1
+
     def _state(self, number: int, solid: Body, point: gp_Pnt) -> TopAbs_State:
         if number not in self._loaded:
             self._loaded[number] = BRepClass3d_SolidClassifier(solid.wrapped)
@@ -68,6 +73,8 @@ def probe_cut(arguments: Sequence[Body], result: Body, origin: Sources) -> str:
         if 0 not in owners and in_stock(point) is False:
             return f"face {index} of the result stands outside the stock"
     for number, index, point in _without_image(arguments, origin):
+        if number > 0 and in_tools[number - 1].shared(point):
+            continue
         if number == 0 and all(inside(point) is False for inside in in_tools):
             return f"face {index} of the stock is gone where no tool was"
         others = (inside for n, inside in enumerate(in_tools, start=1) if n != number)
@@ -85,6 +92,8 @@ def probe_common(arguments: Sequence[Body], result: Body, origin: Sources) -> st
         if outside or (0 not in owners and in_body(point) is False):
             return f"face {index} of the result does not lie in both bodies"
     for number, index, point in _without_image(arguments, origin):
+        if number > 0 and in_tools[number - 1].shared(point):
+            continue
         others = [inside for n, inside in enumerate(in_tools, start=1) if n != number]
         if number == 0 and any(inside(point) is True for inside in in_tools):
             return f"face {index} of the body is missing inside a tool"
