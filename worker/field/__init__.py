@@ -6,25 +6,26 @@ model. How a step is read and what it takes away is worked out here once more, b
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 import numpy as np
 
 from schemas.plan import SetupPlan, StepFile
 from schemas.tolerances import LENGTH
-from worker.field.bound import ROUNDING, Facts, chord_error, error_along, facts_of, stops
-from worker.field.field import AXES, Field, Mesh, Solid, fill
+from schemas.tool import MILLS
+from worker.field.bound import ROUNDING, Facts, best_axis, chord_error, facts_of, stops
+from worker.field.field import Field, Mesh, Solid, fill
 from worker.field.lattice import Lattice, make_lattice
 from worker.field.lines import Floats
 from worker.field.opinion import Opinion
 from worker.field.scene import Scene
-from worker.field.sweeps import sweep
+from worker.field.sweeps import HOLES, sweep
 from worker.field.view import View, view_of
 from worker.kernel import measure
 from worker.kernel.mesh import triangulate
 from worker.kernel.shape import Body, is_empty
 from worker.part import Part
-from worker.stage.model import Stage
+from worker.stage.model import Cut, Stage
 
 __all__ = ["Opinion", "second_opinion"]
 
@@ -32,7 +33,7 @@ CELL = 0.25
 """Cell size (mm) where the metal is small enough."""
 MOST_LINES = 420_000
 """Lines of all three sets together: larger metal gets larger cells, and a wider bound."""
-CHORD = 0.004
+CHORD = 0.01
 """Deflection (mm) of the triangles that the field reads."""
 
 
@@ -50,7 +51,7 @@ def second_opinion(plan: SetupPlan, part: Part, stages: Sequence[Stage], cell: f
         solids, borrowed = _solids(stage, part, lattice, known)
         loose = [Mesh(known.of(piece)) for piece in stage.loose]
         field = field.without([*solids, *loose])
-        found.append(_opinion(stage, field, facts, h, borrowed))
+        found.append(_opinion(stage, field, _error(part, facts, h), h, borrowed))
     return tuple(found)
 
 
@@ -88,7 +89,20 @@ def _lattice(
     size = high - low
     area = float(size[0] * size[1] + size[1] * size[2] + size[2] * size[0])
     h = max(cell, float(np.sqrt(area / MOST_LINES)))
-    return make_lattice(low, high, stops(facts, h), h), facts, h
+    planes = stops(facts, h)
+    for stage in stages:
+        for axis, at in _stated_depths(stage):
+            planes[axis].append(at)
+    return make_lattice(low, high, planes, h), facts, h
+
+
+def _stated_depths(stage: Stage) -> Iterator[tuple[int, float]]:
+    """Where floors lie that the plan states: axis of the part's frame and coordinate."""
+    view = view_of(stage.frame)
+    for cut in stage.cuts:
+        if view is not None and cut.step.bottom_z is not None:
+            axis = view.axes[2]
+            yield axis, view.origin[axis] + view.signs[2] * cut.step.bottom_z
 
 
 def _solids(stage: Stage, part: Part, lattice: Lattice, known: _Triangles) -> tuple[list[Solid], tuple[str, ...]]:
@@ -97,7 +111,9 @@ def _solids(stage: Stage, part: Part, lattice: Lattice, known: _Triangles) -> tu
     scene = _scene(stage, part, lattice, known, view) if view is not None else None
     solids: list[Solid] = []
     borrowed = []
-    for cut in stage.cuts:
+    for number, cut in enumerate(stage.cuts):
+        if any(_swept_again(cut, later) for later in stage.cuts[number + 1 :]):
+            continue
         own = sweep(scene, part, cut) if scene is not None else None
         if own is not None:
             solids += own
@@ -105,6 +121,22 @@ def _solids(stage: Stage, part: Part, lattice: Lattice, known: _Triangles) -> tu
             solids.append(Mesh(known.of(cut.swept)))
             borrowed.append(cut.step.id)
     return solids, tuple(borrowed)
+
+
+def _swept_again(rough: Cut, later: Cut) -> bool:
+    """True when a later step of the setup sweeps all that this one does: same ground, no larger, no less deep."""
+    a, b = rough.step, later.step
+    if rough.tool.type not in MILLS or later.tool.type not in MILLS or a.overcut_length > b.overcut_length:
+        return False
+    deep = (a.bottom_z is None and b.bottom_z is None) or (a.bottom_z is not None and a.bottom_z == b.bottom_z)
+    return (
+        deep
+        and {f.id for f in rough.features} <= {f.id for f in later.features}
+        and rough.tool.radius >= later.tool.radius
+        and rough.tool.corner_radius >= later.tool.corner_radius == 0.0
+        and a.allowance_side >= b.allowance_side
+        and a.allowance_bottom >= b.allowance_bottom
+    )
 
 
 def _scene(stage: Stage, part: Part, lattice: Lattice, known: _Triangles, view: View) -> Scene:
@@ -120,13 +152,19 @@ def _scene(stage: Stage, part: Part, lattice: Lattice, known: _Triangles, view: 
     )  # fmt: skip
 
 
-def _opinion(stage: Stage, field: Field, facts: tuple[Facts, ...], h: float, borrowed: tuple[str, ...]) -> Opinion:
-    """The volume by the set of lines that sees the round faces best."""
-    rounds = [r for fact in facts for r in fact.rounds]
-    errors = [error_along(rounds, axis, h) for axis in AXES]
-    best = int(np.argmin(errors))
-    volumes = field.volumes()
-    solid = measure.volume(stage.to_be)
-    bound = errors[best] + chord_error(rounds, CHORD) + ROUNDING * solid + LENGTH
-    method = f"tri-dexel field of {h:.3g} mm cells, lines along {'xyz'[best]}"
-    return Opinion(stage.setup.id, solid, volumes[best], bound, volumes, method, borrowed)
+def _error(part: Part, facts: tuple[Facts, ...], h: float) -> tuple[int, float]:
+    """The axis whose lines see best, and how far their volume can be off. Holes are turned exactly, not in chords."""
+    axis, error = best_axis([r for fact in facts for r in fact.rounds], h)
+    turned = {i for f in part.features if f.class_ in HOLES for i in f.faces}
+    first, *others = facts
+    chords = chord_error(first.rounds, CHORD, turned) + sum(chord_error(o.rounds, CHORD) for o in others)
+    return axis, error + chords
+
+
+def _opinion(stage: Stage, field: Field, best: tuple[int, float], h: float, borrowed: tuple[str, ...]) -> Opinion:
+    """The volume by the set of lines that sees the round faces best; borrowed bodies add what their chords cut off."""
+    axis, error = best
+    volumes, solid = field.volumes(), measure.volume(stage.to_be)
+    bound = error + ROUNDING * solid + LENGTH
+    method = f"tri-dexel field of {h:.3g} mm cells, lines along {'xyz'[axis]}"
+    return Opinion(stage.setup.id, solid, volumes[axis], bound, volumes, method, borrowed)

@@ -4,7 +4,7 @@ A line that meets a face at an angle measures it to the second order of the cell
 
 * Lines along a round wall see its outline as a staircase. Each border cell counts whole or not at all, an error
   that is uniform within half a cell either way: ``h^2 / sqrt(12)`` for each of the ``p / h`` cells of an outline of
-  length p, doubled because the four quarters of a hole on the lattice are alike.
+  length p; on a round wall doubled, because the four quarters of a hole on the lattice are alike.
 * Lines across a round wall touch it where it turns. The middle of a cell stands there for a square root; over a
   border at the turn the sum exceeds the integral by ``-zeta(-1/2, 1/2) h^1.5 sqrt(d) = 0.0609 h^1.5 sqrt(d)`` at each
   of four ends (Euler-Maclaurin). Finer cells at the turn (``TURNS``) more than halve that.
@@ -12,7 +12,7 @@ A line that meets a face at an angle measures it to the second order of the cell
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -23,7 +23,7 @@ from worker.field.lines import Floats
 TURNS = (0.125, 0.5)
 """Extra cell borders inside the turn of a round face, in cells."""
 TURN = 4 * 0.0609 / 2
-STAIR = 2 / np.sqrt(12.0)
+STAIR = 1 / np.sqrt(12.0)
 SQUARE = 0.02
 """A face all of whose normals have less than this along an axis runs along it."""
 FLAT = 1e-6
@@ -33,13 +33,15 @@ ROUNDING = 1e-7
 
 @dataclass(frozen=True)
 class Round:
-    """A face that is no plane of the lattice: box, area, longest extent, and which axes it runs along."""
+    """A face that is no plane of the lattice: box, area, longest extent, axes it runs along, whether flat, number."""
 
     low: Floats
     high: Floats
     area: float
     length: float
     along: tuple[bool, bool, bool]
+    flat: bool
+    index: int
 
     @property
     def outline(self) -> float:
@@ -65,7 +67,7 @@ def facts_of(triangles: Floats, owner: NDArray[np.int32]) -> Facts:
         axis = _axis_of(normal[mine])
         corners = triangles[mine].reshape(-1, 3)
         if axis is None:
-            rounds.append(_round(corners, normal[mine]))
+            rounds.append(_round(corners, normal[mine], face))
         elif len(corners):
             planes[axis].append(float(corners[0, axis]))
     x, y, z = (tuple(sorted(p)) for p in planes)
@@ -81,12 +83,14 @@ def _axis_of(normal: Floats) -> int | None:
     return None
 
 
-def _round(corners: Floats, normal: Floats) -> Round:
+def _round(corners: Floats, normal: Floats, index: int) -> Round:
     size = np.linalg.norm(normal, axis=1)
     low, high = corners.min(axis=0), corners.max(axis=0)
     x, y, z = (bool(np.all(np.abs(normal[:, a]) <= SQUARE * size)) for a in range(3))
     extent = (high - low)[[x, y, z]] if x or y or z else high - low
-    return Round(low, high, float(size.sum() / 2), float(max(extent.max(), 1e-6)), (x, y, z))
+    unit = normal / np.maximum(size, 1e-300)[:, None]
+    flat = bool(np.ptp(unit[size > FLAT], axis=0).max() < FLAT) if (size > FLAT).any() else True
+    return Round(low, high, float(size.sum() / 2), float(max(extent.max(), 1e-6)), (x, y, z), flat, index)
 
 
 def stops(facts: Sequence[Facts], h: float) -> tuple[list[float], list[float], list[float]]:
@@ -96,18 +100,30 @@ def stops(facts: Sequence[Facts], h: float) -> tuple[list[float], list[float], l
         for axis in range(3):
             found[axis].extend(fact.planes[axis])
             for face in fact.rounds:
+                finer = () if face.flat else TURNS
                 for end, inward in ((face.low[axis], 1.0), (face.high[axis], -1.0)):
-                    found[axis].extend(float(end + inward * t * h) for t in (0.0, *TURNS))
+                    found[axis].extend(float(end + inward * t * h) for t in (0.0, *finer))
     return found
 
 
 def error_along(rounds: Sequence[Round], axis: int, h: float) -> float:
     """Largest error (mm3) to expect of the lines along an axis: stairs add up at random, turns one by one."""
-    stairs = sum((STAIR * h**1.5 * np.sqrt(f.outline) * f.length) ** 2 for f in rounds if f.along[axis])
-    turns = sum(TURN * h**1.5 * np.sqrt(f.outline / np.pi) * f.length for f in rounds if not f.along[axis])
+    stairs = sum((_alike(f) * STAIR * h**1.5 * np.sqrt(f.outline) * f.length) ** 2 for f in rounds if f.along[axis])
+    turns = sum(TURN * h**1.5 * np.sqrt(f.outline / np.pi) * f.length for f in rounds if not (f.along[axis] or f.flat))
     return float(3 * np.sqrt(stairs) + turns)
 
 
-def chord_error(rounds: Sequence[Round], deflection: float) -> float:
-    """What chords cut off round faces: two thirds of the deflection over their area, mm3."""
-    return 2 / 3 * deflection * sum(f.area for f in rounds)
+def _alike(face: Round) -> float:
+    return 1.0 if face.flat else 2.0
+
+
+def chord_error(rounds: Sequence[Round], deflection: float, exact: Collection[int] = ()) -> float:
+    """What chords cut off round faces but the ``exact`` ones: two thirds of the deflection over their area, mm3."""
+    return 2 / 3 * deflection * sum(f.area for f in rounds if not (f.flat or f.index in exact))
+
+
+def best_axis(rounds: Sequence[Round], h: float) -> tuple[int, float]:
+    """The axis whose lines see the round faces best, and the largest error to expect of them."""
+    errors = [error_along(rounds, axis, h) for axis in range(3)]
+    axis = int(np.argmin(errors))
+    return axis, errors[axis]

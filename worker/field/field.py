@@ -6,8 +6,6 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Protocol
 
-import numpy as np
-
 from worker.field.lattice import Lattice
 from worker.field.lines import Floats, Lines, subtract, together
 from worker.field.surface import solid_lines
@@ -45,11 +43,6 @@ class Field:
         """The volume by each of the three sets of lines, mm3."""
         x, y, z = (self.along[a].total(self.lattice.weights(a)) for a in AXES)
         return x, y, z
-
-    @property
-    def volume(self) -> float:
-        """The middle one of the three: a wall that one set of lines runs along is seen well by the two others."""
-        return float(np.median(self.volumes()))
 
     def without(self, solids: Sequence[Solid]) -> Field:
         """The field with all the solids cut away."""

@@ -169,8 +169,9 @@ def _far_points(chain: Sequence[Point], start: float, stop: float) -> list[Point
     """Points far out, from beyond the chain's end round to beyond its beginning, on the outer side."""
     (x0, y0), (x1, y1) = chain[0], chain[-1]
     middle = math.atan2(-(x1 - x0), y1 - y0)  # to the right of the chain
-    to_stop, to_middle = (stop - start) % math.tau, (middle - start) % math.tau
-    turn = to_stop if to_middle <= to_stop else to_stop - math.tau
+    turn = (stop - start) % math.tau
+    if math.cos(start + turn / 2 - middle) < math.cos(start + turn / 2 - math.pi - middle):
+        turn -= math.tau  # the other way round faces the outer side
     steps = max(int(abs(turn) / TURN), 1)
     outer = [(x1 + REACH * math.cos(start), y1 + REACH * math.sin(start))]
     for k in range(1, steps):

@@ -42,17 +42,21 @@ class Lattice:
 
 def make_lattice(low: Floats, high: Floats, planes: tuple[Iterable[float], ...], h: float) -> Lattice:
     """Cells no wider than ``h`` between ``low`` and ``high``, with a border in each of the ``planes`` of each axis."""
-    borders = tuple(_borders(float(low[a]), float(high[a]), planes[a], h) for a in range(3))
+    borders = tuple(_borders(float(low[a]), float(high[a]), planes[a], h, a) for a in range(3))
     middles = tuple((b[1:] + b[:-1]) / 2 for b in borders)
     widths = tuple(np.diff(b) for b in borders)
     return Lattice(borders, middles, widths)  # type: ignore[arg-type]
 
 
-def _borders(low: float, high: float, planes: Iterable[float], h: float) -> Floats:
+def _borders(low: float, high: float, planes: Iterable[float], h: float, more: int) -> Floats:
+    """Borders of one axis. Each axis takes ``more`` cells to a piece, so that no slope of 45 degrees meets middles."""
     inside = sorted(p for p in planes if low + SAME_PLANE < p < high - SAME_PLANE)
     stops = [low]
     for p in [*inside, high]:
         if p - stops[-1] > SAME_PLANE:
             stops.append(p)
-    pieces = [np.linspace(a, b, max(int(np.ceil((b - a) / h - COINCIDENT)), 1) + 1)[:-1] for a, b in pairwise(stops)]
+    pieces = [
+        np.linspace(a, b, max(int(np.ceil((b - a) / h - COINCIDENT)), 1) + (more if b - a > 2 * h else 0) + 1)[:-1]
+        for a, b in pairwise(stops)
+    ]
     return np.concatenate([*pieces, [stops[-1]]])

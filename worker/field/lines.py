@@ -57,8 +57,19 @@ def together(many: Sequence[Lines]) -> Lines:
 
 
 def union(a: Lines, b: Lines = NONE) -> Lines:
-    """What lies in at least one interval."""
-    return _combine(a, b, lambda p, q: (p > 0) | (q > 0))
+    """What lies in at least one interval: in order of start, each that begins past all earlier stops is a new one."""
+    every = together((a, b))
+    if not len(every):
+        return every
+    low = float(every.start.min())
+    span = float(every.stop.max()) - low + 1.0
+    starts = every.line * span + (every.start - low)
+    order = np.argsort(starts)
+    furthest = np.maximum.accumulate((every.line * span + (every.stop - low))[order])
+    first = np.flatnonzero(np.concatenate(([True], starts[order][1:] > furthest[:-1] + SHORTEST)))
+    last = np.concatenate((first[1:] - 1, [len(order) - 1]))
+    line = every.line[order[first]]
+    return Lines(line, every.start[order[first]], furthest[last] - line * span + low)
 
 
 def subtract(a: Lines, b: Lines) -> Lines:
@@ -99,7 +110,7 @@ def _combine(a: Lines, b: Lines, inside: Rule) -> Lines:
 def _in_order(line: Ints, ends: Floats) -> Ints:
     """The order along the lines, by one key; a line is much longer than any coordinate."""
     low = float(ends.min())
-    return np.argsort(line * (float(ends.max()) - low + 1.0) + (ends - low), kind="stable")
+    return np.argsort(line * (float(ends.max()) - low + 1.0) + (ends - low))  # equal ends may come in any order
 
 
 def _runs(line: Ints, ends: Floats, held: Mask) -> Lines:

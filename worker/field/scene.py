@@ -16,6 +16,8 @@ from worker.field.view import View
 
 UPRIGHT = 1e-3
 """A triangle whose unit normal has less than this along the axis stands upright."""
+NO_AREA = 1e-10
+"""Twice the area (mm2) below which a triangle has no direction."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -79,5 +81,6 @@ class Scene:
 
 def _looks(triangles: Floats) -> Floats:
     normal = np.cross(triangles[:, 1] - triangles[:, 0], triangles[:, 2] - triangles[:, 0])
-    size = np.maximum(np.linalg.norm(normal, axis=1), 1e-300)
-    return np.asarray(normal[:, 2] / size, dtype=np.float64)
+    size = np.linalg.norm(normal, axis=1)
+    unknown = np.full(len(normal), np.nan)  # neither up nor upright: the tip of a cone has triangles without area
+    return np.asarray(np.divide(normal[:, 2], size, out=unknown, where=size > NO_AREA), dtype=np.float64)

@@ -23,6 +23,8 @@ COARSE = 0.25
 """Cells of the searching grid at most, and their size at least (mm)."""
 SUSPECT = 0.5
 """In coarse cells: a place this little nearer to an axis position than the radius may still be left."""
+DOUBT = 0.75
+"""In coarse cells: how far a distance on the searching grid can be off; a slot this near to the cutter is looked at."""
 SLACK = MESH
 """A cutter is taken this much smaller (mm), so that one as wide as its slot fits between chords."""
 PER_RADIUS = 48
@@ -81,8 +83,10 @@ def _suspects(region: Region, radius: float, room: Box2) -> tuple[list[Box2], bo
     inside = _mask(region, xs, ys)
     if inside.all():
         return [], True
-    axis = inside & (distance(~inside, h, radius) >= radius - 0.75 * h)
+    clearance = distance(~inside, h, radius + h)
+    axis, sure = inside & (clearance >= radius - DOUBT * h), inside & (clearance >= radius + DOUBT * h)
     left = inside & (distance(axis, h, radius + h) > radius - SUSPECT * h)
+    left |= inside & (distance(sure, h, radius + 4 * h) > radius + (SUSPECT + 2 * DOUBT) * h)
     left &= ((ys > room[1]) & (ys < room[3]))[:, None] & ((xs > room[0]) & (xs < room[2]))[None, :]
     return list(_squares(left, xs, ys, radius, h)), bool(axis.any())
 

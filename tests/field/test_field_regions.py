@@ -1,0 +1,109 @@
+"""The field's plane regions against closed forms: corner residuals, slots of the cutter's own width, allowances."""
+
+import math
+
+import numpy as np
+import pytest
+
+from worker.field.ground import Outline, recess_ground
+from worker.field.plane import Disc, Everywhere, Filled, Grown, Join, Minus, Rooted, Shadow
+from worker.field.tight import Nowhere, opened
+
+ROOM = (-1.0, -1.0, 41.0, 31.0)
+
+
+def _rectangle(x0, y0, x1, y1, z=0.0):
+    corners = np.array([[x0, y0, z], [x1, y0, z], [x1, y1, z], [x0, y1, z]], float)
+    return corners[np.array([[0, 1, 2], [0, 2, 3]])]
+
+
+def _areas(region, h=0.2, low=-60.0, high=80.0):
+    """By scan lines in x and in y, within a square."""
+    at = np.arange(low + h / 2, high, h)
+    found = []
+    for along in (0, 1):
+        lines = region.scan(along, at)
+        found.append(float((np.clip(lines.stop, low, high) - np.clip(lines.start, low, high)).sum() * h))
+    return tuple(found)
+
+
+def test_shadows_overlap_and_holes_stay():
+    frame = np.concatenate(
+        [
+            _rectangle(0, 0, 40, 10, 1),
+            _rectangle(0, 20, 40, 30, 2),
+            _rectangle(0, 0, 10, 30, 3),
+            _rectangle(30, 0, 40, 30, 4),
+        ]
+    )
+    assert _areas(Shadow(frame)) == pytest.approx((40 * 30 - 20 * 10,) * 2)
+    assert _areas(Shadow(frame, 2.5)) == pytest.approx((2 * 10 * 30,) * 2)
+    assert _areas(Filled(Shadow(frame))) == pytest.approx((1200.0,) * 2)
+    assert _areas(Rooted(Shadow(frame, 2.5), Disc(35, 3, 1))) == pytest.approx((300.0,) * 2)
+
+
+def test_a_slope_throws_its_shadow_only_where_it_is_high_enough():
+    ramp = np.array([[[0, 0, 0], [10, 0, 10], [10, 5, 10]], [[0, 0, 0], [10, 5, 10], [0, 5, 0]]], float)
+    for z in (0.0, 2.4, 7.0):
+        assert _areas(Shadow(ramp, z)) == pytest.approx((5 * (10 - z),) * 2)
+
+
+@pytest.mark.parametrize("amount", [0.2, 1.0, 3.7])
+def test_an_allowance_grows_walls_with_round_corners(amount):
+    exact = 40 * 30 + 2 * 70 * amount + math.pi * amount**2
+    assert _areas(Grown(_rectangle(0, 0, 40, 30), -1.0, amount)) == pytest.approx((exact,) * 2, abs=0.2 * amount + 0.1)
+
+
+@pytest.mark.parametrize("radius", [5.0, 3.0, 1.5])
+def test_a_cutter_leaves_its_radius_in_the_corners(radius):
+    """Corner residual (4 - pi) r^2 (closed form), with the slack that the field takes."""
+    left = np.array(_areas(Shadow(_rectangle(0, 0, 40, 30)))) - _areas(
+        opened(Shadow(_rectangle(0, 0, 40, 30)), radius, ROOM)
+    )
+    assert left == pytest.approx((4 - math.pi) * (radius - 0.02) ** 2, abs=0.06 * radius + 0.02)
+
+
+def test_a_corner_that_is_slightly_too_tight_is_found():
+    rounded = Join(
+        (
+            Shadow(np.concatenate([_rectangle(0, 4, 40, 26), _rectangle(4, 0, 36, 30)])),
+            *(Disc(x, y, 4) for x in (4, 36) for y in (4, 26)),
+        )
+    )
+    whole = np.array(_areas(rounded))
+    assert np.abs(whole - _areas(opened(rounded, 4.0, ROOM))).max() < 0.05
+    assert whole - _areas(opened(rounded, 5.0, ROOM)) == pytest.approx((4 - math.pi) * (4.98**2 - 16), abs=0.3)
+
+
+def test_a_slot_as_wide_as_the_cutter_is_entered_and_a_narrower_one_not():
+    slot = Join((Shadow(_rectangle(-50, 10, 30, 18)), Disc(30, 14, 4)))
+    assert _areas(opened(slot, 4.0, ROOM)) == pytest.approx(_areas(slot), abs=0.5)  # the slack at the open end
+    assert _areas(opened(slot, 4.1, ROOM), low=0.0, high=30.0) == (0.0, 0.0)
+    assert isinstance(opened(Disc(20, 15, 4), 4.5, ROOM), Nowhere)
+
+
+def test_an_island_is_gone_round():
+    ground = Minus(Shadow(_rectangle(0, 0, 40, 30)), Disc(20, 15, 4))
+    left = np.array(_areas(ground)) - _areas(opened(ground, 5.0, ROOM))
+    assert left == pytest.approx((4 - math.pi) * 4.98**2, abs=0.3)  # both gaps are wide enough: only corners stay
+
+
+def test_an_outline_is_filled_from_its_sides():
+    ring = np.array([[0, 0], [10, 0], [10, 10], [5, 4], [0, 10]], float)
+    assert _areas(Outline(np.stack((ring, np.roll(ring, -1, axis=0)), axis=1))) == pytest.approx((70.0,) * 2, abs=0.3)
+
+
+def test_open_sides_go_out_between_the_walls():
+    floor, top = _rectangle(0, 0, 20, 10, 0), 5.0
+    step = recess_ground(floor, np.concatenate([floor, _rectangle(0, 10, 20, 30, top)]))
+    assert _areas(step) == pytest.approx(((10.0 + 60.0) * 140,) * 2, rel=5e-3)  # all in front of the one wall
+    slot = recess_ground(
+        floor, np.concatenate([floor, _rectangle(-9, 10, 20, 30, top), _rectangle(-9, -30, 20, 0, top)])
+    )
+    assert _areas(slot) == pytest.approx((140 * 10,) * 2, rel=5e-3)
+    ring = [_rectangle(-9, 10, 29, 30, top), _rectangle(-9, -30, 29, 0, top), _rectangle(-9, -30, 0, 30, top)]
+    blind = recess_ground(floor, np.concatenate([floor, *ring]))
+    assert _areas(blind) == pytest.approx((80 * 10,) * 2, rel=5e-3)
+    pocket = recess_ground(floor, np.concatenate([floor, *ring, _rectangle(20, -30, 29, 30, top)]))
+    assert _areas(pocket) == pytest.approx((200.0,) * 2)
+    assert isinstance(recess_ground(floor, floor), Everywhere)
