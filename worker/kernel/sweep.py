@@ -19,9 +19,12 @@ from schemas.tolerances import COINCIDENT
 from worker.kernel.errors import KernelError
 from worker.kernel.measure import volume
 from worker.kernel.planar import Bounds, Region, boxes_meet, components
-from worker.kernel.planar_edge import Edge, Point2, bounds, tangent_at
-from worker.kernel.planar_trace import SPECK, Loop
+from worker.kernel.planar_edge import Edge, Point2, bounds, distance, point_at, tangent_at
+from worker.kernel.planar_trace import Loop
 from worker.kernel.shape import EMPTY, Body, compound, list_of, solids, to_dir, to_pnt, to_vec
+
+CONFUSION = 1e-7
+"""The kernel's own tolerance of a vertex (mm)."""
 
 
 def prism(region: Region, frame: Frame, low: float, high: float) -> Body:
@@ -74,7 +77,8 @@ def _wire(loop: Loop, frame: Frame, z: float) -> TopoDS_Wire:
     if _is_circle(loop):
         maker.Add(BRepBuilderAPI_MakeEdge(_kernel_circle(loop[0], frame, z)).Edge())
     else:
-        corners = [_vertex(frame.to_world((*edge.a, z))) for edge in loop]
+        offs = [max(_off(loop[i - 1], edge.a), _off(edge, edge.a)) for i, edge in enumerate(loop)]
+        corners = [_vertex(frame.to_world((*edge.a, z)), off) for edge, off in zip(loop, offs, strict=True)]
         for i, edge in enumerate(loop):
             maker.Add(_kernel_edge(edge, corners[i], corners[(i + 1) % len(loop)], frame, z))
     if not maker.IsDone():
@@ -90,19 +94,25 @@ def _is_circle(loop: Loop) -> bool:
     return together and abs(first.radius - loop[1].radius) < 1e-9
 
 
-def _vertex(point: Vec3) -> TopoDS_Vertex:
-    """A vertex that may lie off its curves by as much as points are merged and short edges left out."""
+def _off(edge: Edge, corner: Point2) -> float:
+    """How far a corner lies off its arc: points are merged and short edges left out."""
+    return abs(distance(corner, edge.centre) - edge.radius) if edge.centre is not None else 0.0
+
+
+def _vertex(point: Vec3, off: float) -> TopoDS_Vertex:
+    """A vertex with no more tolerance than it needs: a larger one spoils later booleans."""
     vertex = TopoDS_Vertex()
-    BRep_Builder().MakeVertex(vertex, to_pnt(point), SPECK + COINCIDENT)
+    BRep_Builder().MakeVertex(vertex, to_pnt(point), max(CONFUSION, 1.5 * off))
     return vertex
 
 
 def _kernel_circle(edge: Edge, frame: Frame, z: float) -> gp_Circ:
+    """The arc's circle, its parameter's start opposite the arc: cylinders then have their seam where no face is."""
     assert edge.centre is not None
     up = frame.z if edge.sweep > 0 else scale(frame.z, -1.0)
-    centre = to_pnt(frame.to_world((*edge.centre, z)))
-    start = (edge.a[0] - edge.centre[0], edge.a[1] - edge.centre[1], 0.0)
-    return gp_Circ(gp_Ax2(centre, to_dir(up), to_dir(frame.direction_to_world(start))), edge.radius)
+    centre, middle = to_pnt(frame.to_world((*edge.centre, z))), point_at(edge, 0.5)
+    away = (edge.centre[0] - middle[0], edge.centre[1] - middle[1], 0.0)
+    return gp_Circ(gp_Ax2(centre, to_dir(up), to_dir(frame.direction_to_world(away))), edge.radius)
 
 
 def _kernel_edge(edge: Edge, a: TopoDS_Vertex, b: TopoDS_Vertex, frame: Frame, z: float) -> TopoDS_Edge:

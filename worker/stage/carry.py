@@ -42,6 +42,7 @@ def cut_all(stock: Body, sweeps: Sequence[Sweep]) -> Carried:
         return _by_layers(stock, sweeps)
     except KernelError as error:
         found = _one_by_one(stock, [sweep.bodies for sweep in sweeps])
+        _check(stock, found)
         note = f"The stock was cut step by step, because cutting it at once failed ({error.detail or error.step})."
         return Carried(found.removals, found.volumes, found.rest, (note,))
 
