@@ -11,7 +11,7 @@ from worker.isolate import Limits
 from worker.job import JobResult, run_check, run_features
 
 MIB = 2**20
-EXTRAS = ("report.html", "setup-sheet.pdf")
+EXTRAS = ("report.html", "setup-sheet.pdf", "stages/*.png", "stages/*.glb")
 """Further files to make for each check, by the names that ``worker.extras`` knows."""
 log = logging.getLogger("reclamp.geometry")
 
