@@ -225,37 +225,32 @@ def _links(document: Document, setup: Document) -> str:
 
 def _steps(document: Document, setup: Document) -> str:
     unit = words.symbol(document)
-    headings = (
-        "Step",
-        "Operation",
-        "Tool",
-        "Removes",
-        f"Tip at Z, {unit}",
-        f"Least stick-out, {unit}",
-        "Time",
-        "Reaches",
-    )
-    rows = [_step(document, setup["id"], step) for step in setup["workingsteps"]]
-    return table(headings, rows) if rows else text("p", "No workingsteps.")
+    sizes = (f"Tip at Z, {unit}", f"Least stick-out, {unit}")
+    headings = ("Step", "Operation", "Tool", "Removes", *sizes, "Time")
+    rows = [row for step in setup["workingsteps"] for row in _step(document, setup["id"], step)]
+    return table(headings, rows, class_="steps") if rows else text("p", "No workingsteps.")
 
 
-def _step(document: Document, setup: str, step: Document) -> str:
-    name = text("button", step["id"], type="button", disabled=True, class_="jump", data_show_step=json.dumps(
-        [setup, step["id"]]), title="Show what this step removes")  # fmt: skip
+def _step(document: Document, setup: str, step: Document) -> list[str]:
+    """A step's row, and below it what the step reaches and what is to be said about it."""
+    operation = escape(_plain(step["operation"]))
     if not step["enabled"]:
-        return row(escape(step["id"]), escape(step["operation"]), escape(step["tool"]), "switched off", "", "", "", "",
-                   class_="off")  # fmt: skip
-    reached = ", ".join(step.get("reached", ()))
-    return row(
-        name,
-        escape(step["operation"].replace("_", " ")),
+        return [row(escape(step["id"]), operation, escape(step["tool"]), "switched off", "", "", "", class_="off")]
+    show = json.dumps([setup, step["id"]])
+    button = {"type": "button", "disabled": True, "class_": "jump", "data_show_step": show}
+    first = row(
+        text("button", step["id"], title="Show what this step removes", **button),
+        operation,
         escape(step["tool"]),
         escape(words.volume(document, step["removal"])),
         escape(words.bare_length(document, step["tip_z"]) if "tip_z" in step else ""),
         _margin(document, step),
         escape(words.duration(step["time"]["total"]) if "time" in step else ""),
-        tag("span", escape(reached), *(text("em", note) for note in step.get("notes", ())), class_="reaches"),
     )
+    told = [", ".join(step["reached"])] if step.get("reached") else []
+    told += step.get("notes", ())
+    more = (text("span", line) for line in told)
+    return [first, tag("tr", tag("td"), tag("td", *more, colspan=6), class_="more")] if told else [first]
 
 
 def _margin(document: Document, step: Document) -> str:
