@@ -12,6 +12,13 @@ from service.errors import not_found
 from service.store.artefacts import Gone
 from service.wiring import Wiring
 
+FILE_POLICY = "default-src 'none'; style-src 'unsafe-inline'; img-src data:; sandbox"
+"""What a browser may do with a file that is no page of ours: show it, run nothing."""
+PAGE_POLICY = (
+    "default-src 'none'; script-src 'unsafe-inline'; style-src 'unsafe-inline'; img-src data:; sandbox allow-scripts"
+)
+"""The report page may run the script that its own policy names by hash, without this service's origin."""
+
 
 def file_response(wiring: Wiring, request: Request, artefact: Artefact, name: str) -> Response:
     """The file, or 304. Raises Problem ``not-found`` when it has expired, StoreError."""
@@ -37,6 +44,6 @@ def _headers(artefact: Artefact, file_name: str) -> dict[str, str]:
         "ETag": f'"{artefact.sha256}"',
         "Cache-Control": "private, max-age=0, must-revalidate",
         "X-Content-Type-Options": "nosniff",
-        "Content-Security-Policy": "default-src 'none'; style-src 'unsafe-inline'; img-src data:; sandbox",
+        "Content-Security-Policy": PAGE_POLICY if artefact.media_type.startswith("text/html") else FILE_POLICY,
         "Content-Disposition": f"inline; filename*=UTF-8''{quote(file_name)}",
     }
