@@ -33,6 +33,18 @@ CANONICAL: Final = 1e-4
 """A free-form surface is read as plane, cylinder, cone or sphere within this distance (mm)."""
 SEEN_ANGLE: Final = 1e-3
 """A wall is parallel to an axis when its normal is square to it within this angle (degrees)."""
+INTEGRATION: Final = 1e-10
+"""Adaptive integration of a face stops at this relative step: 1e-6 can stop it 1e-5 early between two splines."""
+BALANCE: Final = 1e-7
+"""Share of a stock that may go astray in a boolean before its result is refused (ratio)."""
+MERGE_VOLUME: Final = 1e-9
+"""Change of volume at which a joining of faces is thrown away (ratio)."""
+FUZZY: Final = 1e-5
+"""First fuzzy value (mm) of a boolean whose plain call failed; the last is ten times that."""
+ASIDE: Final = 3e-5
+"""A tool that no other way could cut is moved by this (mm): a sixtieth of the thinnest layer that counts."""
+SEWING: Final = 1e-3
+"""Widest gap (mm) closed in a file's open shell: exporters write edges to this or better."""
 
 
 def table() -> dict[str, float]:

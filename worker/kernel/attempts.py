@@ -5,7 +5,6 @@ Nothing here trusts the kernel's word: shells, bounds of the volume and the inne
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
@@ -17,6 +16,8 @@ from OCP.BRepAlgoAPI import (
     BRepAlgoAPI_Fuse,
 )
 
+from schemas.base import scale
+from schemas.tolerances import ASIDE, BALANCE, FUZZY
 from worker.kernel.errors import KernelError
 from worker.kernel.history import Origin, origins
 from worker.kernel.measure import volume
@@ -36,13 +37,9 @@ from worker.kernel.shape import (
 )
 from worker.kernel.validity import kernel_accepts, shell_faults
 
-FUZZY = (1e-5, 1e-4)
-"""Fuzzy values (mm) tried after the plain call has failed: never fuzzy alone, never first."""
 REJECTED = "the kernel's check rejects it"
-ASIDE = (1.7e-5, -1.3e-5, 1.9e-5)
-"""Shift (mm) of a tool that no other way could cut: a hundredth of the least layer that counts as metal left."""
-BALANCE = 1e-7
-"""Relative tolerance of volume bounds: ten times the integration's own error, and then some."""
+_ASKEW = (0.594, -0.454, 0.664)
+"""Direction in which a tool is moved aside: along no wall that a part is likely to have."""
 
 
 Kind = type[BRepAlgoAPI_BooleanOperation]
@@ -102,9 +99,9 @@ def _traced_back(raw: Raw, before: Raw, number: int) -> Raw:
 
 def _aside(kind: Kind, step: str, arguments: tuple[Body, ...]) -> Raw:
     """The tool moved by less than any tolerance of the product: walls that touch no longer do."""
-    moved = (arguments[0], *(translate_body(tool, ASIDE) for tool in arguments[1:]))
+    moved = (arguments[0], *(translate_body(tool, scale(_ASKEW, ASIDE)) for tool in arguments[1:]))
     raw = attempts(kind, step, moved)
-    return replace(raw, method=f"tool moved by {math.hypot(*ASIDE):.1g} mm")
+    return replace(raw, method=f"tool moved by {ASIDE:g} mm")
 
 
 def attempts(kind: Kind, step: str, arguments: Sequence[Body]) -> Raw:
@@ -146,7 +143,7 @@ def _ways(kind: Kind, step: str, arguments: tuple[Body, ...]) -> Iterator[tuple[
         yield "faces divided", partial(_run_divided, kind, step, arguments)
     yield "plain", partial(_run, kind, step, arguments)
     yield "copies", partial(_run_copies, kind, step, arguments)
-    for fuzzy in FUZZY:
+    for fuzzy in (FUZZY, 10.0 * FUZZY):
         yield f"fuzzy {fuzzy:g}", partial(_run, kind, step, arguments, fuzzy=fuzzy)
     yield "tools in reverse order", partial(_run, kind, step, arguments, backwards=True)
 

@@ -26,6 +26,7 @@ from OCP.TopLoc import TopLoc_Location
 from OCP.TopoDS import TopoDS_Edge, TopoDS_Face, TopoDS_Shape
 
 from schemas.base import Box, Frame, Vec3
+from schemas.tolerances import COINCIDENT, INTEGRATION
 from worker.kernel.errors import KernelError
 from worker.kernel.shape import (
     WORLD,
@@ -42,11 +43,6 @@ from worker.kernel.shape import (
 )
 
 Side = Literal["in", "on", "out"]
-
-INTEGRATION = 1e-10
-"""Relative step at which adaptive integration stops: 1e-6 can stop a cylinder between two spline edges 1e-5 early."""
-ON_TOLERANCE = 1e-6
-"""Distance (mm) within which a point counts as lying on a body's surface."""
 
 _EXACT_CURVES = {GeomAbs_CurveType.GeomAbs_Line, GeomAbs_CurveType.GeomAbs_Circle}
 _EXACT_SURFACES = {
@@ -212,7 +208,7 @@ def _add_optimal(bounds: Bnd_Box, shape: TopoDS_Shape) -> None:
         bounds.Add(found.CornerMax())
 
 
-def contains(body: Body, point: Vec3, tolerance: float = ON_TOLERANCE) -> Side:
+def contains(body: Body, point: Vec3, tolerance: float = COINCIDENT) -> Side:
     """Whether the point lies in, on or out of the metal; "on" within ``tolerance`` mm of the surface."""
     sides = [_side_of(solid, point, tolerance) for solid in solids(body)]
     return "in" if "in" in sides else "on" if "on" in sides else "out"

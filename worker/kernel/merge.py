@@ -18,13 +18,12 @@ from OCP.TopExp import TopExp
 from OCP.TopoDS import TopoDS, TopoDS_Edge, TopoDS_Face
 from OCP.TopTools import TopTools_IndexedDataMapOfShapeListOfShape
 
+from schemas.tolerances import MERGE_VOLUME
 from worker.kernel.errors import KernelError
 from worker.kernel.measure import cone_volume, reference_point
 from worker.kernel.shape import Body, compound, copied, face_index, faces, is_empty, solids
 from worker.kernel.validity import faults, kernel_accepts, shell_faults
 
-VOLUME = 1e-9
-"""Relative change of volume at which a merge is thrown away."""
 _WOUND = 1e-6
 """Radians beyond a full turn at which a face counts as winding more than once."""
 
@@ -67,7 +66,7 @@ def _harmless(before: Body, after: Body) -> bool:
         return False
     at = reference_point(before.wrapped)
     removed, added = (sum(cone_volume(face, at) for face in group) for group in (old, new))
-    return abs(added - removed) <= VOLUME * max(abs(removed), 1.0)
+    return abs(added - removed) <= MERGE_VOLUME * max(abs(removed), 1.0)
 
 
 def _only_in(body: Body, other: Body) -> list[TopoDS_Face]:

@@ -21,6 +21,7 @@ from OCP.TopAbs import TopAbs_ShapeEnum
 from OCP.TopoDS import TopoDS, TopoDS_Shape
 
 from schemas.problem import Problem
+from schemas.tolerances import SEWING
 from worker.kernel import stepfaults
 from worker.kernel.errors import KernelError
 from worker.kernel.measure import box_of
@@ -29,8 +30,6 @@ from worker.kernel.shape import Body, compound, compound_of, shells, solids, sub
 from worker.kernel.steptext import INCH, MAX_BYTES, Surveyed, survey
 from worker.kernel.validity import faults, signed_volume
 
-SEWING = 1e-3
-"""Widest gap (mm) that sewing closes when a file's shells are open; exporters write edges to 1e-3 or better."""
 SMALLEST, LARGEST = 0.5, 20_000.0
 """Diagonals (mm) outside this range are taken for a wrong unit: no such part is cut on a machining centre."""
 
