@@ -9,6 +9,7 @@ from schemas.base import Box, Frame
 from schemas.finding import Finding, Level
 from schemas.plan import SetupPlan
 from schemas.report import (
+    Agreement,
     Balance,
     BoxOut,
     Evidence,
@@ -27,6 +28,7 @@ from schemas.tolerances import table
 from worker.checks.api import Context
 from worker.checks.policy import resolve_policy
 from worker.estimate.plan import PlanEstimate, estimate_plan
+from worker.field.opinion import EXTRA, Opinion
 from worker.inputs import Inputs
 from worker.kernel import measure
 from worker.kernel.shape import Body, is_empty, solids
@@ -174,8 +176,23 @@ def _evidence(results: Results) -> Evidence:
         tolerances=table(),
         limits=dict(resolve_policy(results.inputs.plan).limits),
         balance=tuple(_balance(s, p) for s, p in zip(results.stages, previous, strict=True)),
+        agreement=tuple(_agreement(o) for o in results.context.extras.get(EXTRA, {}).values()),
         rules=results.runs,
         notes=results.inputs.notes,
+    )
+
+
+def _agreement(opinion: Opinion) -> Agreement:
+    """Both bounds and differences as shares of the solid's volume; steps that are not swept twice are named."""
+    names = ", ".join(opinion.borrowed)
+    borrowed = f"; swept bodies of steps {names} taken from the solid model" if names else ""
+    return Agreement(
+        setup=opinion.setup,
+        solid_volume=opinion.solid_volume,
+        field_volume=opinion.field_volume,
+        relative_difference=opinion.relative_difference,
+        bound=opinion.relative_bound,
+        method=opinion.method + borrowed,
     )
 
 

@@ -17,8 +17,11 @@ from worker.checks.api import Context
 from worker.checks.run import run_checks
 from worker.compose import Results, compose
 from worker.facts import finish_of
+from worker.field import second_opinion
+from worker.field.opinion import EXTRA, Opinion
 from worker.inputs import Inputs, read_inputs
 from worker.kernel import stepio
+from worker.kernel.errors import KernelError
 from worker.kernel.shape import Body
 from worker.locate import on_feature_of
 from worker.reach import Meshes, Reach, reach_of
@@ -53,6 +56,7 @@ def check_plan(part: bytes, plan: bytes, files: Mapping[str, bytes], progress: P
         stages=stages,
         finish=finish_of(inputs.part, stages),
         reach=reach_all(inputs, stages),
+        extras={EXTRA: second_opinions(inputs, stages)},
     )
     findings, runs = run_checks(context)
     tell({"phase": "write", "setup": None, "done": len(stages), "of": len(stages)})
@@ -61,6 +65,14 @@ def check_plan(part: bytes, plan: bytes, files: Mapping[str, bytes], progress: P
         Results(inputs, context, findings, runs, {id: _stage_file(id, data) for id, data in written.items()})
     )
     return Checked(report, written, inputs, stages)
+
+
+def second_opinions(inputs: Inputs, stages: tuple[Stage, ...]) -> dict[str, Opinion]:
+    """What the dexel field says of each setup, by id; empty when it fails, which its rule then tells as an error."""
+    try:
+        return {o.setup: o for o in second_opinion(inputs.plan, inputs.part, stages)}
+    except (ArithmeticError, LookupError, ValueError, KernelError):
+        return {}
 
 
 def reach_all(inputs: Inputs, stages: tuple[Stage, ...]) -> dict[tuple[str, str], Reach]:

@@ -7,6 +7,7 @@ model. How a step is read and what it takes away is worked out here once more, b
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 
 import numpy as np
 
@@ -29,12 +30,16 @@ from worker.stage.model import Cut, Stage
 
 __all__ = ["Opinion", "second_opinion"]
 
+DECIMALS = 3
+"""Of a field's volume (mm3): far below its bound, and above what the order of a sum changes."""
 CELL = 0.25
 """Cell size (mm) where the metal is small enough."""
 MOST_LINES = 420_000
 """Lines of all three sets together: larger metal gets larger cells, and a wider bound."""
 CHORD = 0.01
-"""Deflection (mm) of the triangles that the field reads."""
+"""Deflection (mm) of the part's triangles."""
+BLANK_CHORD = 0.002
+"""The same of blanks: few faces, and all of their area may still be there."""
 
 
 def second_opinion(plan: SetupPlan, part: Part, stages: Sequence[Stage], cell: float = CELL) -> tuple[Opinion, ...]:
@@ -46,12 +51,14 @@ def second_opinion(plan: SetupPlan, part: Part, stages: Sequence[Stage], cell: f
     found: list[Opinion] = []
     field: Field | None = None
     for number, stage in enumerate(stages):
-        if field is None or not _carries(plan, number):
+        carried = field is not None and _carries(plan, number)
+        if field is None or not carried:
             field = fill(lattice, [Mesh(known.of(stage.as_is))])
         solids, borrowed = _solids(stage, part, lattice, known)
         loose = [Mesh(known.of(piece)) for piece in stage.loose]
         field = field.without([*solids, *loose])
-        found.append(_opinion(stage, field, _error(part, facts, h), h, borrowed))
+        opinion = _opinion(stage, field, _error(part, facts, h), h, borrowed)
+        found.append(replace(opinion, carried=carried))
     return tuple(found)
 
 
@@ -61,10 +68,10 @@ class _Triangles:
     def __init__(self) -> None:
         self._known: dict[Body, tuple[Floats, np.ndarray[tuple[int, ...], np.dtype[np.int32]]]] = {}
 
-    def both(self, body: Body) -> tuple[Floats, np.ndarray[tuple[int, ...], np.dtype[np.int32]]]:
+    def both(self, body: Body, chord: float = CHORD) -> tuple[Floats, np.ndarray[tuple[int, ...], np.dtype[np.int32]]]:
         """Triangles (n, 3, 3) and owners (n,)."""
         if body not in self._known:
-            points, corners, owner = triangulate(body, CHORD)
+            points, corners, owner = triangulate(body, chord)
             self._known[body] = (points[corners] if len(corners) else np.zeros((0, 3, 3)), owner)
         return self._known[body]
 
@@ -83,7 +90,7 @@ def _lattice(
 ) -> tuple[Lattice, tuple[Facts, ...], float]:
     """The lattice over all metal, with borders in the planes of part and blanks."""
     bodies = [part.body, *(s.as_is for n, s in enumerate(stages) if n == 0 or s.as_is is not stages[n - 1].to_be)]
-    facts = tuple(facts_of(*known.both(body)) for body in bodies)
+    facts = tuple(facts_of(*known.both(body, CHORD if body is part.body else BLANK_CHORD)) for body in bodies)
     boxes = [measure.bounding_box(body) for body in bodies]
     low, high = np.min([b.min for b in boxes], axis=0), np.max([b.max for b in boxes], axis=0)
     size = high - low
@@ -157,14 +164,15 @@ def _error(part: Part, facts: tuple[Facts, ...], h: float) -> tuple[int, float]:
     axis, error = best_axis([r for fact in facts for r in fact.rounds], h)
     turned = {i for f in part.features if f.class_ in HOLES for i in f.faces}
     first, *others = facts
-    chords = chord_error(first.rounds, CHORD, turned) + sum(chord_error(o.rounds, CHORD) for o in others)
+    chords = chord_error(first.rounds, CHORD, turned) + sum(chord_error(o.rounds, BLANK_CHORD) for o in others)
     return axis, error + chords
 
 
 def _opinion(stage: Stage, field: Field, best: tuple[int, float], h: float, borrowed: tuple[str, ...]) -> Opinion:
     """The volume by the set of lines that sees the round faces best; borrowed bodies add what their chords cut off."""
     axis, error = best
-    volumes, solid = field.volumes(), measure.volume(stage.to_be)
+    x, y, z = (round(v, DECIMALS) for v in field.volumes())
+    volumes, solid = (x, y, z), measure.volume(stage.to_be)
     bound = error + ROUNDING * solid + LENGTH
     method = f"tri-dexel field of {h:.3g} mm cells, lines along {'xyz'[axis]}"
     return Opinion(stage.setup.id, solid, volumes[axis], bound, volumes, method, borrowed)

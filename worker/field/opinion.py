@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+EXTRA = "second_opinion"
+"""Name under which rules find the opinions: a mapping of setup id to Opinion."""
+
 
 @dataclass(frozen=True)
 class Opinion:
@@ -11,7 +14,8 @@ class Opinion:
 
     ``by_axis`` are the field's volumes by its lines along x, y and z; ``field_volume`` is the one with the smallest
     bound. ``borrowed`` names the steps whose swept body was taken over from the solid model (as triangles), because
-    the field has no way of its own to sweep them: for those only the boolean is checked.
+    the field has no way of its own to sweep them: for those only the boolean is checked. ``carried``: the field
+    went on from the setup before.
     """
 
     setup: str
@@ -21,6 +25,7 @@ class Opinion:
     by_axis: tuple[float, float, float]
     method: str
     borrowed: tuple[str, ...] = ()
+    carried: bool = False
 
     @property
     def difference(self) -> float:

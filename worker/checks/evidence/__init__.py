@@ -1,0 +1,1 @@
+"""Rules on what the verdict itself stands on."""
