@@ -211,3 +211,23 @@ def test_a_broken_model_is_said_and_the_text_stands(opened: Opened) -> None:
     page.wait_for_selector("#no-model:not([hidden])")
     assert not page.is_visible("#model")
     assert page.is_visible("#finding-0")
+
+
+def test_it_runs_under_the_services_own_policy(running: Any) -> None:
+    """Served with the header that the service sends for pages: scripts run, without the service's origin."""
+    from service.checks.files import PAGE_POLICY
+
+    context = running.new_context(**DESK)
+    page = context.new_page()
+    noise: list[str] = []
+    page.on("console", lambda message: noise.append(message.text))
+    page.on("pageerror", lambda error: noise.append(str(error)))
+    answer = {"body": with_model(), "content_type": "text/html", "headers": {"Content-Security-Policy": PAGE_POLICY}}
+    page.route("**/*", lambda route: route.fulfill(**answer))
+    page.goto("http://service.example/v1/checks/1/report.html")
+    ready(page)
+    assert page.evaluate("() => self.origin") == "null"
+    page.click("[data-show-finding='0']")
+    page.wait_for_selector(".pin.chosen")
+    context.close()
+    assert noise == []
