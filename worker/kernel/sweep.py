@@ -2,26 +2,22 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable
 
 from OCP.BRep import BRep_Builder
-from OCP.BRepAlgoAPI import BRepAlgoAPI_Cut
 from OCP.BRepBuilderAPI import BRepBuilderAPI_MakeEdge, BRepBuilderAPI_MakeFace, BRepBuilderAPI_MakeWire
 from OCP.BRepLib import BRepLib
-from OCP.BRepPrimAPI import BRepPrimAPI_MakePrism, BRepPrimAPI_MakeRevol
-from OCP.GC import GC_MakeArcOfCircle
-from OCP.gp import gp_Ax1, gp_Ax2, gp_Circ, gp_Pln, gp_Vec
+from OCP.BRepPrimAPI import BRepPrimAPI_MakePrism
+from OCP.gp import gp_Ax2, gp_Circ, gp_Pln, gp_Vec
 from OCP.TopoDS import TopoDS, TopoDS_Edge, TopoDS_Face, TopoDS_Vertex, TopoDS_Wire
 
 from schemas.base import Frame, Vec3, scale
 from schemas.tolerances import COINCIDENT
 from worker.kernel.errors import KernelError
-from worker.kernel.measure import volume
-from worker.kernel.planar import Bounds, Region, boxes_meet, components
-from worker.kernel.planar_edge import Edge, Point2, bounds, distance, point_at, tangent_at
+from worker.kernel.planar import Region, components
+from worker.kernel.planar_edge import Edge, Point2, distance, point_at
 from worker.kernel.planar_trace import Loop
-from worker.kernel.shape import EMPTY, Body, compound, list_of, solids, to_dir, to_pnt, to_vec
+from worker.kernel.shape import EMPTY, Body, compound, to_dir, to_pnt, to_vec
 
 CONFUSION = 1e-7
 """The kernel's own tolerance of a vertex (mm)."""
@@ -32,10 +28,11 @@ def prism(region: Region, frame: Frame, low: float, high: float) -> Body:
     if not region or high - low <= COINCIDENT:
         return EMPTY
     up = to_vec(scale(frame.z, high - low))
-    return compound([_lifted(face, up) for face in region_faces(region, frame, low)])
+    return compound([lifted(face, up) for face in region_faces(region, frame, low)])
 
 
-def _lifted(face: TopoDS_Face, along: gp_Vec) -> Body:
+def lifted(face: TopoDS_Face, along: gp_Vec) -> Body:
+    """The face swept along a vector: one solid."""
     maker = BRepPrimAPI_MakePrism(face, along, True)
     if not maker.IsDone():
         raise KernelError("prism", "the kernel could not lift a face")
@@ -45,7 +42,7 @@ def _lifted(face: TopoDS_Face, along: gp_Vec) -> Body:
 def lift_faces(faces: Iterable[TopoDS_Face], direction: Vec3, distance: float) -> Body:
     """What stands on each face and above it: the face swept along a direction; one solid a face."""
     along = to_vec(scale(direction, distance))
-    return compound([outward(_lifted(face, along)) for face in faces])
+    return compound([outward(lifted(face, along)) for face in faces])
 
 
 def outward(body: Body) -> Body:
@@ -123,87 +120,3 @@ def _kernel_edge(edge: Edge, a: TopoDS_Vertex, b: TopoDS_Vertex, frame: Frame, z
     if not maker.IsDone():
         raise KernelError("edge", "the kernel could not build an edge of a plane region")
     return maker.Edge()
-
-
-def rounded_floor(region: Region, frame: Frame, z: float, corner_radius: float, within: Bounds) -> Body:
-    """The lowest ``corner_radius`` of what a tool with that corner radius sweeps when it covers the region.
-
-    The region is what the tool's full diameter covers, so its outward corners are at least as round as the tool.
-    Along its border the floor rises as the tool's corner does; only the border in the box ``within`` is rounded.
-    The layer is lower where the region's own corners are sharper than ``corner_radius`` (see ``floor_height``).
-    """
-    radius = floor_height(region, corner_radius)
-    layer = prism(region, frame, z, z + radius)
-    fillets = _fillets(region, frame, z, radius, within)
-    if not fillets:
-        return layer
-    operation = BRepAlgoAPI_Cut()
-    operation.SetArguments(list_of(solid.wrapped for solid in solids(layer)))
-    operation.SetTools(list_of(fillet.wrapped for fillet in fillets))
-    operation.Build()
-    if not operation.IsDone():
-        raise KernelError("rounded floor", "the kernel could not round the border")
-    return _plausible(Body(operation.Shape()), layer, fillets)
-
-
-def floor_height(region: Region, corner_radius: float) -> float:
-    """Height of :func:`rounded_floor`: the corner radius, or less where a cutter was eased by its slack."""
-    rounds = [e.radius for e in region.edges if e.sweep > 0 and e.radius > corner_radius / 2]
-    return min([corner_radius, *rounds])
-
-
-def _plausible(result: Body, layer: Body, fillets: list[Body]) -> Body:
-    before, after, gone = volume(layer), volume(result), sum(map(volume, fillets))
-    if not before - gone - 1e-6 * before <= after < before:
-        raise KernelError("rounded floor", f"the volume went from {before:.6g} to {after:.6g} mm3")
-    return result
-
-
-def _fillets(region: Region, frame: Frame, z: float, r: float, within: Bounds) -> list[Body]:
-    """The metal that the tool's corner leaves along the border: one solid an edge and an inward corner."""
-    found = []
-    for loop in region.loops:
-        for before, edge in zip((loop[-1], *loop[:-1]), loop, strict=True):
-            if boxes_meet(bounds(edge), within, r):
-                found += [_along_edge(edge, frame, z, r), *_about_corner(before, edge, frame, z, r)]
-    return found
-
-
-def _along_edge(edge: Edge, frame: Frame, z: float, r: float) -> Body:
-    (tx, ty) = tangent_at(edge, 0.0)
-    section = _corner_section(edge.a, (-ty, tx), frame, z, r)
-    if edge.centre is None:
-        along = frame.direction_to_world((edge.b[0] - edge.a[0], edge.b[1] - edge.a[1], 0.0))
-        return outward(_lifted(section, to_vec(along)))
-    return _turned(section, edge.centre, edge.sweep, frame)
-
-
-def _about_corner(before: Edge, after: Edge, frame: Frame, z: float, r: float) -> list[Body]:
-    """Where the border turns right (about an edge of the part that stands) the corner goes round the vertex."""
-    (ax, ay), (bx, by) = tangent_at(before, 1.0), tangent_at(after, 0.0)
-    turn = math.atan2(ax * by - ay * bx, ax * bx + ay * by)
-    if turn > -1e-9:
-        return []
-    return [_turned(_corner_section(after.a, (-ay, ax), frame, z, r), after.a, turn, frame)]
-
-
-def _turned(section: TopoDS_Face, centre: Point2, sweep: float, frame: Frame) -> Body:
-    axis = gp_Ax1(to_pnt(frame.to_world((*centre, 0.0))), to_dir(scale(frame.z, math.copysign(1.0, sweep))))
-    maker = BRepPrimAPI_MakeRevol(section, axis, abs(sweep), True)
-    if not maker.IsDone():
-        raise KernelError("revolve", "the kernel could not turn a corner")
-    return outward(Body(maker.Shape()))
-
-
-def _corner_section(at: Point2, inward: Point2, frame: Frame, z: float, r: float) -> TopoDS_Face:
-    """Between wall, floor and the quarter circle of the tool's corner, in the upright plane along ``inward``."""
-
-    def place(u: float, h: float) -> Vec3:
-        return frame.to_world((at[0] + u * inward[0], at[1] + u * inward[1], z + h))
-
-    low, floor, wall = place(0.0, 0.0), place(r, 0.0), place(0.0, r)
-    bow = place(r - r * math.sqrt(0.5), r - r * math.sqrt(0.5))
-    wire = BRepBuilderAPI_MakeWire(BRepBuilderAPI_MakeEdge(to_pnt(low), to_pnt(floor)).Edge())
-    wire.Add(BRepBuilderAPI_MakeEdge(GC_MakeArcOfCircle(to_pnt(floor), to_pnt(bow), to_pnt(wall)).Value()).Edge())
-    wire.Add(BRepBuilderAPI_MakeEdge(to_pnt(wall), to_pnt(low)).Edge())
-    return BRepBuilderAPI_MakeFace(wire.Wire(), True).Face()

@@ -19,8 +19,9 @@ from worker.kernel.planar import (
     subtract,
     union,
 )
+from worker.kernel.round_corner import round_cornered
 from worker.kernel.shape import EMPTY, Body, compound
-from worker.kernel.sweep import floor_height, prism, rounded_floor
+from worker.kernel.sweep import prism
 from worker.stage.removal.scene import Scene
 
 SAME_AREA = 1e-9
@@ -135,11 +136,9 @@ def level_bodies(scene: Scene, found: tuple[Level, ...], corner_radius: float) -
     if corner_radius <= COINCIDENT:
         return tuple(prism(level.covered, scene.frame, level.low, level.high) for level in found)
     bodies = []
-    for level in found:
-        height = floor_height(level.covered, corner_radius)
-        bodies.append(rounded_floor(level.covered, scene.frame, level.low, corner_radius, scene.plan))
-        high = level.high if level is found[-1] else level.high + height
-        bodies.append(prism(level.covered, scene.frame, level.low + height, high))
+    for level in found:  # a level reaches so far into the next one that the next one's border is rounded above it
+        high = level.high if level is found[-1] else level.high + corner_radius
+        bodies.append(round_cornered(level.covered, scene.frame, level.low, high, corner_radius, scene.plan))
     return tuple(bodies)
 
 

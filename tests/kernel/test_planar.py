@@ -1,0 +1,165 @@
+"""Plane regions against closed forms and against distances to their border, measured point by point."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from worker.kernel.planar import (
+    NOWHERE,
+    Region,
+    components,
+    contains,
+    disc,
+    filled,
+    grow,
+    intersect,
+    open_by_disc,
+    polygon,
+    rectangle,
+    subtract,
+    union,
+)
+
+PI = math.pi
+POCKET = rectangle(0, 0, 60, 40)
+
+
+def segment_area(r: float, d: float) -> float:
+    """Circular segment beyond a chord at distance d from the centre (elementary geometry)."""
+    return r * r * math.acos(d / r) - d * math.sqrt(r * r - d * d)
+
+
+def test_area_of_discs_and_polygons() -> None:
+    assert disc((3, -2), 5).area == pytest.approx(25 * PI, rel=1e-14)
+    assert polygon([(0, 0), (0, 3), (4, 0)]).area == pytest.approx(6, rel=1e-14)
+
+
+def test_two_discs_meet_in_a_lens() -> None:
+    # two circles of radius 5, centres 6 apart: two segments with chord distance 3
+    lens = intersect(disc((0, 0), 5), disc((6, 0), 5))
+    assert lens.area == pytest.approx(2 * segment_area(5, 3), rel=1e-12)
+    assert union([disc((0, 0), 5), disc((6, 0), 5)]).area == pytest.approx(50 * PI - lens.area, rel=1e-12)
+
+
+def test_pieces_that_share_borders_join_to_one_loop() -> None:
+    strips = [rectangle(k, 0, k + 1, 10) for k in range(20)]
+    whole = union(strips)
+    assert len(whole.loops) == 1
+    assert len(whole.edges) == 4
+    assert whole.area == pytest.approx(200)
+
+
+def test_a_region_less_itself_is_nowhere() -> None:
+    shape = subtract(POCKET, [disc((30, 20), 8)])
+    assert not subtract(shape, [shape])
+    assert intersect(shape, shape).area == pytest.approx(shape.area)
+    assert union([shape, shape]).area == pytest.approx(shape.area)
+
+
+def test_tangent_shapes_keep_their_areas() -> None:
+    # a disc that touches all four sides of its square from inside, and one that touches from outside
+    square, inner = rectangle(-5, -5, 5, 5), disc((0, 0), 5)
+    assert subtract(square, [inner]).area == pytest.approx(100 - 25 * PI, rel=1e-9)
+    assert union([square, disc((10, 0), 5)]).area == pytest.approx(100 + 25 * PI, rel=1e-9)
+
+
+def test_growing_is_steiner_s_formula() -> None:
+    # area of a convex body grown by r: A + L r + pi r^2 (Steiner)
+    for shape, perimeter in ((POCKET, 200.0), (polygon([(0, 0), (30, 0), (0, 40)]), 120.0), (disc((0, 0), 7), 14 * PI)):
+        assert grow(shape, 3).area == pytest.approx(shape.area + 3 * perimeter + 9 * PI, rel=1e-12)
+
+
+def test_shrinking_undoes_growing_a_convex_body() -> None:
+    assert grow(grow(POCKET, 3), -3).area == pytest.approx(2400, rel=1e-12)
+    assert not grow(POCKET, -20.001)
+
+
+def test_opening_leaves_the_corners() -> None:
+    # (4 - pi) r^2 in four square corners; corners of an island bulge into the region and lose nothing
+    assert open_by_disc(POCKET, 5).area == pytest.approx(2400 - (4 - PI) * 25, rel=1e-12)
+    with_island = subtract(POCKET, [rectangle(20, 15, 40, 25)])
+    assert open_by_disc(with_island, 4).area == pytest.approx(2200 - (4 - PI) * 16, rel=1e-12)
+
+
+def test_a_cutter_as_wide_as_the_slot_enters() -> None:
+    slot = union([rectangle(-20, -5, 20, 5), disc((-20, 0), 5), disc((20, 0), 5)])
+    assert open_by_disc(slot, 5).area == pytest.approx(slot.area, rel=1e-9)
+    assert open_by_disc(disc((0, 0), 5), 5).area == pytest.approx(25 * PI, rel=1e-9)
+    assert not open_by_disc(slot, 5.001)
+
+
+def test_opening_parts_a_region_at_its_neck() -> None:
+    dumbbell = union([rectangle(0, 0, 20, 20), rectangle(20, 8, 40, 12), rectangle(40, 0, 60, 20)])
+    parts = components(open_by_disc(dumbbell, 3))
+    assert len(parts) == 2
+    # into the mouth of the neck (4 wide) a disc of radius 3 bulges: a segment with chord 4
+    each = 400 - (4 - PI) * 9 + segment_area(3, math.sqrt(9 - 4))
+    assert [p.area for p in parts] == pytest.approx([each, each], rel=1e-9)
+
+
+def test_holes_belong_to_their_component() -> None:
+    frame = subtract(rectangle(0, 0, 10, 10), [rectangle(2, 2, 8, 8)])
+    nested = union([frame, rectangle(4, 4, 6, 6)])
+    assert sorted(p.area for p in components(nested)) == pytest.approx([4, 64])
+    assert filled(nested).area == pytest.approx(100)
+    assert not contains(frame, (5, 5))
+    assert contains(nested, (5, 5))
+
+
+def test_nothing_stays_nothing() -> None:
+    assert not grow(NOWHERE, 1)
+    assert not open_by_disc(NOWHERE, 1)
+    assert union([]) == NOWHERE
+    assert intersect(POCKET, NOWHERE) == NOWHERE
+    assert subtract(POCKET, [NOWHERE]) is POCKET
+
+
+coordinate = st.integers(-30, 30).map(float)
+shapes = st.one_of(
+    st.tuples(coordinate, coordinate, st.integers(1, 25), st.integers(1, 25)).map(
+        lambda t: rectangle(t[0], t[1], t[0] + t[2], t[1] + t[3])
+    ),
+    st.tuples(coordinate, coordinate, st.integers(1, 15)).map(lambda t: disc((t[0], t[1]), float(t[2]))),
+)
+GRID = np.array([(x + 0.137, y + 0.291) for x in range(-50, 60, 2) for y in range(-50, 60, 2)], dtype=float)
+
+
+def holds(region: Region) -> np.ndarray:
+    return region.holds(GRID) if region else np.zeros(len(GRID), bool)
+
+
+@settings(max_examples=60, deadline=None)
+@given(st.lists(shapes, min_size=1, max_size=5), st.lists(shapes, min_size=1, max_size=4))
+def test_regions_combine_like_sets(some: list[Region], others: list[Region]) -> None:
+    a, b = union(some), union(others)
+    assert (holds(a) == np.logical_or.reduce([holds(s) for s in some])).all()
+    assert (holds(intersect(a, b)) == (holds(a) & holds(b))).all()
+    assert (holds(subtract(a, others)) == (holds(a) & ~holds(b))).all()
+    total = intersect(a, b).area + subtract(a, [b]).area
+    assert total == pytest.approx(a.area, abs=1e-6)
+    assert union([a, b]).area == pytest.approx(a.area + b.area - intersect(a, b).area, abs=1e-6)
+
+
+@settings(max_examples=40, deadline=None)
+@given(st.lists(shapes, min_size=1, max_size=4), st.sampled_from([0.7, 2.0, 3.3]))
+def test_offsets_are_distances(some: list[Region], amount: float) -> None:
+    a = union(some)
+    distance = a.signed_distance(GRID)
+    clear = np.abs(np.abs(distance) - amount) > 1e-6
+    assert (holds(grow(a, amount)) == (distance > -amount))[clear].all()
+    assert (holds(grow(a, -amount)) == (distance > amount))[clear].all()
+
+
+@settings(max_examples=40, deadline=None)
+@given(st.lists(shapes, min_size=1, max_size=4), st.sampled_from([1.3, 2.6]))
+def test_opening_shrinks_and_is_done_at_once(some: list[Region], radius: float) -> None:
+    a = union(some)
+    opened = open_by_disc(a, radius)
+    assert opened.area <= a.area + 1e-9
+    assert not (holds(opened) & ~holds(a)).any()
+    assert open_by_disc(opened, radius).area == pytest.approx(opened.area, abs=1e-3)
