@@ -28,7 +28,7 @@ COPY --from=build /opt/reclamp /opt/reclamp
 USER 10001:10001
 EXPOSE 8000
 HEALTHCHECK --interval=10s --timeout=3s --start-period=20s --retries=3 \
-  CMD ["python3", "-c", "import urllib.request as u; u.urlopen('http://127.0.0.1:8000/healthz', timeout=2)"]
+  CMD ["python3", "-m", "service.alive"]
 ENTRYPOINT ["reclamp"]
 CMD ["serve", "--only", "api", "--host", "0.0.0.0"]
 
