@@ -7,7 +7,7 @@ import pytest
 from schemas.base import Frame
 from worker.kernel import attempts
 from worker.kernel.boolean import common, common_traced, cut, cut_traced, fuse
-from worker.kernel.errors import KernelError
+from worker.kernel.errors import KernelError, kernel_step
 from worker.kernel.journal import journal, note
 from worker.kernel.measure import contains, distance, face_normal, face_point_inside, volume
 from worker.kernel.merge import merged, wound_faces
@@ -169,6 +169,14 @@ def test_a_tool_that_fails_alone_is_moved_by_less_than_any_tolerance(monkeypatch
         result = cut_traced(BLOCK, [tool])
     assert notes == ["cut: tool moved by 3e-05 mm"]
     assert volume(result.body) == pytest.approx(48000 - 1500, abs=100 * 3e-5)
+
+
+def test_what_the_kernel_throws_becomes_a_kernel_error_that_names_the_step():
+    from OCP.Standard import Standard_Failure
+
+    with pytest.raises(KernelError) as caught, kernel_step("offset"):
+        raise Standard_Failure("somewhere deep\nsecond line")
+    assert (caught.value.step, caught.value.detail) == ("offset", "Standard_Failure: somewhere deep")
 
 
 def test_the_plain_way_leaves_no_note_and_nothing_is_kept_without_a_journal():

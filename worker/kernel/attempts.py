@@ -18,7 +18,7 @@ from OCP.BRepAlgoAPI import (
 
 from schemas.base import scale
 from schemas.tolerances import ASIDE, BALANCE, FUZZY
-from worker.kernel.errors import KernelError
+from worker.kernel.errors import KernelError, kernel_step
 from worker.kernel.history import Origin, origins
 from worker.kernel.measure import volume
 from worker.kernel.merge import unwound_traced, wound_faces
@@ -156,7 +156,8 @@ def _run(kind: Kind, step: str, arguments: tuple[Body, ...], fuzzy: float = 0.0,
     operation.SetRunParallel(False)
     operation.SetNonDestructive(True)
     operation.SetFuzzyValue(fuzzy)
-    operation.Build()
+    with kernel_step(step):
+        operation.Build()
     if not operation.IsDone():
         raise KernelError(step, "the kernel reports an error")
     result = compound([Body(operation.Shape())])

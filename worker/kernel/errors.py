@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from contextlib import contextmanager
+
 
 class KernelError(Exception):
     """A geometric operation failed or gave a result that its own checks refuse.
@@ -17,3 +20,16 @@ class KernelError(Exception):
     def __reduce__(self) -> tuple[type[KernelError], tuple[str, str]]:
         """Survive the way back from a child process."""
         return (type(self), (self.step, self.detail))
+
+
+@contextmanager
+def kernel_step(step: str) -> Iterator[None]:
+    """Whatever the kernel throws inside the block (its exceptions have no common base with ours) as a KernelError."""
+    try:
+        yield
+    except (KernelError, MemoryError):
+        raise
+    except Exception as error:
+        raise KernelError(
+            step, f"{type(error).__name__}: {str(error).splitlines()[0] if str(error) else ''}"
+        ) from error

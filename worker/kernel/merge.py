@@ -19,7 +19,7 @@ from OCP.TopoDS import TopoDS, TopoDS_Edge, TopoDS_Face
 from OCP.TopTools import TopTools_IndexedDataMapOfShapeListOfShape
 
 from schemas.tolerances import MERGE_VOLUME
-from worker.kernel.errors import KernelError
+from worker.kernel.errors import KernelError, kernel_step
 from worker.kernel.measure import cone_volume, reference_point
 from worker.kernel.shape import Body, compound, copied, face_index, faces, is_empty, solids
 from worker.kernel.validity import faults, kernel_accepts, shell_faults
@@ -47,14 +47,22 @@ def merge(body: Body) -> Merged:
         return Merged(body, None)
     neighbours = _neighbours(body)
     for keep in (_offset_seams, _between_curved):
-        unify = ShapeUpgrade_UnifySameDomain(body.wrapped, True, True, False)
-        for edge in keep(neighbours):
-            unify.KeepShape(edge)
-        unify.Build()
-        result = compound([Body(unify.Shape())])
-        if _harmless(body, result):
-            return Merged(result, unify.History())
+        try:
+            result = _unified(body, keep(neighbours))
+        except KernelError:
+            continue
+        if _harmless(body, result.body):
+            return result
     return Merged(body, None)
+
+
+def _unified(body: Body, kept: list[TopoDS_Edge]) -> Merged:
+    unify = ShapeUpgrade_UnifySameDomain(body.wrapped, True, True, False)
+    for edge in kept:
+        unify.KeepShape(edge)
+    with kernel_step("merge"):
+        unify.Build()
+    return Merged(compound([Body(unify.Shape())]), unify.History())
 
 
 def _harmless(before: Body, after: Body) -> bool:
@@ -140,7 +148,8 @@ def unwound_traced(body: Body) -> Unwound:
     if not wound_faces(body):
         return Unwound(body, tuple(range(len(faces(body)))))
     divide = ShapeUpgrade_ShapeDivideAngle(math.pi, body.wrapped)
-    divide.Perform()
+    with kernel_step("unwind"):
+        divide.Perform()
     result = Body(divide.Result())
     if wound_faces(result) or faults(result):
         raise KernelError("unwind", "a face winds more than once round its surface and could not be divided")

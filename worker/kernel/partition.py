@@ -8,7 +8,7 @@ from OCP.BRepAlgoAPI import BRepAlgoAPI_BuilderAlgo
 from OCP.TopoDS import TopoDS_Face
 from OCP.TopTools import TopTools_IndexedMapOfShape
 
-from worker.kernel.errors import KernelError
+from worker.kernel.errors import KernelError, kernel_step
 from worker.kernel.history import Origin, origins
 from worker.kernel.probe import probe_pieces
 from worker.kernel.shape import Body, compound_of, face_index, list_of, pop_all, solids
@@ -25,7 +25,8 @@ def split(stock: Body, tools: Sequence[Body]) -> tuple[tuple[Body, tuple[int, ..
     operation.SetArguments(list_of(solid.wrapped for body in (stock, *tools) for solid in solids(body)))
     operation.SetRunParallel(False)
     operation.SetNonDestructive(True)
-    operation.Build()
+    with kernel_step("split"):
+        operation.Build()
     if not operation.IsDone():
         raise KernelError("split", "the kernel reports an error")
     members = [_piece_map(operation, tool) for tool in tools]

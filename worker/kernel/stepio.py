@@ -23,7 +23,7 @@ from OCP.TopoDS import TopoDS, TopoDS_Shape
 from schemas.problem import Problem
 from schemas.tolerances import SEWING
 from worker.kernel import stepfaults
-from worker.kernel.errors import KernelError
+from worker.kernel.errors import KernelError, kernel_step
 from worker.kernel.measure import box_of
 from worker.kernel.merge import unwound, wound_faces
 from worker.kernel.shape import Body, compound, compound_of, shells, solids, sub_shapes
@@ -130,10 +130,16 @@ def _transfer(data: bytes, name: str) -> TopoDS_Shape:
     _silenced()
     reader = STEPControl_Reader()
     _apply(_READ_SETTINGS)
-    status = reader.ReadStream(name, io.BytesIO(data))
-    if status != IFSelect_ReturnStatus.IFSelect_RetDone:  # transferring after a failed read crashes
+    try:
+        with kernel_step("read step"):
+            status = reader.ReadStream(name, io.BytesIO(data))
+            # transferring after a failed read crashes
+            made = status == IFSelect_ReturnStatus.IFSelect_RetDone and reader.TransferRoots() > 0
+    except KernelError as error:
+        raise stepfaults.unreadable(name, f"The kernel gave up on the file ({error.detail}).") from None
+    if status != IFSelect_ReturnStatus.IFSelect_RetDone:
         raise stepfaults.unreadable(name, "The file breaks the syntax of ISO 10303-21.")
-    if reader.TransferRoots() < 1 or reader.NbShapes() < 1:
+    if not made or reader.NbShapes() < 1:
         raise stepfaults.unreadable(name, "No shape could be made of the file's content.")
     return reader.OneShape()
 
