@@ -1,0 +1,143 @@
+"""Shadows of bodies against the kernel's own sections and closed forms, from straight and skew directions."""
+
+from __future__ import annotations
+
+import math
+from itertools import pairwise
+
+import pytest
+from OCP.BRepAlgoAPI import BRepAlgoAPI_Common, BRepAlgoAPI_Cut, BRepAlgoAPI_Fuse
+from OCP.BRepGProp import BRepGProp
+from OCP.BRepPrimAPI import BRepPrimAPI_MakePrism
+from OCP.gp import gp_Vec
+from OCP.GProp import GProp_GProps
+from OCP.TopAbs import TopAbs_ShapeEnum
+from OCP.TopExp import TopExp_Explorer
+from OCP.TopoDS import TopoDS_Shape
+
+from schemas.base import Frame
+from worker.kernel.planar import disc, rectangle
+from worker.kernel.primitives import box, cone, cylinder, sphere
+from worker.kernel.shadow import Skyline, concave_radius, flank_of
+from worker.kernel.shape import Body
+from worker.kernel.sweep import prism
+
+PI = math.pi
+FRAMES = [Frame(), Frame(axis=(0, -1, 0)), Frame(axis=(1, 2, 3), location=(5, 6, 7), ref_direction=(0, 1, 0))]
+
+
+def less(a: Body, *others: Body) -> Body:
+    shape = a.wrapped
+    for other in others:
+        shape = BRepAlgoAPI_Cut(shape, other.wrapped).Shape()
+    return Body(shape)
+
+
+def housing() -> Body:
+    return less(
+        box((0, 0, 0), (100, 60, 30)),
+        box((20, 10, 15), (80, 50, 40)),
+        cylinder((50, -1, 7), (50, 61, 7), 8),
+        cylinder((10, 10, -1), (10, 10, 40), 6),
+        cone((90, 30, 30), (90, 30, 20), 14, 4),
+    )
+
+
+def thrown(body: Body, frame: Frame, z: float) -> float:
+    """Area of the shadow above z by other means: the metal above z swept along the view, and that cut across."""
+    above = BRepAlgoAPI_Common(body.wrapped, prism(rectangle(-300, -300, 300, 300), frame, z, 300).wrapped).Shape()
+    return sum(_slabs(above, frame))
+
+
+def _slabs(shape: TopoDS_Shape, frame: Frame) -> list[float]:
+    """The union of all upright prisms on the faces, met with a thin slab far below: volume over thickness."""
+    down = gp_Vec(*frame.z).Multiplied(-1000.0)
+    thin = prism(rectangle(-400, -400, 400, 400), frame, -500, -499).wrapped
+    joined: TopoDS_Shape | None = None
+    explorer = TopExp_Explorer(shape, TopAbs_ShapeEnum.TopAbs_FACE)
+    while explorer.More():
+        column = BRepPrimAPI_MakePrism(explorer.Current(), down).Shape()
+        explorer.Next()
+        size = mass(column)
+        if abs(size) < 1e-6:
+            continue  # an upright face has no column
+        part = BRepAlgoAPI_Common(column if size > 0 else column.Reversed(), thin).Shape()
+        joined = part if joined is None else BRepAlgoAPI_Fuse(joined, part).Shape()
+    return [] if joined is None else [abs(mass(joined))]
+
+
+def mass(shape: TopoDS_Shape) -> float:
+    total = GProp_GProps()
+    BRepGProp.VolumeProperties_s(shape, total)
+    return float(total.Mass())
+
+
+def test_shadow_of_a_housing_from_above() -> None:
+    sky = Skyline(housing(), Frame())
+    top = 6000 - 60 * 40 - 9 * PI - 4 * PI  # the cone's flank lies above its ø4 floor
+    assert sky.above(20).area == pytest.approx(top, rel=1e-9)
+    # below the pocket's floor only the through hole and the lower mouth of the cone (ø4) let light through …
+    assert sky.above(10).area == pytest.approx(6000 - 9 * PI, rel=1e-9)
+    assert sky.above(31).area == 0
+
+
+@pytest.mark.parametrize("z", [29, 22, 16, 5])
+def test_a_cone_is_cut_at_the_height_asked_for(z: float) -> None:
+    # the countersink (ø14 at 30, ø4 at 20) is ø14 - (30 - z) wide at z: what of it lies above z covers the ring outside
+    sky = Skyline(housing(), Frame())
+    lower = max(14 - (30 - z), 4.0)
+    floor = PI / 4 * lower**2 if z >= 20 else 0.0
+    pocket = 60 * 40 if z >= 15 else 0.0
+    assert sky.above(z).area == pytest.approx(6000 - pocket - 9 * PI - floor, rel=1e-6)
+
+
+@pytest.mark.parametrize("frame", FRAMES[:2], ids=["top", "side"])
+@pytest.mark.parametrize("depth", [0.5, 0.75])
+def test_shadow_is_the_sweep_of_what_lies_above(frame: Frame, depth: float) -> None:
+    body = less(box((0, 0, 0), (40, 30, 20)), cylinder((20, -1, 12), (20, 31, 12), 8), box((5, 5, 10), (15, 25, 30)))
+    shown = Skyline(body, frame).shown
+    low, high = min(s.low for s in shown), max(s.high for s in shown)
+    z = low + depth * (high - low)
+    assert Skyline(body, frame).above(z).area == pytest.approx(thrown(body, frame, z), rel=1e-6)
+
+
+def test_a_ball_and_a_bar_seen_from_anywhere() -> None:
+    for frame in FRAMES:
+        sky = Skyline(sphere((1, 2, 3), 20), frame)
+        assert sky.above(-500).area == pytest.approx(100 * PI, rel=1e-6)
+    bar = Skyline(cylinder((0, 0, 0), (100, 0, 0), 40), Frame())
+    assert bar.above(-21).area == pytest.approx(4000, rel=1e-9)
+    # the part of a bar above a height h is 2 sqrt(r^2 - h^2) wide
+    assert bar.above(12).area == pytest.approx(100 * 2 * math.sqrt(400 - 144), rel=1e-9)
+
+
+def test_the_shadow_only_grows_downwards() -> None:
+    for frame in FRAMES:
+        sky = Skyline(housing(), frame)
+        low, high = min(s.low for s in sky.shown), max(s.high for s in sky.shown)
+        areas = [sky.above(high - (high - low) * i / 12).area for i in range(13)]
+        assert all(b >= a - 1e-6 for a, b in pairwise(areas))
+
+
+def test_heights_asked_for_in_any_order_give_one_answer() -> None:
+    zs = [0, 15, 30, 20, 7, -1]
+    downwards = Skyline(housing(), Frame())
+    expected = {z: downwards.above(z).area for z in sorted(zs, reverse=True)}
+    upwards = Skyline(housing(), Frame())
+    assert {z: upwards.above(z).area for z in sorted(zs)} == pytest.approx(expected)
+
+
+def test_hollow_radii_and_flanks() -> None:
+    body = less(
+        box((-20, -20, -20), (20, 20, 0)), cylinder((-30, 0, 0), (30, 0, 0), 10), cone((0, 15, 0), (0, 15, -3), 6, 0)
+    )
+    found = [concave_radius(body, s.index) for s in Skyline(body, Frame()).shown]
+    assert [r for r in found if r is not None and r == pytest.approx(5, rel=1e-6)]
+    flanks = {round(f, 6) for s in Skyline(body, Frame()).shown if (f := flank_of(body, s.index, Frame())) is not None}
+    assert 45.0 in flanks
+
+
+def test_prisms_hold_their_volume_in_every_frame() -> None:
+    for frame in FRAMES:
+        body = prism(disc((3, 4), 5), frame, -2, 8)
+        assert mass(body.wrapped) == pytest.approx(250 * PI, rel=1e-12)
