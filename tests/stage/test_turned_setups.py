@@ -1,4 +1,4 @@
-"""Moving and turning part, blank and setup together changes no volume (relative 1e-7); tilted setups cut as upright ones."""
+"""Moving and turning part, blank and setup together changes no volume (relative 1e-7)."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from OCP.BRepBuilderAPI import BRepBuilderAPI_Transform
 from OCP.gp import gp_Ax1, gp_Dir, gp_Pnt, gp_Trsf, gp_Vec
 
 from examples.shapes import Shape, box, chamfer_ring, cone, cut, cylinder, drill, rounded_block
-from tests.support.trial import plan, raw_box, removals, setup, stages_of, step, step_bytes, to_be, tool
+from tests.support.trial import plan, removals, setup, stages_of, step, step_bytes, to_be, tool
 
 REL = 1e-7
 FINISH = "bottom_and_side_finish_milling"

@@ -73,12 +73,15 @@ def seen_from(scene: Scene, feature: Feature) -> bool:
 
 def make_hole(scene: Scene, job: ResolvedStep, feature: Feature) -> Sweep:
     """What the step's tool takes out of a hole."""
-    found = bores(scene, feature)
-    if not found or not (seen_from(scene, feature) or job.step.operation == "back_boring"):
+    behind = job.step.operation == "back_boring"
+    found = tuple(
+        b for b in bores(scene, feature) if behind or seen_from(scene, feature) or seen_from(scene, b.feature)
+    )
+    if not found:
         return nothing(scene.heights(feature)[0], f"The spindle does not see {feature.id} along its axis.")
     if job.step.operation == "tapping":
         return _tap(scene, job, found)
-    if job.step.operation == "back_boring":
+    if behind:
         return _bore_from_behind(scene, job, found)
     if job.tool.type in POINTED or job.step.operation == "center_drilling":
         return _sink(scene, job, found)
