@@ -33,7 +33,7 @@ def standing(part: Part, stock: Body) -> tuple[Lump, ...]:
 
     Raises KernelError when the boolean fails.
     """
-    traced = boolean.cut_traced(stock, [part.body])
+    traced = boolean.cut_traced(stock, [part.body], merge=False)  # merging would join covered and bare faces
     numbers = face_index(traced.body)
     lumps = []
     for solid in solids(traced.body):
