@@ -104,6 +104,8 @@ def real(folder: Path, checks: int) -> dict[str, Any]:
                 answer = client.post("/v1/checks", files=files, headers={"Prefer": "wait=60"})
                 assert answer.status_code == 200, answer.text
                 times.append(time.perf_counter() - begun)
+                if number % 20 == 0:
+                    print(f"{number} checks, child at most {max(peaks, default=0):.0f} MB so far", file=sys.stderr)
                 if number == checks // 2:
                     half.append(max(peaks))
                     peaks.clear()

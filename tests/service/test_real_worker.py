@@ -78,7 +78,11 @@ def test_report_is_the_same_as_without_a_service(stack: Stack) -> None:
         again = client.post(
             "/v1/parts", files={"part": (EXAMPLE / "part.step").read_bytes()}, headers={"Prefer": "wait=60"}
         )
-    assert stages == {f"{setup}.step": data for setup, data in alone.stages.items()}
+    steps = {name: data for name, data in stages.items() if name.endswith(".step")}
+    assert steps == {f"{setup}.step": data for setup, data in alone.stages.items()}
+    for setup in alone.stages:
+        assert stages[f"{setup}.glb"].startswith(b"glTF")
+        assert stages[f"{setup}.png"].startswith(b"\x89PNG")
     assert set(kinds) == {"json", "html", "sarif", "xml"}
     assert sheet.startswith(b"%PDF-")
     assert {feature["class"] for feature in again.json()["features"]} >= {"round_hole"}
