@@ -45,7 +45,8 @@ class Inside:
     def shared(self, point: gp_Pnt) -> bool:
         """Whether two solids of the body meet or overlap there: a face between them bounds nothing."""
         near = (n for n, (box, _) in enumerate(self._solids) if _in_box(box, point))
-        return sum(self._state(n, self._solids[n][1], point) != TopAbs_State.TopAbs_OUT for n in near) > 1
+        touched = [n for n in near if self._state(n, self._solids[n][1], point) != TopAbs_State.TopAbs_OUT]
+        return len(touched) > 1
 
     def _state(self, number: int, solid: Body, point: gp_Pnt) -> TopAbs_State:
         if number not in self._loaded:
