@@ -146,7 +146,7 @@ FAULTS = [
         "hold.released",
         VALVE,
         "S1",
-        None,
+        "30",
         step("S1", "30", bottom_z=-53),
         frozenset(
             {
