@@ -43,13 +43,17 @@ LEVELS: tuple[Level, ...] = ("error", "warning", "note")
 
 @dataclass(frozen=True)
 class Results:
-    """All that a report is made of. ``written`` maps a setup id to its stage file and that file's sha256."""
+    """All that a report is made of. ``written`` maps a setup id to its stage file and that file's sha256.
+
+    ``notes``: what the kernel had to do out of the ordinary.
+    """
 
     inputs: Inputs
     context: Context
     findings: tuple[Finding, ...]
     runs: tuple[RuleRun, ...]
     written: Mapping[str, tuple[str, str]]
+    notes: tuple[str, ...] = ()
 
     @property
     def stages(self) -> tuple[Stage, ...]:
@@ -178,7 +182,7 @@ def _evidence(results: Results) -> Evidence:
         balance=tuple(_balance(s, p) for s, p in zip(results.stages, previous, strict=True)),
         agreement=tuple(_agreement(o) for o in results.context.extras.get(EXTRA, {}).values()),
         rules=results.runs,
-        notes=results.inputs.notes,
+        notes=results.inputs.notes + results.notes,
     )
 
 

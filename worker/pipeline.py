@@ -20,9 +20,11 @@ from worker.facts import finish_of
 from worker.field import second_opinion
 from worker.field.opinion import EXTRA, Opinion
 from worker.inputs import Inputs, read_inputs
-from worker.kernel import stepio
+from worker.kernel import stepfaults, stepio
 from worker.kernel.errors import KernelError
+from worker.kernel.journal import journal
 from worker.kernel.shape import Body
+from worker.kernel.validity import crosses_itself
 from worker.locate import on_feature_of
 from worker.reach import Meshes, Reach, reach_of
 from worker.resolve import Resolved, resolve
@@ -47,6 +49,15 @@ def check_plan(part: bytes, plan: bytes, files: Mapping[str, bytes], progress: P
     tell = progress or (lambda _: None)
     tell({"phase": "read", "setup": None, "done": 0, "of": 0})
     inputs = read_inputs(part, plan, files)
+    try:
+        with journal() as notes:
+            return _checked(inputs, tell, notes)
+    except KernelError:
+        refuse_crossing(inputs.part.body)
+        raise
+
+
+def _checked(inputs: Inputs, tell: Progress, notes: list[str]) -> Checked:
     resolved = resolve(inputs.plan, inputs.part.features, on_feature_of(inputs.part.body))
     stages = cut_all(inputs, resolved, tell)
     tell({"phase": "check", "setup": None, "done": len(stages), "of": len(stages)})
@@ -61,10 +72,18 @@ def check_plan(part: bytes, plan: bytes, files: Mapping[str, bytes], progress: P
     findings, runs = run_checks(context)
     tell({"phase": "write", "setup": None, "done": len(stages), "of": len(stages)})
     written = _write_stages(inputs, stages)
-    report = compose(
-        Results(inputs, context, findings, runs, {id: _stage_file(id, data) for id, data in written.items()})
-    )
-    return Checked(report, written, inputs, stages)
+    files = {id: _stage_file(id, data) for id, data in written.items()}
+    results = Results(inputs, context, findings, runs, files, tuple(dict.fromkeys(notes)))
+    return Checked(compose(results), written, inputs, stages)
+
+
+def refuse_crossing(part: Body) -> None:
+    """Raises Problem ``part.invalid`` for a part whose faces cut through one another.
+
+    Too slow to ask of every part, and no other check sees it: so it is asked when a boolean has failed.
+    """
+    if crosses_itself(part):
+        raise stepfaults.invalid("part", "its faces cut through one another")
 
 
 def second_opinions(inputs: Inputs, stages: tuple[Stage, ...]) -> dict[str, Opinion]:
