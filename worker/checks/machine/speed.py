@@ -1,4 +1,4 @@
-"""machine.speed: the step asks for more spindle speed or feed than the machine states."""
+"""machine.speed: the step asks for more spindle speed, feed, power or torque than the machine states."""
 
 from __future__ import annotations
 
@@ -6,7 +6,9 @@ import math
 from collections.abc import Iterator
 
 from schemas.finding import Remedy
+from schemas.plan import Machine
 from worker.checks.api import Context, Draft, Skip, rule
+from worker.checks.machine._load import overloads
 from worker.stage.model import Cut, Stage
 
 
@@ -17,12 +19,13 @@ from worker.stage.model import Cut, Stage
     reference="ISO 14649-11 technology; the machine's own limits as the plan states them; n = 1000 vc / (pi DC)",
 )
 def speed(context: Context, stage: Stage, cut: Cut) -> Iterator[Draft | Skip]:
-    """Spindle speed, stated or from the cutting speed, and feed speed."""
+    """Spindle speed, stated or from the cutting speed, feed speed; estimated power and torque."""
     machine = context.plan.machine
     asked = spindle_speed(cut)
-    if machine is None or (machine.max_spindle_speed is None and machine.max_feed is None):
-        yield Skip("the plan states no spindle speed or feed of the machine")
+    if machine is None or _states_nothing(machine):
+        yield Skip("the plan states no speed, feed, power or torque of the machine")
         return
+    yield from overloads(context, stage, cut)
     if asked is None:
         yield Skip("the step states no speed")
         return
@@ -31,6 +34,11 @@ def speed(context: Context, stage: Stage, cut: Cut) -> Iterator[Draft | Skip]:
     feed = _feed(cut, asked)
     if machine.max_feed is not None and feed is not None and feed > machine.max_feed * (1 + 1e-9):
         yield _feeds_too_fast(context, stage, cut, feed, machine.max_feed)
+
+
+def _states_nothing(machine: Machine) -> bool:
+    stated = (machine.max_spindle_speed, machine.max_feed, machine.max_spindle_power, machine.max_spindle_torque)
+    return all(value is None for value in stated)
 
 
 def spindle_speed(cut: Cut) -> float | None:
