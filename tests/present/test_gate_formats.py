@@ -5,7 +5,7 @@ from importlib import metadata
 from pathlib import Path
 from xml.etree import ElementTree
 
-import jsonschema_rs
+import jsonschema
 import junitparser
 import pytest
 
@@ -28,14 +28,14 @@ def sarif_schema() -> dict[str, object]:
 @pytest.mark.parametrize("findings", [(), FINDINGS])
 def test_sarif_meets_its_public_schema(findings: tuple[object, ...]) -> None:
     log = json.loads(report_sarif(document(findings=findings)))
-    validator = jsonschema_rs.validator_for(sarif_schema())
+    validator = jsonschema.Draft4Validator(sarif_schema())  # the draft that the schema itself names
     assert [error.message for error in validator.iter_errors(log)] == []
 
 
 def test_the_public_schema_can_refuse() -> None:
     log = json.loads(report_sarif(document()))
     log["runs"][0]["results"][0]["level"] = "fatal"
-    assert not jsonschema_rs.validator_for(sarif_schema()).is_valid(log)
+    assert not jsonschema.Draft4Validator(sarif_schema()).is_valid(log)
 
 
 def test_sarif_results_name_rule_level_and_place() -> None:
