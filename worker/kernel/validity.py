@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from OCP.BOPAlgo import BOPAlgo_ArgumentAnalyzer
 from OCP.BRep import BRep_Builder, BRep_Tool
 from OCP.BRepCheck import BRepCheck_Analyzer
 from OCP.BRepClass3d import BRepClass3d_SolidClassifier
@@ -25,6 +26,19 @@ def faults(body: Body, thorough: bool = True) -> tuple[str, ...]:
     for number, solid in enumerate(solids(body), start=1):
         found += [f"solid {number}: {fault}" for fault in shell_faults(solid)]
     return tuple(found)
+
+
+def crosses_itself(body: Body) -> bool:
+    """True when faces of the body cut through one another. Takes 0.2 s at 60 faces, 30 s at 1000: ask only once
+    something has failed.
+    """
+    search = BOPAlgo_ArgumentAnalyzer()
+    search.SetShape1(body.wrapped)
+    search.ArgumentTypeMode = search.SmallEdgeMode = search.RebuildFaceMode = search.TangentMode = False
+    search.MergeVertexMode = search.MergeEdgeMode = search.ContinuityMode = search.CurveOnSurfaceMode = False
+    search.SelfInterMode = True
+    search.Perform()
+    return bool(search.HasFaulty())
 
 
 def is_sound(body: Body) -> bool:
