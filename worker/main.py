@@ -1,18 +1,19 @@
-"""The worker process: ``python -m worker.main QUEUE``."""
+"""The worker process: ``python -m worker.main QUEUE``.
 
-from __future__ import annotations
+Imports nothing at its top: the kernel's children import their parent's main module again, and need none of the service.
+"""
 
 import sys
-
-from service.logs import configure
-from service.settings import Settings
-from worker.compute import Geometry
-from worker.consume import consume
-from worker.tasks import make_app
 
 
 def main() -> None:
     """Take jobs from the queue named on the command line until SIGTERM."""
+    from service.logs import configure
+    from service.settings import Settings
+    from worker.compute import Geometry
+    from worker.consume import consume
+    from worker.tasks import make_app
+
     settings = Settings()
     configure(settings.log_level)
     app, runner = make_app(settings, Geometry(settings))
