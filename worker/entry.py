@@ -52,7 +52,7 @@ def features(payload: bytes, progress: Progress) -> bytes:
         ],
     }
     data = (json.dumps(document, indent=2, ensure_ascii=False) + "\n").encode()
-    return pack({"document": data, "table": feature_table(part.features, out).encode(), "picture": b""})
+    return pack({"document": data, "table": feature_table(part.features, name).encode(), "picture": b""})
 
 
 def rules(payload: bytes, progress: Progress) -> bytes:
