@@ -143,6 +143,8 @@ def report(units: str = "mm", findings: tuple[Finding, ...] = FINDINGS, **more: 
                 {"code": "reach.stickout", "findings": 1, "ran": ["S1", "S2"]},
                 {"code": "hold.slip", "findings": 0, "skipped": {"S2": "the plan states no clamping force"}},
                 {"code": "hold.grip", "findings": 0, "ran": ["S1", "S2"]},
+                {"code": "cut.gouge", "findings": 0, "ran": ["S1/10"], "skipped": {"S1/30": "no", "S2/10": "off"}},
+                {"code": "left.stock", "findings": 0, "ran": ["plan"]},
             ],
         },
         "cautions": CAUTIONS,

@@ -47,17 +47,21 @@ def _finding_case(document: Document, finding: Document) -> ElementTree.Element:
 
 
 def _rule_cases(document: Document, setup: str | None, found: set[str]) -> Iterator[ElementTree.Element]:
-    """The rules without a finding here: passed where they ran, skipped with their reason where they do not apply."""
-    scope = setup or WHOLE_PLAN
+    """The rules without a finding here: passed where they ran, skipped with their reasons where they never did."""
     for rule in document["evidence"].get("rules", ()):
-        if rule["code"] in found:
+        ran = any(_lies_in(place, setup) for place in rule.get("ran", ()))
+        reasons = dict.fromkeys(why for place, why in rule.get("skipped", {}).items() if _lies_in(place, setup))
+        if rule["code"] in found or not (ran or reasons):
             continue
-        if scope in rule.get("skipped", {}):
-            case = _case(setup, rule["code"])
-            ElementTree.SubElement(case, "skipped", message=_clean(rule["skipped"][scope]))
-            yield case
-        elif scope in rule.get("ran", ()):
-            yield _case(setup, rule["code"])
+        case = _case(setup, rule["code"])
+        if not ran:
+            ElementTree.SubElement(case, "skipped", message=_clean("; ".join(reasons)))
+        yield case
+
+
+def _lies_in(place: str, setup: str | None) -> bool:
+    """Whether a rule's place (plan, SETUP or SETUP/STEP) belongs to this setup (None: the whole plan)."""
+    return place == WHOLE_PLAN if setup is None else place == setup or place.startswith(f"{setup}/")
 
 
 def _case(setup: str | None, name: str) -> ElementTree.Element:

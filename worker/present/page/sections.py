@@ -332,12 +332,19 @@ def evidence(document: Document) -> str:
         for a in found.get("agreement", ())
     ]  # fmt: skip
     second = table(("Setup", "Solids", "Second computation", "Differ by", "Bound"), agreement) if agreement else ""
-    skipped = [f"{rule['code']} in {where}: {why}" for rule in found.get("rules", ()) for where, why in
-               rule.get("skipped", {}).items()]  # fmt: skip
+    skipped = [line for rule in found.get("rules", ()) for line in _skipped(rule)]
     silent = tag("details", text("summary", "Rules that do not apply, and why"),
                  tag("ul", *(text("li", s) for s in skipped))) if skipped else ""  # fmt: skip
     folded = tag("details", text("summary", "Inputs and versions"), facts(pairs, class_="held digests"))
     return tag("section", text("h2", "Evidence"), second, folded, silent)
+
+
+def _skipped(rule: Document) -> list[str]:
+    """Each reason of a rule once, with the places where it holds."""
+    places: dict[str, list[str]] = {}
+    for place, why in rule.get("skipped", {}).items():
+        places.setdefault(why, []).append(place)
+    return [f"{rule['code']}: {why} ({', '.join(at)})" for why, at in places.items()]
 
 
 def cautions(document: Document) -> str:
