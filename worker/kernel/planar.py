@@ -34,6 +34,8 @@ from worker.kernel.planar_trace import Loop, trace
 
 Bounds = tuple[float, float, float, float]
 SMALLEST_ARC = 1e-7
+NEAR = 1e-4
+"""Loops closer than this (mm) may touch."""
 Rule = Callable[[list[NDArray[np.bool_]]], NDArray[np.bool_]]
 
 
@@ -58,6 +60,11 @@ class Region:
         """xmin, ymin, xmax, ymax; raises ValueError for the empty region."""
         boxes = [bounds(e) for e in self.edges]
         return (min(b[0] for b in boxes), min(b[1] for b in boxes), max(b[2] for b in boxes), max(b[3] for b in boxes))
+
+    @cached_property
+    def alone(self) -> tuple[Region, ...]:
+        """Each loop as a region of its own (a hole has a negative area)."""
+        return tuple(Region((loop,)) for loop in self.loops)
 
     @cached_property
     def table(self) -> EdgeTable:
@@ -146,22 +153,23 @@ def subtract(a: Region, others: Iterable[Region]) -> Region:
 def near(region: Region, other: Region, gap: float) -> Region:
     """The region without loops that do not matter within ``gap`` of ``other``: for cutting one from the other.
 
-    A loop matters when the boxes come within the gap; a hole only when one has a corner in the other.
+    A loop matters when the boxes come within the gap; a hole only when one has a point in or near the other.
     """
     if not region or not other:
         return NOWHERE
-    corners = np.array([p for e in other.edges for p in (e.a, point_at(e, 0.5))])
-    return Region(tuple(loop for loop in region.loops if _matters(loop, other, corners, gap)))
+    points = np.array([p for e in other.edges for p in (e.a, point_at(e, 0.5))])
+    return Region(tuple(one.loops[0] for one in region.alone if _matters(one, other, points, gap + NEAR)))
 
 
-def _matters(loop: Loop, other: Region, corners: Floats, gap: float) -> bool:
-    alone = Region((loop,))
+def _matters(alone: Region, other: Region, points: Floats, gap: float) -> bool:
     if not boxes_meet(alone.bounds, other.bounds, gap):
         return False
     if alone.area > 0:
         return True
-    own = np.array([p for e in loop for p in (e.a, point_at(e, 0.5))])
-    return bool(other.holds(own).any()) or bool((alone.table.winding(corners) != 0).any())
+    own = np.array([p for e in alone.edges for p in (e.a, point_at(e, 0.5))])
+    if (alone.table.winding(points) != 0).any() or other.holds(own).any():
+        return True
+    return bool((alone.table.distance(points) <= gap).any() or (other.table.distance(own) <= gap).any())
 
 
 def boxes_meet(a: Bounds, b: Bounds, gap: float = 0.0) -> bool:

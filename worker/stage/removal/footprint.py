@@ -11,7 +11,7 @@ import numpy as np
 from schemas.base import cross
 from schemas.feature import Feature
 from schemas.tolerances import COINCIDENT, LENGTH
-from worker.kernel.planar import Region, inside_of, intersect, subtract, union
+from worker.kernel.planar import Region, inside_of, intersect, near, subtract, union
 from worker.kernel.planar_edge import Edge, area_under, crossings, fraction, piece, point_at, reverse, tangent_at
 from worker.kernel.planar_trace import Loop
 from worker.kernel.shadow import Shown, face_facts
@@ -102,7 +102,7 @@ def _past_open_sides(scene: Scene, core: Region, floors: Sequence[int], domain: 
     highest = max(scene.sky.shown[i].high for i in floors)
     lowest = min(scene.sky.shown[i].low for i in floors)
     level = highest - LENGTH if highest - lowest > 2 * LENGTH else highest + LENGTH
-    walls = scene.sky.above(level)
+    walls = near(scene.sky.above(level), core, LENGTH)
     grounds = []
     for loop in core.loops:
         if area_under(loop) > 0:
