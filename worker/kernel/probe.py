@@ -60,6 +60,8 @@ def _in_box(box: Box, point: gp_Pnt) -> bool:
     return all(low - COINCIDENT <= at <= high + COINCIDENT for low, at, high in inside)
 
 
+STOCK_QUESTIONS = 60
+"""How many of a split's new faces are looked up in the stock."""
 Sources = Sequence[Sequence[Origin]]
 """For each face of a result the arguments' faces it is a piece of: it lies on their surface, no need to ask."""
 
@@ -111,17 +113,36 @@ def probe_pieces(
     """What is wrong with a split, or "": a face of a piece outside the stock, outside a tool that the piece is said
     to lie in, or inside one that it is said to lie out of (tools are numbered from 0).
     """
-    in_stock, in_tools = Inside(arguments[0]), [Inside(tool) for tool in arguments[1:]]
+    in_tools = [Inside(tool) for tool in arguments[1:]]
+    boxes = _Boxes(arguments[1:])
+    made: list[gp_Pnt] = []
     for piece, members in pieces:
         own = faces(piece)
         for index, point in _inner_points(piece):
             owners = {number for number, _ in origin(own[index])}
-            if 0 not in owners and in_stock(point) is False:
-                return f"face {index} of a piece stands outside the stock"
-            for number, inside in enumerate(in_tools):
-                if number + 1 not in owners and inside(point) is (number not in members):
+            if 0 not in owners:
+                made.append(point)
+            for number in boxes.around(point) | set(members):
+                if number + 1 not in owners and in_tools[number](point) is (number not in members):
                     return f"face {index} of a piece is on the wrong side of tool {number}"
+    in_stock = Inside(arguments[0])  # a stock of many faces answers slowly: ask it about some of the new faces only
+    if any(in_stock(point) is False for point in made[:: 1 + len(made) // STOCK_QUESTIONS]):
+        return "a face of a piece stands outside the stock"
     return ""
+
+
+class _Boxes:
+    """The boxes of many bodies, asked at once."""
+
+    def __init__(self, bodies: Sequence[Body]) -> None:
+        found = [bounding_box(body) for body in bodies]
+        self._low = np.array([box.min for box in found]).reshape(-1, 3) - COINCIDENT
+        self._high = np.array([box.max for box in found]).reshape(-1, 3) + COINCIDENT
+
+    def around(self, point: gp_Pnt) -> set[int]:
+        """Numbers of the boxes that hold the point."""
+        at = np.array((point.X(), point.Y(), point.Z()))
+        return set(np.flatnonzero(((self._low <= at) & (at <= self._high)).all(axis=1)).tolist())
 
 
 def _inner_points(body: Body) -> Iterator[tuple[int, gp_Pnt]]:
