@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from schemas.finding import CATALOGUE, Finding, Level, Place
 from schemas.report import RuleRun
 from worker.checks.api import Context, Draft, Rule, Skip
+from worker.checks.merge import merged
 from worker.checks.policy import Resolved, resolve_policy
 from worker.checks.registry import all_rules
 from worker.stage.model import Cut, Stage
@@ -52,7 +53,7 @@ def run_checks(
     policy = resolve_policy(context.plan, chosen)
     context = replace(context, limits=policy.limits)
     runs = [_run_rule(context, one, policy) for one in chosen]
-    findings = [f for run in runs for f in _findings(context, run, policy)]
+    findings = [f for run in runs for f in _findings(run, policy)]
     told = _without_consequences(context, findings, chosen)
     ordered = tuple(sorted(told, key=lambda f: _order(context, f)))
     return ordered, tuple(_record(run, ordered) for run in runs)
@@ -101,8 +102,8 @@ def _crash(one: Rule, spot: _Spot, error: Exception) -> Draft:
     return Draft(message=message, stage=spot.stage, cut=spot.cut)
 
 
-def _findings(context: Context, run: _Run, policy: Resolved) -> Iterator[Finding]:
-    for draft in run.drafts:
+def _findings(run: _Run, policy: Resolved) -> Iterator[Finding]:
+    for draft in merged(run.drafts):
         level = policy.levels.get(run.rule.code) or draft.level or run.rule.level
         yield _finding(run.rule.code, level, draft)
     for draft in run.failed:

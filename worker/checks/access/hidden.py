@@ -36,14 +36,15 @@ def hidden(context: Context, stage: Stage, cut: Cut) -> Iterator[Draft | Skip]:
     if cut.tool.type in UNDERCUTTERS or cut.step.operation in ("back_boring", "edge_breaking"):
         yield Skip("the tool reaches behind an edge, or removes nothing")
         return
-    unseen = tuple(f for f in cut.features if not sees(stage, cut, f))
+    unseen = tuple(f for f in cut.features if not sees(context, stage, cut, f))
     if unseen:
         yield _draft(context, stage, cut, unseen)
 
 
-def sees(stage: Stage, cut: Cut, feature: Feature) -> bool:
-    """Whether the setup's axis is one of the feature's access directions, or runs along a wall to be milled."""
-    if _allows(feature, stage.frame.z):
+def sees(context: Context, stage: Stage, cut: Cut, feature: Feature) -> bool:
+    """Whether the axis is an access direction of the feature or of an element, or runs along a wall to be milled."""
+    parts = [context.part.feature(id) for id in feature.elements]
+    if any(_allows(one, stage.frame.z) for one in (feature, *parts)):
         return True
     wall = feature.class_ == "planar_face" and cut.step.operation in FLANK
     return wall and abs(dot(feature.placement.z, stage.frame.z)) <= SQUARE
@@ -68,7 +69,7 @@ def _draft(context: Context, stage: Stage, cut: Cut, unseen: tuple[Feature, ...]
 
 def _remedy(context: Context, stage: Stage, cut: Cut, unseen: tuple[Feature, ...]) -> Remedy:
     for other in context.stages:
-        if other is not stage and all(sees(other, cut, f) for f in unseen):
+        if other is not stage and all(sees(context, other, cut, f) for f in unseen):
             return Remedy(
                 text=f"Move the step to setup {other.setup.id}, whose axis sees it.",
                 pointer=context.of_step(stage, cut),

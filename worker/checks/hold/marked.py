@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from schemas.base import Vec3
 from schemas.tolerances import LENGTH
 from worker.checks.api import Context, Draft, Skip, rule
-from worker.checks.hold._contacts import clamping, patches_of
+from worker.checks.hold._contacts import clamping, patches_of, vise_of
 from worker.kernel import measure, nearness
 from worker.stage.model import HoldingBody, Stage
 
@@ -20,9 +20,10 @@ from worker.stage.model import HoldingBody, Stage
 )
 def marked(context: Context, stage: Stage) -> Iterator[Draft | Skip]:
     """Patches between workholding and as-is stock that already lie on the part's own faces."""
-    bodies = clamping(stage)
-    if not bodies:
-        yield Skip("no jaws and no clamps")
+    vise, bodies = vise_of(stage), clamping(stage)
+    if not bodies or (vise is not None and vise.jaws == "soft"):
+        yield Skip("no jaws and no clamps, or soft ones")
+        return
     for body in bodies:
         found = _finished_point(context, stage, body)
         if found is not None:

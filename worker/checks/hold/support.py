@@ -33,6 +33,10 @@ from worker.stage.model import SUPPORTING, Stage
 )
 def support(context: Context, stage: Stage) -> Iterator[Draft | Skip]:
     """Under the as-is solid: parallels, bed, plate, jacks, given bodies; then weight, plunging cuts, locators."""
+    vise = vise_of(stage)
+    if vise is not None and vise.jaws == "soft":
+        yield Skip("the nest of soft jaws has the stock's form")
+        return
     yield from locator_drafts(context, stage)
     found = support_patches(context, stage)
     below = stage.holding.of(*sorted(SUPPORTING))

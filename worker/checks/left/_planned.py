@@ -25,9 +25,22 @@ def planned_faces(context: Context) -> frozenset[int]:
 
 
 def last_step_on(context: Context, features: Collection[str]) -> tuple[Stage, Cut] | None:
-    """The last step that names one of the features, finishing ones first."""
+    """The last step that cuts one of the features, finishing ones first; a spot or a tap does not count."""
     named = [(s, c) for s, c in context.sequence if any(f.id in features for f in c.features)]
     cutting = [pair for pair in named if pair[1].step.operation not in NO_FINISH]
     smooth = [pair for pair in cutting if not is_rough(pair[1])]
-    found = smooth or cutting or named
+    found = smooth or cutting
     return found[-1] if found else None
+
+
+def explaining(context: Context, faces: Collection[int]) -> tuple[str, ...]:
+    """The features that tell best where the faces are: those with the fewest other faces first."""
+    rest, found = set(faces), []
+    while rest:
+        owners = [f for f in context.part.features if rest & set(f.faces)]
+        if not owners:
+            break
+        best = min(owners, key=lambda f: (len(set(f.faces) - set(faces)), -len(rest & set(f.faces)), f.id))
+        found.append(best.id)
+        rest -= set(best.faces)
+    return tuple(found)

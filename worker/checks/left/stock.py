@@ -6,8 +6,9 @@ from collections.abc import Iterator
 
 from schemas.finding import Remedy
 from worker.checks.api import Context, Draft, rule
-from worker.checks.left._planned import last_step_on
+from worker.checks.left._planned import explaining, last_step_on
 from worker.checks.standing import left_lumps
+from worker.checks.standing_cause import cause_of
 from worker.kernel import measure
 from worker.residual import Lump
 from worker.stage.model import Cut, Stage
@@ -23,7 +24,7 @@ def left_stock(context: Context) -> Iterator[Draft]:
     """Lumps that stand on the same features are told together."""
     groups: dict[tuple[str, ...], list[Lump]] = {}
     for lump in left_lumps(context):
-        groups.setdefault(lump.features, []).append(lump)
+        groups.setdefault(explaining(context, lump.faces), []).append(lump)
     for features, lumps in groups.items():
         yield _draft(context, features, lumps)
 
@@ -32,7 +33,7 @@ def _draft(context: Context, features: tuple[str, ...], lumps: list[Lump]) -> Dr
     volume = sum(x.volume for x in lumps)
     count = "" if len(lumps) == 1 else f" in {len(lumps)} places"
     thick = max(x.thickness for x in lumps)
-    last = last_step_on(context, features)
+    last = cause_of(context, lumps[0]) or last_step_on(context, features)
     where = f" on {', '.join(features)}" if features else ", not even touching the part"
     depth = f", up to {context.text(thick)} thick" if thick < float("inf") else ""
     return Draft(

@@ -14,6 +14,7 @@ from worker.checks.order._faults import OrderFault
 from worker.kernel import measure
 from worker.kernel.graph import EdgeFact, FaceGraph, face_graph
 from worker.kernel.graph_surface import normal_at
+from worker.kernel.shape import is_empty
 from worker.stage.model import Cut, Stage
 
 TRANSITIONS = frozenset({"chamfer", "edge_round"})
@@ -44,9 +45,9 @@ def _covered(context: Context, stage: Stage, cut: Cut, feature: Feature) -> Iter
         point = _beside(graph, edge, inner[0], outer[0])
         if point is None or not stands_at(context, stage, number, point):
             continue
-        if measure.contains(context.stages[-1].to_be, point) == "in":
+        late = _who_cuts(context, cut, point)
+        if late is None:
             continue
-        late = _who_cuts(context, cut, outer[0])
         words = f"cuts {feature.id} while metal stands on the face beside it"
         yield OrderFault((stage, cut), late, (feature.id,), words, point)
         return
@@ -71,9 +72,9 @@ def _beside(graph: FaceGraph, edge: EdgeFact, inner: int, outer: int) -> Vec3 | 
     return add(add(middle, along, BESIDE), normal, ABOVE)
 
 
-def _who_cuts(context: Context, cut: Cut, face: int) -> tuple[Stage, Cut] | None:
-    owners = set(context.part.feature_of_face(face))
+def _who_cuts(context: Context, cut: Cut, point: Vec3) -> tuple[Stage, Cut] | None:
+    """The later step that takes the metal at the point; None when nobody or the chamfering step itself does."""
     for stage, other in context.later(cut):
-        if owners & ({f.id for f in other.features} | set(other.reached)):
+        if not is_empty(other.removal) and measure.contains(other.removal, point) != "out":
             return (stage, other)
     return None

@@ -72,7 +72,7 @@ def _spot_late(context: Context) -> Iterator[OrderFault]:
             p for p in passes[:i] if p.hole.id in family and p.cut.step.operation in DRILLING and p.cut is not spot.cut
         ]
         if drilled:
-            yield _fault(drilled[0], spot, f"drills {spot.hole.id}")
+            yield _fault(drilled[0], spot, f"drills {drilled[0].hole.id}")
 
 
 def _fault(early: Pass, late: Pass | None, words: str) -> OrderFault:

@@ -17,7 +17,7 @@ FLOORS = {
     "bottom_and_side_rough_milling": "bs",
     "bottom_and_side_finish_milling": "bs",
 }
-"""Which surfaces a milling operation makes: bottom, side."""
+"""Which surfaces a milling operation makes: bottom, side; boring and reaming make the side of a hole."""
 
 
 def rough_late(context: Context) -> Iterator[tuple[Stage, Cut, Cut, Feature]]:
@@ -35,6 +35,8 @@ def rough_late(context: Context) -> Iterator[tuple[Stage, Cut, Cut, Feature]]:
 
 def _finishes(cut: Cut, rough: Cut, id: str) -> bool:
     """A finishing step on the same surfaces of the same feature."""
-    if not mills(cut) or is_rough(cut) or not any(f.id == id for f in cut.features):
+    if is_rough(cut) or not any(f.id == id for f in cut.features):
         return False
+    if cut.step.operation in ("boring", "reaming"):
+        return "s" in FLOORS.get(rough.step.operation, "")
     return bool(set(FLOORS.get(cut.step.operation, "")) & set(FLOORS.get(rough.step.operation, "")))
