@@ -5,11 +5,14 @@ from __future__ import annotations
 import json
 from collections.abc import Callable, Mapping
 from difflib import get_close_matches
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from schemas.report import feature_out, report_bytes, report_document, rounded
-from schemas.units import UnitName, units
+from schemas.units import UnitName, Units, units
 from worker.bundle import pack, unpack
+
+if TYPE_CHECKING:
+    from worker.part import Part
 
 Progress = Callable[[Mapping[str, Any]], None]
 _FILE, _STAGE, _EXTRA = "file/", "stage/", "extra/"
@@ -52,7 +55,23 @@ def features(payload: bytes, progress: Progress) -> bytes:
         ],
     }
     data = (json.dumps(document, indent=2, ensure_ascii=False) + "\n").encode()
-    return pack({"document": data, "table": feature_table(part.features, name).encode(), "picture": b""})
+    return pack(
+        {
+            "document": data,
+            "table": feature_table(part.features, name).encode(),
+            "picture": _picture(part, parts["picture"], out),
+        }
+    )
+
+
+def _picture(part: Part, form: bytes, out: Units) -> bytes:
+    if not form:
+        return b""
+    from worker.present.numbered import numbered_sheet, sheet_png, sheet_svg
+    from worker.scenery import part_mesh
+
+    sheet = numbered_sheet(part_mesh(part), part.features, out)
+    return sheet_svg(sheet) if form == b"svg" else sheet_png(sheet)
 
 
 def rules(payload: bytes, progress: Progress) -> bytes:

@@ -6,7 +6,8 @@ import argparse
 import sys
 from pathlib import Path
 
-from service.cli.files import read_file, write_all
+from schemas.problem import Problem
+from service.cli.files import read_file, write_beside
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -21,10 +22,23 @@ def run(args: argparse.Namespace) -> int:
     """Recognise and print."""
     from worker.job import run_features
 
-    picture = Path(args.picture).suffix.lower().lstrip(".") if args.picture else None
+    picture = _form(args.picture) if args.picture else None
     result = run_features(read_file(args.part, "part"), args.units, picture, method="fork")
     if args.picture:
-        write_all(Path(args.picture).parent, {Path(args.picture).name: result.picture})
+        write_beside(Path(args.picture), result.picture)
     text = result.document.decode() if args.format == "json" else result.table
     sys.stdout.write(text)
     return 0
+
+
+def _form(path: str) -> str:
+    form = Path(path).suffix.lower().lstrip(".")
+    if form not in ("png", "svg"):
+        raise Problem(
+            "out.unknown",
+            "No such picture is made",
+            f"'{path}' is neither .png nor .svg.",
+            pointer="--picture",
+            remedy="End the file's name in .png or .svg.",
+        )
+    return form

@@ -77,13 +77,29 @@ def write_all(folder: Path, files: Mapping[str, bytes]) -> None:
                 (folder / name).parent.mkdir(parents=True, exist_ok=True)
                 (Path(beside) / name).replace(folder / name)
     except OSError as error:
-        raise Problem(
-            "out.unwritable",
-            "The result cannot be written",
-            f"The folder cannot be written: {error.strerror}.",
-            pointer=str(folder),
-            remedy="Give a folder that may be written, on a disk with room.",
-        ) from None
+        raise unwritable(folder, error) from None
+
+
+def write_beside(path: Path, data: bytes) -> None:
+    """Write one file, whole or not at all; raises Problem ``out.unwritable``."""
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        with tempfile.NamedTemporaryFile(dir=path.parent, prefix=".reclamp-", delete=False) as beside:
+            beside.write(data)
+        Path(beside.name).replace(path)
+    except OSError as error:
+        raise unwritable(path, error) from None
+
+
+def unwritable(path: Path, error: OSError) -> Problem:
+    """The Problem of a result that cannot be put where it was asked for."""
+    return Problem(
+        "out.unwritable",
+        "The result cannot be written",
+        f"It cannot be written: {error.strerror}.",
+        pointer=str(path),
+        remedy="Give a place that may be written, on a disk with room.",
+    )
 
 
 def _clear_stages(folder: Path) -> None:
