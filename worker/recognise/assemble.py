@@ -7,6 +7,7 @@ from schemas.feature import Feature
 from worker.recognise.access import Sight
 from worker.recognise.holes import Stack, find_stacks, hole_drafts
 from worker.recognise.ids import Draft, named
+from worker.recognise.joining import joined
 from worker.recognise.outside import (
     face_drafts,
     main_axis,
@@ -18,8 +19,9 @@ from worker.recognise.outside import (
 )
 from worker.recognise.patches import PartShape
 from worker.recognise.recess_class import recess_drafts
-from worker.recognise.recesses import SQUARE, components, read
+from worker.recognise.recesses import SQUARE, Recess, components, read
 from worker.recognise.transitions import cone_chamfers, edge_rounds, plane_chamfers, transition_drafts
+from worker.recognise.undercuts import undercut_draft
 
 
 def features_of(shape: PartShape) -> tuple[Feature, ...]:
@@ -41,16 +43,12 @@ def drafts_of(shape: PartShape) -> list[Draft]:
     free = [p.index for p in shape.patches if p.index not in outer and p.index not in in_holes | moved]
     drafts = hole_drafts(shape, sight, stacks)
     drafts += transition_drafts(shape, sight, chamfers, sorted(set(cones)), rounds)
-    left: list[int] = []
-    cut: set[int] = set()
-    for group in components(shape, free):
-        if len(group) == 1 and not shape.patches[group[0]].surface.hollow:
-            left += group
-            continue
-        for recess in read(shape, sight, group):
-            found = recess_drafts(shape, sight, recess)
-            drafts += found
-            cut.update(p for d in found for p in d.patches)
+    groups = components(shape, free)
+    left = [g[0] for g in groups if len(g) == 1 and not shape.patches[g[0]].surface.hollow]
+    recesses = [r for g in groups if g[0] not in left for r in read(shape, sight, g)]
+    found = _recess_features(shape, sight, joined(shape, sight, recesses), left)
+    cut = {p for d in found for p in d.patches}
+    drafts += found
     planes = [p for p in sorted({*outer, *left}) if shape.patches[p].surface.kind == "plane"]
     planes = [p for p in planes if p not in moved and p not in cut]
     drafts += face_drafts(shape, sight, planes)
@@ -58,6 +56,14 @@ def drafts_of(shape: PartShape) -> list[Draft]:
     done = {p for d in drafts for p in d.patches}
     drafts += _regions(shape, [p.index for p in shape.patches if p.index not in done])
     return drafts
+
+
+def _recess_features(shape: PartShape, sight: Sight, recesses: list[Recess], lone: list[int]) -> list[Draft]:
+    found = []
+    for recess in recesses:
+        undercut = undercut_draft(shape, recess, lone)
+        found += [undercut] if undercut else recess_drafts(shape, sight, recess)
+    return found
 
 
 def _mouths(stacks: list[Stack]) -> list[int]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable
 
-from schemas.base import Vec3, add, cross, dot, norm, scale, sub
+from schemas.base import Vec3, add, any_frame, cross, dot, norm, scale, sub, unit
 from worker.recognise.patches import PartShape, Rim
 
 Circle = tuple[Vec3, Vec3, float]
@@ -68,3 +68,33 @@ def extent(shape: PartShape, patches: Iterable[int], direction: Vec3) -> tuple[f
     if not spans:
         spans = [shape.patches[p].span(direction) for p in patches]
     return min(s[0] for s in spans), max(s[1] for s in spans)
+
+
+def level_direction(shape: PartShape, patches: Iterable[int], axis: Vec3) -> Vec3:
+    """The direction square to an axis in which most straight boundary of some patches runs.
+
+    The sum of lengths counts, so that it does not matter how edges are divided; ``axis``' own frame where none runs.
+    """
+    lines: list[tuple[Vec3, float]] = []
+    for index in patches:
+        for rim in shape.patches[index].rims:
+            line = sub(rim.points[-1], rim.points[0])
+            size = norm(line)
+            if rim.curve != "line" or size < 1e-6 or abs(dot(line, axis)) > 1e-3 * size:
+                continue
+            line = scale(line, 1 / size)
+            k = next((i for i, (d, _) in enumerate(lines) if norm(cross(d, line)) < 2e-3), len(lines))
+            if k == len(lines):
+                lines.append((line, 0.0))
+            lines[k] = (lines[k][0], lines[k][1] + size)
+    if not lines:
+        return any_frame((0.0, 0.0, 0.0), axis).x
+    best = _half(max(lines, key=lambda t: (round(t[1], 2), _half(t[0])))[0])
+    return unit(add(best, axis, -dot(best, axis)))
+
+
+def _half(line: Vec3) -> Vec3:
+    """Of two opposite directions the one whose first large component is positive; rounded."""
+    first = next((c for c in line if abs(c) > 1e-6), 1.0)
+    turned = scale(line, 1.0 if first > 0 else -1.0)
+    return (round(turned[0], 9), round(turned[1], 9), round(turned[2], 9))

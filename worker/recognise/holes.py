@@ -148,8 +148,12 @@ def _joined(sight: Sight, group: list[Patch]) -> list[list[Patch]]:
 
 
 def _metal_between(sight: Sight, origin: Vec3, axis: Vec3, low: float, high: float) -> bool:
-    """True when the axis runs through metal between two heights over ``origin``."""
-    return bool(crossings(sight.shape, origin, axis, low + 1e-3, high - 1e-3))
+    """True when metal lies half-way between two heights over ``origin`` on the axis, or beside that middle."""
+    frame = any_frame(origin, axis)
+    beside = add(add(origin, frame.x, 0.0137), frame.y, 0.0071)
+    return len(crossings(sight.shape, beside, axis, 0.5 * (low + high), math.inf)) % 2 == 1 or bool(
+        crossings(sight.shape, origin, axis, low + 1e-3, high - 1e-3)
+    )
 
 
 def crossings(shape: PartShape, origin: Vec3, axis: Vec3, low: float, high: float) -> list[float]:

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from schemas.base import Frame, Vec3, add, any_frame, cross, dot, norm, scale
 from worker.recognise.access import Sight, opposite, tidy
-from worker.recognise.extent import extent
+from worker.recognise.extent import extent, level_direction
 from worker.recognise.holes import FULL, turn_of, upright
 from worker.recognise.ids import Draft
 from worker.recognise.patches import PartShape, Patch
@@ -18,7 +18,7 @@ from worker.recognise.recesses import SQUARE, is_wall
 
 OUTER = 0.01
 """A plane is outermost when nothing of the part lies further out than this (mm); chords stay below it."""
-TRIES = 10
+TRIES = 16
 """Heights at which the contour round an axis is looked for, thickest layer first."""
 
 
@@ -63,13 +63,14 @@ def _face(shape: PartShape, sight: Sight, group: list[Patch]) -> Draft:
     normals = [s.axis for s in beside if s.kind == "plane"]
     along = [d for d in sight.distinct([*normals, *(opposite(n) for n in normals)]) if abs(dot(d, axis)) < SQUARE]
     access = tuple(d for d in (axis, *along) if sight.sees(patches, d))
-    frame = any_frame((0.0, 0.0, 0.0), axis)
-    spans = [extent(shape, patches, d) for d in (frame.x, frame.y)]
+    x = level_direction(shape, patches, axis)
+    y = cross(axis, x)
+    spans = [extent(shape, patches, d) for d in (x, y)]
     height = dot(group[0].surface.origin, axis)
-    place = add(add(scale(frame.x, sum(spans[0]) / 2), frame.y, sum(spans[1]) / 2), axis, height)
+    place = add(add(scale(x, sum(spans[0]) / 2), y, sum(spans[1]) / 2), axis, height)
     sides = [s[1] - s[0] for s in spans]
     sizes: dict[str, object] = {"length": max(sides), "width": min(sides)}
-    placement = Frame(location=place, axis=axis, ref_direction=frame.x)
+    placement = Frame(location=place, axis=axis, ref_direction=x)
     return Draft("planar_face", patches, placement, access, sizes, key=(height,))
 
 
@@ -211,14 +212,15 @@ def _connected(
 def profile_draft(shape: PartShape, sight: Sight, axis: Vec3, walls: tuple[int, ...]) -> Draft:
     """The contour round an axis as a feature."""
     low, high = extent(shape, walls, axis)
-    frame = any_frame((0.0, 0.0, 0.0), axis)
-    spans = [extent(shape, walls, d) for d in (frame.x, frame.y)]
-    place = add(add(scale(frame.x, sum(spans[0]) / 2), frame.y, sum(spans[1]) / 2), axis, high)
+    x = level_direction(shape, walls, axis)
+    y = cross(axis, x)
+    spans = [extent(shape, walls, d) for d in (x, y)]
+    place = add(add(scale(x, sum(spans[0]) / 2), y, sum(spans[1]) / 2), axis, high)
     sides = [s[1] - s[0] for s in spans]
     sizes: dict[str, object] = {"depth": high - low, "length": max(sides), "width": min(sides)}
     round_ = [shape.patches[w].surface for w in walls]
     if all(s.kind == "cylinder" for s in round_) and len(walls) == 1:
         sizes["diameter"] = 2 * round_[0].radius
     access = tuple(d for d in (sight.known(axis), sight.known(opposite(axis))) if sight.sees(walls, d))
-    placement = Frame(location=place, axis=axis, ref_direction=frame.x)
+    placement = Frame(location=place, axis=axis, ref_direction=x)
     return Draft("profile_feature", walls, placement, access, sizes, key=(0.0,))

@@ -5,6 +5,7 @@ An exporter may split a face, or deliver a bore in two halves; a patch is whole 
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cached_property
@@ -110,12 +111,8 @@ class PartShape:
 
     @cached_property
     def normals(self) -> Corners:
-        """Unit normal of each triangle, out of the material (null for slivers)."""
-        a = self.corners
-        n = np.cross(a[:, 1] - a[:, 0], a[:, 2] - a[:, 0])
-        size = np.linalg.norm(n, axis=1)
-        unit: Corners = n / np.where(size > 1e-12, size, 1.0)[:, None] * (size > 1e-9)[:, None]
-        return unit
+        """Unit normal of each triangle, out of the material: the carrier's own at the triangle's middle."""
+        return np.concatenate([_normals(p) for p in self.patches])
 
     @cached_property
     def diagonal(self) -> float:
@@ -126,6 +123,34 @@ class PartShape:
     def faces(self, patches: Iterable[int]) -> tuple[int, ...]:
         """The part's faces of some patches, sorted."""
         return tuple(sorted(f for p in set(patches) for f in self.patches[p].faces))
+
+
+def _normals(patch: Patch) -> Corners:
+    corners, surface = patch.corners, patch.surface
+    if surface.kind == "plane":
+        return np.tile(np.array(surface.axis), (len(corners), 1))
+    flat = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    if surface.kind != "other":
+        flat = _away(surface, corners.mean(axis=1)) * (-1.0 if surface.hollow else 1.0)
+    size = np.linalg.norm(flat, axis=1)
+    unit: Corners = flat / np.where(size > 1e-12, size, 1.0)[:, None]
+    return unit
+
+
+def _away(surface: Surface, points: Corners) -> Corners:
+    """Vectors square to a round surface, away from its axis, centre or the middle of its tube."""
+    axis = np.array(surface.axis)
+    rest: Corners = points - np.array(surface.origin)
+    if surface.kind == "sphere":
+        return rest
+    radial: Corners = rest - np.outer(rest @ axis, axis)
+    if surface.kind == "cylinder":
+        return radial
+    size = np.maximum(np.linalg.norm(radial, axis=1), 1e-12)[:, None]
+    if surface.kind == "torus":
+        found: Corners = rest - radial / size * surface.radius
+        return found
+    return np.asarray(radial / size * math.cos(surface.half_angle) - math.sin(surface.half_angle) * axis)
 
 
 def same_carrier(a: Surface, b: Surface) -> bool:

@@ -33,8 +33,9 @@ def recess_drafts(shape: PartShape, sight: Sight, recess: Recess, skip: Iterable
     """The feature of a recess and the bosses standing in it; several bosses, one recess."""
     outline = outline_of(shape, recess) if recess.floors else through_outline(shape, recess)
     class_, ends = _class_of(shape, recess, outline)
-    _low, high, place, sizes = _sizes(shape, recess, class_)
-    bosses = [_boss(shape, sight, recess, island, high) for island in outline.islands]
+    place, sizes = _sizes(shape, recess, class_)
+    entry = top_of(shape, recess)
+    bosses = [_boss(shape, sight, recess, island, entry) for island in outline.islands]
     if class_ == "planar_face":
         patches = tuple(recess.floors)
     else:
@@ -64,7 +65,37 @@ def outline_of(shape: PartShape, recess: Recess) -> Outline:
                 beyond += [r.other for r, w in zip(loop, walled, strict=True) if not w and r.other not in members]
             elif any(walled):
                 islands.append(tuple(sorted({r.other for r, w in zip(loop, walled, strict=True) if w})))
+    runs = [_squeezed([wall_behind(shape, recess, w) for w in run]) for run in runs]
+    if len(recess.floors) > 1:
+        runs = _whole_runs(shape, runs)
+    beyond = [b for b in beyond if b not in recess.bridged]
     return Outline(tuple(runs), tuple(_distinct(shape, beyond)), tuple(islands))
+
+
+def wall_behind(shape: PartShape, recess: Recess, index: int) -> int:
+    """The wall over a floor fillet; any other patch is itself."""
+    patch = shape.patches[index]
+    if not hollow(patch) or is_wall(patch, recess.axis):
+        return index
+    behind = [
+        r
+        for r in patch.rims
+        if r.other in recess.patches and r.other not in recess.floors and is_wall(shape.patches[r.other], recess.axis)
+    ]
+    return max(behind, key=lambda r: (round(r.length, 6), -r.other)).other if behind else index
+
+
+def _whole_runs(shape: PartShape, runs: list[tuple[int, ...]]) -> list[tuple[int, ...]]:
+    """Runs of several floors joined: walls of one carrier are one wall, runs within others are left out."""
+    first: list[int] = _distinct(shape, [w for run in runs for w in run])
+
+    def whole(wall: int) -> int:
+        return next(
+            f for f in first if f == wall or same_carrier(shape.patches[f].surface, shape.patches[wall].surface)
+        )
+
+    named = list(dict.fromkeys(_squeezed([whole(w) for w in run]) for run in runs))
+    return [r for r in named if not any(set(r) < set(o) for o in named)]
 
 
 def _runs(loop: tuple[Rim, ...], walled: list[bool]) -> list[tuple[int, ...]]:
@@ -191,16 +222,11 @@ def _gap(shape: PartShape, a: int, b: int) -> float:
 
 
 def _is_obround(shape: PartShape, walls: tuple[int, ...]) -> bool:
-    walls = tuple(_wall_behind(shape, w) for w in walls)
     flat = [w for w in walls if _flat(shape, w)]
     round_ = [w for w in walls if shape.patches[w].surface.kind == "cylinder" and hollow(shape.patches[w])]
     if len(walls) != 4 or len(flat) != 2 or len(round_) != 2 or not _facing(shape, *flat):
         return False
     return all(abs(2 * shape.patches[r].surface.radius - _gap(shape, *flat)) < 5e-3 for r in round_)
-
-
-def _wall_behind(shape: PartShape, wall: int) -> int:
-    return wall
 
 
 def _round_end(shape: PartShape, run: tuple[int, ...], flat: list[int]) -> bool:
@@ -213,19 +239,19 @@ def _round_end(shape: PartShape, run: tuple[int, ...], flat: list[int]) -> bool:
 
 def _is_long(shape: PartShape, recess: Recess, flat: list[int]) -> bool:
     along = cross(recess.axis, shape.patches[flat[0]].surface.axis)
-    low, high = extent(shape, (flat[0],), along)
+    low, high = extent(shape, _ground(shape, recess) if recess.shared else (flat[0],), along)
     return high - low >= LONG * _gap(shape, flat[0], flat[2])
 
 
-def _sizes(shape: PartShape, recess: Recess, class_: FeatureClass) -> tuple[float, float, Frame, dict[str, object]]:
+def _sizes(shape: PartShape, recess: Recess, class_: FeatureClass) -> tuple[Frame, dict[str, object]]:
     axis = recess.axis
     x = long_direction(shape, recess)
     if class_ == "slot" and recess.floors == () and len(recess.patches) == 2:
         x = _along_vee(shape, recess)
     y = cross(axis, x)
-    low, _ = extent(shape, recess.patches, axis)
-    high = top_of(shape, recess)
-    members = recess.floors if class_ == "planar_face" else recess.patches
+    low, _ = extent(shape, recess.floors or recess.patches, axis)
+    high = low if class_ == "planar_face" else top_of(shape, recess)
+    members = _ground(shape, recess) if class_ == "planar_face" or recess.shared else recess.patches
     spans = [extent(shape, members, d) for d in (x, y)]
     across = [s[1] - s[0] for s in spans]
     place = add(add(scale(x, sum(spans[0]) / 2), y, sum(spans[1]) / 2), axis, high)
@@ -238,7 +264,13 @@ def _sizes(shape: PartShape, recess: Recess, class_: FeatureClass) -> tuple[floa
     steep = [s for s in slopes if s is not None]
     if steep:
         sizes["slope"] = max(steep)
-    return low, high, Frame(location=place, axis=axis, ref_direction=x), sizes
+    return Frame(location=place, axis=axis, ref_direction=x), sizes
+
+
+def _ground(shape: PartShape, recess: Recess) -> tuple[int, ...]:
+    """The floors of a recess with the fillets round them."""
+    fillets = {o for f in recess.floors for o in shape.patches[f].smooth if o in recess.patches}
+    return tuple(sorted({*recess.floors, *fillets}))
 
 
 def _along_vee(shape: PartShape, recess: Recess) -> Vec3:

@@ -28,6 +28,10 @@ class Recess:
     seen: tuple[Vec3, ...]
     core: tuple[int, ...] = ()
     """What must be seen to cut it, where that is not all: passages that cross share walls."""
+    shared: bool = False
+    """True when its walls reach beyond its floor, to other floors."""
+    bridged: tuple[int, ...] = ()
+    """Patches beyond its open sides that only bound a gap inside it, where something else crosses."""
 
 
 def components(shape: PartShape, free: Iterable[int]) -> list[tuple[int, ...]]:
@@ -228,7 +232,7 @@ def _taken_apart(shape: PartShape, sight: Sight, group: tuple[int, ...], tried: 
         if best is None or share > best[0]:
             best = (share, part, axis)
     if best is None:
-        return [Recess(group, tried[0] if tried else (0.0, 0.0, 1.0), (), ())]
+        return [_unseen(shape, sight, group, tried)]
     part, axis = best[1], best[2]
     seen = tuple(d for d in tried if sight.sees(part, d))
     found = _by_floor(shape, sight, Recess(part, axis, floors_of(shape, part, axis), seen))
@@ -236,6 +240,13 @@ def _taken_apart(shape: PartShape, sight: Sight, group: tuple[int, ...], tried: 
     for other in components(shape, rest):
         found += read(shape, sight, other)
     return found
+
+
+def _unseen(shape: PartShape, sight: Sight, group: tuple[int, ...], tried: tuple[Vec3, ...]) -> Recess:
+    """A group that no tool sees, read as if nothing stood in the way."""
+    able = [d for d in tried if all(sight.faces_it(p, d) for p in group)] or list(tried) or [(0.0, 0.0, 1.0)]
+    axis = max(able, key=lambda d: (_floor_area(shape, group, d), d))
+    return Recess(group, axis, floors_of(shape, group, axis), ())
 
 
 def _around(shape: PartShape, part: tuple[int, ...], floors: tuple[int, ...]) -> tuple[int, ...]:
@@ -258,7 +269,7 @@ def _by_floor(shape: PartShape, sight: Sight, recess: Recess) -> list[Recess]:
     for share, level in zip(shares, levels, strict=True):
         patches = tuple(sorted(share))
         seen = tuple(d for d in directions(shape, sight, patches) if sight.sees(patches, d))
-        found.append(Recess(patches, recess.axis, tuple(level), seen or recess.seen))
+        found.append(Recess(patches, recess.axis, tuple(level), seen or recess.seen, shared=True))
     return found
 
 

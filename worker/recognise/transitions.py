@@ -59,7 +59,13 @@ def _plane_chamfer(shape: PartShape, patch: Patch) -> dict[str, float] | None:
     if width > NARROW * min(beside) or _has_floor(shape, patch):
         return None
     small = min(first.angle, second.angle)
-    return {"width": width, "depth": width * math.sin(small), "angle": math.degrees(small)}
+    low, high = extent(shape, (patch.index,), line)
+    return {
+        "width": width,
+        "length": high - low,
+        "depth": width * math.sin(small),
+        "angle": math.degrees(small),
+    }
 
 
 def _has_floor(shape: PartShape, patch: Patch) -> bool:
@@ -165,7 +171,9 @@ def _chamfer(shape: PartShape, sight: Sight, group: tuple[int, ...], planes: dic
     flat = [p for p in group if p in planes]
     if not flat:
         return _cone_chamfer(shape, sight, group)
-    patch = shape.patches[max(flat, key=lambda p: (round(shape.patches[p].area, 3), -p))]
+    patch = shape.patches[
+        max(flat, key=lambda p: (round(planes[p]["length"], 3), _rounded(shape.patches[p].surface.axis)))
+    ]
     sides = _long_sides(patch)
     assert sides is not None
     line = line_of(sides[0])
@@ -173,7 +181,6 @@ def _chamfer(shape: PartShape, sight: Sight, group: tuple[int, ...], planes: dic
     axis = _best(access, patch.surface.axis)
     sizes: dict[str, object] = dict(planes[patch.index])
     low, high = extent(shape, (patch.index,), line)
-    sizes["length"] = high - low
     across = cross(patch.surface.axis, line)
     middle = _at(extent(shape, (patch.index,), across), across, patch.surface.origin)
     middle = _at((low, high), line, middle)
@@ -210,18 +217,28 @@ def _best(access: tuple[Vec3, ...], normal: Vec3) -> Vec3:
 
 
 def _edge_round(shape: PartShape, sight: Sight, group: tuple[int, ...]) -> Draft:
-    patch = shape.patches[max(group, key=lambda p: (round(shape.patches[p].area, 3), -p))]
-    surface = patch.surface
     access = seen_from(shape, sight, group)
-    axis = _best(access, patch.normal)
+    length, place, index = max(_strip(shape, p) for p in group)
+    surface = shape.patches[index].surface
     radius = surface.minor if surface.kind == "torus" else surface.radius
     sizes: dict[str, object] = {"radius": radius}
-    place = surface.origin
-    if surface.kind == "cylinder":
-        low, high = extent(shape, (patch.index,), surface.axis)
-        sizes["length"] = high - low
-        place = _at((low, high), surface.axis, place)
+    if length > 0:
+        sizes["length"] = length
+    axis = _best(access, shape.patches[index].normal)
     return Draft("edge_round", group, any_frame(place, axis), access, sizes)
+
+
+def _strip(shape: PartShape, index: int) -> tuple[float, Vec3, int]:
+    """Length and middle of a straight rounded edge (0 and the centre of other rounds): the longest, highest first."""
+    surface = shape.patches[index].surface
+    if surface.kind != "cylinder":
+        return 0.0, _rounded(surface.origin), index
+    low, high = extent(shape, (index,), surface.axis)
+    return round(high - low, 6), _rounded(_at((low, high), surface.axis, surface.origin)), index
+
+
+def _rounded(point: Vec3) -> Vec3:
+    return (round(point[0], 6), round(point[1], 6), round(point[2], 6))
 
 
 def seen_from(shape: PartShape, sight: Sight, group: tuple[int, ...]) -> tuple[Vec3, ...]:

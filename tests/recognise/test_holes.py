@@ -1,0 +1,140 @@
+"""Round holes, counterbores, countersinks, stepped and crossing bores; sizes are those they were built with."""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+
+from schemas.feature import Feature
+from tests.recognise.parts import block, drill, point
+from worker.kernel.boolean import cut, fuse
+from worker.kernel.primitives import box, cone, cylinder
+from worker.kernel.shape import Body
+from worker.recognise import recognise
+
+UP, DOWN = (0.0, 0.0, 1.0), (0.0, 0.0, -1.0)
+
+
+def of_class(body: Body, name: str) -> list[Feature]:
+    return [f for f in recognise(body) if f.class_ == name]
+
+
+def one(body: Body, name: str) -> Feature:
+    (found,) = of_class(body, name)
+    return found
+
+
+def test_through_hole_is_seen_from_both_sides() -> None:
+    hole = one(cut(block(), [drill(20, 30, -1, 21, 6.6)]), "round_hole")
+    assert (hole.diameter, hole.depth, hole.bottom) == (pytest.approx(6.6), pytest.approx(20), "through")
+    assert set(hole.access) == {UP, DOWN}
+    assert hole.placement.location == pytest.approx((20, 30, 20))
+
+
+def test_conical_bottom_and_depth_of_the_cylindrical_part() -> None:
+    # A 118 degree point of diameter D is D / 2 / tan(59 degrees) high (handbook).
+    height = 4 / math.tan(math.radians(59))
+    hole = one(cut(block(), [fuse([drill(20, 30, 8, 21, 8), point(20, 30, 8, 8, height)])]), "round_hole")
+    assert (hole.depth, hole.bottom, hole.tip_angle) == (pytest.approx(12), "conical", pytest.approx(118))
+    assert hole.access == (UP,)
+
+
+def test_flat_bottom() -> None:
+    hole = one(cut(block(), [drill(20, 30, 8, 21, 8)]), "round_hole")
+    assert (hole.depth, hole.bottom) == (pytest.approx(12), "flat")
+
+
+def test_spherical_bottom() -> None:
+    from OCP.BRepPrimAPI import BRepPrimAPI_MakeSphere
+    from OCP.gp import gp_Pnt
+
+    ball = Body(BRepPrimAPI_MakeSphere(gp_Pnt(20, 30, 8), 4).Shape())
+    hole = one(cut(block(), [fuse([drill(20, 30, 8, 21, 8), ball])]), "round_hole")
+    assert (hole.depth, hole.bottom, hole.diameter) == (pytest.approx(12, abs=0.01), "spherical", pytest.approx(8))
+
+
+def test_counterbore_lists_its_two_holes() -> None:
+    body = cut(block(), [drill(20, 30, -1, 21, 6.6), drill(20, 30, 13, 21, 11)])
+    compound = one(body, "counterbore_hole")
+    holes = {f.id: f for f in of_class(body, "round_hole")}
+    large, small = (holes[i] for i in compound.elements)
+    assert (compound.diameter, compound.top_diameter, compound.depth) == pytest.approx((6.6, 11, 20))
+    assert (large.diameter, large.depth, large.bottom, large.parent) == (11, pytest.approx(7), "flat", compound.id)
+    assert (small.diameter, small.depth, small.bottom) == (6.6, pytest.approx(13), "through")
+    assert compound.access == (UP,) and set(small.access) == {UP, DOWN}
+
+
+def test_countersink() -> None:
+    body = cut(block(), [drill(20, 30, -1, 21, 6.6), cone((20, 30, 21), (20, 30, 14), 14.6, 0.6)])
+    compound = one(body, "countersunk_hole")
+    assert (compound.diameter, compound.angle) == pytest.approx((6.6, 90))
+    assert compound.top_diameter == pytest.approx(12.6)
+
+
+def test_small_cone_at_the_mouth_is_a_chamfer_and_belongs_to_the_depth() -> None:
+    # 8.5 mm drilled for M10, chamfered to 10.5: common practice.
+    body = cut(block(), [drill(20, 30, 4, 21, 8.5), cone((20, 30, 20), (20, 30, 19), 10.5, 8.5)])
+    hole, chamfer = one(body, "round_hole"), one(body, "chamfer")
+    assert hole.depth == pytest.approx(16)
+    assert (chamfer.top_diameter, chamfer.angle) == (pytest.approx(10.5), pytest.approx(45))
+    assert chamfer.access[0] == UP
+
+
+def test_seat_from_each_side() -> None:
+    tools = [drill(20, 30, -1, 21, 12), drill(20, 30, 14, 21, 20), drill(20, 30, -1, 5, 18)]
+    body = cut(block(), tools)
+    compound = one(body, "counterbore_hole")
+    holes = {f.diameter: f for f in of_class(body, "round_hole")}
+    assert len(compound.elements) == 3 and compound.access == ()
+    assert holes[20].access == (UP,) and holes[18].access == (DOWN,)
+    assert holes[18].placement.axis == DOWN and holes[18].depth == pytest.approx(5)
+    assert set(holes[12].access) == {UP, DOWN}
+
+
+def test_hole_crossed_by_another_stays_one_hole() -> None:
+    body = cut(block(z=40), [drill(50, 30, -1, 41, 8), cylinder((50, -1, 20), (50, 61, 20), 12)])
+    holes = of_class(body, "round_hole")
+    assert sorted(h.diameter or 0 for h in holes) == [8, 12]
+    small = min(holes, key=lambda h: h.diameter or 0)
+    assert small.depth == pytest.approx(40) and set(small.access) == {UP, DOWN}
+
+
+def test_blind_holes_on_one_axis_are_two() -> None:
+    body = cut(block(z=40), [drill(50, 30, 30, 41, 8), drill(50, 30, -1, 10, 8)])
+    assert [h.access for h in of_class(body, "round_hole")] in ([(UP,), (DOWN,)], [(DOWN,), (UP,)])
+
+
+def test_hole_on_an_edge() -> None:
+    hole = one(cut(block(), [drill(50, 2, -1, 21, 10)]), "round_hole")
+    assert hole.diameter == pytest.approx(10)
+
+
+def test_bore_slit_by_a_slot_is_a_bore() -> None:
+    body = cut(block(), [drill(50, 30, -1, 21, 30), box((50, 28, -1), (101, 32, 21))])
+    assert one(body, "round_hole").diameter == pytest.approx(30)
+
+
+def test_hole_under_an_overhang_is_seen_from_below_only() -> None:
+    body = cut(block(z=40), [box((-1, -1, 15), (60, 61, 25)), drill(30, 30, -1, 15, 8)])
+    assert one(body, "round_hole").access == (DOWN,)
+
+
+def test_tilted_hole() -> None:
+    axis = (math.sin(math.radians(30)), 0.0, math.cos(math.radians(30)))
+    a, b = tuple(50 - 60 * c if i == 0 else 30 if i == 1 else 10 - 60 * c for i, c in enumerate(axis)), None
+    b = (50 + 60 * axis[0], 30.0, 10 + 60 * axis[2])
+    hole = one(cut(block(), [cylinder((a[0], 30.0, a[2]), b, 8)]), "round_hole")
+    assert any(d == pytest.approx(axis, abs=1e-9) for d in hole.access) and len(hole.access) == 2
+
+
+def test_ring_groove_in_a_bore_is_an_undercut() -> None:
+    body = cut(block(z=40), [drill(50, 30, -1, 41, 20), drill(50, 30, 15, 18, 24)])
+    groove = one(body, "slot")
+    assert groove.access == () and groove.undercut and groove.width == pytest.approx(3)
+    assert one(body, "round_hole").diameter == pytest.approx(20)
+
+
+def test_tapered_hole() -> None:
+    hole = one(cut(block(), [cone((50, 30, 20), (50, 30, 0), 14, 10)]), "round_hole")
+    assert hole.top_diameter == pytest.approx(14) and hole.access == (UP,)

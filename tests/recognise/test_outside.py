@@ -1,0 +1,97 @@
+"""Outer faces, contours, chamfers and edge rounds."""
+
+from __future__ import annotations
+
+import pytest
+
+from schemas.feature import Feature
+from tests.recognise.parts import at_height, block, chamfered, drill, rounded, upright
+from worker.kernel.boolean import cut, fuse
+from worker.kernel.primitives import box, cylinder
+from worker.kernel.shape import Body
+from worker.recognise import recognise
+
+UP, DOWN = (0.0, 0.0, 1.0), (0.0, 0.0, -1.0)
+
+
+def of_class(body: Body, name: str) -> list[Feature]:
+    return [f for f in recognise(body) if f.class_ == name]
+
+
+def profile_round(body: Body, axis: tuple[float, float, float]) -> Feature:
+    (found,) = [f for f in of_class(body, "profile_feature") if f.placement.axis == axis]
+    return found
+
+
+def test_block_has_six_faces_and_three_contours() -> None:
+    found = recognise(block())
+    assert sorted(f.class_ for f in found) == ["planar_face"] * 6 + ["profile_feature"] * 3
+    top = next(f for f in found if f.placement.axis == UP and f.class_ == "planar_face")
+    assert (top.length, top.width) == pytest.approx((100, 60)) and UP in top.access
+    contour = profile_round(block(), UP)
+    assert contour.depth == pytest.approx(20) and set(contour.access) == {UP, DOWN} and len(contour.faces) == 4
+
+
+def test_regions_of_one_plane_are_one_face() -> None:
+    body = cut(block(), [box((40, -1, 10), (60, 61, 21))])
+    top = [f for f in of_class(body, "planar_face") if f.placement.axis == UP]
+    assert len(top) == 1 and len(top[0].faces) == 2
+
+
+def test_chamfered_top_edges() -> None:
+    body = chamfered(block(), 2, at_height(20))
+    chamfers = of_class(body, "chamfer")
+    assert len(chamfers) == 4
+    assert {(round(c.angle or 0, 6), round(c.depth or 0, 6)) for c in chamfers} == {(45.0, 2.0)}
+    assert all(UP in c.access for c in chamfers)
+    assert profile_round(body, UP).depth == pytest.approx(18)
+
+
+def test_rounded_top_edge() -> None:
+    body = rounded(block(), 3, lambda a, b: a[2] == b[2] == 20 and a[1] == b[1] == 0)
+    (found,) = of_class(body, "edge_round")
+    assert found.radius == pytest.approx(3) and found.length == pytest.approx(100) and UP in found.access
+
+
+def test_upright_corners_of_a_plate_belong_to_its_contour() -> None:
+    body = rounded(block(), 8, upright)
+    assert not of_class(body, "edge_round")
+    assert len(profile_round(body, UP).faces) == 8
+
+
+def test_plate_edges_all_rounded() -> None:
+    body = rounded(rounded(block(), 8, upright), 2, at_height(20))
+    found = of_class(body, "edge_round")
+    assert len(found) == 1 and len(found[0].faces) == 8 and found[0].radius == pytest.approx(2)
+
+
+def test_hexagon_has_no_chamfers() -> None:
+    from tests.recognise.parts import prism
+
+    hexagon = prism([(20, 0), (10, 17.320508), (-10, 17.320508), (-20, 0), (-10, -17.320508), (10, -17.320508)], 0, 30)
+    assert not of_class(hexagon, "chamfer") and len(of_class(hexagon, "planar_face")) == 8
+
+
+def test_round_bar_with_shoulder_and_cross_hole() -> None:
+    body = fuse([cylinder((0, 0, 0), (0, 0, 60), 40), cylinder((0, 0, 60), (0, 0, 90), 24)])
+    body = cut(body, [cylinder((-30, 0, 30), (30, 0, 30), 8)])
+    contour = profile_round(body, UP)
+    assert contour.diameter == pytest.approx(40) and contour.depth == pytest.approx(60)
+    (boss,) = of_class(body, "boss")
+    assert boss.diameter == pytest.approx(24) and boss.height == pytest.approx(30)
+    (hole,) = of_class(body, "round_hole")
+    assert set(hole.access) == {(1.0, 0.0, 0.0), (-1.0, 0.0, 0.0)}
+
+
+def test_turned_edge_chamfer() -> None:
+    from worker.kernel.primitives import cone
+
+    body = fuse([cylinder((0, 0, 0), (0, 0, 58), 40), cone((0, 0, 58), (0, 0, 60), 40, 36)])
+    (found,) = of_class(body, "chamfer")
+    assert found.depth == pytest.approx(2) and found.angle == pytest.approx(45) and UP in found.access
+
+
+def test_every_face_is_taken() -> None:
+    body = cut(rounded(block(), 8, upright), [drill(50, 30, -1, 21, 10), box((70, 20, 10), (90, 40, 21))])
+    taken = {face for f in recognise(body) for face in f.faces}
+    assert taken == set(range(len(__import__("worker.kernel.shape", fromlist=["faces"]).faces(body))))

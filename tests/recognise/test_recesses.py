@@ -1,0 +1,170 @@
+"""Pockets, slots, steps and bosses; sizes are those they were built with."""
+
+from __future__ import annotations
+
+import pytest
+
+from schemas.feature import Feature
+from tests.recognise.parts import block, drill, obround, pocket, prism, t_slot
+from worker.kernel.boolean import cut, fuse
+from worker.kernel.primitives import box
+from worker.kernel.shape import Body
+from worker.recognise import recognise
+
+UP, DOWN = (0.0, 0.0, 1.0), (0.0, 0.0, -1.0)
+RIGHT, LEFT = (1.0, 0.0, 0.0), (-1.0, 0.0, 0.0)
+BACK, FRONT = (0.0, 1.0, 0.0), (0.0, -1.0, 0.0)
+
+
+def of_class(body: Body, name: str) -> list[Feature]:
+    return [f for f in recognise(body) if f.class_ == name]
+
+
+def one(body: Body, name: str) -> Feature:
+    (found,) = of_class(body, name)
+    return found
+
+
+def test_sharp_pocket() -> None:
+    found = one(cut(block(), [box((30, 20, 12), (70, 45, 21))]), "closed_pocket")
+    assert (found.length, found.width, found.depth) == pytest.approx((40, 25, 8))
+    assert found.access == (UP,) and found.bottom == "planar" and found.open_sides == 0
+    assert found.placement.location == pytest.approx((50, 32.5, 20))
+
+
+def test_pocket_with_corner_radii_and_floor_fillet() -> None:
+    found = one(cut(block(), [pocket((30, 20, 12), (70, 45, 21), 5, 2)]), "closed_pocket")
+    assert (found.orthogonal_radius, found.planar_radius) == pytest.approx((5, 2))
+    assert (found.length, found.width, found.depth) == pytest.approx((40, 25, 8))
+    assert found.access == (UP,)
+
+
+def test_pocket_with_island_lists_the_boss() -> None:
+    volume = cut(pocket((30, 20, 12), (70, 45, 21), 5), [drill(50, 32, 12, 16, 8)])
+    body = cut(block(), [volume])
+    found, boss = one(body, "closed_pocket"), one(body, "boss")
+    assert found.bosses == (boss.id,) and boss.parent == found.id
+    assert (boss.diameter, boss.height) == pytest.approx((8, 4))
+    assert set(boss.faces) < set(found.faces)
+
+
+def test_pocket_in_a_pocket() -> None:
+    body = cut(block(), [box((20, 10, 14), (80, 50, 21)), box((40, 20, 6), (60, 40, 21))])
+    assert sorted(f.depth or 0 for f in of_class(body, "closed_pocket")) == pytest.approx([6, 8])
+
+
+def test_through_pocket() -> None:
+    found = one(cut(block(), [pocket((30, 20, -1), (70, 45, 21), 5)]), "closed_pocket")
+    assert found.bottom == "through" and set(found.access) == {UP, DOWN}
+    assert (found.length, found.width, found.depth, found.orthogonal_radius) == pytest.approx((40, 25, 20, 5))
+
+
+def test_obround_slot() -> None:
+    found = one(cut(block(), [obround(30, 60, 30, 12, 21, 10)]), "slot")
+    assert (found.length, found.width, found.depth) == pytest.approx((40, 10, 8))
+    assert found.ends == "radiused radiused" and found.access == (UP,)
+
+
+def test_open_slot_is_seen_from_above_and_from_its_ends() -> None:
+    found = one(cut(block(), [box((-1, 25, 12), (101, 35, 21))]), "slot")
+    assert (found.length, found.width, found.depth) == pytest.approx((100, 10, 8))
+    assert set(found.access) == {UP, LEFT, RIGHT} and found.ends == "open open" and found.open_sides == 2
+
+
+def test_slot_with_one_round_end() -> None:
+    body = cut(block(), [fuse([box((-1, 25, 12), (30, 35, 21)), drill(30, 30, 12, 21, 10)])])
+    found = one(body, "slot")
+    assert found.ends == "open radiused" and (found.length, found.width) == pytest.approx((35, 10))
+    assert set(found.access) == {UP, LEFT}
+
+
+def test_slot_with_floor_fillets() -> None:
+    from tests.recognise.parts import rounded
+
+    volume = rounded(box((-1, 25, 12), (101, 35, 21)), 2, lambda a, b: a[2] == b[2] == 12 and a[1] == b[1])
+    found = one(cut(block(), [volume]), "slot")
+    assert found.planar_radius == pytest.approx(2) and found.width == pytest.approx(10)
+
+
+def test_vee_slot() -> None:
+    found = one(cut(block(), [prism([(20, 20), (40, 20), (30, 10)], 0, 100)]), "slot")
+    assert found.depth == pytest.approx(10) and found.slope == pytest.approx(45) and UP in found.access
+    assert (found.length, found.width) == pytest.approx((100, 20))
+
+
+def test_step_is_seen_from_three_sides_and_its_ends() -> None:
+    found = one(cut(block(), [box((-1, -1, 14), (101, 20, 21))]), "step")
+    assert (found.length, found.width, found.depth) == pytest.approx((100, 20, 6))
+    assert set(found.access) == {UP, FRONT, LEFT, RIGHT} and found.open_sides == 3
+
+
+def test_corner_step() -> None:
+    found = one(cut(block(), [box((-1, -1, 14), (30, 20, 21))]), "step")
+    assert found.open_sides == 2 and set(found.access) == {UP, FRONT, LEFT}
+
+
+def test_notch_through_a_plate_with_corner_radii_is_cut_from_the_face() -> None:
+    body = cut(block(), [pocket((30, -30, -1), (70, 20, 21), 6)])
+    found = one(body, "open_pocket")
+    assert found.placement.axis in (UP, DOWN) and found.bottom == "through"
+    assert found.orthogonal_radius == pytest.approx(6) and {UP, DOWN} <= set(found.access)
+
+
+def test_open_pocket() -> None:
+    found = one(cut(block(), [box((30, -1, 12), (70, 30, 21))]), "open_pocket")
+    assert found.open_sides == 1 and set(found.access) == {UP, FRONT}
+
+
+def test_slot_through_a_pocket() -> None:
+    body = cut(block(), [box((30, 15, 8), (70, 45, 21)), box((-1, 26, 14), (101, 34, 21))])
+    assert one(body, "closed_pocket").depth == pytest.approx(12)
+    slots = of_class(body, "slot")
+    assert len(slots) == 1 and slots[0].width == pytest.approx(8) and slots[0].length == pytest.approx(100)
+
+
+def test_crossing_slots_of_different_depth() -> None:
+    body = cut(block(), [box((-1, 25, 10), (101, 35, 21)), box((45, -1, 14), (55, 61, 21))])
+    assert sorted((f.depth, f.width, f.length) for f in of_class(body, "slot")) == [
+        pytest.approx((6, 10, 60)),
+        pytest.approx((10, 10, 100)),
+    ]
+
+
+def test_t_slot_has_no_access_and_says_why() -> None:
+    found = one(t_slot(), "slot")
+    assert found.access == () and found.undercut and "T-slot" in found.undercut
+    assert (found.width, found.depth) == pytest.approx((22, 29))
+
+
+def test_dovetail_has_no_access_and_says_why() -> None:
+    body = cut(block(), [prism([(25, 20), (35, 20), (40, 10), (20, 10)], 0, 100)])
+    found = one(body, "slot")
+    assert found.access == () and found.undercut and "dovetail" in found.undercut
+
+
+def test_t_notch_of_a_thin_plate_is_cut_through_its_face() -> None:
+    body = cut(block(z=6), [box((40, -1, -1), (60, 20, 7)), box((30, 20, -1), (70, 32, 7))])
+    found = one(body, "open_pocket")
+    assert set(found.access) == {UP, DOWN} and found.undercut is None
+
+
+def test_recess_on_the_hidden_side_has_no_access() -> None:
+    # A pocket in the roof of a slot, out of sight of every straight tool.
+    body = cut(block(z=40), [box((-1, 20, 10), (101, 40, 20)), box((40, 25, 20), (60, 35, 26))])
+    hidden = [f for f in recognise(body) if f.undercut]
+    assert len(hidden) == 1 and hidden[0].access == ()
+
+
+def test_boss_on_a_plate() -> None:
+    body = fuse([block(z=10), drill(50, 30, 10, 25, 30)])
+    boss = one(body, "boss")
+    assert (boss.diameter, boss.height) == pytest.approx((30, 15))
+    shelf = next(f for f in of_class(body, "planar_face") if boss.id in f.bosses)
+    assert shelf.placement.location[2] == pytest.approx(10) and UP in shelf.access
+
+
+@pytest.mark.parametrize("height", [3.0, 8.0])
+def test_two_floors_side_by_side_are_two_features(height: float) -> None:
+    body = cut(block(), [box((20, 15, 12), (50, 45, 21)), box((50, 15, 12 - height), (80, 45, 21))])
+    found = [f for f in recognise(body) if f.class_ in ("closed_pocket", "open_pocket")]
+    assert sorted(f.depth or 0 for f in found) == pytest.approx([8, 8 + height])

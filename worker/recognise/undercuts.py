@@ -1,0 +1,65 @@
+"""T-slots and dovetails: recesses wider below than at their mouth, which no straight tool cuts from above."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import replace
+
+from schemas.base import Frame, Vec3, add, cross, dot, norm, scale
+from worker.recognise.extent import extent
+from worker.recognise.ids import Draft
+from worker.recognise.patches import PartShape
+from worker.recognise.recess_class import through_outline
+from worker.recognise.recesses import SQUARE, Recess, is_wall
+
+DEEP = 2.0
+"""A recess wider than its mouth may be cut from its end when it is no longer than this many times the mouth's width.
+
+Ours: a straight cutter as wide as the mouth reaches about so far without special measures."""
+
+
+def undercut_draft(shape: PartShape, recess: Recess, lone: Iterable[int]) -> Draft | None:
+    """The T-slot or dovetail that a recess is; None when it is none. ``lone`` are patches that may be its neck."""
+    walls = tuple(p for p in recess.patches if is_wall(shape.patches[p], recess.axis))
+    if len(walls) < 3 or any(shape.patches[p].surface.kind != "plane" for p in walls):
+        return None
+    chain = through_outline(shape, replace(recess, patches=walls, floors=())).runs[0]
+    if len(chain) % 2 == 0 or len(chain) != len(walls) or chain[0] == chain[-1]:
+        return None
+    floor = chain[len(chain) // 2]
+    mouth_way = shape.patches[floor].surface.axis
+    roof = [p for p in walls if dot(shape.patches[p].surface.axis, mouth_way) < -0.05]
+    across = cross(recess.axis, mouth_way)
+    if len(roof) < 2 or abs(norm(across) - 1) > SQUARE:
+        return None
+    low, high = extent(shape, recess.patches, recess.axis)
+    sides = sorted(extent(shape, (p,), across) for p in (chain[0], chain[-1]))
+    mouth = sides[1][0] - sides[0][1]
+    if mouth <= 0 or high - low <= DEEP * mouth:
+        return None
+    return _draft(shape, recess, (floor, mouth_way, across), roof, _neck(shape, roof, lone))
+
+
+def _neck(shape: PartShape, roof: list[int], lone: Iterable[int]) -> list[int]:
+    """Lone planes that stand on the edges of the roof: the walls of the neck."""
+    free = set(lone)
+    return sorted({o for r in roof for o in shape.patches[r].neighbours if o in free})
+
+
+def _draft(shape: PartShape, recess: Recess, ground: tuple[int, Vec3, Vec3], roof: list[int], neck: list[int]) -> Draft:
+    floor, up, across = ground
+    patches = tuple(sorted({*recess.patches, *neck}))
+    spans = [extent(shape, patches, d) for d in (recess.axis, across, up)]
+    bottom = dot(shape.patches[floor].surface.origin, up)
+    place = add(add(scale(recess.axis, sum(spans[0]) / 2), across, sum(spans[1]) / 2), up, spans[2][1])
+    square = all(norm(cross(shape.patches[r].surface.axis, up)) < SQUARE for r in roof)
+    kind = "T-slot" if square else "dovetail"
+    sizes: dict[str, object] = {
+        "length": spans[0][1] - spans[0][0],
+        "width": spans[1][1] - spans[1][0],
+        "depth": spans[2][1] - bottom,
+        "bottom": "planar",
+        "ends": "open open" if not recess.floors else "open flat",
+        "undercut": f"{kind}: wider below than at its mouth",
+    }
+    return Draft("slot", patches, Frame(location=place, axis=up, ref_direction=recess.axis), (), sizes)
