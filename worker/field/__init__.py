@@ -6,7 +6,7 @@ model. How a step is read and what it takes away is worked out here once more, b
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -20,6 +20,8 @@ from worker.field.lattice import Lattice, make_lattice
 from worker.field.lines import Floats
 from worker.field.opinion import Opinion
 from worker.field.scene import Scene
+from worker.field.solids import Layers
+from worker.field.stated import extents_of, stated_planes
 from worker.field.sweeps import HOLES, sweep
 from worker.field.view import View, view_of
 from worker.kernel import measure
@@ -50,6 +52,7 @@ def second_opinion(plan: SetupPlan, part: Part, stages: Sequence[Stage], cell: f
     lattice, facts, h = _lattice(part, stages, known, cell)
     found: list[Opinion] = []
     field: Field | None = None
+    doubt = 0.0
     for number, stage in enumerate(stages):
         carried = field is not None and _carries(plan, number)
         if field is None or not carried:
@@ -57,7 +60,14 @@ def second_opinion(plan: SetupPlan, part: Part, stages: Sequence[Stage], cell: f
         solids, borrowed = _solids(stage, part, lattice, known)
         loose = [Mesh(known.of(piece)) for piece in stage.loose]
         field = field.without([*solids, *loose])
-        opinion = _opinion(stage, field, _error(part, facts, h), h, borrowed)
+        doubt = sum(s.doubt(s.view.top_of(lattice)) for s in solids if isinstance(s, Layers)) + (
+            doubt if carried else 0.0
+        )
+        doubt += sum(
+            chord_error(facts_of(*known.both(c.swept)).rounds, CHORD) for c in stage.cuts if c.step.id in borrowed
+        )
+        axis, error = _error(part, facts, h)
+        opinion = _opinion(stage, field, (axis, error + doubt), h, borrowed)
         found.append(replace(opinion, carried=carried))
     return tuple(found)
 
@@ -97,19 +107,18 @@ def _lattice(
     area = float(size[0] * size[1] + size[1] * size[2] + size[2] * size[0])
     h = max(cell, float(np.sqrt(area / MOST_LINES)))
     planes = stops(facts, h)
+    extents = extents_of(*known.both(part.body))
     for stage in stages:
-        for axis, at in _stated_depths(stage):
+        view = view_of(stage.frame)
+        for axis, at in stated_planes(_deciding(stage), view, extents) if view is not None else ():
             planes[axis].append(at)
     return make_lattice(low, high, planes, h), facts, h
 
 
-def _stated_depths(stage: Stage) -> Iterator[tuple[int, float]]:
-    """Where floors lie that the plan states: axis of the part's frame and coordinate."""
-    view = view_of(stage.frame)
-    for cut in stage.cuts:
-        if view is not None and cut.step.bottom_z is not None:
-            axis = view.axes[2]
-            yield axis, view.origin[axis] + view.signs[2] * cut.step.bottom_z
+def _deciding(stage: Stage) -> tuple[Cut, ...]:
+    """The steps of a setup without those that a later one sweeps over entirely."""
+    cuts = stage.cuts
+    return tuple(c for n, c in enumerate(cuts) if not any(_swept_again(c, later) for later in cuts[n + 1 :]))
 
 
 def _solids(stage: Stage, part: Part, lattice: Lattice, known: _Triangles) -> tuple[list[Solid], tuple[str, ...]]:
@@ -118,9 +127,7 @@ def _solids(stage: Stage, part: Part, lattice: Lattice, known: _Triangles) -> tu
     scene = _scene(stage, part, lattice, known, view) if view is not None else None
     solids: list[Solid] = []
     borrowed = []
-    for number, cut in enumerate(stage.cuts):
-        if any(_swept_again(cut, later) for later in stage.cuts[number + 1 :]):
-            continue
+    for cut in _deciding(stage):
         own = sweep(scene, part, cut) if scene is not None else None
         if own is not None:
             solids += own

@@ -8,6 +8,9 @@ A line that meets a face at an angle measures it to the second order of the cell
 * Lines across a round wall touch it where it turns. The middle of a cell stands there for a square root; over a
   border at the turn the sum exceeds the integral by ``-zeta(-1/2, 1/2) h^1.5 sqrt(d) = 0.0609 h^1.5 sqrt(d)`` at each
   of four ends (Euler-Maclaurin). Finer cells at the turn (``TURNS``) more than halve that.
+
+A flat face is measured exactly but for its border, where lines change slope within a cell: an error of up to
+``h^2 / 8`` for each mm of the border of a face that is square to no axis (those of others lie on cell borders).
 """
 
 from __future__ import annotations
@@ -110,7 +113,8 @@ def error_along(rounds: Sequence[Round], axis: int, h: float) -> float:
     """Largest error (mm3) to expect of the lines along an axis: stairs add up at random, turns one by one."""
     stairs = sum((_alike(f) * STAIR * h**1.5 * np.sqrt(f.outline) * f.length) ** 2 for f in rounds if f.along[axis])
     turns = sum(TURN * h**1.5 * np.sqrt(f.outline / np.pi) * f.length for f in rounds if not (f.along[axis] or f.flat))
-    return float(3 * np.sqrt(stairs) + turns)
+    kinks = sum(h * h / 8 * 2 * (f.length + f.outline) for f in rounds if f.flat and not any(f.along))
+    return float(3 * np.sqrt(stairs) + turns + kinks)
 
 
 def _alike(face: Round) -> float:

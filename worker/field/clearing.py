@@ -8,7 +8,7 @@ import numpy as np
 
 from schemas.tolerances import COINCIDENT
 from schemas.tool import Tool
-from worker.field.lines import Lines
+from worker.field.lines import Lines, subtract
 from worker.field.plane import Grown, Join, Known, Minus, Region, Rooted, Shadow, known
 from worker.field.scene import Scene
 from worker.field.solids import Layer, Layers
@@ -16,6 +16,9 @@ from worker.field.tight import Nowhere, Opened, opened
 from worker.stage.model import Cut
 
 SAME = 1e-9
+CORNER_SHARE = 0.05
+CORNER = 0.02
+"""Area (mm2) per mm of the cutter's radius that the points along the arcs of left corners can miss."""
 
 
 @dataclass(frozen=True)
@@ -48,7 +51,7 @@ def clear(scene: Scene, cut: Cut, task: Task) -> Layers:
         covered = _covered(scene, free, scanned, tool, root)
         if covered is None:
             break
-        layers.append(Layer(low, high, covered))
+        layers.append(Layer(low, high, covered, _doubt(scene, scanned, covered, tool)))
         before, root = size, covered if task.seed is not None else None
     return Layers(scene.view, tuple(layers))
 
@@ -77,6 +80,15 @@ def _free(scene: Scene, task: Task, z: float, side: float, held_above: float | N
 def _total(region: Known) -> float:
     lines: Lines = region.lines[0]
     return float((lines.stop - lines.start).sum())
+
+
+def _doubt(scene: Scene, free: Known, covered: Known, tool: Tool) -> float:
+    """Corners that a cutter leaves are known to a twentieth of their area, and to the points along their arcs."""
+    ys = scene.scan_lines[0]
+    left = subtract(free.lines[0], covered.lines[0])
+    near = (left.stop > scene.room[0]) & (left.start < scene.room[2])
+    size = float(((left.stop - left.start) * np.gradient(ys)[left.line])[near].sum())
+    return CORNER_SHARE * size + CORNER * tool.radius if size > CORNER * tool.radius else 0.0
 
 
 def _covered(scene: Scene, free: Region, scanned: Known, tool: Tool, root: Region | None) -> Known | None:

@@ -10,7 +10,7 @@ import numpy as np
 
 from worker.field.lines import NONE, Floats, Lines, Mask
 from worker.field.plane import Everywhere, Filled, Join, Region, Shadow, sorted_lines
-from worker.field.surface import spread
+from worker.field.surface import section, spread
 
 WELD = 4
 """Decimals (mm) to which corners of triangles are the same."""
@@ -69,20 +69,6 @@ def ring_ground(walls: Floats) -> Region | None:
     ends = np.round(sides.reshape(-1, 2), WELD)
     _, counts = np.unique(ends, axis=0, return_counts=True)
     return Outline(sides) if len(sides) and np.all(counts == 2) else None
-
-
-def section(triangles: Floats, z: float) -> Floats:
-    """The lines (n, 2, 2) in which triangles cross a height."""
-    above = triangles[:, :, 2] > z
-    cut = np.flatnonzero(above.any(axis=1) & ~above.all(axis=1))
-    ends = []
-    for a, b in ((0, 1), (1, 2), (2, 0)):
-        p, q = triangles[cut, a], triangles[cut, b]
-        crosses = above[cut, a] != above[cut, b]
-        share = np.divide(z - p[:, 2], q[:, 2] - p[:, 2], out=np.zeros(len(cut)), where=crosses)
-        ends.append(np.where(crosses[:, None], (p + share[:, None] * (q - p))[:, :2], np.nan))
-    found = np.stack(ends, axis=1)
-    return np.asarray(found[~np.isnan(found[:, :, 0])].reshape(-1, 2, 2), dtype=np.float64)
 
 
 def _flat(triangles: Floats) -> Floats:

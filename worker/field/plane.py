@@ -13,7 +13,7 @@ from typing import Protocol
 import numpy as np
 
 from worker.field.lines import Floats, Ints, Lines, Mask, subtract, together, union, whole
-from worker.field.surface import covered, spread
+from worker.field.surface import covered, section, spread
 
 FAR = 1e5
 
@@ -96,7 +96,8 @@ class Grown:
         """The triangles' own stretches and those of the beads."""
         inner = covered(self.triangles, along, at, self.above)
         tall = self.triangles[self.triangles[:, :, 2].max(axis=1) > self.above]
-        return union(inner, beads(_sides(tall, self.above), self.amount, along, at))
+        sides = np.concatenate((_sides(tall, self.above), section(tall, self.above)))
+        return union(inner, beads(sides, self.amount, along, at))
 
 
 @dataclass(frozen=True, eq=False)

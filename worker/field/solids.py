@@ -62,11 +62,12 @@ def _rising(radii: Sequence[float], heights: Sequence[float]) -> tuple[Floats, F
 
 @dataclass(frozen=True, eq=False)
 class Layer:
-    """A region between two heights."""
+    """A region between two heights; ``doubt`` is how far its area may be off where a cutter leaves corners (mm2)."""
 
     low: float
     high: float
     region: Region
+    doubt: float = 0.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -75,6 +76,10 @@ class Layers:
 
     view: View
     layers: tuple[Layer, ...]
+
+    def doubt(self, top: float) -> float:
+        """How far the volume below a height of the metal's top may be off for the layers' doubt, mm3."""
+        return sum(s.doubt * max(min(s.high, top) - s.low, 0.0) for s in self.layers)
 
     def lines(self, lattice: Lattice, axis: int) -> Lines:
         """Stretches of the regions at every height they have; upright, from the lowest region that holds a cell."""

@@ -99,3 +99,17 @@ def covered(triangles: Floats, along: int, at: Floats, above: float) -> Lines:
     sunk = slanted & (dv[which] == 0) & (height <= above)
     keep = (stop > start) & ~sunk
     return Lines(line[keep], start[keep], stop[keep])
+
+
+def section(triangles: Floats, z: float) -> Floats:
+    """The lines (n, 2, 2) in which triangles cross a height."""
+    above = triangles[:, :, 2] > z
+    cut = np.flatnonzero(above.any(axis=1) & ~above.all(axis=1))
+    ends = []
+    for a, b in ((0, 1), (1, 2), (2, 0)):
+        p, q = triangles[cut, a], triangles[cut, b]
+        crosses = above[cut, a] != above[cut, b]
+        share = np.divide(z - p[:, 2], q[:, 2] - p[:, 2], out=np.zeros(len(cut)), where=crosses)
+        ends.append(np.where(crosses[:, None], (p + share[:, None] * (q - p))[:, :2], np.nan))
+    found = np.stack(ends, axis=1)
+    return np.asarray(found[~np.isnan(found[:, :, 0])].reshape(-1, 2, 2), dtype=np.float64)

@@ -100,17 +100,17 @@ def _mask(region: Region, xs: Floats, ys: Floats) -> Mask:
 
 
 def _squares(left: Mask, xs: Floats, ys: Floats, size: float, h: float) -> Iterable[Box2]:
+    """Boxes round the suspect cells of each square; they overlap, so that nothing falls between two."""
     rows, columns = np.nonzero(left)
     names = np.unique(np.stack((xs[columns] // size, ys[rows] // size), axis=1), axis=0)
     for name in names:
         mine = (xs[columns] // size == name[0]) & (ys[rows] // size == name[1])
         x, y = xs[columns[mine]], ys[rows[mine]]
-        low, high = name * size, (name + 1) * size
         yield (
-            max(float(x.min()) - 2 * h, low[0]),
-            max(float(y.min()) - 2 * h, low[1]),
-            min(float(x.max()) + 2 * h, high[0]),
-            min(float(y.max()) + 2 * h, high[1]),
+            float(x.min()) - 2 * h,
+            float(y.min()) - 2 * h,
+            float(x.max()) + 2 * h,
+            float(y.max()) + 2 * h,
         )
 
 

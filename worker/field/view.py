@@ -27,6 +27,12 @@ class View:
         at = self.signs[axis] * (lattice.middles[part_axis] - self.origin[part_axis])
         return at if self.signs[axis] > 0 else at[::-1]
 
+    def top_of(self, lattice: Lattice) -> float:
+        """The setup's height of the lattice's upper end."""
+        part_axis = self.axes[2]
+        ends = lattice.borders[part_axis][[0, -1]]
+        return float((self.signs[2] * (ends - self.origin[part_axis])).max())
+
     def to_setup(self, points: Floats) -> Floats:
         """Points (..., 3) of the part's frame, in the setup's."""
         moved = points - np.array(self.origin)
