@@ -49,8 +49,7 @@ class Sheet:
 def numbered_sheet(mesh: Mesh, features: Sequence[Feature], out: Units) -> Sheet:
     """The sheet of a part; elements stand under their compound's number. ``mesh`` carries face numbers."""
     listed = [f for f in features if f.parent is None or f.class_ == "boss"]
-    views = tuple(view_of(Frame(), [mesh], WIDTH, HEIGHT, a, e, FILL) for a, e in (MOUTHS = frozenset({"round_hole", "counterbore_hole", "countersunk_hole"})
-FROM_ABOVE, FROM_BELOW))
+    views = tuple(view_of(Frame(), [mesh], WIDTH, HEIGHT, a, e, FILL) for a, e in (FROM_ABOVE, FROM_BELOW))
     tips: list[list[tuple[int, tuple[float, float]]]] = [[], []]
     for number, feature in enumerate(listed, start=1):
         side = _better_view(feature, views)
