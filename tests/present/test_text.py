@@ -52,6 +52,12 @@ def test_an_empty_report_is_readable() -> None:
     assert "ESTIMATE" not in text
 
 
+def test_evidence_is_told_and_nothing_is_switched_off_in_silence() -> None:
+    text = report_text(document())
+    assert "S1: solids 203.94 cm3, second computation 203.93 cm3, apart by 3.9e-05 (bound 2.0e-04)" in text
+    assert "Switched off by the plan's policy: order.entry" in text
+
+
 def test_writers_load_no_kernel() -> None:
     code = "import worker.present.text, sys; assert not any(m.split('.')[0] in ('OCP', 'numpy') for m in sys.modules)"
     assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0

@@ -60,8 +60,8 @@ def _rule_cases(document: Document, setup: str | None, found: set[str]) -> Itera
 
 
 def _lies_in(place: str, setup: str | None) -> bool:
-    """Whether a rule's place (plan, SETUP or SETUP/STEP) belongs to this setup (None: the whole plan)."""
-    return place == WHOLE_PLAN if setup is None else place == setup or place.startswith(f"{setup}/")
+    """Whether a rule's place (plan, SETUP, SETUP/STEP, * for a rule that is off) is this setup (None: whole plan)."""
+    return place in (WHOLE_PLAN, words.EVERYWHERE) if setup is None else place == setup or place.startswith(f"{setup}/")
 
 
 def _case(setup: str | None, name: str) -> ElementTree.Element:

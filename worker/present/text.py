@@ -22,6 +22,7 @@ def report_text(document: Document) -> str:
         _left(document),
         _not_finished(document),
         _estimate(document),
+        _evidence(document),
         _cautions(document),
     ]
     return "\n\n".join("\n".join(lines) for part in parts if (lines := list(part))) + "\n"
@@ -74,26 +75,26 @@ def _stock(document: Document, stock: Document) -> str:
 
 
 def _steps(document: Document, setup: Document) -> Iterator[str]:
-    unit = words.symbol(document)
-    rows: list[tuple[str, ...]] = [("step", "operation", "tool", "removes", f"stick-out {unit}", "reaches")]
-    rows += [_step_row(document, step) for step in setup["workingsteps"]]
-    widths = [max(len(row[i]) for row in rows) for i in range(5)]
-    indent = sum(widths) + 2 * 5
-    for i, row in enumerate(rows):
-        cells = "  ".join(cell.ljust(w) for cell, w in zip(row, widths, strict=False))
-        label = "cuts" if i == 0 else ""
-        reaches = textwrap.wrap(row[5], max(WIDTH - LABEL - indent, 16)) or [""]
-        yield f"{label:<{LABEL}}{cells}  {reaches[0]}".rstrip()
-        yield from (f"{'':<{LABEL + indent}}{line}" for line in reaches[1:])
-    if len(rows) == 1:
-        yield f"{'':<{LABEL}}nothing: the setup has no workingsteps"
+    """A table of the steps; below each what it reaches."""
+    steps = setup["workingsteps"]
+    if not steps:
+        yield from _lines("cuts", "nothing: the setup has no workingsteps")
+        return
+    heading = ("step", "operation", "tool", "removes", f"stick-out {words.symbol(document)}")
+    rows = [heading, *(_step_row(document, step) for step in steps)]
+    widths = [max(len(row[i]) for row in rows) for i in range(len(heading))]
+    indent = LABEL + widths[0] + 2
+    for row, step in zip(rows, (None, *steps), strict=True):
+        cells = "  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True))
+        yield f"{'' if step else 'cuts':<{LABEL}}{cells}".rstrip()
+        reached = words.comma(step.get("reached", ())) if step else ""
+        for line in textwrap.wrap(reached, WIDTH - indent - 2, break_on_hyphens=False):
+            yield f"{'':<{indent}}: {line}"
 
 
 def _step_row(document: Document, step: Document) -> tuple[str, ...]:
     removed = words.volume(document, step["removal"]) if step["enabled"] else "switched off"
-    stickout = words.margin(document, step)
-    reached = words.comma(step.get("reached", ()))
-    return (step["id"], step["operation"], step["tool"], removed, stickout, reached)
+    return (step["id"], step["operation"], step["tool"], removed, words.margin(document, step))
 
 
 def _finding(document: Document, finding: Document) -> Iterator[str]:
@@ -151,6 +152,29 @@ def _estimate(document: Document) -> Iterator[str]:
         yield from _lines("cost", f"{part} a part, {lot} a lot of {cost['lot_size']}")
         for assumption in cost.get("assumptions", ()):
             yield from _lines("", assumption)
+
+
+def _evidence(document: Document) -> Iterator[str]:
+    """How well the two stock computations agree, what was switched off, and what had to be approximated."""
+    found = document["evidence"]
+    told = [
+        f"{a['setup']}: solids {words.volume(document, a['solid_volume'])}, second computation "
+        f"{words.volume(document, a['field_volume'])}, apart by {a['relative_difference']:.1e} (bound {a['bound']:.1e})"
+        for a in found.get("agreement", ())
+    ]
+    if off := words.switched_off(document):
+        told.append(f"Switched off by the plan's policy: {words.comma(off)}")
+    told += found.get("notes", ())
+    told += [
+        f"{setup['id']}/{step['id']}: {note}"
+        for setup in document["setups"]
+        for step in setup["workingsteps"]
+        for note in step.get("notes", ())
+    ]
+    if told:
+        yield _rule("EVIDENCE")
+    for line in told:
+        yield from _lines("", line)
 
 
 def _cautions(document: Document) -> Iterator[str]:

@@ -11,6 +11,8 @@ Document = Mapping[str, Any]
 LEVELS = ("error", "warning", "note")
 WHOLE_PLAN = "plan"
 """Where a finding belongs that names no setup."""
+EVERYWHERE = "*"
+"""Where a rule is skipped that the plan's policy switches off."""
 
 
 def symbol(document: Document) -> str:
@@ -153,6 +155,11 @@ def margin(document: Document, step: Document) -> str:
     if "stickout_margin" not in step:
         return least
     return f"{least} ({step['stickout_margin']:+.{2 if document['units'] == 'mm' else 3}f})"
+
+
+def switched_off(document: Document) -> list[str]:
+    """Codes of the rules that the plan's policy switches off."""
+    return [r["code"] for r in document["evidence"].get("rules", ()) if EVERYWHERE in r.get("skipped", {})]
 
 
 def comma(words: Iterable[str]) -> str:

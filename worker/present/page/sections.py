@@ -336,7 +336,10 @@ def evidence(document: Document) -> str:
     silent = tag("details", text("summary", "Rules that do not apply, and why"),
                  tag("ul", *(text("li", s) for s in skipped))) if skipped else ""  # fmt: skip
     folded = tag("details", text("summary", "Inputs and versions"), facts(pairs, class_="held digests"))
-    return tag("section", text("h2", "Evidence"), second, folded, silent)
+    off = words.switched_off(document)
+    told = [f"Switched off by the plan's policy: {words.comma(off)}"] if off else []
+    notes = [text("p", note) for note in (*told, *found.get("notes", ()))]
+    return tag("section", text("h2", "Evidence"), *notes, second, folded, silent)
 
 
 def _skipped(rule: Document) -> list[str]:
