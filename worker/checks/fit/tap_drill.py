@@ -75,11 +75,8 @@ def _other_tap(context: Context, tap: Pass) -> Remedy | None:
     for tool in context.plan.tools:
         if tool.screw is not None and _belongs(context, tap, tool.screw):
             return Remedy(text=f"Use tap {tool.id}, {tool.thread}.", pointer=pointer, value=tool.id)
-    name = coarse_thread_for(tap.hole.diameter or 0.0)
-    if name is None:
-        return None
-    pointer = context.of_tool(tap.cut.tool, "thread")
-    return Remedy(text=f"Use a tap {name}.", pointer=pointer, value=name)
+    name, pointer = coarse_thread_for(tap.hole.diameter or 0.0), context.of_tool(tap.cut.tool, "thread")
+    return Remedy(text=f"Use a tap {name}.", pointer=pointer, value=name) if name else None
 
 
 def _judged(context: Context, tap: Pass, hole: Pass, thread: Thread) -> Iterator[Draft]:

@@ -9,10 +9,10 @@ from schemas.finding import Remedy
 from schemas.tolerances import TOUCH
 from worker.checks.api import Context, Draft, Limit, Skip, rule
 from worker.checks.hold._contacts import clamping, patches_of, total
+from worker.checks.hold._shrinking import first_below, letting_go
 from worker.checks.loose._split import splitting_cut
 from worker.kernel import measure
 from worker.kernel.contact import Patch, patches
-from worker.kernel.shape import Body
 from worker.stage.model import Cut, HoldingBody, Stage
 
 
@@ -43,7 +43,9 @@ def released(context: Context, stage: Stage) -> Iterator[Draft | Skip]:
 
 
 def _came_free(context: Context, stage: Stage) -> Draft:
-    cut = splitting_cut(stage) or _letting_go(context, stage)
+    least = context.limit("least_kept_share")
+    shares = [(body, least * total(patches_of(context, stage, body))) for body in clamping(stage)]
+    cut = splitting_cut(stage) or letting_go(stage, shares)
     return Draft(
         message="The part itself comes free: after this step nothing that clamps touches it.",
         at=measure.centroid(stage.to_be),
@@ -55,19 +57,8 @@ def _came_free(context: Context, stage: Stage) -> Draft:
     )
 
 
-def _letting_go(context: Context, stage: Stage) -> Cut | None:
-    """The step after which a vise no longer has both jaws on the metal, or the last clamp has nothing under it."""
-    found = []
-    for body in clamping(stage):
-        area = total(patches_of(context, stage, body))
-        found.append(_first_below(stage, body, context.limit("least_kept_share") * area) if area else None)
-    steps = [cut for cut in found if cut is not None]
-    pick = min if stage.holding.jaws is not None else max
-    return pick(steps, key=lambda cut: cut.index, default=None)
-
-
 def _draft(context: Context, stage: Stage, body: HoldingBody, before: tuple[Patch, ...], kept: float) -> Draft:
-    cut = _first_below(stage, body, context.limit("least_kept_share") * total(before))
+    cut = first_below(stage, body, context.limit("least_kept_share") * total(before))
     place: Vec3 = before[0].inside
     name = f"step {cut.step.id}" if cut else "the setup"
     area = f"{context.units.area(total(before)):.4g} {context.units.symbol}²"
@@ -91,12 +82,3 @@ def _remedy(context: Context, stage: Stage, cut: Cut | None, text: str) -> Remed
         pointer = context.of_step(stage, cut, "bottom_z")
         return Remedy(text=text, pointer=pointer, value=jaws.top_z, unit="mm")
     return Remedy(text=text, pointer=context.of_step(stage, cut) if cut else context.of_setup(stage, "workholding"))
-
-
-def _first_below(stage: Stage, body: HoldingBody, least: float) -> Cut | None:
-    """The first step after which less than ``least`` mm2 are left under the jaw or clamp."""
-    for number, cut in enumerate(stage.cuts):
-        after: Body = stage.stock_before(number + 1)
-        if total(patches(after, body.body, TOUCH)) < least:
-            return cut
-    return None

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from schemas.base import Vec3
 from schemas.finding import Remedy
-from schemas.tolerances import LENGTH, TOUCH
+from schemas.tolerances import TOUCH
 from worker.checks.api import Context, Draft, Limit, Skip, rule
 from worker.checks.hold._contacts import jaw_patches, support_patches, vise_of
+from worker.checks.hold._loads import flat, thrust_drafts, weight_drafts
 from worker.checks.hold._locating import locator_drafts
-from worker.checks.hold._support import Point2, extent, hull, outside
+from worker.checks.hold._support import hull
 from worker.kernel import measure
 from worker.kernel.contact import touches
 from worker.stage.model import SUPPORTING, Stage
@@ -46,16 +46,11 @@ def support(context: Context, stage: Stage) -> Iterator[Draft | Skip]:
         else:
             yield _nothing(context, stage)
         return
-    outline = hull([_flat(stage, p) for patch in found for p in patch.points])
-    yield from _weight(context, stage, outline)
+    outline = hull([flat(stage, p) for patch in found for p in patch.points])
     clamped = [p for role in ("jaw_fixed", "jaw_moving") for p in jaw_patches(context, stage, role)]
-    wide = hull([*outline, *(_flat(stage, p) for patch in clamped for p in patch.points)])
-    yield from _thrust(context, stage, wide)
-
-
-def _flat(stage: Stage, point: Vec3) -> Point2:
-    x, y, _ = stage.frame.to_local(point)
-    return (x, y)
+    wide = hull([*outline, *(flat(stage, p) for patch in clamped for p in patch.points)])
+    yield from weight_drafts(context, stage, wide if vise is not None else outline)
+    yield from thrust_drafts(context, stage, wide)
 
 
 def _nothing(context: Context, stage: Stage) -> Draft:
@@ -69,36 +64,3 @@ def _nothing(context: Context, stage: Stage) -> Draft:
         at=stage.frame.to_world((x, y, stage.holding.support_z)),
         remedy=Remedy(text=text, pointer=context.of_setup(stage, "workholding")),
     )
-
-
-def _weight(context: Context, stage: Stage, outline: tuple[Point2, ...]) -> Iterator[Draft]:
-    centre = measure.centroid(stage.as_is)
-    over = outside(outline, _flat(stage, centre))
-    if over > LENGTH:
-        yield Draft(
-            message=f"The centre of mass lies {context.text(over)} outside what the stock stands on.",
-            measured=over,
-            limit=0.0,
-            unit="mm",
-            at=centre,
-            remedy=Remedy(text="Put a support under it.", pointer=context.of_setup(stage, "workholding")),
-        )
-
-
-def _thrust(context: Context, stage: Stage, outline: tuple[Point2, ...]) -> Iterator[Draft]:
-    limit = context.limit("overhang_share") * extent(outline)
-    for cut in stage.cuts:
-        found = [(outside(outline, _flat(stage, p.centre)), p) for p in cut.plunges]
-        over, worst = max(found, key=lambda pair: pair[0], default=(0.0, None))
-        if worst is not None and over > limit:
-            yield Draft(
-                message=f"Step {cut.step.id} thrusts {context.text(over)} outside support and jaws.",
-                features=(worst.feature,),
-                measured=over,
-                limit=limit,
-                unit="mm",
-                at=worst.centre,
-                remedy=Remedy(text="Put a jack under it.", pointer=context.of_setup(stage, "workholding")),
-                cut=cut,
-                level="warning",
-            )

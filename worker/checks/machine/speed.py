@@ -6,10 +6,11 @@ import math
 from collections.abc import Iterator
 
 from schemas.finding import Remedy
-from schemas.plan import Machine
 from worker.checks.api import Context, Draft, Skip, rule
-from worker.checks.machine._load import overloads
+from worker.checks.machine._power import power_drafts
 from worker.stage.model import Cut, Stage
+
+LIMITS = ("max_spindle_speed", "max_feed", "max_spindle_power", "max_spindle_torque")
 
 
 @rule(
@@ -22,10 +23,10 @@ def speed(context: Context, stage: Stage, cut: Cut) -> Iterator[Draft | Skip]:
     """Spindle speed, stated or from the cutting speed, feed speed; estimated power and torque."""
     machine = context.plan.machine
     asked = spindle_speed(cut)
-    if machine is None or _states_nothing(machine):
+    if machine is None or not any(getattr(machine, name) for name in LIMITS):
         yield Skip("the plan states no speed, feed, power or torque of the machine")
         return
-    yield from overloads(context, stage, cut)
+    yield from power_drafts(context, stage, cut)
     if asked is None:
         yield Skip("the step states no speed")
         return
@@ -34,11 +35,6 @@ def speed(context: Context, stage: Stage, cut: Cut) -> Iterator[Draft | Skip]:
     feed = _feed(cut, asked)
     if machine.max_feed is not None and feed is not None and feed > machine.max_feed * (1 + 1e-9):
         yield _feeds_too_fast(context, stage, cut, feed, machine.max_feed)
-
-
-def _states_nothing(machine: Machine) -> bool:
-    stated = (machine.max_spindle_speed, machine.max_feed, machine.max_spindle_power, machine.max_spindle_torque)
-    return all(value is None for value in stated)
 
 
 def spindle_speed(cut: Cut) -> float | None:
