@@ -67,6 +67,11 @@ class Region:
         return tuple(Region((loop,)) for loop in self.loops)
 
     @cached_property
+    def points(self) -> Floats:
+        """The start and the middle of each edge."""
+        return np.array([p for e in self.edges for p in (e.a, point_at(e, 0.5))])
+
+    @cached_property
     def table(self) -> EdgeTable:
         """The edges as arrays."""
         return EdgeTable(self.edges)
@@ -124,7 +129,8 @@ def contains(region: Region, point: Point2) -> bool:
 
 def _overlay(regions: Sequence[Region], rule: Rule) -> Region:
     edges = [e for r in regions for e in r.edges]
-    return Region(trace(edges, lambda points: rule([r.holds(points) for r in regions])))
+    groups = [number for number, r in enumerate(regions) for _ in r.edges]
+    return Region(trace(edges, lambda points: rule([r.holds(points) for r in regions]), groups))
 
 
 def union(regions: Iterable[Region]) -> Region:
@@ -142,6 +148,17 @@ def intersect(a: Region, b: Region) -> Region:
     return _overlay([a, b], lambda found: found[0] & found[1])
 
 
+def overlap(a: Region, b: Region) -> bool:
+    """True when the two share some area."""
+    if not a or not b or not boxes_meet(a.bounds, b.bounds):
+        return False
+    for one, other in ((a, b), (b, a)):
+        points = one.points
+        if ((other.holds(points)) & (other.table.distance(points) > NEAR)).any():
+            return True
+    return bool(intersect(a, b))
+
+
 def subtract(a: Region, others: Iterable[Region]) -> Region:
     """What lies in ``a`` and in none of the others."""
     present = [r for r in others if r and a and boxes_meet(a.bounds, r.bounds)]
@@ -157,16 +174,15 @@ def near(region: Region, other: Region, gap: float) -> Region:
     """
     if not region or not other:
         return NOWHERE
-    points = np.array([p for e in other.edges for p in (e.a, point_at(e, 0.5))])
-    return Region(tuple(one.loops[0] for one in region.alone if _matters(one, other, points, gap + NEAR)))
+    return Region(tuple(one.loops[0] for one in region.alone if _matters(one, other, gap + NEAR)))
 
 
-def _matters(alone: Region, other: Region, points: Floats, gap: float) -> bool:
+def _matters(alone: Region, other: Region, gap: float) -> bool:
     if not boxes_meet(alone.bounds, other.bounds, gap):
         return False
     if alone.area > 0:
         return True
-    own = np.array([p for e in alone.edges for p in (e.a, point_at(e, 0.5))])
+    own, points = alone.points, other.points
     if (alone.table.winding(points) != 0).any() or other.holds(own).any():
         return True
     return bool((alone.table.distance(points) <= gap).any() or (other.table.distance(own) <= gap).any())

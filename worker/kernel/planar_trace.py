@@ -37,6 +37,7 @@ SNAPS = (1e-6, 1e-5, 1e-7, 1e-4)
 PROBE = 4.0
 """The two sides of a piece are looked at this many snap distances from its middle."""
 CELL = 64.0
+MARGIN = 1.5 / CELL
 SPECK = 5e-6
 """Edges of loops are longer than this (mm)."""
 
@@ -51,26 +52,33 @@ class _Nodes:
 
     def number(self, p: Point2) -> int:
         cx, cy = p[0] / (CELL * self.snap), p[1] / (CELL * self.snap)
-        for key in {(math.floor(cx + i), math.floor(cy + j)) for i in (-0.1, 0.1) for j in (-0.1, 0.1)}:
+        home = (math.floor(cx), math.floor(cy))
+        inner = MARGIN < cx - home[0] < 1 - MARGIN and MARGIN < cy - home[1] < 1 - MARGIN
+        keys = [home] if inner else [(home[0] + i, home[1] + j) for i in (0, -1, 1) for j in (0, -1, 1)]
+        for key in keys:
             for n in self._cells.get(key, ()):
                 if distance(self.points[n], p) <= self.snap:
                     return n
         self.points.append(p)
-        self._cells.setdefault((math.floor(cx), math.floor(cy)), []).append(len(self.points) - 1)
+        self._cells.setdefault(home, []).append(len(self.points) - 1)
         return len(self.points) - 1
 
 
-def trace(edges: Sequence[Edge], inside: Inside) -> tuple[Loop, ...]:
-    """The loops that bound the points for which ``inside`` holds; raises KernelError when they do not close."""
+def trace(edges: Sequence[Edge], inside: Inside, groups: Sequence[int] = ()) -> tuple[Loop, ...]:
+    """The loops that bound the points for which ``inside`` holds; raises KernelError when they do not close.
+
+    ``groups`` gives each edge the number of the clean region it comes from: edges of one group do not cross.
+    """
     for snap in SNAPS:
-        loops = _traced(edges, inside, snap)
-        if loops is not None:
-            return loops
+        for given in (groups, ()) if groups else ((),):  # regions of fitted arcs may touch themselves after all
+            loops = _traced(edges, inside, snap, given)
+            if loops is not None:
+                return loops
     raise KernelError("trace", "the boundary of a plane region does not close")
 
 
-def _traced(edges: Sequence[Edge], inside: Inside, snap: float) -> tuple[Loop, ...] | None:
-    pieces = arrangement(edges, snap)
+def _traced(edges: Sequence[Edge], inside: Inside, snap: float, groups: Sequence[int]) -> tuple[Loop, ...] | None:
+    pieces = arrangement(edges, snap, groups)
     if not pieces:
         return ()
     left, right = _sides(pieces, inside, PROBE * snap)
@@ -86,27 +94,31 @@ def _sides(pieces: Sequence[Edge], inside: Inside, step: float) -> tuple[NDArray
     return found[: len(pieces)], found[len(pieces) :]
 
 
-def arrangement(edges: Sequence[Edge], snap: float) -> list[Edge]:
+def arrangement(edges: Sequence[Edge], snap: float, groups: Sequence[int] = ()) -> list[Edge]:
     """The edges split where they meet, each piece once."""
-    useful = [e for e in edges if length(e) > snap]
+    present = [i for i, e in enumerate(edges) if length(e) > snap]
+    useful = [edges[i] for i in present]
+    numbers = np.array([groups[i] for i in present] if groups else range(len(present)))
     if not useful:
         return []
     nodes = _Nodes(snap)
     cuts: list[list[Point2]] = [[e.a, e.b] for e in useful]
     for e in useful:
         nodes.number(e.a), nodes.number(e.b)
-    for i, j in _neighbours(useful, snap):
+    for i, j in _neighbours(useful, numbers, snap):
         for p in crossings(useful[i], useful[j], snap):
             cuts[i].append(p)
             cuts[j].append(p)
     return _unique([part for e, points in zip(useful, cuts, strict=True) for part in _split(e, points, nodes)], snap)
 
 
-def _neighbours(edges: Sequence[Edge], snap: float) -> list[tuple[int, int]]:
+def _neighbours(edges: Sequence[Edge], groups: NDArray[np.int64], snap: float) -> list[tuple[int, int]]:
+    """Pairs of edges of different groups whose boxes meet."""
     boxes = np.array([bounds(e) for e in edges])
     low, high = boxes[:, :2], boxes[:, 2:]
     before = (low[:, None, :] <= high[None, :, :] + snap).all(axis=2)
-    return [(int(i), int(j)) for i, j in zip(*np.nonzero(np.triu(before & before.T, 1)), strict=True)]
+    other = groups[:, None] != groups[None, :]
+    return [(int(i), int(j)) for i, j in zip(*np.nonzero(np.triu(before & before.T & other, 1)), strict=True)]
 
 
 def _split(edge: Edge, points: Sequence[Point2], nodes: _Nodes) -> list[tuple[int, int, Edge]]:

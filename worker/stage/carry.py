@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from worker.kernel import boolean, measure
 from worker.kernel.errors import KernelError
 from worker.kernel.partition import split
-from worker.kernel.planar import Region, boxes_meet, intersect
+from worker.kernel.planar import overlap
 from worker.kernel.shape import EMPTY, Body, compound, is_empty, solids
 from worker.stage.model import Holding
 from worker.stage.removal import Sweep
@@ -51,13 +51,9 @@ def layers(sweeps: Sequence[Sweep]) -> list[list[int]]:
     """Numbers of the steps, layer by layer: a step comes after all earlier ones that it meets in plan."""
     depth: list[int] = []
     for i, sweep in enumerate(sweeps):
-        below = [depth[k] for k in range(i) if _meet(sweeps[k].plan, sweep.plan)]
+        below = [depth[k] for k in range(i) if overlap(sweeps[k].plan, sweep.plan)]
         depth.append(max(below, default=-1) + 1 if sweep.bodies else 0)
     return [[i for i, d in enumerate(depth) if d == layer] for layer in range(max(depth, default=-1) + 1)]
-
-
-def _meet(a: Region, b: Region) -> bool:
-    return bool(a) and bool(b) and boxes_meet(a.bounds, b.bounds) and bool(intersect(a, b))
 
 
 def _by_layers(stock: Body, sweeps: Sequence[Sweep]) -> Carried:

@@ -13,7 +13,9 @@ from schemas.feature import Feature
 from schemas.plan import Setup, Workingstep
 from schemas.tool import Tool
 from worker.kernel import boolean
+from worker.kernel.planar import Bounds, Region, intersect, rectangle, subtract
 from worker.kernel.shape import EMPTY, Body, compound, is_empty
+from worker.kernel.sweep import prism
 
 Role = Literal["jaw_fixed", "jaw_moving", "parallel", "bed", "plate", "clamp", "locator", "jack", "bolt", "body"]
 CLAMPING: frozenset[str] = frozenset({"jaw_fixed", "jaw_moving", "clamp", "bolt"})
@@ -52,6 +54,23 @@ class Plunge:
 
 
 @dataclass(frozen=True)
+class Spared:
+    """A level of a step's region (heights in the setup's frame, regions in its x, y): what the part and the
+    workholding leave free, what the cutter covers of it, and the rectangle of the metal."""
+
+    low: float
+    high: float
+    free: Region
+    covered: Region
+    plan: Bounds
+
+    def body(self, frame: Frame) -> Body:
+        """What is free but not covered, over the metal."""
+        left = intersect(subtract(self.free, [self.covered]), rectangle(*self.plan))
+        return prism(left, frame, self.low, self.high)
+
+
+@dataclass(frozen=True)
 class Cut:
     """What one enabled workingstep does.
 
@@ -68,8 +87,8 @@ class Cut:
     ``entry_z``: top of the metal that the step meets; equals ``tip_z`` when it meets none.
     ``bottom_z_nominal``: height of the features' bottom as modelled, before allowance, overcut or a stated depth.
     ``plunges``: one entry a hole for tools that work on an axis.
-    ``spared``: what the region holds free but the tool is too large to take (tight corners, narrow places), before
-        it is met with the stock; ``left_by`` gives the metal. Empty when the tool gets everywhere.
+    ``spared``: levels at which the tool is too large for all that is free (tight corners, narrow places);
+        ``Stage.left_by`` gives the metal. Empty when the tool gets everywhere.
     ``notes``: plain sentences about approximations and fallbacks.
     """
 
@@ -88,7 +107,7 @@ class Cut:
     entry_z: float
     bottom_z_nominal: float
     plunges: tuple[Plunge, ...] = ()
-    spared: Body = EMPTY
+    spared: tuple[Spared, ...] = ()
     notes: tuple[str, ...] = ()
 
 
@@ -197,4 +216,5 @@ class Stage:
 
     def left_by(self, i: int) -> Body:
         """The metal that ``cuts[i]`` should take but leaves, because its tool is too large to get in."""
-        return boolean.common(self.stock_before(i), [self.cuts[i].spared], merge=False)
+        bodies = [level.body(self.frame) for level in self.cuts[i].spared]
+        return boolean.common(self.stock_before(i), bodies, merge=False) if bodies else EMPTY

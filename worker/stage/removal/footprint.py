@@ -11,7 +11,7 @@ import numpy as np
 from schemas.base import cross
 from schemas.feature import Feature
 from schemas.tolerances import COINCIDENT, LENGTH
-from worker.kernel.planar import Region, inside_of, intersect, near, subtract, union
+from worker.kernel.planar import Region, inside_of, near, overlap, subtract, union
 from worker.kernel.planar_edge import Edge, area_under, crossings, fraction, piece, point_at, reverse, tangent_at
 from worker.kernel.planar_trace import Loop
 from worker.kernel.shadow import Shown, face_facts
@@ -94,7 +94,7 @@ def _stands(scene: Scene, hole: Loop, low: float, top: float) -> bool:
     """True when what rises in a hole of the floor reaches the feature's top."""
     inside = inside_of(hole)
     present = [s for s in scene.sky.upward(low + COINCIDENT, inside.bounds) if s.high > top - LENGTH]
-    return any(intersect(scene.sky.region(s.index), inside) for s in present)
+    return any(overlap(scene.sky.region(s.index), inside) for s in present)
 
 
 def _past_open_sides(scene: Scene, core: Region, floors: Sequence[int], domain: Region) -> Region:

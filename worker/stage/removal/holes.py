@@ -11,7 +11,7 @@ from schemas.plan import Workingstep
 from schemas.tolerances import ANGLE, COINCIDENT, LENGTH
 from schemas.tool import MILLS, Tool
 from worker.kernel import primitives
-from worker.kernel.planar import disc, intersect, near
+from worker.kernel.planar import disc, near, overlap
 from worker.kernel.primitives import ProfilePoint
 from worker.kernel.shadow import face_facts
 from worker.kernel.shape import Body
@@ -146,7 +146,7 @@ def _may_gouge(scene: Scene, bore: Bore, tool: Tool, tip: float, full: float) ->
         return True
     plan = disc((bore.x, bore.y), tool.radius - COINCIDENT)
     over = near(scene.sky.above(bore.entry), plan, 0.0)
-    return bool(intersect(over, plan)) or scene.part_stands(tip, bore.bottom, plan)
+    return overlap(over, plan) or scene.part_stands(tip, bore.bottom, plan)
 
 
 def _conical_zone(scene: Scene, bore: Bore, tip: float) -> tuple[Body, ...]:

@@ -15,13 +15,14 @@ from worker.kernel.planar import (
     intersect,
     near,
     open_by_disc,
-    rectangle,
+    overlap,
     subtract,
     union,
 )
 from worker.kernel.round_corner import round_cornered
-from worker.kernel.shape import EMPTY, Body, compound
+from worker.kernel.shape import Body
 from worker.kernel.sweep import prism
+from worker.stage.model import Spared
 from worker.stage.removal.scene import Scene
 
 SAME_AREA = 1e-9
@@ -116,8 +117,8 @@ def _rooted(region: Region, root: Region | None) -> Region:
     """The parts of the region that hang together with the root."""
     parts = components(region)
     if root is None or len(parts) < 2:
-        return region if root is None or not region or intersect(region, root) else NOWHERE
-    return union(part for part in parts if intersect(part, root))
+        return region if root is None or not region or overlap(region, root) else NOWHERE
+    return union(part for part in parts if overlap(part, root))
 
 
 def _joined(found: list[Level]) -> list[Level]:
@@ -142,12 +143,8 @@ def level_bodies(scene: Scene, found: tuple[Level, ...], corner_radius: float) -
     return tuple(bodies)
 
 
-def spared(scene: Scene, found: tuple[Level, ...]) -> Body:
-    """What is free over the metal but not covered: the cutter is too large for it."""
-    bodies = []
-    over = rectangle(*scene.plan)
-    for level in found:
-        if level.free.area - level.covered.area > SAME_AREA * level.free.area:
-            left = intersect(subtract(level.free, [level.covered]), over)
-            bodies.append(prism(left, scene.frame, level.low, level.high))
-    return compound(bodies) if bodies else EMPTY
+def spared(scene: Scene, found: tuple[Level, ...]) -> tuple[Spared, ...]:
+    """What is free but not covered: the cutter is too large for it."""
+    over = scene.plan
+    lost = [level for level in found if level.free.area - level.covered.area > SAME_AREA * level.free.area]
+    return tuple(Spared(level.low, level.high, level.free, level.covered, over) for level in lost)

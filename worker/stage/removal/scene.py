@@ -8,11 +8,11 @@ from schemas.base import Box, Frame
 from schemas.feature import Feature
 from schemas.tolerances import COINCIDENT
 from schemas.tool import Tool
-from worker.kernel.planar import NOWHERE, Bounds, Region, intersect, near, rectangle, union
+from worker.kernel.planar import NOWHERE, Bounds, Region, near, overlap, rectangle, union
 from worker.kernel.shadow import Skyline
-from worker.kernel.shape import EMPTY, Body, compound
+from worker.kernel.shape import Body
 from worker.part import Part
-from worker.stage.model import Plunge
+from worker.stage.model import Plunge, Spared
 
 CLEARANCE = 1.0
 """Swept bodies end this far above the metal, so that no face lies in the stock's own (mm)."""
@@ -69,11 +69,11 @@ class Scene:
     def part_stands(self, low: float, high: float, plan: Region) -> bool:
         """True when metal of the part ends upwards between two heights within a plan."""
         present = [s for s in self.sky.upward(low, plan.bounds) if s.high <= high + COINCIDENT]
-        return any(intersect(self.sky.part_above(s, low), plan) for s in present)
+        return any(overlap(self.sky.part_above(s, low), plan) for s in present)
 
     def meets_holding(self, low: float, plan: Region) -> bool:
         """True when the workholding reaches above a height within a plan."""
-        return bool(plan) and bool(intersect(near(self.held(low), plan, 0.0), plan))
+        return bool(plan) and overlap(near(self.held(low), plan, 0.0), plan)
 
 
 @dataclass(frozen=True)
@@ -92,7 +92,7 @@ class Sweep:
     full_diameter_z: float = 0.0
     nominal_z: float = 0.0
     plunges: tuple[Plunge, ...] = ()
-    spared: Body = EMPTY
+    spared: tuple[Spared, ...] = ()
     notes: tuple[str, ...] = field(default=())
 
 
@@ -115,6 +115,6 @@ def merge_sweeps(sweeps: list[Sweep]) -> Sweep:
         full_diameter_z=min(s.full_diameter_z for s in sweeps),
         nominal_z=min(s.nominal_z for s in sweeps),
         plunges=tuple(p for s in sweeps for p in s.plunges),
-        spared=compound([s.spared for s in sweeps]),
+        spared=tuple(one for s in sweeps for one in s.spared),
         notes=tuple(dict.fromkeys(n for s in sweeps for n in s.notes)),
     )
