@@ -55,7 +55,8 @@ class Step:
     @cached_property
     def positions(self) -> tuple[Position, ...]:
         """Everywhere the tool must go, with the metal within the assembly's largest radius."""
-        radius = max(s.radius for s in self.sections)
+        beside = self.tool.radius + 2 * BESIDE * self.around.grid.h  # the wall beside the cut is wanted in any case
+        radius = max(beside, *(s.radius for s in self.sections))
         return tuple(self._plunges(radius) if self._on_axis else self._levels(radius))
 
     @property

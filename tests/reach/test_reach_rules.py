@@ -1,0 +1,104 @@
+"""The reach rules on the block's plan: each fault is told once, and the remedy's own value mends it."""
+
+from dataclasses import replace
+
+import pytest
+
+from tests.support.block import context_of, sound, step_of, tool_of
+from worker.checks.access.covered import covered
+from worker.checks.reach.length import length
+from worker.checks.reach.shank import shank
+from worker.checks.reach.stickout import stickout
+from worker.checks.run import run_checks
+from worker.reach import reach_of
+
+HOLDER = [{"diameter": 24, "length": 30}, {"diameter": 40, "length": 40}]
+RULES = (stickout, shank, length, covered)
+
+
+def _findings(plan):
+    context = context_of(plan)
+    reach = {
+        (stage.setup.id, id): found for stage in context.stages for id, found in reach_of(stage, context.part).items()
+    }
+    return run_checks(replace(context, reach=reach), RULES)[0]
+
+
+def _plan(**tool):
+    plan = sound()
+    tool_of(plan, "EM6").update(tool)
+    return plan
+
+
+def _told(findings):
+    return [(f.code, f.workingstep) for f in findings]
+
+
+def _apply(plan, remedy):
+    """Set the value that the remedy's pointer names."""
+    *path, key = remedy.pointer.strip("/").split("/")
+    here = plan
+    for part in path:
+        here = here[int(part)] if isinstance(here, list) else here[part]
+    here[key] = remedy.value
+    return plan
+
+
+def test_the_sound_plan_has_no_reach_findings():
+    assert _findings(_plan(holder=HOLDER)) == ()
+
+
+@pytest.mark.parametrize(
+    ("tool", "told", "needed"),
+    [
+        ({"holder": HOLDER, "stickout": 6.5}, [("reach.stickout", "40")], 8.0),
+        ({"holder": HOLDER, "stickout": 4.0}, [("reach.stickout", "40"), ("reach.stickout", "50")], 8.0),
+        ({"APMX": 6, "LU": 7}, [("reach.length", "40")], 8.0),
+        ({"DMM": 8, "APMX": 8, "LU": 8.5}, [], None),
+        ({"DMM": 8, "APMX": 7, "LU": 7}, [("reach.shank", "40"), ("reach.length", "40")], 8.0),
+    ],
+)
+def test_what_is_too_short_is_told_and_mended(tool, told, needed):
+    """Pocket 8 deep (step 40), slot 5 deep (step 50): depths read off the block's own dimensions."""
+    plan = _plan(**tool)
+    findings = _findings(plan)
+    assert _told(findings) == told
+    if needed is not None:
+        deepest = next(f for f in findings if f.workingstep == "40")
+        assert deepest.remedy.value == pytest.approx(needed, abs=0.02)
+        assert _findings(_apply(plan, deepest.remedy)) == ()
+
+
+def test_a_tool_without_a_holder_is_not_checked_and_that_is_said():
+    context = context_of(_plan(stickout=3.0))
+    reach = {("S1", id): found for id, found in reach_of(context.stages[0], context.part).items()}
+    findings, runs = run_checks(replace(context, reach=reach), (stickout,))
+    assert findings == ()
+    assert "without a holder" in runs[0].skipped["S1/40"]
+    assert reach["S1", "40"].least_stickout is None and not reach["S1", "40"].holder_checked
+
+
+def test_a_clamp_over_the_pocket_covers_it():
+    plan = sound()
+    plan["setups"][0]["workholding"] = {
+        "type": "fixture_plate",
+        "elements": [
+            {"type": "plate", "name": "base", "box": {"min": [-20, -20, -50], "max": [80, 60, -30]}},
+            {"type": "clamp", "name": "bridge", "box": {"min": [14, -20, 2], "max": [22, 60, 12]}, "force": 5000},
+        ],
+    }
+    told = [f for f in _findings(plan) if f.code == "access.covered"]
+    assert {f.workingstep for f in told} >= {"10", "20", "40"}
+    assert all("bridge" in f.message for f in told)
+    pocket = next(f for f in told if f.workingstep == "40")
+    assert pocket.at is not None and 14 <= pocket.at.part[0] <= 22
+    assert not {f.workingstep for f in told} & {"50", "70", "80", "130"}  # slot, holes and chamfer lie clear of it
+
+
+def test_every_step_with_a_path_states_its_least_stickout():
+    context = context_of(_plan(holder=HOLDER))
+    found = reach_of(context.stages[0], context.part)
+    assert list(found) == [c.step.id for c in context.stages[0].cuts]
+    assert found["40"].least_stickout == pytest.approx(8.0, abs=1e-6)
+    assert found["50"].least_stickout == pytest.approx(5.0, abs=1e-6)
+    assert step_of(sound(), "40")["tool"] == "EM6"
