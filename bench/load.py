@@ -28,13 +28,16 @@ def main() -> None:
     words = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     words.add_argument("--jobs", type=int, default=1000)
     words.add_argument("--real", type=int, default=0)
+    words.add_argument(
+        "--example", type=Path, default=REPO / "examples" / "sensor_plate", help="folder of the real part"
+    )
     options = words.parse_args()
     results: dict[str, Any] = {}
     with tempfile.TemporaryDirectory() as folder:
         results |= queued(Path(folder) / "queued", options.jobs)
         results |= scaling(Path(folder) / "scaling")
         if options.real:
-            results |= real(Path(folder) / "real", options.real)
+            results |= real(Path(folder) / "real", options.real, options.example)
     json.dump(results, sys.stdout, indent=2)
     print()
 
@@ -84,7 +87,7 @@ def scaling(folder: Path) -> dict[str, Any]:
     return {"two workers are faster by": round(seconds[1] / seconds[2], 2)}
 
 
-def real(folder: Path, checks: int) -> dict[str, Any]:
+def real(folder: Path, checks: int, example: Path) -> dict[str, Any]:
     """Real checks one after the other; the peak memory of the kernel's children, early and late."""
     stack = Stack(folder, **QUIET)
     peaks: list[float] = []
@@ -95,7 +98,6 @@ def real(folder: Path, checks: int) -> dict[str, Any]:
         stack.start_real_worker("worker-0")
         watcher = threading.Thread(target=_watch, args=(stack.processes["worker-0"].pid, peaks, over))
         watcher.start()
-        example = REPO / "examples" / "sensor_plate"
         files = {name: (example / file).read_bytes() for name, file in (("part", "part.step"), ("plan", "plan.json"))}
         times, half = [], []
         with stack.client(timeout=120) as client:
