@@ -102,6 +102,14 @@ def polygon(points: Sequence[Point2]) -> Region:
     return of_loops([loop])
 
 
+def half_plane(point: Point2, outward: Point2, reach: float) -> Region:
+    """The side of a line that ``outward`` points to, as a square of edge ``2 reach`` that stands on the line."""
+    size = math.hypot(*outward)
+    ux, uy = outward[0] / size, outward[1] / size
+    corners = ((-1, 0), (1, 0), (1, 2), (-1, 2))
+    return polygon([(point[0] - reach * (s * uy - t * ux), point[1] + reach * (s * ux + t * uy)) for s, t in corners])
+
+
 def disc(centre: Point2, radius: float) -> Region:
     """The disc about a centre."""
     return Region((arcs(centre, radius, 0.0, math.tau),))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from schemas.feature import Feature
 from schemas.tolerances import COINCIDENT
-from worker.kernel.planar import NOWHERE, Region, filled, subtract, union
+from worker.kernel.planar import NOWHERE, Region, filled, half_plane, intersect, subtract, union
 from worker.stage.model import ResolvedStep
 from worker.stage.removal.levels import Task, level_bodies, levels, spared, tip_height
 from worker.stage.removal.scene import Scene, Sweep, nothing
@@ -14,10 +14,23 @@ def clear_plane(scene: Scene, job: ResolvedStep, feature: Feature) -> Sweep:
     """All stock above the face's plane, also beyond the face, as far as the part lets the cutter."""
     flat = [i for i in feature.faces if scene.sky.shown[i].look == "up"]
     if not flat:
-        return nothing(scene.heights(feature)[0], f"{feature.id} does not look towards the spindle.")
+        return _beside(scene, job, feature)
     nominal = max(scene.sky.shown[i].high for i in flat)
     seed = union(scene.sky.region(i) for i in flat)
     return clear(scene, job, scene.domain(job.tool), nominal, seed=seed)
+
+
+def _beside(scene: Scene, job: ResolvedStep, feature: Feature) -> Sweep:
+    """A face that stands upright is cut from its side: all stock beyond its plane, down to the face's lower end."""
+    low = scene.heights(feature)[0]
+    if any(scene.sky.shown[i].look != "upright" for i in feature.faces):
+        return nothing(low, f"{feature.id} does not look towards the spindle.")
+    outward = scene.frame.direction_to_local(feature.placement.z)
+    at = scene.frame.to_local(feature.placement.location)
+    beyond = intersect(
+        half_plane((at[0], at[1]), (outward[0], outward[1]), 8 * scene.metal.diagonal), scene.domain(job.tool)
+    )
+    return clear(scene, job, beyond, low, lowered=job.step.overcut_length)
 
 
 def clear_profile(scene: Scene, job: ResolvedStep, feature: Feature) -> Sweep:
