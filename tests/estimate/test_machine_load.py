@@ -69,6 +69,8 @@ def test_a_drill_that_needs_more_torque_feeds_less() -> None:
     finding = next(f for f in found(made) if f.workingstep == "10")
     assert finding.measured == pytest.approx(TORQUE_DRILL, abs=6e-3)
     assert finding.remedy is not None
+    # torque goes with fn^(1 - mc): fn * 0.8^(1 / 0.76)
+    assert finding.remedy.value == pytest.approx(0.1 * 0.8 ** (1 / 0.76), rel=1e-3)
     made["setups"][0]["workingsteps"][0]["technology"]["feed_per_rev"] = finding.remedy.value
     assert [f for f in found(made) if f.workingstep == "10"] == []
 

@@ -8,6 +8,7 @@ from schemas.finding import QuantityUnit, Remedy
 from schemas.tool import MILLS
 from worker.checks.api import Context, Draft
 from worker.estimate.forces import Load, estimate_load
+from worker.estimate.materials import cuttability
 from worker.stage.model import Cut, Stage
 
 
@@ -46,7 +47,7 @@ def _draft(
 
 
 def _remedy(context: Context, stage: Stage, cut: Cut, share: float) -> Remedy:
-    """Power and torque of a milling cut go with its depth; a drill's with its feed, less than in proportion."""
+    """Power and torque of a milling cut go with its depth, a drill's with its feed to the power 1 - mc (Kienzle)."""
     technology = cut.step.technology
     if cut.tool.type in MILLS and technology.axial_cutting_depth is not None:
         value = int(technology.axial_cutting_depth * share * 1000) / 1000
@@ -56,4 +57,12 @@ def _remedy(context: Context, stage: Stage, cut: Cut, share: float) -> Remedy:
             value=value,
             unit="mm",
         )
-    return Remedy(text="Take less feed or a smaller pilot first.", pointer=context.of_step(stage, cut, "technology"))
+    key = "feed_per_rev" if technology.feed_per_rev is not None else "feed_per_tooth"
+    exponent = 1 / (1 - cuttability(context.plan.workpiece.material).mc)
+    value = int((getattr(technology, key) or 0.0) * share**exponent * 1e5) / 1e5
+    return Remedy(
+        text=f"Feed {context.text(value)}, or drill a smaller pilot first.",
+        pointer=context.of_step(stage, cut, "technology", key),
+        value=value,
+        unit="mm",
+    )
