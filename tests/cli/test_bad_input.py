@@ -159,28 +159,3 @@ def test_an_earlier_result_is_left_alone_by_a_refusal(tmp_path: Path) -> None:
     assert code == 2
     assert [p.name for p in out.rglob("*")] == ["report.json"]
     assert (out / "report.json").read_text() == "earlier"
-
-
-def test_a_pass_exits_0_and_leaves_report_and_stages(tmp_path: Path) -> None:
-    part = (FOLDER / "sensor_plate" / "part.step").read_bytes()
-    code, told, wrong, out = reclamp(tmp_path, part, document("sensor_plate"))
-    assert (code, wrong) == (0, "")
-    assert "pass" in told.lower()
-    assert sorted(str(p.relative_to(out)) for p in out.rglob("*.*")) == [
-        "report.json",
-        "stages/S1.step",
-        "stages/S2.step",
-    ]
-    assert json.loads((out / "report.json").read_text())["verdict"] == "pass"
-
-
-def test_a_failed_plan_exits_1_and_still_leaves_everything(tmp_path: Path) -> None:
-    part = (FOLDER / "sensor_plate" / "part.step").read_bytes()
-    faulty = document("sensor_plate")
-    del faulty["setups"][1]["workingsteps"][2:4]  # nobody mills the cable channel
-    code, told, _, out = reclamp(tmp_path, part, faulty, "--format", "json")
-    assert code == 1
-    assert json.loads(told) == json.loads((out / "report.json").read_text())
-    assert json.loads(told)["verdict"] == "fail"
-    assert {f["code"] for f in json.loads(told)["findings"] if f["level"] == "error"} == {"left.feature", "left.stock"}
-    assert (out / "stages" / "S2.step").is_file()

@@ -114,7 +114,7 @@ angles = st.one_of(st.sampled_from([90.0, 180.0, -90.0, 45.0]), st.floats(-180, 
 shifts = st.tuples(*[st.floats(-500, 500).map(lambda a: round(a, 3))] * 3)
 
 
-@settings(max_examples=6, deadline=None, derandomize=True, phases=DRAW, suppress_health_check=list(HealthCheck))
+@settings(max_examples=5, deadline=None, derandomize=True, phases=DRAW, suppress_health_check=list(HealthCheck))
 @given(axis=units, angle=angles, shift=shifts, faulty=st.booleans())
 def test_moving_part_and_plan_together_changes_nothing(axis: Vec, angle: float, shift: Vec, faulty: bool) -> None:
     volumes, told = outcome(Motion(axis, angle, shift), faulty)

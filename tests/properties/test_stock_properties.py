@@ -21,7 +21,7 @@ TINY = 1e-3
 """No metal, mm3."""
 DRAW = (Phase.explicit, Phase.generate)
 """No shrinking: drawn sizes are small already, and a smaller case costs minutes."""
-FEW = settings(max_examples=12, deadline=None, derandomize=True, phases=DRAW, suppress_health_check=list(HealthCheck))
+FEW = settings(max_examples=8, deadline=None, derandomize=True, phases=DRAW, suppress_health_check=list(HealthCheck))
 POCKET, STEP, HOLE = {"class": "closed_pocket"}, {"class": "step"}, {"class": "round_hole"}
 FINISH = "bottom_and_side_finish_milling"
 

@@ -7,7 +7,7 @@ import math
 import pytest
 
 from examples.shapes import Shape, box, common, cone, cut, cylinder, drill, volume
-from tests.support.trial import plan, raw_box, removals, setup, stages_of, step, taken, to_be, tool
+from tests.support.trial import plan, raw_box, removals, setup, stages_of, step, step_bytes, taken, to_be, tool
 
 REL = 1e-6
 PI = math.pi
@@ -166,3 +166,44 @@ def test_pilot_then_drill_adds_up_to_the_drill_alone() -> None:
     assert removals(stage)[0] == pytest.approx(PI * 8 / 3, rel=REL)
     assert sum(removals(stage)) == pytest.approx(PI * 25 * 20, rel=REL)
     assert volume(common(stage.cuts[0].removal.wrapped, part)) == pytest.approx(0, abs=1e-6)
+
+
+def test_bt1_a_printed_break_through_case_in_inch() -> None:
+    # printed worked case: 3/4 in drill, 118 deg, 2 in thick, 0.050 in allowance: point 0.2253, tip at Z-2.275 in
+    inch = 25.4
+    part = cut(block(2 * inch, 25.4), cylinder((0, 0, -3 * inch), (0, 0, 1), 0.75 * inch))
+    work = step("drilling", tool("twist_drill", 0.75, SIG=118, stickout=6), HOLE, overcut_length=0.05)
+    one = setup([work])
+    (stage,) = stages_of(step_bytes(part, "INCH"), plan(raw_box((-1, -1, -2), (1, 1, 0)), one, units="inch"))
+    assert stage.cuts[0].tip_z / inch == pytest.approx(-2.275, abs=0.001)
+    assert taken(stage) == pytest.approx(PI * 0.375**2 * 2 * inch**3, rel=REL)
+
+
+def test_bt2_clearance_that_a_through_drill_needs_below() -> None:
+    # PL + overcut = 5.0043 for DC 10, SIG 118, overcut 2: computed closed form
+    part = cut(block(20), cylinder((0, 0, -21), (0, 0, 1), 10))
+    work = step("drilling", tool("twist_drill", 10, SIG=118), HOLE, overcut_length=2)
+    (stage,) = stages_of(part, plan(raw(20), setup([work])))
+    assert -20 - stage.cuts[0].tip_z == pytest.approx(5.0043, abs=1e-3)
+
+
+def test_cs90_countersink_for_m6_is_as_deep_as_din_74_makes_it() -> None:
+    # DIN 74 form A medium, M6 (scan): d1 6.6, d2 12.4, 90 deg; depth (DH - d)/2/tan 45 deg = 2.9: computed closed form
+    part = cut(block(20), cylinder((0, 0, -21), (0, 0, 1), 6.6), cone((0, 0, 0), (0, 0, -6.2), 12.4, 0))
+    works = [
+        step("drilling", tool("twist_drill", 6.6, SIG=118), {"class": "round_hole", "diameter": 6.6}, overcut_length=2),
+        step("counter_sinking", tool("countersink", 16, SIG=90), {"class": "countersunk_hole"}),
+    ]
+    (stage,) = stages_of(part, plan(raw(20), setup(works)))
+    frustum = PI * 2.9 / 3 * (6.2**2 + 6.2 * 3.3 + 3.3**2)
+    assert taken(stage) == pytest.approx(frustum + PI * 3.3**2 * (20 - 2.9), rel=REL)
+    assert stage.cuts[1].tip_z == pytest.approx(-6.2, abs=1e-6)
+
+
+@pytest.mark.parametrize(("angle", "depth"), [(90, 3.3), (120, 1.90526)])
+def test_sp1_sp2_a_spot_meets_the_edge_of_the_hole(angle: float, depth: float) -> None:
+    # (DH/2) / tan(SIG/2) for DH 6.6: computed closed form; the cone pi r^2 depth / 3 is what goes
+    part = cut(block(20), cylinder((0, 0, -21), (0, 0, 1), 6.6))
+    (stage,) = stages_of(part, plan(raw(20), setup([step("center_drilling", tool("spotdrill", 12, SIG=angle), HOLE)])))
+    assert -stage.cuts[0].tip_z == pytest.approx(depth, abs=1e-4)
+    assert taken(stage) == pytest.approx(PI * 3.3**2 * depth / 3, rel=1e-5)
