@@ -200,3 +200,23 @@ def told(plan: Json, part: bytes | None = None, files: Mapping[str, bytes] | Non
 def places(findings: list[Finding]) -> set[tuple[str, str | None, str | None]]:
     """Code, setup and step of findings."""
     return {(f.code, f.setup, f.workingstep) for f in findings}
+
+
+def one_setup(steps: list[Json], *tools: Json) -> Json:
+    """A plan of one setup on a blank of the block's own size, with these steps and further tools."""
+    plan = sound()
+    plan["setups"] = plan["setups"][:1]
+    plan["setups"][0]["workingsteps"] = steps
+    plan["tools"] += tools
+    plan["workpiece"]["rawpiece"] = {"box": {"min": [0, 0, 0], "max": [60, 40, 20]}}
+    return plan
+
+
+def solid_block() -> Body:
+    """The block without any feature."""
+    return solid.box((0, 0, 0), (60, 40, 20))
+
+
+def as_step(body: Body) -> bytes:
+    """The body as a STEP file."""
+    return stepio.write_step(body, "mm", "part")

@@ -10,7 +10,6 @@ from worker.checks.milling import finishes
 from worker.checks.standing import left_lumps
 from worker.kernel import boolean, measure
 from worker.kernel.graph import face_graph
-from worker.kernel.shape import is_empty
 from worker.residual import Lump
 from worker.stage.model import Cut, Stage
 
@@ -31,9 +30,10 @@ def cause_of(context: Context, lump: Lump) -> tuple[Stage, Cut] | None:
 
 def _last_sparing(context: Context, lump: Lump) -> tuple[Stage, Cut] | None:
     for stage, cut in reversed(context.sequence):
-        if cut.tool.type not in MILLS or not finishes(cut) or is_empty(cut.spared):
+        if cut.tool.type not in MILLS or not finishes(cut) or not cut.spared:
             continue
-        if measure.volume(boolean.common(lump.body, [cut.spared], merge=False)) > VOLUME_NOTHING:
+        levels = [level.body(stage.frame) for level in cut.spared]
+        if measure.volume(boolean.common(lump.body, levels, merge=False)) > VOLUME_NOTHING:
             return (stage, cut)
     return None
 

@@ -4,16 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from schemas.feature import Feature
 from schemas.finding import Remedy
-from schemas.plan import DRILLING
-from schemas.tolerances import LENGTH
 from worker.checks.api import Context, Draft, Limit, Skip, rule
-from worker.checks.holes import Pass, passes_at, passes_of, sentence, tap_of, tool_word, under_thread
+from worker.checks.fit._ends import cone_of, is_right, passes_for, shapes_end, wanted_cone
+from worker.checks.holes import Pass, passes_of, sentence, tool_word
 from worker.stage.model import Cut, Stage
-
-NEAR = 0.8
-"""A pass makes the bottom when it is at least this share of the hole's diameter (a pilot does not)."""
 
 
 @rule(
@@ -33,68 +28,44 @@ NEAR = 0.8
 )
 def bottom(context: Context, stage: Stage, cut: Cut) -> Iterator[Draft | Skip]:
     """Told at the last step that makes a blind hole's bottom, when none of its steps makes the right one."""
-    if not (cut.step.operation in DRILLING or cut.tool.type in ("counterbore", "endmill", "ballnose_endmill")):
-        yield Skip("the step makes no bottom of a hole")
+    passes = [p for p in passes_of(context, stage, cut) if shapes_end(p)]
+    if not passes:
+        yield Skip("the step makes neither the bottom nor the cone of a hole")
         return
-    for one in passes_of(context, stage, cut):
-        if one.hole.bottom in (None, "through", "general"):
-            continue
-        makers = [p for p in _passes(context, one.hole) if _makes_bottom(p)]
-        if not makers or makers[-1].cut is not cut or any(_right(context, p) for p in makers):
-            continue
-        yield _draft(context, one)
-
-
-def _passes(context: Context, hole: Feature) -> tuple[Pass, ...]:
-    tap = tap_of(context, hole)
-    return under_thread(context, tap) if tap else passes_at(context, hole)
-
-
-def _makes_bottom(one: Pass) -> bool:
-    makes = one.cut.step.operation in DRILLING or one.cut.tool.type in ("counterbore", "endmill", "ballnose_endmill")
-    return makes and one.diameter >= NEAR * (one.hole.diameter or 0.0)
-
-
-def _right(context: Context, one: Pass) -> bool:
-    hole, tool = one.hole, one.cut.tool
-    half = tool.flank_half_angle if tool.type == "twist_drill" else None
-    angle = 180.0 if half is None else 2 * half
-    if hole.bottom == "spherical":
-        return tool.type == "ballnose_endmill"
-    if hole.bottom == "conical":
-        off = abs(angle - (hole.tip_angle or 0.0))
-        return tool.corner_radius <= LENGTH and off <= context.limit("point_angle_difference")
-    return angle == 180.0 and (hole.bottom != "flat" or tool.corner_radius <= LENGTH)
+    slack = context.limit("point_angle_difference")
+    for one in passes:
+        makers = [p for p in passes_for(context, one.hole) if shapes_end(p)]
+        if makers[-1].cut is cut and not any(is_right(p, slack) for p in makers):
+            yield _draft(context, one)
 
 
 def _draft(context: Context, one: Pass) -> Draft:
-    hole, tool = one.hole, one.cut.tool
-    half = tool.flank_half_angle if tool.type == "twist_drill" else None
-    left = "a flat bottom" if half is None else f"a cone of {2 * half:g} degrees"
+    hole = one.hole
+    angle, wanted = cone_of(one), wanted_cone(hole)
+    left = "a flat bottom" if angle is None else f"a cone of {angle:g} degrees"
     other = (hole.bottom or "another").replace("_", " ")
-    has = f"a cone of {hole.tip_angle:g} degrees" if hole.tip_angle is not None else f"a {other} bottom"
-    conical = half is not None and hole.tip_angle is not None
+    has = f"a cone of {wanted:g} degrees" if wanted is not None else f"a {other} bottom"
+    both = angle is not None and wanted is not None
     return Draft(
         message=f"{sentence(tool_word(one.cut))} leaves {left}; {hole.id} has {has}.",
         features=(hole.id,),
-        measured=2 * half if conical and half is not None else None,
-        limit=hole.tip_angle if conical else None,
-        unit="deg" if conical else None,
+        measured=angle if both else None,
+        limit=wanted if both else None,
+        unit="deg" if both else None,
         at=hole.placement.to_world((0.0, 0.0, -(hole.depth or 0.0))),
         remedy=_remedy(context, one),
     )
 
 
 def _remedy(context: Context, one: Pass) -> Remedy:
-    hole = one.hole
-    if hole.bottom == "conical" and hole.tip_angle is not None and one.cut.tool.type == "twist_drill":
-        pointer = context.of_tool(one.cut.tool, "SIG")
+    wanted = wanted_cone(one.hole)
+    if wanted is not None and cone_of(one) is not None:
         return Remedy(
-            text=f"Use a drill with a point of {hole.tip_angle:g} degrees.",
-            pointer=pointer,
-            value=round(hole.tip_angle, 3),
+            text=f"Use a tool with a point of {wanted:g} degrees.",
+            pointer=context.of_tool(one.cut.tool, "SIG"),
+            value=round(wanted, 3),
             unit="deg",
         )
-    size = context.text(hole.diameter or 0.0)
+    size = context.text(one.hole.diameter or 0.0)
     text = f"Finish the bottom with a square end mill or counterbore of at most ø {size} after this step."
     return Remedy(text=text, pointer=context.of_step(one.stage, one.cut, "tool"))

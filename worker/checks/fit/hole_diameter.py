@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from schemas.tolerances import LENGTH
 from worker.checks import remedies
 from worker.checks.api import Context, Draft, Limit, Skip, rule
+from worker.checks.fit._ends import SINKS
 from worker.checks.holes import Pass, makes_cylinder, passes_at, passes_of, sentence, thread_of, tool_word
 from worker.checks.standing import unfinished
 from worker.stage.model import Cut, Stage
@@ -28,7 +30,8 @@ from worker.stage.model import Cut, Stage
 )
 def hole_diameter(context: Context, stage: Stage, cut: Cut) -> Iterator[Draft | Skip]:
     """Pilots are sound when another step brings the hole to size; tapped holes are fit.tap-drill's."""
-    if not cut.plunges or not makes_cylinder(cut):
+    sinks = cut.tool.type in SINKS and cut.step.operation == "counter_sinking"
+    if not cut.plunges or not (makes_cylinder(cut) or sinks):
         yield Skip("the step leaves no hole of its tool's diameter")
         return
     faults = [p for p in passes_of(context, stage, cut) if _is_wrong(context, p)]
@@ -39,7 +42,9 @@ def hole_diameter(context: Context, stage: Stage, cut: Cut) -> Iterator[Draft | 
 
 def _is_wrong(context: Context, one: Pass) -> bool:
     wanted = one.hole.diameter
-    if wanted is None or one.hole.top_diameter is not None or thread_of(context, one.hole) is not None:
+    if one.hole.top_diameter is not None:
+        return one.diameter < one.hole.top_diameter - LENGTH and one.hole.id in unfinished(context)
+    if wanted is None or not makes_cylinder(one.cut) or thread_of(context, one.hole) is not None:
         return False
     slack = context.limit("hole_diameter_difference")
     if one.diameter > wanted + slack:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection
 
 from worker.checks.api import Context
+from worker.checks.holes import passes_of
 from worker.checks.milling import finishes, is_rough
 from worker.stage.model import Cut, Stage
 
@@ -26,11 +27,18 @@ def planned_faces(context: Context) -> frozenset[int]:
 
 def last_step_on(context: Context, features: Collection[str]) -> tuple[Stage, Cut] | None:
     """The last step that cuts one of the features, finishing ones first; a spot or a tap does not count."""
-    named = [(s, c) for s, c in context.sequence if any(f.id in features for f in c.features)]
+    named = [(s, c) for s, c in context.sequence if _works_on(context, s, c, features)]
     cutting = [pair for pair in named if pair[1].step.operation not in NO_FINISH]
     smooth = [pair for pair in cutting if not is_rough(pair[1])]
     found = smooth or cutting
     return found[-1] if found else None
+
+
+def _works_on(context: Context, stage: Stage, cut: Cut, features: Collection[str]) -> bool:
+    """Whether the step names one of the features, or works on it as an element of the compound that it names."""
+    if any(f.id in features for f in cut.features):
+        return True
+    return any(p.hole.id in features for p in passes_of(context, stage, cut))
 
 
 def explaining(context: Context, faces: Collection[int]) -> tuple[str, ...]:
