@@ -46,7 +46,7 @@ def drafts_of(shape: PartShape) -> list[Draft]:
     groups = components(shape, free)
     left = [g[0] for g in groups if len(g) == 1 and not shape.patches[g[0]].surface.hollow]
     recesses = [r for g in groups if g[0] not in left for r in read(shape, sight, g)]
-    found = _recess_features(shape, sight, joined(shape, sight, recesses), left)
+    found = _recess_features(shape, sight, joined(shape, sight, recesses), {*outer, *left, *moved})
     cut = {p for d in found for p in d.patches}
     drafts += found
     planes = [p for p in sorted({*outer, *left}) if shape.patches[p].surface.kind == "plane"]
@@ -58,7 +58,7 @@ def drafts_of(shape: PartShape) -> list[Draft]:
     return drafts
 
 
-def _recess_features(shape: PartShape, sight: Sight, recesses: list[Recess], lone: list[int]) -> list[Draft]:
+def _recess_features(shape: PartShape, sight: Sight, recesses: list[Recess], lone: set[int]) -> list[Draft]:
     found = []
     for recess in recesses:
         undercut = undercut_draft(shape, recess, lone)

@@ -12,7 +12,7 @@ from schemas.base import Vec3, add, any_frame, cross, dot, norm, sub
 from schemas.feature import FeatureClass
 from worker.recognise.access import Sight, opposite
 from worker.recognise.ids import Draft
-from worker.recognise.patches import PartShape, Patch, same_carrier
+from worker.recognise.patches import PartShape, Patch
 
 BORE = math.radians(200)
 """A hollow cylinder is a bore when its faces go round further than this; less is a corner or the end of a slot."""
@@ -89,7 +89,7 @@ def find_stacks(shape: PartShape, sight: Sight) -> list[Stack]:
 
 def _bores(shape: PartShape, sight: Sight) -> list[tuple[int, ...]]:
     """Groups of hollow cylinder (or lone cone) patches of one carrier that are parts of one bore."""
-    groups = _carriers([p for p in shape.patches if _is_round_inside(p)])
+    groups = _carriers(shape, [p for p in shape.patches if _is_round_inside(p)])
     found = []
     for group in groups:
         for part in _joined(sight, group):
@@ -104,31 +104,12 @@ def _is_round_inside(patch: Patch) -> bool:
     return patch.surface.kind in ("cylinder", "cone") and patch.surface.hollow and len(patch.corners) > 0
 
 
-def _carriers(patches: Iterable[Patch]) -> list[list[Patch]]:
-    """Patches grouped by carrier surface; compared only within cells of like radius."""
-    groups: list[list[Patch]] = []
-    cells: dict[tuple[int, int], list[list[Patch]]] = {}
+def _carriers(shape: PartShape, patches: Iterable[Patch]) -> list[list[Patch]]:
+    """Patches grouped by carrier surface, in the order of their first."""
+    groups: dict[int, list[Patch]] = {}
     for patch in patches:
-        size, place = _cell_of(patch)
-        near = [g for i in (-1, 0, 1) for j in (-1, 0, 1) for g in cells.get((size + i, place + j), ())]
-        home = next((g for g in near if same_carrier(g[0].surface, patch.surface)), None)
-        if home is None:
-            home = []
-            groups.append(home)
-            cells.setdefault((size, place), []).append(home)
-        home.append(patch)
-    return groups
-
-
-SOMEWHERE = (1234.567, -2345.678, 3456.789)
-"""A point that no drawing refers to: axes at different distances from it are different axes."""
-
-
-def _cell_of(patch: Patch) -> tuple[int, int]:
-    """Numbers of a radius and of the distance of an axis from a fixed point: equal or neighbours for one carrier."""
-    gap = sub(patch.surface.origin, SOMEWHERE)
-    off = norm(add(gap, patch.surface.axis, -dot(gap, patch.surface.axis)))
-    return round(patch.surface.radius / 0.05), round(off / 0.5)
+        groups.setdefault(shape.carriers[patch.index], []).append(patch)
+    return list(groups.values())
 
 
 def _joined(sight: Sight, group: list[Patch]) -> list[list[Patch]]:

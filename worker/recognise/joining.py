@@ -6,7 +6,7 @@ from schemas.base import Vec3, add, dot, norm, scale, sub, unit
 from worker.recognise.access import Sight
 from worker.recognise.extent import extent
 from worker.recognise.holes import crossings
-from worker.recognise.patches import PartShape, same_carrier
+from worker.recognise.patches import PartShape
 from worker.recognise.recesses import SQUARE, Recess, is_wall
 
 OVER = 0.05
@@ -16,24 +16,34 @@ OVER = 0.05
 def joined(shape: PartShape, sight: Sight, recesses: list[Recess]) -> list[Recess]:
     """The recesses, with pieces of one slot or step put together."""
     found: list[Recess] = []
+    by_walls: dict[tuple[int, int], list[int]] = {}
     for recess in recesses:
-        for i, other in enumerate(found):
-            if _one_recess(shape, other, recess):
-                found[i] = _together(shape, sight, other, recess)
-                break
-        else:
+        keys = _keys(shape, recess)
+        near = sorted({i for key in keys for i in by_walls.get(key, ())})
+        home = next((i for i in near if _one_recess(shape, found[i], recess)), None)
+        if home is None:
+            home = len(found)
             found.append(recess)
+        else:
+            found[home] = _together(shape, sight, found[home], recess)
+        for key in keys:
+            by_walls.setdefault(key, []).append(home)
     return found
 
 
+def _keys(shape: PartShape, recess: Recess) -> set[tuple[int, int]]:
+    """Carriers of floor and wall: pieces of one recess have a pair in common."""
+    if not recess.floors or recess.shared:
+        return set()
+    floor = shape.carriers[recess.floors[0]]
+    return {(floor, shape.carriers[w]) for w in recess.patches if w not in recess.floors}
+
+
 def _one_recess(shape: PartShape, a: Recess, b: Recess) -> bool:
-    if not a.floors or not b.floors or dot(a.axis, b.axis) < 1 - SQUARE**2 or a.shared or b.shared:
+    if dot(a.axis, b.axis) < 1 - SQUARE**2:
         return False
-    if not same_carrier(shape.patches[a.floors[0]].surface, shape.patches[b.floors[0]].surface):
-        return False
-    if not all(_has_twin(shape, w, b) for w in _side_walls(shape, a, b)) or not _side_walls(shape, a, b):
-        return False
-    return _air_between(shape, a, b)
+    ours, theirs = _side_walls(shape, a, b), {shape.carriers[w] for w in _side_walls(shape, b, a)}
+    return bool(ours) and {shape.carriers[w] for w in ours} == theirs and _air_between(shape, a, b)
 
 
 def _side_walls(shape: PartShape, a: Recess, b: Recess) -> list[int]:
@@ -45,10 +55,6 @@ def _side_walls(shape: PartShape, a: Recess, b: Recess) -> list[int]:
     return [
         w for w in walls if is_wall(shape.patches[w], a.axis) and abs(dot(shape.patches[w].surface.axis, line)) < 0.1
     ]
-
-
-def _has_twin(shape: PartShape, wall: int, other: Recess) -> bool:
-    return any(same_carrier(shape.patches[wall].surface, shape.patches[p].surface) for p in other.patches)
 
 
 def unit_between(shape: PartShape, a: Recess, b: Recess) -> Vec3 | None:

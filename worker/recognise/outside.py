@@ -18,7 +18,7 @@ from worker.recognise.recesses import SQUARE, is_wall
 
 OUTER = 0.01
 """A plane is outermost when nothing of the part lies further out than this (mm); chords stay below it."""
-TRIES = 16
+TRIES = 40
 """Heights at which the contour round an axis is looked for, thickest layer first."""
 
 
@@ -123,11 +123,9 @@ def ring_of(shape: PartShape, axis: Vec3) -> tuple[int, ...]:
 
 def _layers(shape: PartShape, axis: Vec3) -> list[tuple[float, float]]:
     """The thickest layers between the heights at which patches begin or end."""
-    levels = sorted({round(h, 2) for p in shape.patches if len(p.corners) for h in p.span(axis)})
-    layers = [(a, b) for a, b in pairwise(levels) if b - a > 0.02]
-    layers.sort(key=lambda t: (-round(t[1] - t[0], 1), t[0]))
-    least = round(layers[:TRIES][-1][1] - layers[:TRIES][-1][0], 1) if layers else 0.0
-    return [t for t in layers if round(t[1] - t[0], 1) >= least][:40]
+    levels = sorted(h for p in shape.patches if len(p.corners) for h in p.span(axis))
+    layers = [(a, b) for a, b in pairwise(levels) if b - a > 0.01]
+    return sorted(layers, key=lambda t: (t[0] - t[1], t[0]))[:TRIES]
 
 
 def outline_of(shape: PartShape, sight: Sight, axis: Vec3, taken: Container[int]) -> tuple[int, ...]:

@@ -120,6 +120,20 @@ class PartShape:
         points = self.corners.reshape(-1, 3)
         return float(np.linalg.norm(points.max(axis=0) - points.min(axis=0)))
 
+    @cached_property
+    def carriers(self) -> tuple[int, ...]:
+        """A number per patch; patches of one plane or round surface, on the same side of it, have the same one."""
+        cells: dict[tuple[str, int], list[int]] = {}
+        found: list[int] = []
+        for patch in self.patches:
+            kind, cell = patch.surface.kind, _cell_of(patch.surface)
+            near = [q for c in (cell - 1, cell, cell + 1) for q in cells.get((kind, c), ())]
+            twin = next((q for q in near if same_carrier(self.patches[q].surface, patch.surface)), None)
+            found.append(patch.index if twin is None else found[twin])
+            if twin is None:
+                cells.setdefault((kind, cell), []).append(patch.index)
+        return tuple(found)
+
     def faces(self, patches: Iterable[int]) -> tuple[int, ...]:
         """The part's faces of some patches, sorted."""
         return tuple(sorted(f for p in set(patches) for f in self.patches[p].faces))
@@ -169,6 +183,20 @@ def same_carrier(a: Surface, b: Surface) -> bool:
     if a.kind == "cylinder":
         return norm(add(gap, a.axis, -dot(gap, a.axis))) < _reach(gap)
     return norm(gap) < 5 * SAME_LENGTH and abs(a.half_angle - b.half_angle) < SAME_ANGLE
+
+
+SOMEWHERE = (1234.567, -2345.678, 3456.789)
+"""A point that no drawing refers to: carriers at different distances from it are different."""
+
+
+def _cell_of(surface: Surface) -> int:
+    """Number of a carrier's (or its axis') distance from a fixed point: equal or neighbours for one carrier."""
+    gap = sub(surface.origin, SOMEWHERE)
+    if surface.kind == "plane":
+        return round(dot(gap, surface.axis) / 0.2)
+    if surface.kind == "cylinder":
+        return round(norm(add(gap, surface.axis, -dot(gap, surface.axis))) / 0.5)
+    return round(norm(gap) / 0.5)
 
 
 def _parallel(a: Surface, b: Surface) -> bool:

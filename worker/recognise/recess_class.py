@@ -11,7 +11,7 @@ from schemas.feature import FeatureClass
 from worker.recognise.access import Sight
 from worker.recognise.extent import extent
 from worker.recognise.ids import Draft
-from worker.recognise.patches import PartShape, Patch, Rim, same_carrier
+from worker.recognise.patches import PartShape, Patch, Rim
 from worker.recognise.recesses import SQUARE, Recess, hollow, is_floor, is_wall, joined_to, long_direction
 
 LONG = 2.0
@@ -90,9 +90,7 @@ def _whole_runs(shape: PartShape, runs: list[tuple[int, ...]]) -> list[tuple[int
     first: list[int] = _distinct(shape, [w for run in runs for w in run])
 
     def whole(wall: int) -> int:
-        return next(
-            f for f in first if f == wall or same_carrier(shape.patches[f].surface, shape.patches[wall].surface)
-        )
+        return next(f for f in first if shape.carriers[f] == shape.carriers[wall])
 
     named = list(dict.fromkeys(_squeezed([whole(w) for w in run]) for run in runs))
     return [r for r in named if not any(set(r) < set(o) for o in named)]
@@ -205,11 +203,10 @@ def _flat(shape: PartShape, wall: int) -> bool:
 
 def _distinct(shape: PartShape, walls: Iterable[int]) -> list[int]:
     """Patches of different carriers, in order."""
-    found: list[int] = []
+    found: dict[int, int] = {}
     for wall in walls:
-        if not any(wall == f or same_carrier(shape.patches[wall].surface, shape.patches[f].surface) for f in found):
-            found.append(wall)
-    return found
+        found.setdefault(shape.carriers[wall], wall)
+    return list(found.values())
 
 
 def _facing(shape: PartShape, a: int, b: int) -> bool:

@@ -8,9 +8,10 @@ from dataclasses import replace
 from schemas.base import Frame, Vec3, add, cross, dot, norm, scale
 from worker.recognise.extent import extent
 from worker.recognise.ids import Draft
-from worker.recognise.patches import PartShape
+from worker.recognise.patches import PartShape, Rim
 from worker.recognise.recess_class import through_outline
 from worker.recognise.recesses import SQUARE, Recess, is_wall
+from worker.recognise.transitions import line_of, straight
 
 DEEP = 2.0
 """A recess wider than its mouth may be cut from its end when it is no longer than this many times the mouth's width.
@@ -19,7 +20,7 @@ Ours: a straight cutter as wide as the mouth reaches about so far without specia
 
 
 def undercut_draft(shape: PartShape, recess: Recess, lone: Iterable[int]) -> Draft | None:
-    """The T-slot or dovetail that a recess is; None when it is none. ``lone`` are patches that may be its neck."""
+    """The T-slot or dovetail that a recess is; None when it is none. ``lone``: planes outside any recess."""
     walls = tuple(p for p in recess.patches if is_wall(shape.patches[p], recess.axis))
     if len(walls) < 3 or any(shape.patches[p].surface.kind != "plane" for p in walls):
         return None
@@ -30,20 +31,35 @@ def undercut_draft(shape: PartShape, recess: Recess, lone: Iterable[int]) -> Dra
     mouth_way = shape.patches[floor].surface.axis
     roof = [p for p in walls if dot(shape.patches[p].surface.axis, mouth_way) < -0.05]
     across = cross(recess.axis, mouth_way)
-    if len(roof) < 2 or abs(norm(across) - 1) > SQUARE:
+    if len(roof) < 2 or abs(norm(across) - 1) > SQUARE or not _opens(shape, recess, chain, lone):
         return None
     low, high = extent(shape, recess.patches, recess.axis)
     sides = sorted(extent(shape, (p,), across) for p in (chain[0], chain[-1]))
     mouth = sides[1][0] - sides[0][1]
     if mouth <= 0 or high - low <= DEEP * mouth:
         return None
-    return _draft(shape, recess, (floor, mouth_way, across), roof, _neck(shape, roof, lone))
+    return _draft(shape, recess, (floor, mouth_way, across), roof, _neck(shape, roof, lone, mouth_way, recess.axis))
 
 
-def _neck(shape: PartShape, roof: list[int], lone: Iterable[int]) -> list[int]:
+def _opens(shape: PartShape, recess: Recess, chain: tuple[int, ...], lone: Iterable[int]) -> bool:
+    """True when both ends of the chain run out into an outer plane or a neck, not into another recess."""
+    outside = set(lone)
+    return all(
+        any(r.other in outside for r in straight(shape.patches[end].rims) if _runs_along(r, recess.axis))
+        for end in (chain[0], chain[-1])
+    )
+
+
+def _runs_along(rim: Rim, axis: Vec3) -> bool:
+    return norm(cross(line_of(rim), axis)) < SQUARE
+
+
+def _neck(shape: PartShape, roof: list[int], lone: Iterable[int], mouth_way: Vec3, axis: Vec3) -> list[int]:
     """Lone planes that stand on the edges of the roof: the walls of the neck."""
     free = set(lone)
-    return sorted({o for r in roof for o in shape.patches[r].neighbours if o in free})
+    near = {o for r in roof for o in shape.patches[r].neighbours if o in free}
+    normals = {o: shape.patches[o].surface.axis for o in near}
+    return sorted(o for o, n in normals.items() if abs(dot(n, mouth_way)) < SQUARE and abs(dot(n, axis)) < SQUARE)
 
 
 def _draft(shape: PartShape, recess: Recess, ground: tuple[int, Vec3, Vec3], roof: list[int], neck: list[int]) -> Draft:
