@@ -23,6 +23,7 @@ def celery_app(broker_url: str) -> Celery:
         accept_content=["json"],
         task_default_queue=SHARED,
         worker_prefetch_multiplier=1,
+        worker_disable_prefetch=True,  # a busy worker must not hold a message that an idle one could take
         worker_enable_remote_control=False,
         worker_hijack_root_logger=False,
         worker_cancel_long_running_tasks_on_connection_loss=False,

@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
+import json
+import random
 import shutil
 import signal
+import threading
 import time
 from collections.abc import Iterator
+from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -158,6 +163,82 @@ def test_cancelled_while_running_frees_the_worker(stack: Stack) -> None:
     after = stack.final(_accepted(stack), 10)
     assert after["state"] == "done"
     assert stack.state(check)["state"] == "cancelled"
+
+
+def test_long_check_holds_up_no_short_one(tmp_path: Path) -> None:
+    stack = Stack(tmp_path, RECLAMP_REPUBLISH_AFTER="600")  # the relay must not have to mend it
+    try:
+        stack.start(workers=2, alone=False)
+        long = _accepted(stack, "sleep 30")
+        eventually(lambda: _runs(stack, long))
+        for check in [_accepted(stack) for _ in range(6)]:
+            assert stack.final(check, 15)["state"] == "done"
+        assert stack.state(long)["state"] == "running"
+    finally:
+        stack.stop()
+
+
+def test_chaos_loses_nothing_and_doubles_nothing(tmp_path: Path) -> None:
+    """Sixty checks while workers, broker (with its data) and API are killed in turn; seeded order."""
+    stack, chance = Stack(tmp_path), random.Random(7)
+    told = Told()
+    try:
+        stack.start(workers=2)
+        with stack.client() as client:
+            client.post("/v1/webhooks", json={"url": told.url}).raise_for_status()
+        checks = [_accepted(stack, "sleep 0.2") for _ in range(60)]
+        for _ in range(8):
+            _kill_one(stack, chance.choice(["worker-0", "worker-1", "broker", "api"]))
+            time.sleep(0.6)
+        ended = [stack.final(check, 90) for check in checks]
+        assert {end["state"] for end in ended} <= {"done", "failed"}
+        assert all(end["state"] == "done" or end["problem"]["type"].endswith("worker.lost") for end in ended)
+        assert sum(end["state"] == "done" for end in ended) >= 55
+        eventually(lambda: set(told.checks) == set(checks), 40)
+        assert len(told.ids) == len(checks)  # a message may come twice, but never under another id
+        assert [stack.state(check)["finished"] for check in checks] == [end["finished"] for end in ended]
+    finally:
+        stack.stop()
+        told.close()
+
+
+def _kill_one(stack: Stack, name: str) -> None:
+    stack.kill(name)
+    if name == "broker":
+        shutil.rmtree(stack.folder / "broker", ignore_errors=True)
+        stack.start_broker()
+    elif name == "api":
+        stack.start_api()
+    else:
+        stack.start_worker(name)
+
+
+class Told:
+    """A portal that notes which checks it was told of, and under which message ids."""
+
+    def __init__(self) -> None:
+        self.checks: list[str] = []
+        self.ids: set[str] = set()
+        told = self
+
+        class Handler(BaseHTTPRequestHandler):
+            def do_POST(self) -> None:
+                body = json.loads(self.rfile.read(int(self.headers["content-length"])))
+                told.checks.append(body["data"]["id"])
+                told.ids.add(self.headers["webhook-id"])
+                self.send_response(204)
+                self.end_headers()
+
+            def log_message(self, *_: Any) -> None:
+                pass
+
+        self._server = ThreadingHTTPServer(("127.0.0.1", 0), Handler)
+        self.url = f"http://127.0.0.1:{self._server.server_address[1]}/told"
+        threading.Thread(target=self._server.serve_forever, daemon=True).start()
+
+    def close(self) -> None:
+        self._server.shutdown()
+        self._server.server_close()
 
 
 def test_cause_of_an_unforeseen_error_is_not_told_to_the_client(stack: Stack) -> None:
