@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -63,7 +64,7 @@ class Obstacles:
     holding: Floats
     holding_owner: NDArray[np.int8]
 
-    @property
+    @cached_property
     def top(self) -> Floats:
         """The higher of stock and workholding."""
         return np.maximum(self.stock, self.holding)
