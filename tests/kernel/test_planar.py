@@ -17,6 +17,7 @@ from worker.kernel.planar import (
     disc,
     filled,
     grow,
+    inside_of,
     intersect,
     open_by_disc,
     polygon,
@@ -24,6 +25,7 @@ from worker.kernel.planar import (
     subtract,
     union,
 )
+from worker.kernel.planar_edge import line
 
 PI = math.pi
 POCKET = rectangle(0, 0, 60, 40)
@@ -109,6 +111,14 @@ def test_holes_belong_to_their_component() -> None:
     assert filled(nested).area == pytest.approx(100)
     assert not contains(frame, (5, 5))
     assert contains(nested, (5, 5))
+
+
+def test_ends_that_miss_each_other_by_rounding_still_close() -> None:
+    # seen in a real part: a border split at 7.49999999999998 and at 7.4999999999999805, asked about at that very height
+    y = 7.49999999999998
+    half = [line((-35.0, 5.0), (-20.0, 5.0)), line((-20.0, 5.0), (-20.0, y)), line((-20.0, y + 5e-16), (-20.0, 10.0))]
+    rest = [line((-20.0, 10.0), (-35.00000000000001, 10.0)), line((-35.0, 10.0), (-35.0, 5.0))]
+    assert inside_of([*half, *rest]).area == pytest.approx(75, rel=1e-9)
 
 
 def test_nothing_stays_nothing() -> None:

@@ -30,7 +30,7 @@ from worker.kernel.planar_edge import (
     reverse,
     tangent_at,
 )
-from worker.kernel.planar_trace import Loop, trace
+from worker.kernel.planar_trace import Loop, trace, welded
 
 Bounds = tuple[float, float, float, float]
 SMALLEST_ARC = 1e-7
@@ -126,8 +126,9 @@ def _turned(loop: Sequence[Edge]) -> Loop:
 
 def inside_of(edges: Sequence[Edge]) -> Region:
     """The points that the edges, taken together, go round (in either direction)."""
-    table = EdgeTable(edges)
-    return Region(trace(edges, lambda points: table.winding(points) != 0))
+    joined = welded(edges)
+    table = EdgeTable(joined)
+    return Region(trace(joined, lambda points: table.winding(points) != 0))
 
 
 def contains(region: Region, point: Point2) -> bool:

@@ -77,6 +77,15 @@ def trace(edges: Sequence[Edge], inside: Inside, groups: Sequence[int] = ()) -> 
     raise KernelError("trace", "the boundary of a plane region does not close")
 
 
+def welded(edges: Sequence[Edge], snap: float = SNAPS[0]) -> list[Edge]:
+    """The edges with ends that lie within ``snap`` of each other made the same point, to the last digit.
+
+    Winding numbers are counted along a ray, which would slip through the smallest gap.
+    """
+    nodes = _Nodes(snap)
+    return [replace(e, a=nodes.points[nodes.number(e.a)], b=nodes.points[nodes.number(e.b)]) for e in edges]
+
+
 def _traced(edges: Sequence[Edge], inside: Inside, snap: float, groups: Sequence[int]) -> tuple[Loop, ...] | None:
     pieces = arrangement(edges, snap, groups)
     if not pieces:
