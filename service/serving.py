@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import fcntl
 import logging
 import os
 import secrets
 import signal
+import socket
 import subprocess
 import sys
 import tempfile
@@ -14,7 +16,9 @@ import time
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import IO
 
+from schemas.problem import Problem
 from service.broker.embedded import start_broker
 from service.broker.processes import end, spawn
 from service.broker.queue import ALONE, SHARED
@@ -116,6 +120,40 @@ def prepare(settings: Settings) -> Settings:
     return Settings(**{**settings.model_dump(), **changes}) if changes else settings
 
 
+def claim_folder(folder: Path) -> IO[str]:
+    """Hold the data folder until the file is closed. Raises Problem ``serve.in-use`` when another service has it."""
+    lock = (folder / "lock").open("w")
+    try:
+        fcntl.flock(lock, fcntl.LOCK_EX | fcntl.LOCK_NB)
+    except OSError:
+        lock.close()
+        raise Problem(
+            "serve.in-use",
+            "The folder is in use",
+            f"Another service uses '{folder}'.",
+            pointer="--data",
+            remedy="End it, or give another folder.",
+        ) from None
+    return lock
+
+
+def claim_port(host: str, port: int) -> None:
+    """Raise Problem ``serve.port`` when the address cannot be listened on, before anything is started."""
+    family = socket.AF_INET6 if ":" in host else socket.AF_INET
+    with socket.socket(family, socket.SOCK_STREAM) as found:
+        found.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        try:
+            found.bind((host, port))
+        except OSError as error:
+            raise Problem(
+                "serve.port",
+                "The address cannot be used",
+                f"{host}:{port} cannot be listened on: {error.strerror}.",
+                pointer="--port",
+                remedy="End what listens there, or give another --port.",
+            ) from None
+
+
 def _own_secret(path: Path) -> str:
     if not path.exists():
         descriptor = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
@@ -129,8 +167,8 @@ def family(settings: Settings, host: str, port: int, workers: int, worker_comman
     env = environment(settings)
     children: list[Child] = []
     if _is_ours(settings):
-        socket = Path(settings.broker().removeprefix("redis+socket://"))
-        children.append(Child("broker", lambda: start_broker(socket, settings.data.resolve() / "broker")))
+        own = Path(settings.broker().removeprefix("redis+socket://"))
+        children.append(Child("broker", lambda: start_broker(own, settings.data.resolve() / "broker")))
     api = [sys.executable, "-m", "service.api", "--host", host, "--port", str(port)]
     children.append(Child("api", lambda: spawn(api, env)))
     for number in range(workers):

@@ -33,7 +33,9 @@ IdempotencyKey = Annotated[str | None, Header(min_length=1, max_length=255, patt
 Cursor = Annotated[str | None, Query(pattern="^[0-9a-f]{32}$")]
 
 
-@router.post("", status_code=202, response_model=CheckOut, responses=responses(400, 404, 408, 413, 415), **CREATE)
+@router.post(
+    "", status_code=202, response_model=CheckOut, responses=responses(400, 404, 406, 408, 410, 413, 415, 500), **CREATE
+)
 async def create_check(
     request: Request,
     wiring: Wired,
@@ -116,28 +118,28 @@ def delete_check(check_id: str, request: Request, wiring: Wired, who: Writer) ->
     return Response(status_code=204) if job is None else _record(job, 200)
 
 
-@router.get("/{check_id}/report", responses=responses(404, 406, 409, 500), **REPORT)
+@router.get("/{check_id}/report", responses=responses(404, 406, 409, 410, 500), **REPORT)
 async def get_report(check_id: str, request: Request, wiring: Wired, who: Reader) -> Response:
     """The report of a check that is done, in the form that `Accept` asks for."""
     job = await run_in_threadpool(service.get, wiring, who, check_id)
     return await _report(request, wiring, job, request.headers.get("accept", ""))
 
 
-@router.get("/{check_id}/report.{suffix}", responses=responses(404, 409, 500), **REPORT)
+@router.get("/{check_id}/report.{suffix}", responses=responses(404, 409, 410, 500), **REPORT)
 async def get_report_as(check_id: str, suffix: str, request: Request, wiring: Wired, who: Reader) -> Response:
     """The report of a check that is done, in the form that the suffix names."""
     job = await run_in_threadpool(service.get, wiring, who, check_id)
     return await _file(request, wiring, job, f"report.{suffix}")
 
 
-@router.get("/{check_id}/setup-sheet.pdf", responses=responses(404, 409, 500), **SHEET)
+@router.get("/{check_id}/setup-sheet.pdf", responses=responses(404, 409, 410, 500), **SHEET)
 async def get_sheet(check_id: str, request: Request, wiring: Wired, who: Reader) -> Response:
     """The setup sheet for the shop floor, where one was made."""
     job = await run_in_threadpool(service.get, wiring, who, check_id)
     return await _file(request, wiring, job, "setup-sheet.pdf")
 
 
-@router.get("/{check_id}/stages/{file}", responses=responses(404, 409, 500), **STAGE)
+@router.get("/{check_id}/stages/{file}", responses=responses(404, 409, 410, 500), **STAGE)
 async def get_stage(check_id: str, file: str, request: Request, wiring: Wired, who: Reader) -> Response:
     """The stock that a setup leaves: `<setup id>.step`."""
     job = await run_in_threadpool(service.get, wiring, who, check_id)

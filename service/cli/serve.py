@@ -36,10 +36,10 @@ def run(args: argparse.Namespace) -> int:
 
     settings = _settings(args)
     configure(settings.log_level)
-    if args.only in (None, "api", "migrate"):
-        migrate(settings.database())
     if args.only is None:
         return _serve(args, settings)
+    if args.only in ("api", "migrate"):
+        migrate(settings.database())
     return 0 if args.only == "migrate" else _replace(args, settings)
 
 
@@ -69,13 +69,18 @@ def _is_loopback(host: str) -> bool:
 
 
 def _serve(args: argparse.Namespace, settings: Settings) -> int:
-    from service.serving import family
+    from service.serving import claim_folder, claim_port, family
+    from service.store.database import migrate
 
+    lock = claim_folder(settings.data)
+    claim_port(args.host, args.port)
+    migrate(settings.database())
     _first_key(settings)
     workers = args.workers or max(1, (os.cpu_count() or 2) - 1)
     print(f"Reclamp at http://{args.host}:{args.port}  (docs: /docs)  data: {settings.data.resolve()}", flush=True)
     print("Ctrl-C ends it.", flush=True)
-    family(settings, args.host, args.port, workers, WORKER).run()
+    with lock:
+        family(settings, args.host, args.port, workers, WORKER).run()
     return 0
 
 

@@ -28,7 +28,11 @@ _BODY: dict[str, Any] = {"requestBody": {"required": True, "content": {"multipar
 
 
 @router.post(
-    "", status_code=202, response_model=PartOut, responses=responses(400, 404, 408, 413, 415, 500), openapi_extra=_BODY
+    "",
+    status_code=202,
+    response_model=PartOut,
+    responses=responses(400, 404, 408, 410, 413, 415, 500),
+    openapi_extra=_BODY,
 )
 async def create_part(
     request: Request,
@@ -77,7 +81,7 @@ def get_part(part: Hash, wiring: Wired, who: Reader) -> PartOut:
     return part_out(service.get(wiring, who, part))
 
 
-@router.get("/{part}/features", responses={**responses(404, 409, 500), 200: {"content": {"application/json": {}}}})
+@router.get("/{part}/features", responses={**responses(404, 409, 410, 500), 200: {"content": {"application/json": {}}}})
 def get_features(part: Hash, request: Request, wiring: Wired, who: Reader) -> Response:
     """The part's features, box and volume."""
     return file_response(wiring, request, service.features(wiring, who, part), "features.json")

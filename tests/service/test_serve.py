@@ -89,6 +89,17 @@ def test_process_that_falls_is_started_again(folder: Path) -> None:
         served.process.wait(25)
 
 
+def test_folder_or_port_in_use_is_told_and_disturbs_nobody(folder: Path, tmp_path: Path) -> None:
+    served = Served(folder, "--no-auth")
+    try:
+        assert main(["serve", "--data", str(folder), "--port", str(free_port())]) == 2
+        assert main(["serve", "--data", str(tmp_path / "other"), "--port", str(served.port)]) == 2
+        assert served.ready()
+    finally:
+        served.process.send_signal(signal.SIGTERM)
+        served.process.wait(25)
+
+
 def test_keys_can_be_left_out_only_on_loopback(tmp_path: Path) -> None:
     assert main(["serve", "--no-auth", "--host", "0.0.0.0", "--data", str(tmp_path / "data")]) == 2
     assert not (tmp_path / "data").exists()
