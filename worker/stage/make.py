@@ -8,6 +8,7 @@ from schemas.base import Box, Frame
 from schemas.plan import Setup
 from schemas.tolerances import VOLUME_NOTHING
 from worker.kernel import boolean, measure
+from worker.kernel.errors import KernelError
 from worker.kernel.shadow import Skyline
 from worker.kernel.shape import Body, compound, is_empty
 from worker.part import Part
@@ -28,10 +29,17 @@ def make_stage(
     frame = setup_frame(setup, part.body, as_is)
     holding = place_holding(setup.workholding, frame, as_is, files)
     scene = _scene(part, frame, holding, as_is)
-    sweeps = [sweep_step(scene, job) for job in steps]
+    sweeps = [_sweep(setup, scene, job) for job in steps]
     carried = cut_all(as_is, sweeps)
     cuts = tuple(_cut(scene, holding, steps[i], sweeps[i], carried, i) for i in range(len(steps)))
     return _stage(setup, frame, as_is, holding, cuts, carried)
+
+
+def _sweep(setup: Setup, scene: Scene, job: ResolvedStep) -> Sweep:
+    try:
+        return sweep_step(scene, job)
+    except KernelError as error:
+        raise KernelError(f"setup {setup.id}, workingstep {job.step.id}: {error.step}", error.detail) from error
 
 
 def _scene(part: Part, frame: Frame, holding: Holding, as_is: Body) -> Scene:

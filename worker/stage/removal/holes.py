@@ -171,14 +171,15 @@ def _sink(scene: Scene, job: ResolvedStep, found: tuple[Bore, ...]) -> Sweep:
     profile = _tool_profile(tool, tip, full, scene.top)
     place = scene.frame.model_copy(update={"location": scene.frame.to_world((found[0].x, found[0].y, 0.0))})
     body = primitives.revolve_profile(profile, place)
-    stated = step.bottom_z is not None or step.cutting_depth is not None
+    deepest, plan = _deepest_tip(tool, found), disc((found[0].x, found[0].y), tool.radius)
+    over = near(scene.sky.above(found[0].entry), plan, 0.0)
     return Sweep(
         bodies=(body,),
-        plan=disc((found[0].x, found[0].y), tool.radius),
-        gouging=(body,) if stated else (),
+        plan=plan,
+        gouging=(body,) if tip < deepest - COINCIDENT or overlap(over, plan) else (),
         tip_z=tip,
         full_diameter_z=full,
-        nominal_z=tip if not stated else _deepest_tip(tool, found),
+        nominal_z=deepest,
         plunges=(_plunge_record(scene, found[0], tool.diameter, tip, full),),
     )
 

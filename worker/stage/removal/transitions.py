@@ -44,12 +44,31 @@ def lifted(scene: Scene, indices: list[int], low: float) -> tuple[Body, ...]:
 
 def _lifted(scene: Scene, index: int, low: float) -> Body:
     """The face swept upwards; for balls, rings and free forms the column over it less the part."""
+    ring = _whole_cone(scene, index)
+    if ring is not None:
+        return ring
     if face_facts(scene.sky.body)[index].kind in ("plane", "cone", "cylinder"):
         body = lift_faces(pick(scene.part.body, [index]), scene.frame.z, scene.top - low + COINCIDENT)
         if is_sound(body):
             return body
     column = prism(scene.sky.region(index), scene.frame, low - CLEARANCE, scene.top)
     return boolean.cut(column, [scene.part.body], merge=False)
+
+
+def _whole_cone(scene: Scene, index: int) -> Body | None:
+    """The ring on a cone that runs all the way round an upright axis between two level circles."""
+    facts, shown = face_facts(scene.sky.body)[index], scene.sky.shown[index]
+    rims = [e for e in scene.sky.border(index) if e.centre is not None]
+    radii = sorted({round(e.radius, 9) for e in rims})
+    closed = abs(sum(abs(e.sweep) for e in rims) - 2 * math.tau) < 1e-9 and len(radii) == 2
+    if facts.kind != "cone" or not closed or abs(dot(_cone_axis(index, scene), scene.frame.z)) < 1 - 1e-12:
+        return None
+    apex = facts.adaptor.Cone().Apex()
+    x, y, z = scene.frame.to_local((apex.X(), apex.Y(), apex.Z()))
+    inner, outer = radii if z < shown.low + COINCIDENT else radii[::-1]  # the radius at the lower end first
+    place = scene.frame.model_copy(update={"location": scene.frame.to_world((x, y, 0.0))})
+    outline = [(inner, shown.low), (outer, shown.high), (outer, scene.top), (inner, scene.top)]
+    return primitives.revolve_profile(outline, place)
 
 
 def plan_of(scene: Scene, indices: list[int]) -> Region:
