@@ -147,7 +147,7 @@ FAULTS = [
         VALVE,
         "S1",
         "30",
-        step("S1", "30", bottom_z=-53),
+        step("S1", "30", bottom_z=-52),
         frozenset(
             {
                 "cut.workholding",
