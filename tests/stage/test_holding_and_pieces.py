@@ -53,6 +53,19 @@ def test_a_stated_depth_is_obeyed_in_the_jaws() -> None:
     assert stage.cuts[0].gouge is None
 
 
+def test_an_overcut_comes_out_below_into_the_parallels() -> None:
+    # a pocket right through, over both parallels: all of it is cut, and what the tool does below shows
+    part = cut(block(), box((-10, -38, -31), (10, 38, 1)))
+    work = step("bottom_and_side_finish_milling", tool("endmill", 8), {"class": "closed_pocket"}, overcut_length=1)
+    (stage,) = stages_of(part, plan(raw_box((-50, -40, -30), (50, 40, 0)), setup([work], workholding=VISE)))
+    assert taken(stage) == pytest.approx((20 * 76 - (4 - PI) * 16) * 30, rel=REL)
+    inside = stage.cuts[0].in_workholding
+    assert inside is not None
+    # two parallels 6 wide from the jaws inwards (|y| from 34 to 40), the pocket ends at 38: 4 of each, 1 deep
+    corner = (4 - PI) * 16
+    assert volume(inside.wrapped) == pytest.approx(2 * 20 * 4 - corner, rel=REL)
+
+
 def test_metal_under_a_clamp_stays() -> None:
     clamp = {"type": "clamp", "box": {"min": [-50, -10, 2], "max": [-30, 10, 12]}}
     plate = {"type": "plate", "box": {"min": [-100, -100, -50], "max": [100, 100, -30]}}

@@ -35,7 +35,8 @@ class Task:
 
     ``seed``: the cleared area must hang together with it (None: no matter). ``passed``: faces of the part that the
     tool's own corner fits, so they are no obstacle. ``nominal`` is the bottom as modelled: below it the region of
-    that height goes on down. ``obeyed``: the depth is stated, so the workholding does not stop the tool.
+    that height goes on down, also into what holds the stock. ``obeyed``: the depth is stated, so the workholding does
+    not stop the tool above it either.
     """
 
     footprint: Region
@@ -92,7 +93,7 @@ def _heights(scene: Scene, task: Task) -> list[float]:
     start = max(task.bottom, task.nominal + task.raised)
     part = {z + task.raised for s in scene.sky.upward(task.nominal, box) for z in (s.low, s.high)}
     held = set() if task.obeyed or not scene.obstacles else {
-        z for s in scene.obstacles.upward(task.bottom, box) for z in (s.low, s.high)
+        z for s in scene.obstacles.upward(start, box) for z in (s.low, s.high)
     }  # fmt: skip
     above = sorted(z for z in part | held if start + COINCIDENT < z < scene.top)
     found = [task.bottom]
@@ -105,7 +106,7 @@ def _heights(scene: Scene, task: Task) -> list[float]:
 def _free(scene: Scene, task: Task, low: float) -> Region:
     z = max(low - task.raised, task.nominal)
     shadow = near(scene.shadow(z, task.footprint.bounds, task.passed), task.footprint, abs(task.side))
-    held = NOWHERE if task.obeyed else scene.held(low)
+    held = NOWHERE if task.obeyed else scene.held(max(low, task.nominal))
     return subtract(task.footprint, [grow(shadow, task.side), held])
 
 
