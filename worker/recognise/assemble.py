@@ -18,6 +18,7 @@ from worker.recognise.outside import (
     ring_of,
 )
 from worker.recognise.patches import PartShape
+from worker.recognise.patterns import name_patterns
 from worker.recognise.recess_class import recess_drafts
 from worker.recognise.recesses import SQUARE, Recess, components, read
 from worker.recognise.transitions import cone_chamfers, edge_rounds, plane_chamfers, transition_drafts
@@ -26,7 +27,9 @@ from worker.recognise.undercuts import undercut_draft
 
 def features_of(shape: PartShape) -> tuple[Feature, ...]:
     """All features of a part."""
-    return named(drafts_of(shape), shape)
+    drafts = drafts_of(shape)
+    name_patterns(drafts)
+    return named(drafts, shape)
 
 
 def drafts_of(shape: PartShape) -> list[Draft]:

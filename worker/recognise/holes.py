@@ -139,7 +139,14 @@ def _metal_between(sight: Sight, origin: Vec3, axis: Vec3, low: float, high: flo
 
 def crossings(shape: PartShape, origin: Vec3, axis: Vec3, low: float, high: float) -> list[float]:
     """Heights over ``origin`` between ``low`` and ``high`` at which the line through it meets the part."""
-    corners, start, line = shape.corners, np.array(origin), np.array(axis)
+    start, line = np.array(origin), np.array(axis)
+    reach = min(high, 2 * shape.diagonal + float(np.abs(start - shape.corners[0, 0]).sum()))
+    ends = np.stack([start + low * line, start + reach * line])
+    least, most = shape.bounds
+    near = np.ones(len(least), dtype=bool)
+    for k, (a, b) in enumerate(zip(ends.min(axis=0) - 1e-6, ends.max(axis=0) + 1e-6, strict=True)):
+        near &= (least[:, k] <= b) & (most[:, k] >= a)
+    corners = shape.corners[near]
     e1, e2 = corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]
     h = np.cross(line, e2)
     det = np.einsum("ij,ij->i", e1, h)

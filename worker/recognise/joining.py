@@ -33,10 +33,16 @@ def joined(shape: PartShape, sight: Sight, recesses: list[Recess]) -> list[Reces
 
 def _keys(shape: PartShape, recess: Recess) -> set[tuple[int, int]]:
     """Carriers of floor and wall: pieces of one recess have a pair in common."""
-    if not recess.floors or recess.shared:
+    if not recess.floors or recess.shared or not any(_is_open(shape, recess, f) for f in recess.floors):
         return set()
     floor = shape.carriers[recess.floors[0]]
     return {(floor, shape.carriers[w]) for w in recess.patches if w not in recess.floors}
+
+
+def _is_open(shape: PartShape, recess: Recess, floor: int) -> bool:
+    """True when the floor runs out somewhere; a recess walled all round has no other piece."""
+    outline = shape.patches[floor].loops[0]
+    return any(r.convexity == "convex" and r.other not in recess.patches for r in outline)
 
 
 def _one_recess(shape: PartShape, a: Recess, b: Recess) -> bool:

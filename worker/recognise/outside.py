@@ -18,7 +18,7 @@ from worker.recognise.recesses import SQUARE, is_wall
 
 OUTER = 0.01
 """A plane is outermost when nothing of the part lies further out than this (mm); chords stay below it."""
-TRIES = 40
+TRIES, FEW, MANY = 40, 8, 150
 """Heights at which the contour round an axis is looked for, thickest layer first."""
 
 
@@ -125,7 +125,7 @@ def _layers(shape: PartShape, axis: Vec3) -> list[tuple[float, float]]:
     """The thickest layers between the heights at which patches begin or end."""
     levels = sorted(h for p in shape.patches if len(p.corners) for h in p.span(axis))
     layers = [(a, b) for a, b in pairwise(levels) if b - a > 0.01]
-    return sorted(layers, key=lambda t: (t[0] - t[1], t[0]))[:TRIES]
+    return sorted(layers, key=lambda t: (t[0] - t[1], t[0]))[: TRIES if len(shape.patches) < MANY else FEW]
 
 
 def outline_of(shape: PartShape, sight: Sight, axis: Vec3, taken: Container[int]) -> tuple[int, ...]:
@@ -148,63 +148,47 @@ def outline_of(shape: PartShape, sight: Sight, axis: Vec3, taken: Container[int]
 def _outermost(
     shape: PartShape, flat: NDArray[np.float64], heights: NDArray[np.float64], at: float
 ) -> tuple[tuple[int, ...], NDArray[np.float64]]:
-    """Patches and size of the outermost loop of the section at a height."""
+    """Patches and size of the loop of the section at a height that reaches furthest out."""
     cut = np.flatnonzero((heights.min(axis=1) < at) & (heights.max(axis=1) > at))
-    ends: dict[tuple[int, int], list[int]] = {}
-    segments = []
-    for i in cut:
-        points = _crossing(flat[i], heights[i], at)
-        segments.append((points, int(shape.owner[i])))
-        for point in points:
-            ends.setdefault(_cell(point), []).append(len(segments) - 1)
-    loops = _connected(segments, ends)
-    if not loops:
+    if not len(cut):
         return (), np.zeros(2)
-    sizes = [np.ptp(np.array([p for s in loop for p in segments[s][0]]), axis=0) for loop in loops]
-    best = max(range(len(loops)), key=lambda k: float(sizes[k][0] * sizes[k][1]))
-    return tuple(sorted({segments[s][1] for s in loops[best]})), sizes[best]
+    points = _crossings(flat[cut], heights[cut], at)
+    loop = _loop_from(int(points[:, :, 0].max(axis=1).argmax()), points)
+    reach = points[loop].reshape(-1, 2)
+    return tuple(sorted(set(shape.owner[cut[loop]].tolist()))), np.ptp(reach, axis=0)
 
 
-def _cell(point: tuple[float, float]) -> tuple[int, int]:
-    return (round(point[0] * 1e4), round(point[1] * 1e4))
-
-
-def _crossing(
-    corners: NDArray[np.float64], heights: NDArray[np.float64], at: float
-) -> tuple[tuple[float, float], tuple[float, float]]:
+def _crossings(corners: NDArray[np.float64], heights: NDArray[np.float64], at: float) -> NDArray[np.float64]:
+    """Where a level cuts triangles that straddle it: (n, 2, 2), the two ends of each segment."""
+    above = heights >= at
+    single = np.where(above.sum(axis=1) == 1, above.argmax(axis=1), (~above).argmax(axis=1))
+    rows = np.arange(len(corners))
     found = []
-    for i in range(3):
-        a, b = (i, (i + 1) % 3) if heights[i] <= heights[(i + 1) % 3] else ((i + 1) % 3, i)
-        if (heights[a] < at) != (heights[b] < at):
-            share = (at - heights[a]) / (heights[b] - heights[a])
-            point = corners[a] + share * (corners[b] - corners[a])
-            found.append((float(point[0]), float(point[1])))
-    return found[0], found[-1]
+    for step in (1, 2):
+        other = (single + step) % 3
+        rise = heights[rows, other] - heights[rows, single]
+        share = ((at - heights[rows, single]) / rise)[:, None]
+        found.append(corners[rows, single] + share * (corners[rows, other] - corners[rows, single]))
+    return np.stack(found, axis=1)
 
 
-def _connected(
-    segments: list[tuple[tuple[tuple[float, float], tuple[float, float]], int]],
-    ends: dict[tuple[int, int], list[int]],
-) -> list[list[int]]:
-    left = set(range(len(segments)))
-    loops = []
-    for start in range(len(segments)):
-        if start not in left:
-            continue
-        loop, waiting = [], [start]
-        left.discard(start)
-        while waiting:
-            s = waiting.pop()
-            loop.append(s)
-            for point in segments[s][0]:
-                x, y = _cell(point)
-                for key in ((x + i, y + j) for i in (-1, 0, 1) for j in (-1, 0, 1)):
-                    for other in ends.get(key, ()):
-                        if other in left:
-                            left.discard(other)
-                            waiting.append(other)
-        loops.append(loop)
-    return loops
+def _loop_from(seed: int, points: NDArray[np.float64]) -> list[int]:
+    """The segments that hang together with one, end to end (0.1 um)."""
+    cells = np.round(points * 1e4).astype(np.int64).tolist()
+    ends: dict[tuple[int, int], list[int]] = {}
+    for i, segment in enumerate(cells):
+        for x, y in segment:
+            ends.setdefault((x, y), []).append(i)
+    loop, waiting, seen = [], [seed], {seed}
+    while waiting:
+        s = waiting.pop()
+        loop.append(s)
+        for x, y in cells[s]:
+            for key in ((x + i, y + j) for i in (-1, 0, 1) for j in (-1, 0, 1)):
+                fresh = [o for o in ends.get(key, ()) if o not in seen]
+                seen.update(fresh)
+                waiting += fresh
+    return loop
 
 
 def profile_draft(shape: PartShape, sight: Sight, axis: Vec3, walls: tuple[int, ...]) -> Draft:

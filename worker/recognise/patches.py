@@ -115,6 +115,11 @@ class PartShape:
         return np.concatenate([_normals(p) for p in self.patches])
 
     @cached_property
+    def bounds(self) -> tuple[Corners, Corners]:
+        """Lowest and highest coordinates of each triangle, (n, 3) each."""
+        return self.corners.min(axis=1), self.corners.max(axis=1)
+
+    @cached_property
     def diagonal(self) -> float:
         """Size of the part (mm)."""
         points = self.corners.reshape(-1, 3)

@@ -1,0 +1,43 @@
+"""Patterns are named on their members."""
+
+from __future__ import annotations
+
+import math
+
+from tests.recognise.parts import block, drill
+from worker.kernel.boolean import cut
+from worker.kernel.primitives import box
+from worker.recognise import recognise
+
+
+def patterns(spots: list[tuple[float, float]]) -> set[str | None]:
+    body = cut(block(120, 80, 20), [drill(x, y, -1, 21, 6) for x, y in spots])
+    return {f.pattern for f in recognise(body) if f.class_ == "round_hole"}
+
+
+def test_bolt_circle() -> None:
+    spots = [(60 + 30 * math.cos(k * math.pi / 3 + 0.2), 40 + 30 * math.sin(k * math.pi / 3 + 0.2)) for k in range(6)]
+    assert patterns(spots) == {"circular 6"}
+
+
+def test_grid_square_and_turned() -> None:
+    grid = [(20.0 * i, 15.0 * j) for i in range(4) for j in range(3)]
+    assert patterns([(20 + x, 20 + y) for x, y in grid]) == {"rectangular 4 x 3"}
+    c, s = math.cos(0.3), math.sin(0.3)
+    assert patterns([(30 + c * x - s * y, 15 + s * x + c * y) for x, y in grid]) == {"rectangular 4 x 3"}
+
+
+def test_row_and_scatter() -> None:
+    assert patterns([(20 + 25 * i, 40) for i in range(4)]) == {"rectangular 4 x 1"}
+    assert patterns([(20, 20), (35, 20), (80, 31), (71, 66)]) == {"general 4"}
+
+
+def test_two_alike_or_different_sizes_are_no_pattern() -> None:
+    assert patterns([(20, 20), (60, 20)]) == {None}
+    body = cut(block(120, 80, 20), [drill(20 + 20 * i, 20, -1, 21, 5 + i) for i in range(4)])
+    assert {f.pattern for f in recognise(body) if f.class_ == "round_hole"} == {None}
+
+
+def test_pockets_form_patterns_too() -> None:
+    body = cut(block(120, 80, 20), [box((10 + 25 * i, 20, 10), (28 + 25 * i, 40, 21)) for i in range(4)])
+    assert {f.pattern for f in recognise(body) if f.class_ == "closed_pocket"} == {"rectangular 4 x 1"}

@@ -1,0 +1,105 @@
+"""Equal features in rows, grids and circles (ISO 14649-10 replicate features), as a name on each of them."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from itertools import pairwise
+
+from schemas.base import Vec3, add, any_frame, cross, dot, norm, scale, sub
+from worker.recognise.ids import Draft
+
+LEAST = 3
+"""Fewer equal features are no pattern."""
+NEAR = 5e-3
+"""Places agree within this (mm)."""
+SIZES = ("diameter", "depth", "length", "width", "top_diameter", "bottom", "tip_angle", "radius", "ends")
+GROUPED = ("round_hole", "counterbore_hole", "countersunk_hole", "slot", "closed_pocket", "boss")
+Place = tuple[float, float]
+
+
+def name_patterns(drafts: Sequence[Draft]) -> None:
+    """Write "circular 6", "rectangular 3 x 2" or "general 5" on the members of each pattern."""
+    elements = {id(e) for d in drafts for e in d.elements}
+    groups: dict[tuple[object, ...], list[Draft]] = {}
+    for draft in drafts:
+        if draft.class_ in GROUPED and id(draft) not in elements:
+            groups.setdefault(_kind(draft), []).append(draft)
+    for group in groups.values():
+        if len(group) >= LEAST:
+            _name_group(group)
+
+
+def _kind(draft: Draft) -> tuple[object, ...]:
+    """What members of one pattern share: class, direction, entry plane and sizes."""
+    axis = draft.placement.axis
+    sizes = tuple(_rounded(draft.sizes.get(n)) for n in SIZES)
+    level = round(dot(draft.placement.location, axis), 2) + 0.0
+    return (draft.class_, tuple(round(c, 4) + 0.0 for c in axis), level, sizes)
+
+
+def _rounded(value: object) -> object:
+    return round(value, 2) if isinstance(value, float) else value
+
+
+def _name_group(group: list[Draft]) -> None:
+    axis = group[0].placement.axis
+    places = [d.placement.location for d in group]
+    name = _circular(places) or _rectangular(places, axis) or f"general {len(group)}"
+    for draft in group:
+        draft.sizes["pattern"] = name
+
+
+def _circular(places: Sequence[Vec3]) -> str | None:
+    """Places on one circle at equal angles; four in a rectangle count as rectangular unless it is a square turned."""
+    middle = scale(_total(places), 1 / len(places))
+    arms = [sub(p, middle) for p in places]
+    radius = norm(arms[0])
+    if len(places) == 4 or radius < NEAR or any(abs(norm(a) - radius) > NEAR for a in arms):
+        return None
+    normal = cross(arms[0], next((a for a in arms if norm(cross(arms[0], a)) > NEAR), arms[0]))
+    if norm(normal) < NEAR:
+        return None
+    side = cross(scale(normal, 1 / norm(normal)), arms[0])
+    angles = sorted(math.atan2(dot(a, side), dot(a, arms[0])) % (2 * math.pi) for a in arms)
+    step = 2 * math.pi / len(places)
+    even = all(abs(b - a - step) * radius < 2 * NEAR for a, b in pairwise(angles))
+    return f"circular {len(places)}" if even else None
+
+
+def _total(places: Iterable[Vec3]) -> Vec3:
+    total: Vec3 = (0.0, 0.0, 0.0)
+    for place in places:
+        total = add(total, place)
+    return total
+
+
+def _rectangular(places: Sequence[Vec3], axis: Vec3) -> str | None:
+    """Places at every crossing of evenly spaced rows and columns; a single row is "rectangular n x 1"."""
+    frame = any_frame((0.0, 0.0, 0.0), axis)
+    flat = sorted((dot(p, frame.x), dot(p, frame.y)) for p in places)
+    for line in _lines(flat):
+        rows = _even([p[0] * line[0] + p[1] * line[1] for p in flat])
+        columns = _even([p[1] * line[0] - p[0] * line[1] for p in flat])
+        if rows and columns and rows * columns == len(flat):
+            return f"rectangular {max(rows, columns)} x {min(rows, columns)}"
+    return None
+
+
+def _lines(flat: Sequence[Place]) -> Iterable[Place]:
+    """Directions from the first place to the others."""
+    for p in flat[1:]:
+        dx, dy = p[0] - flat[0][0], p[1] - flat[0][1]
+        size = math.hypot(dx, dy)
+        if size > NEAR:
+            yield (dx / size, dy / size)
+
+
+def _even(values: Sequence[float]) -> int | None:
+    """How many different values there are, when they are evenly spaced."""
+    levels: list[float] = []
+    for value in sorted(values):
+        if not levels or value - levels[-1] > NEAR:
+            levels.append(value)
+    gaps = [b - a for a, b in pairwise(levels)]
+    return len(levels) if not gaps or max(gaps) - min(gaps) < 2 * NEAR else None
