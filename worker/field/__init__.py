@@ -140,8 +140,10 @@ def _solids(stage: Stage, part: Part, lattice: Lattice, known: _Triangles) -> tu
 def _swept_again(rough: Cut, later: Cut) -> bool:
     """True when a later step of the setup sweeps all that this one does: same ground, no larger, no less deep."""
     a, b = rough.step, later.step
-    if rough.tool.type not in MILLS or later.tool.type not in MILLS or a.overcut_length > b.overcut_length:
+    if rough.tool.type not in MILLS or a.overcut_length > b.overcut_length:
         return False
+    if later.tool.type not in MILLS:
+        return _bored_again(rough, later)
     deep = (a.bottom_z is None and b.bottom_z is None) or (a.bottom_z is not None and a.bottom_z == b.bottom_z)
     return (
         deep
@@ -149,6 +151,22 @@ def _swept_again(rough: Cut, later: Cut) -> bool:
         and rough.tool.radius >= later.tool.radius
         and rough.tool.corner_radius >= later.tool.corner_radius == 0.0
         and a.allowance_side >= b.allowance_side
+        and a.allowance_bottom >= b.allowance_bottom
+    )
+
+
+def _bored_again(rough: Cut, later: Cut) -> bool:
+    """True when a hole that is milled smaller is bored or reamed to its bottom later."""
+    a, b = rough.step, later.step
+    if len(rough.features) != 1 or a.bottom_z is not None or b.bottom_z is not None or b.cutting_depth is not None:
+        return False
+    hole = rough.features[0]
+    return (
+        hole in later.features
+        and not hole.elements
+        and b.operation in ("boring", "reaming")
+        and later.tool.point_length == 0.0
+        and later.tool.diameter >= (hole.diameter or np.inf) - 2 * a.allowance_side
         and a.allowance_bottom >= b.allowance_bottom
     )
 

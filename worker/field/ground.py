@@ -71,6 +71,14 @@ def ring_ground(walls: Floats) -> Region | None:
     return Outline(sides) if len(sides) and np.all(counts == 2) else None
 
 
+def beyond(point: Point, outward: Point) -> Region:
+    """The half plane on the outer side of a wall."""
+    (x, y), size = point, math.hypot(*outward)
+    nx, ny = outward[0] / size * REACH, outward[1] / size * REACH
+    corners = [(x - ny, y + nx), (x + ny, y - nx), (x + ny + nx, y - nx + ny), (x - ny + nx, y + nx + ny)]
+    return Outline(_sides(corners))
+
+
 def _flat(triangles: Floats) -> Floats:
     flat = triangles.copy()
     flat[:, :, 2] = 0.0

@@ -6,23 +6,29 @@ that are not the chamfer's, rings of walls that are open, negative side allowanc
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 
 from schemas.feature import Feature
-from schemas.tolerances import COINCIDENT
+from schemas.tolerances import ANGLE, COINCIDENT
 from schemas.tool import MILLS, UNDERCUTTERS
 from worker.field.axial import Hole, holes_of, turned
 from worker.field.clearing import Task, clear
 from worker.field.field import Solid
-from worker.field.ground import recess_ground, ring_ground
+from worker.field.ground import beyond, recess_ground, ring_ground
+from worker.field.lines import Floats
 from worker.field.plane import Disc, Everywhere, Filled, Minus, Shadow
 from worker.field.scene import UPRIGHT, Scene
 from worker.field.solids import Lifted
+from worker.field.tight import Box2
 from worker.part import Part
 from worker.stage.model import Cut
 
 HOLES = frozenset({"round_hole", "counterbore_hole", "countersunk_hole"})
 RECESSES = frozenset({"closed_pocket", "open_pocket", "slot", "step"})
+SEEN = math.cos(math.radians(ANGLE))
+"""Cosine between the spindle's axis and an access direction that is the same."""
 FLANK_ANGLE = 0.75
 """Triangles of a conical chamfer stand this much off it at most (degrees)."""
 
@@ -58,6 +64,8 @@ def _of_feature(scene: Scene, part: Part, cut: Cut, feature: Feature) -> list[So
 
 def _hole(scene: Scene, part: Part, cut: Cut, feature: Feature) -> list[Solid] | None:
     found = holes_of(scene, feature, [part.feature(id) for id in feature.elements])
+    if cut.step.operation != "back_boring" and not _seen(scene, feature):
+        found = [hole for hole in found if _seen(scene, hole.feature)]
     if not found:
         return []
     if cut.tool.type in MILLS and cut.step.operation not in ("drilling", "multistep_drilling", "back_boring"):
@@ -68,22 +76,42 @@ def _hole(scene: Scene, part: Part, cut: Cut, feature: Feature) -> list[Solid] |
     return [] if body is None else [body]
 
 
+def _seen(scene: Scene, feature: Feature) -> bool:
+    """True when the spindle's side is one of the feature's access directions."""
+    axis, sign = scene.view.axes[2], scene.view.signs[2]
+    return any(direction[axis] * sign > SEEN for direction in feature.access)
+
+
 def _milled_out(scene: Scene, cut: Cut, hole: Hole) -> Solid:
     disc = Disc(hole.x, hole.y, hole.diameter / 2)
-    return clear(scene, cut, Task(disc, hole.bottom, disc, cut.step.overcut_length if hole.through else 0.0))
+    lowered, r = cut.step.overcut_length if hole.through else 0.0, hole.diameter / 2
+    return clear(scene, cut, Task(disc, hole.bottom, disc, lowered, (hole.x - r, hole.y - r, hole.x + r, hole.y + r)))
 
 
 def _plane(scene: Scene, cut: Cut, feature: Feature) -> list[Solid]:
-    """All above the plane."""
+    """All above the plane; of one that stands upright, all beyond it, down to its lower end."""
     mine = scene.part[scene.of(feature) & (scene.looks > 1 - UPRIGHT)]
-    if not len(mine):
+    if len(mine):
+        return [clear(scene, cut, Task(Everywhere(), float(mine[:, :, 2].max()), Shadow(mine)))]
+    if not _upright(scene, feature):
         return []
-    flat = mine.copy()
-    return [clear(scene, cut, Task(Everywhere(), float(mine[:, :, 2].max()), Shadow(flat)))]
+    x, y, _ = scene.view.to_setup(np.array(feature.placement.location)).tolist()
+    tip = np.array(feature.placement.location) + np.array(feature.placement.z)
+    u, v, _ = scene.view.to_setup(tip).tolist()
+    low = float(scene.part[scene.of(feature)][:, :, 2].min())
+    return [clear(scene, cut, Task(beyond((x, y), (u - x, v - y)), low, lowered=cut.step.overcut_length))]
+
+
+def _upright(scene: Scene, feature: Feature) -> bool:
+    """True when all of the feature's faces run along the spindle's axis."""
+    looks = scene.looks[scene.of(feature)]
+    return bool(np.all(np.abs(looks[np.isfinite(looks)]) <= UPRIGHT))
 
 
 def _profile(scene: Scene, cut: Cut, feature: Feature) -> list[Solid]:
     """All outside what stands above the profile's bottom."""
+    if not _upright(scene, feature):
+        return []
     nominal = float(scene.part[scene.of(feature)][:, :, 2].min())
     outside = Minus(Everywhere(), Filled(Shadow(scene.up, nominal + COINCIDENT)))
     return [clear(scene, cut, Task(outside, nominal, lowered=cut.step.overcut_length))]
@@ -96,12 +124,20 @@ def _recess(scene: Scene, cut: Cut, feature: Feature) -> list[Solid] | None:
     if len(floors):
         ground = recess_ground(floors, scene.up)
         seed, bottom, lowered = Filled(Shadow(floors)), float(floors[:, :, 2].min()), 0.0
-        return None if ground is None else [clear(scene, cut, Task(ground, bottom, seed, lowered))]
+        closed = isinstance(ground, Filled)
+        bounds = _rectangle(floors) if closed else None
+        return None if ground is None else [clear(scene, cut, Task(ground, bottom, seed, lowered, bounds))]
     walls = scene.part[mine & (np.abs(scene.looks) <= UPRIGHT)]
     ring = ring_ground(walls) if len(walls) else None
     if ring is None:
         return None
-    return [clear(scene, cut, Task(ring, float(walls[:, :, 2].min()), ring, cut.step.overcut_length))]
+    low = float(walls[:, :, 2].min())
+    return [clear(scene, cut, Task(ring, low, ring, cut.step.overcut_length, _rectangle(walls)))]
+
+
+def _rectangle(triangles: Floats) -> Box2:
+    (x0, y0), (x1, y1) = (f(triangles[:, :, :2].reshape(-1, 2), axis=0).tolist() for f in (np.min, np.max))
+    return (x0, y0, x1, y1)
 
 
 def _chamfer(scene: Scene, cut: Cut, feature: Feature) -> list[Solid] | None:
