@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from schemas.finding import Remedy
+from schemas.tolerances import LENGTH
 from worker.checks import remedies
 from worker.checks.api import Context, Draft, rule
 from worker.checks.cut._holding import Hit, hits
@@ -45,7 +46,7 @@ def _remedy(context: Context, stage: Stage, cut: Cut, hit: Hit) -> Remedy:
                 value=lowered,
                 unit="mm",
             )
-    if stated:
+    if stated and hit.box.min[2] <= cut.tip_z + LENGTH:  # what is hit higher up stays in the way at any depth
         return remedies.deeper(context, stage, cut, -hit.depth)
     text = f"Move {hit.body.name} out of the cut, or cut this feature in another setup."
     return Remedy(text=text, pointer=context.of_setup(stage, "workholding"))

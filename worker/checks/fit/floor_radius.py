@@ -67,6 +67,8 @@ def _remedy(context: Context, stage: Stage, cut: Cut, feature: Feature, radius: 
         best = max(fitting, key=lambda t: (t.diameter, t.id))
         pointer = context.of_step(stage, cut, "tool")
         return Remedy(text=f"Finish with tool {best.id}.", pointer=pointer, value=best.id)
+    if radius <= LENGTH:
+        return Remedy(text="Use a cutter without a corner radius.", pointer=context.of_step(stage, cut, "tool"))
     return Remedy(
         text=f"Use a cutter with a corner radius of {context.text(radius)}.",
         pointer=context.of_tool(cut.tool, "RE"),

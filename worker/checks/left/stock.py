@@ -54,9 +54,10 @@ def _remedy(context: Context, last: tuple[Stage, Cut] | None) -> Remedy:
     if last is None:
         return Remedy(text="Add a step that takes it.", pointer="/setups")
     stage, cut = last
-    for name in ("allowance_side", "allowance_bottom"):
-        if getattr(cut.step, name) > 0:
-            pointer = context.of_step(stage, cut, name)
-            return Remedy(text=f"Set {name} of step {cut.step.id} to 0.", pointer=pointer, value=0.0, unit="mm")
+    left = [name for name in ("allowance_side", "allowance_bottom") if getattr(cut.step, name) > 0]
+    if left:
+        pointer = context.of_step(stage, cut, left[0])
+        text = f"Set {' and '.join(left)} of step {cut.step.id} to 0, or finish after it."
+        return Remedy(text=text, pointer=pointer, value=0.0, unit="mm")
     text = f"Let step {cut.step.id} of {stage.setup.id} take it, or add one that does."
     return Remedy(text=text, pointer=context.of_step(stage, cut))
