@@ -162,11 +162,13 @@ def _own_secret(path: Path) -> str:
     return path.read_text().strip()
 
 
-def family(settings: Settings, host: str, port: int, workers: int, worker_command: Sequence[str]) -> Family:
-    """Broker (when it is ours), API, workers, and the one that takes jobs which have cost a process before."""
+def family(
+    settings: Settings, host: str, port: int, workers: int, worker_command: Sequence[str], *, own_broker: bool
+) -> Family:
+    """Broker (when it is our own), API, workers, and the one that takes jobs which have cost a process before."""
     env = environment(settings)
     children: list[Child] = []
-    if _is_ours(settings):
+    if own_broker:
         own = Path(settings.broker().removeprefix("redis+socket://"))
         children.append(Child("broker", lambda: start_broker(own, settings.data.resolve() / "broker")))
     api = [sys.executable, "-m", "service.api", "--host", host, "--port", str(port)]
@@ -175,7 +177,3 @@ def family(settings: Settings, host: str, port: int, workers: int, worker_comman
         children.append(Child(f"worker-{number + 1}", lambda: spawn([*worker_command, SHARED], env)))
     children.append(Child("worker-alone", lambda: spawn([*worker_command, ALONE], env)))
     return Family(children)
-
-
-def _is_ours(settings: Settings) -> bool:
-    return settings.broker().startswith("redis+socket://")

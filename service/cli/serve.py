@@ -70,8 +70,10 @@ def _is_loopback(host: str) -> bool:
 
 def _serve(args: argparse.Namespace, settings: Settings) -> int:
     from service.serving import claim_folder, claim_port, family
+    from service.settings import Settings
     from service.store.database import migrate
 
+    own_broker = not Settings().broker_url.get_secret_value()
     lock = claim_folder(settings.data)
     claim_port(args.host, args.port)
     migrate(settings.database())
@@ -80,7 +82,7 @@ def _serve(args: argparse.Namespace, settings: Settings) -> int:
     print(f"Reclamp at http://{args.host}:{args.port}  (docs: /docs)  data: {settings.data.resolve()}", flush=True)
     print("Ctrl-C ends it.", flush=True)
     with lock:
-        family(settings, args.host, args.port, workers, WORKER).run()
+        family(settings, args.host, args.port, workers, WORKER, own_broker=own_broker).run()
     return 0
 
 

@@ -62,7 +62,7 @@ def free_port() -> int:
         return int(found.getsockname()[1])
 
 
-def eventually(condition: Callable[[], Any], seconds: float = 20.0, pause: float = 0.05) -> Any:
+def eventually(condition: Callable[[], Any], seconds: float = 60.0, pause: float = 0.05) -> Any:
     """The first true value of ``condition``; AssertionError when there is none in time."""
     deadline = time.monotonic() + seconds
     while time.monotonic() < deadline:
@@ -139,7 +139,7 @@ class Stack:
             found: dict[str, Any] = client.get(f"/v1/checks/{check}").json()
         return found
 
-    def final(self, check: str, seconds: float = 30.0) -> dict[str, Any]:
+    def final(self, check: str, seconds: float = 120.0) -> dict[str, Any]:
         def ended() -> dict[str, Any] | None:
             found = self.state(check)
             return found if found.get("state") in ("done", "failed", "cancelled") else None
