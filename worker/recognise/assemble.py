@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from schemas.base import Vec3, any_frame, cross, norm
+from schemas.base import Vec3, any_frame, cross, norm, scale
 from schemas.feature import Feature
 from worker.recognise.access import Sight
 from worker.recognise.holes import Stack, find_stacks, hole_drafts
@@ -40,8 +40,9 @@ def drafts_of(shape: PartShape) -> list[Draft]:
     in_holes = {p for s in stacks for p in s.patches if p not in s.chamfers}
     main = main_axis(shape, outer, (s.axis for s in stacks))
     chamfers = plane_chamfers(shape)
-    cones = _mouths(stacks) + [c for c in cone_chamfers(shape) if c not in in_holes]
-    rounds = [r for r in edge_rounds(shape) if not _along(shape, r, main)]
+    cones = _mouths(stacks) + [c for c in cone_chamfers(shape, chamfers) if c not in in_holes]
+    blends = edge_rounds(shape)
+    rounds = [r for r in blends if not _along(shape, r, main)]
     moved = {*chamfers, *cones, *rounds}
     free = [p.index for p in shape.patches if p.index not in outer and p.index not in in_holes | moved]
     drafts = hole_drafts(shape, sight, stacks)
@@ -57,8 +58,9 @@ def drafts_of(shape: PartShape) -> list[Draft]:
     drafts += face_drafts(shape, sight, planes)
     drafts += _profiles(shape, sight, outer, in_holes | cut)
     done = {p for d in drafts for p in d.patches}
-    drafts += _regions(shape, [p.index for p in shape.patches if p.index not in done])
-    return drafts
+    late = [b for b in blends if b not in done]
+    drafts += transition_drafts(shape, sight, {}, (), late)
+    return drafts + _regions(shape, sight, [p.index for p in shape.patches if p.index not in done | set(late)])
 
 
 def _recess_features(shape: PartShape, sight: Sight, recesses: list[Recess], lone: set[int]) -> list[Draft]:
@@ -82,13 +84,15 @@ def _along(shape: PartShape, patch: int, axis: Vec3 | None) -> bool:
 def _profiles(shape: PartShape, sight: Sight, outer: frozenset[int], taken: set[int]) -> list[Draft]:
     found = []
     for axis in profile_axes(shape, outer):
-        walls = tuple(p for p in ring_of(shape, axis) if p not in taken) or outline_of(shape, sight, axis, taken)
+        walls = tuple(p for p in ring_of(shape, axis, sorted(outer)) if p not in taken) or outline_of(
+            shape, sight, axis, taken
+        )
         if walls:
             found.append(profile_draft(shape, sight, axis, walls))
     return found
 
 
-def _regions(shape: PartShape, left: list[int]) -> list[Draft]:
+def _regions(shape: PartShape, sight: Sight, left: list[int]) -> list[Draft]:
     """Faces that no simple class takes, grouped where they touch smoothly."""
     found = []
     waiting = sorted(left)
@@ -100,6 +104,19 @@ def _regions(shape: PartShape, left: list[int]) -> list[Draft]:
                 waiting.remove(index)
                 group.append(index)
                 queue += [o for o in shape.patches[index].smooth if o in waiting]
-        patch = shape.patches[group[0]]
-        found.append(Draft("region", tuple(sorted(group)), any_frame(patch.point, patch.normal)))
+        found.append(_region(shape, sight, tuple(sorted(group))))
     return found
+
+
+def _region(shape: PartShape, sight: Sight, group: tuple[int, ...]) -> Draft:
+    """A free-form area, seen from those outer sides of the part that see all of it."""
+    tried = sight.distinct([*(shape.patches[p].surface.axis for p in sorted(sight.outer)), *seen_along(shape, group)])
+    access = tuple(d for d in tried if sight.sees(group, d))
+    patch = shape.patches[group[0]]
+    return Draft("region", group, any_frame(patch.point, access[0] if access else patch.normal), access)
+
+
+def seen_along(shape: PartShape, group: tuple[int, ...]) -> list[Vec3]:
+    """The axes of round faces of a group, both ways."""
+    axes = [shape.patches[p].surface.axis for p in group if shape.patches[p].surface.kind in ("cylinder", "cone")]
+    return [d for a in axes for d in (a, scale(a, -1.0))]

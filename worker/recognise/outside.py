@@ -8,7 +8,7 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from schemas.base import Frame, Vec3, add, any_frame, cross, dot, norm, scale
+from schemas.base import Frame, Vec3, add, any_frame, cross, dot, norm, scale, unit
 from worker.recognise.access import Sight, opposite, tidy
 from worker.recognise.extent import extent, level_direction
 from worker.recognise.holes import FULL, turn_of, upright
@@ -107,11 +107,11 @@ def main_axis(shape: PartShape, outer: Iterable[int], bores: Iterable[Vec3]) -> 
     return max(axes, key=weight) if axes else None
 
 
-def ring_of(shape: PartShape, axis: Vec3) -> tuple[int, ...]:
+def ring_of(shape: PartShape, axis: Vec3, outer: Iterable[int]) -> tuple[int, ...]:
     """The patches of the outermost contour parallel to an axis; empty when no height has one that is all walls."""
-    frame = any_frame((0.0, 0.0, 0.0), axis)
+    x = _across(shape, axis, outer)
     heights = shape.corners @ np.array(axis)
-    flat = shape.corners @ np.array([frame.x, frame.y]).T
+    flat = shape.corners @ np.array([x, cross(axis, x)]).T
     size = np.ptp(flat.reshape(-1, 2), axis=0)
     found: set[int] = set()
     for low, high in _layers(shape, axis):
@@ -119,6 +119,15 @@ def ring_of(shape: PartShape, axis: Vec3) -> tuple[int, ...]:
         if owners and np.abs(reach - size).max() < 0.05 and all(is_wall(shape.patches[p], axis) for p in owners):
             found.update(owners)
     return tuple(sorted(found))
+
+
+def _across(shape: PartShape, axis: Vec3, outer: Iterable[int]) -> Vec3:
+    """The direction square to an axis that the largest outer plane looks in."""
+    sides = [shape.patches[p] for p in outer if abs(dot(shape.patches[p].surface.axis, axis)) < SQUARE]
+    if not sides:
+        return any_frame((0.0, 0.0, 0.0), axis).x
+    normal = max(sides, key=lambda p: (round(p.area, 1), p.surface.axis)).surface.axis
+    return unit(add(normal, axis, -dot(normal, axis)))
 
 
 def _layers(shape: PartShape, axis: Vec3) -> list[tuple[float, float]]:

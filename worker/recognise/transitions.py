@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Container, Iterable
 
 from schemas.base import Vec3, add, any_frame, cross, dot, norm, scale, sub, unit
 from worker.recognise.access import Sight, tidy
@@ -91,12 +91,14 @@ def _width_beside(shape: PartShape, patch: Patch, line: Vec3) -> float:
     return high - low
 
 
-def cone_chamfers(shape: PartShape) -> list[int]:
+def cone_chamfers(shape: PartShape, planes: Container[int] = ()) -> list[int]:
     """Outer cones that break the edge between a cylinder and a plane square to it, or continue such a chamfer."""
-    return [p.index for p in shape.patches if p.surface.kind == "cone" and _is_cone_chamfer(shape, p)]
+    return [p.index for p in shape.patches if p.surface.kind == "cone" and _is_cone_chamfer(shape, p, planes)]
 
 
-def _is_cone_chamfer(shape: PartShape, patch: Patch) -> bool:
+def _is_cone_chamfer(shape: PartShape, patch: Patch, planes: Container[int]) -> bool:
+    if not patch.concave and sum(o in planes for o in patch.smooth) >= 2:
+        return True
     axis = patch.surface.axis
     if patch.concave or (turn_of([patch], patch.surface.origin, axis) > math.radians(355) and patch.surface.hollow):
         return False
