@@ -37,8 +37,15 @@ class Scene:
 
     @cached_property
     def looks(self) -> Floats:
-        """z of each part triangle's unit normal."""
-        return _looks(self.part)
+        """z of each part triangle's unit normal; 0 on faces that stand upright on the whole.
+
+        A narrow triangle with its corners on a round wall may lean a little: its face does not.
+        """
+        found, sizes = _looks(self.part), _sizes(self.part)
+        leaning = np.bincount(self.owner, np.nan_to_num(np.abs(found)) * sizes) / np.maximum(
+            np.bincount(self.owner, sizes), NO_AREA
+        )
+        return np.where((leaning <= UPRIGHT)[self.owner] & np.isfinite(found), 0.0, found)
 
     @cached_property
     def up(self) -> Floats:
@@ -79,8 +86,16 @@ class Scene:
         return tuple(found)
 
 
+def _across(triangles: Floats) -> Floats:
+    return np.cross(triangles[:, 1] - triangles[:, 0], triangles[:, 2] - triangles[:, 0])
+
+
+def _sizes(triangles: Floats) -> Floats:
+    """Twice the area of each triangle."""
+    return np.asarray(np.linalg.norm(_across(triangles), axis=1), dtype=np.float64)
+
+
 def _looks(triangles: Floats) -> Floats:
-    normal = np.cross(triangles[:, 1] - triangles[:, 0], triangles[:, 2] - triangles[:, 0])
-    size = np.linalg.norm(normal, axis=1)
+    normal, size = _across(triangles), _sizes(triangles)
     unknown = np.full(len(normal), np.nan)  # neither up nor upright: the tip of a cone has triangles without area
     return np.asarray(np.divide(normal[:, 2], size, out=unknown, where=size > NO_AREA), dtype=np.float64)
