@@ -13,7 +13,7 @@ from worker.isolate import Child, Limits, Method, Outcome
 Progress = Callable[[Mapping[str, Any]], None]
 DEFAULT_LIMITS = Limits(wall=600.0, cpu=900.0, memory=4 * 2**30)
 """Of one job, where the caller states none: a part with some thousand faces stays far below."""
-PIPELINE, FEATURES, COMPARE = "worker.entry:check", "worker.entry:features", "worker.entry:compare"
+PIPELINE, FEATURES = "worker.entry:check", "worker.entry:features"
 _FILE, _STAGE, _EXTRA = "file/", "stage/", "extra/"
 
 
