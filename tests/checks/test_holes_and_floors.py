@@ -135,3 +135,13 @@ def test_a_profile_round_an_inner_corner(tool: str, fits: bool) -> None:
     plan["setups"].append(flip)
     found = places(told(plan, _notched()))
     assert found == (set() if fits else {("fit.corner-radius", "S1", "10"), ("left.stock", "S1", "10")})
+
+
+def test_a_bore_that_is_only_drilled_and_roughed_is_not_finished() -> None:
+    part = _part(solid.cylinder((30, 20, -1), (30, 20, 21), 20))
+    steps = [
+        _step("10", "drilling", "D10", HOLE, overcut_length=1),
+        _step("20", "bottom_and_side_rough_milling", "EM6", HOLE, allowance_side=0.3, overcut_length=1),
+    ]
+    found = places(told(one_setup(steps, D10), part))
+    assert found == {("left.feature", "S1", "20"), ("left.stock", "S1", "20")}

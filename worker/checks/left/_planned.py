@@ -4,20 +4,31 @@ from __future__ import annotations
 
 from collections.abc import Collection
 
+from schemas.plan import DRILLING
 from worker.checks.api import Context
 from worker.checks.holes import passes_of
-from worker.checks.milling import finishes, is_rough
+from worker.checks.milling import finishes
 from worker.stage.model import Cut, Stage
 
 NO_FINISH = frozenset({"center_drilling", "tapping", "edge_breaking"})
 """Operations that finish no face of the model."""
+PILOT = 0.8
+"""A drill below this share of the hole's diameter only prepares it."""
 
 
 def finishing_steps(context: Context) -> tuple[tuple[Stage, Cut], ...]:
     """Steps that are to leave no metal on what they name."""
     return tuple(
-        (stage, cut) for stage, cut in context.sequence if cut.step.operation not in NO_FINISH and finishes(cut)
+        (stage, cut)
+        for stage, cut in context.sequence
+        if cut.step.operation not in NO_FINISH and finishes(cut) and not _is_pilot(context, stage, cut)
     )
+
+
+def _is_pilot(context: Context, stage: Stage, cut: Cut) -> bool:
+    """A drill much smaller than all the holes that it goes into."""
+    found = passes_of(context, stage, cut) if cut.step.operation in DRILLING else ()
+    return bool(found) and all(p.diameter < PILOT * (p.hole.diameter or 0.0) for p in found)
 
 
 def planned_faces(context: Context) -> frozenset[int]:
@@ -26,12 +37,10 @@ def planned_faces(context: Context) -> frozenset[int]:
 
 
 def last_step_on(context: Context, features: Collection[str]) -> tuple[Stage, Cut] | None:
-    """The last step that cuts one of the features, finishing ones first; a spot or a tap does not count."""
+    """The last step that cuts one of the features; a spot or a tap does not count."""
     named = [(s, c) for s, c in context.sequence if _works_on(context, s, c, features)]
     cutting = [pair for pair in named if pair[1].step.operation not in NO_FINISH]
-    smooth = [pair for pair in cutting if not is_rough(pair[1])]
-    found = smooth or cutting
-    return found[-1] if found else None
+    return cutting[-1] if cutting else None
 
 
 def _works_on(context: Context, stage: Stage, cut: Cut, features: Collection[str]) -> bool:
