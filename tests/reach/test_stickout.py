@@ -192,3 +192,12 @@ def test_the_part_itself_is_told_from_the_stock():
     assert in_part and in_part.body == "part"
     assert in_stock and in_stock.body == "stock"
     assert not is_empty(stage.to_be) and math.isclose(in_part.depth, 8.0, abs_tol=1e-6)
+
+
+def test_a_floor_of_many_heights_is_told_on_the_safe_side():
+    """A ramp from 0 to 4 mm deep, and a deep end of 20 mm: between them no height is used at all."""
+    ramp = box((0, 0, 0), (40, 14, 30), Frame(axis=(-0.1, 0, 1), ref_direction=(1, 0, 0.1)))
+    swept = boolean.fuse([boolean.common(ramp, [box((0, 0, -10), (38, 14, 25))]), box((38, 0, -20), (52, 14, 25))])
+    found = _reach(box((-20, -20, -30), (60, 50, 4)), Sweep(_tool(), swept, -20.0))
+    assert found.least_stickout == pytest.approx(24.0, abs=1e-6)
+    assert found.depth == pytest.approx(24.0, abs=1e-6)

@@ -18,7 +18,7 @@ from worker.stage.model import Stage
 
 FINEST = 0.2
 """Distance of columns (mm) where the setup is small enough."""
-MOST_COLUMNS = 250_000
+MOST_COLUMNS = 120_000
 """Columns of one setup: a larger setup gets coarser ones. Finding only; solids decide."""
 NOBODY = -1
 

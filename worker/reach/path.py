@@ -68,6 +68,8 @@ def levels(cut: Cut, swept: Swept, around: Obstacles) -> Iterator[Level]:
     for tip in _heights(tips[metal]):
         own, below = metal & (tips <= tip[1]) & (tips > below), tip[1]
         at_level = foot & (tips <= tip[1])
+        if not own.any():  # of many heights some steps are empty
+            continue
         yield Level(tip[0], at_level, own, 0.0 if passes_under else cut.tool.radius, cut.tool.radius)
 
 
