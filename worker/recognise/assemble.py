@@ -5,7 +5,8 @@ from __future__ import annotations
 from schemas.base import Vec3, any_frame, cross, norm, scale
 from schemas.feature import Feature
 from worker.recognise.access import Sight
-from worker.recognise.holes import Stack, find_stacks, hole_drafts
+from worker.recognise.hole_features import hole_drafts
+from worker.recognise.holes import Stack, find_stacks
 from worker.recognise.ids import Draft, named
 from worker.recognise.joining import joined
 from worker.recognise.outside import (

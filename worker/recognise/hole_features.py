@@ -1,0 +1,174 @@
+"""The features that a stack of bores, cones and seats on one axis makes: holes, compounds, ring grooves."""
+
+from __future__ import annotations
+
+import math
+
+from schemas.base import Vec3, add, any_frame, dot, sub
+from schemas.feature import FeatureClass
+from worker.recognise.access import Sight, opposite
+from worker.recognise.holes import Piece, Stack, coaxial, upright
+from worker.recognise.ids import Draft
+from worker.recognise.patches import PartShape
+
+
+def hole_drafts(shape: PartShape, sight: Sight, stacks: list[Stack]) -> list[Draft]:
+    """The features of all stacks: single holes, compounds and their elements, ring grooves."""
+    return [draft for stack in stacks for draft in _stack_drafts(shape, sight, stack)]
+
+
+def _stack_drafts(shape: PartShape, sight: Sight, stack: Stack) -> list[Draft]:
+    links = [p for p in stack.pieces if _is_element(shape, stack, p)]
+    for piece in stack.pieces:
+        if piece not in links and piece.patches[0] not in stack.chamfers:
+            _give_floor(shape, piece, links)
+    grooves = [p for p in links if _is_groove(shape, p)] if len(links) > 1 else []
+    made = {id(p): _element(shape, sight, stack, p, links) for p in links if p not in grooves}
+    rings = [_groove(shape, stack, p) for p in grooves]
+    elements = [made[id(p)] for p in links if p not in grooves]
+    if len(elements) < 2:
+        return elements + rings
+    return [_compound(shape, sight, stack, elements), *elements, *rings]
+
+
+def _is_element(shape: PartShape, stack: Stack, piece: Piece) -> bool:
+    """Bores, countersinks and tapered holes are elements; points, seats and chamfers are not."""
+    if piece.kind == "cylinder":
+        return True
+    if piece.kind != "cone" or piece.patches[0] in stack.chamfers:
+        return False
+    return min(piece.low_radius, piece.high_radius) > 1e-3 and not shape.patches[piece.patches[0]].concave
+
+
+def _give_floor(shape: PartShape, piece: Piece, links: list[Piece]) -> None:
+    """A seat, point or fillet goes to the bore it closes: the one it meets in a concave or smooth edge."""
+    for patch in piece.patches:
+        near = shape.patches[patch]
+        owners = [p for p in links if set(p.patches) & set(near.concave + near.smooth)]
+        if not owners:
+            touching = {o for q in near.concave + near.smooth for o in shape.patches[q].neighbours}
+            owners = [p for p in links if set(p.patches) & touching]
+        if owners:
+            max(owners, key=lambda p: p.diameter).floors.append(patch)
+
+
+def _is_groove(shape: PartShape, piece: Piece) -> bool:
+    """A bore shut off on both sides by seats that look at each other."""
+    seats = [shape.patches[f] for f in piece.floors if shape.patches[f].surface.kind == "plane"]
+    return any(dot(a.surface.axis, b.surface.axis) < 0 for a in seats for b in seats)
+
+
+def _groove(shape: PartShape, stack: Stack, piece: Piece) -> Draft:
+    place = add(stack.origin, stack.axis, 0.5 * (piece.low + piece.high))
+    sizes = {
+        "diameter": piece.diameter,
+        "width": piece.high - piece.low,
+        "ends": "loop",
+        "undercut": "ring groove inside a bore: wider than the bore on both sides of it",
+    }
+    return Draft("slot", (*piece.patches, *piece.floors), any_frame(place, stack.axis), (), sizes)
+
+
+def _element(shape: PartShape, sight: Sight, stack: Stack, piece: Piece, links: list[Piece]) -> Draft:
+    patches = (*piece.patches, *piece.floors)
+    both = (_dir(stack.axis), opposite(stack.axis))
+    access = tuple(d for d in both if sight.sees(patches, d))
+    axis = _entry_side(shape, stack, piece, access, both)
+    up = dot(axis, stack.axis) > 0
+    low, high = _with_chamfers(shape, stack, piece)
+    place = add(stack.origin, stack.axis, high if up else low)
+    sizes: dict[str, object] = {"diameter": piece.diameter, "depth": high - low}
+    if piece.kind == "cone":
+        cone = shape.patches[piece.patches[0]].surface
+        sizes.update(
+            top_diameter=piece.diameter,
+            angle=2 * math.degrees(cone.half_angle),
+            slope=math.degrees(cone.half_angle),
+            bottom="through",
+        )
+    sizes.update(_bottom(shape, piece))
+    if not access:
+        sizes["undercut"] = "no straight line of sight along its axis"
+    return Draft("round_hole", patches, any_frame(place, axis), access, sizes)
+
+
+def _dir(axis: Vec3) -> Vec3:
+    return opposite(opposite(axis))
+
+
+def _entry_side(
+    shape: PartShape, stack: Stack, piece: Piece, access: tuple[Vec3, ...], both: tuple[Vec3, Vec3]
+) -> Vec3:
+    """Where the hole is cut from: away from its floor; of two open ends the wider, then the upper side."""
+    for floor in piece.floors:
+        surface = shape.patches[floor].surface
+        if surface.kind == "plane":
+            return max(both, key=lambda d: dot(d, surface.axis))
+        if surface.kind in ("cone", "sphere", "torus"):
+            middle = 0.5 * sum(shape.patches[floor].span(stack.axis)) - dot(stack.origin, stack.axis)
+            return both[0] if middle < 0.5 * (piece.low + piece.high) else both[1]
+    if piece.kind == "cone":
+        return both[0] if piece.high_radius > piece.low_radius else both[1]
+    choices = access or both
+    wide = {d: _widest_towards(stack, piece, d == both[0]) for d in both}
+    return max(choices, key=lambda d: (round(wide[d], 3), upright(d)))
+
+
+def _widest_towards(stack: Stack, piece: Piece, up: bool) -> float:
+    if up:
+        return max((p.diameter for p in stack.pieces if p.low >= piece.high - 1e-3), default=0.0)
+    return max((p.diameter for p in stack.pieces if p.high <= piece.low + 1e-3), default=0.0)
+
+
+def _with_chamfers(shape: PartShape, stack: Stack, piece: Piece) -> tuple[float, float]:
+    """Span of a hole up to the faces it opens in, through the chamfers or rounds at its mouths."""
+    low, high = piece.low, piece.high
+    zero = dot(stack.origin, stack.axis)
+    for patch in piece.patches:
+        for other in shape.patches[patch].neighbours:
+            mouth = shape.patches[other]
+            broken = other in stack.chamfers or (
+                mouth.surface.kind == "torus" and not mouth.surface.hollow and coaxial(mouth, stack.origin, stack.axis)
+            )
+            if broken:
+                span = mouth.span(stack.axis)
+                low, high = min(low, span[0] - zero), max(high, span[1] - zero)
+    return low, high
+
+
+def _bottom(shape: PartShape, piece: Piece) -> dict[str, object]:
+    kinds = {shape.patches[f].surface.kind: shape.patches[f].surface for f in piece.floors}
+    if "cone" in kinds:
+        return {"bottom": "conical", "tip_angle": 2 * math.degrees(kinds["cone"].half_angle)}
+    if "sphere" in kinds:
+        return {"bottom": "spherical", "planar_radius": kinds["sphere"].radius}
+    if "torus" in kinds:
+        return {"bottom": "flat_with_radius", "planar_radius": kinds["torus"].minor}
+    return {"bottom": "flat" if "plane" in kinds else "through"}
+
+
+def _compound(shape: PartShape, sight: Sight, stack: Stack, elements: list[Draft]) -> Draft:
+    ordered = sorted(elements, key=lambda e: (-e.sizes["diameter"], e.placement.location))
+    cones = [e for e in elements if "top_diameter" in e.sizes]
+    patches = tuple(sorted({p for e in elements for p in e.patches}))
+    access = tuple(d for d in (_dir(stack.axis), opposite(stack.axis)) if sight.sees(patches, d))
+    wide = ordered[0]
+    plain = [e for e in ordered if e not in cones] or ordered
+    bottom = next((e for e in plain[::-1] if e.sizes["bottom"] not in ("through", "flat")), plain[-1])
+    heights = [dot(sub(e.placement.location, stack.origin), wide.placement.axis) for e in elements]
+    ends = [
+        h - e.sizes["depth"] * dot(e.placement.axis, wide.placement.axis)
+        for h, e in zip(heights, elements, strict=True)
+    ]
+    sizes = {
+        "diameter": plain[-1].sizes["diameter"],
+        "top_diameter": wide.sizes["diameter"],
+        "depth": max(heights + ends) - min(heights + ends),
+        "bottom": bottom.sizes["bottom"],
+        "tip_angle": bottom.sizes.get("tip_angle"),
+    }
+    if cones:
+        sizes["angle"] = cones[0].sizes["angle"]
+    sunk = cones and len(plain) == 1 and len(cones) < len(elements)
+    class_: FeatureClass = "countersunk_hole" if sunk else "counterbore_hole"
+    return Draft(class_, patches, wide.placement, access, sizes, elements=ordered)
