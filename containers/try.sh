@@ -18,15 +18,15 @@ if ! podman image exists "$base"; then
 fi
 # Wheels are fetched on this machine, with its own pip settings, and given to the build as a folder.
 python=${PYTHON:-.venv/bin/python}
-"$python" -m pip download -q -d "$work/wheels" -r requirements.lock
+"$python" -m pip download -q -d "$work/wheels" -c requirements.lock hatchling ".[service,worker]"
 "$python" -m pip download -q -d "$work/wheels" --no-deps "async-timeout>=4.0.3"  # Debian's Python is 3.11.2
 printf '[global]\nno-index = true\nfind-links = /wheels\n' > "$work/pip.conf"
 mounts="--volume $work/wheels:/wheels:ro --volume $work/pip.conf:/etc/pip.conf:ro"
 for target in api worker; do
-  podman build -q --target $target -t localhost/reclamp-$target --build-arg BASE=$base $mounts .
+  podman build -q --format docker --target $target -t localhost/reclamp-$target --build-arg BASE=$base $mounts .
 done
 for target in broker database; do
-  podman build -q --target $target -t localhost/reclamp-stand-$target --build-arg BASE=$base -f containers/stand-ins.Dockerfile containers
+  podman build -q --format docker --target $target -t localhost/reclamp-stand-$target --build-arg BASE=$base -f containers/stand-ins.Dockerfile containers
 done
 
 export BASE=$base API_IMAGE=localhost/reclamp-api WORKER_IMAGE=localhost/reclamp-worker
