@@ -14,6 +14,7 @@ from typing import Any
 from schemas.plan import StepFile
 from schemas.report import Report
 from worker.checks.api import Context
+from worker.checks.policy import resolve_policy
 from worker.checks.run import run_checks
 from worker.compose import Results, compose
 from worker.facts import finish_of
@@ -49,6 +50,7 @@ def check_plan(part: bytes, plan: bytes, files: Mapping[str, bytes], progress: P
     tell = progress or (lambda _: None)
     tell({"phase": "read", "setup": None, "done": 0, "of": 0})
     inputs = read_inputs(part, plan, files)
+    resolve_policy(inputs.plan)  # a policy that names what nobody has is refused before anything is cut
     try:
         with journal() as notes:
             return _checked(inputs, tell, notes)

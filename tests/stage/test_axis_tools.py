@@ -171,3 +171,17 @@ def test_edge_breaking_is_recorded_and_removes_nothing() -> None:
     stage = one(block(), work)
     assert taken(stage) == 0
     assert stage.cuts[0].gouge is None
+
+
+def test_a_stated_depth_counts_from_the_face_not_from_the_chamfer_on_the_hole_s_edge() -> None:
+    """ISO 14649-11 cutting_depth: from the entry face to the end of the full diameter, of a spot to its tip."""
+    mouth = cone((0, 0, -1.5), (0, 0, 0), 10, 13)
+    part = cut(cut(block(), drill((0, 0, 0), (0, 0, -20), 10, 118)), mouth)
+    stage = one(
+        part,
+        step("center_drilling", tool("spotdrill", 8, SIG=90, LU=20), HOLE, cutting_depth=3.0),
+        step("drilling", tool("twist_drill", 10, SIG=118), HOLE, cutting_depth=12.0),
+    )
+    spot, drilled = stage.cuts
+    assert spot.tip_z == pytest.approx(-3.0)
+    assert drilled.full_diameter_z == pytest.approx(-12.0)

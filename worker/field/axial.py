@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from schemas.base import add
 from schemas.feature import Feature
 from schemas.plan import Workingstep
 from schemas.tolerances import LENGTH
@@ -24,7 +25,10 @@ BELOW = 1e3
 
 @dataclass(frozen=True, eq=False)
 class Hole:
-    """One cylindrical or conical element: axis, ends, diameters, and the corners of its faces' triangles."""
+    """One cylindrical or conical element: axis, ends, diameters, and the corners of its faces' triangles.
+
+    ``face`` is the height of the face it opens in, above ``entry`` where its edge is chamfered.
+    """
 
     feature: Feature
     x: float
@@ -34,6 +38,7 @@ class Hole:
     diameter: float
     tapered: bool
     corners: Floats
+    face: float
 
     @property
     def through(self) -> bool:
@@ -53,14 +58,17 @@ def _upright(scene: Scene, feature: Feature) -> bool:
 
 
 def _hole(scene: Scene, feature: Feature) -> Hole:
-    x, y, _ = scene.view.to_setup(np.array(feature.placement.location)).tolist()
+    x, y, face = scene.view.to_setup(np.array(feature.placement.location)).tolist()
+    outside = scene.view.to_setup(np.array(add(feature.placement.location, feature.placement.z)))
     mine = scene.of(feature)
     walls = mine & (np.abs(scene.looks) < UPRIGHT)
     zs = scene.part[walls if walls.any() else mine][:, :, 2]
     corners = scene.part[mine].reshape(-1, 3)
     widest = max(feature.diameter or 0.0, feature.top_diameter or 0.0)
     tapered = not walls.any() or (feature.top_diameter or 0.0) > (feature.diameter or widest) + LENGTH
-    return Hole(feature, x, y, float(zs.max()), float(zs.min()), widest, tapered, corners)
+    entry = float(zs.max())
+    face = max(entry, face) if outside[2] > face else entry
+    return Hole(feature, x, y, entry, float(zs.min()), widest, tapered, corners, face)
 
 
 def turned(scene: Scene, cut: Cut, found: list[Hole]) -> Turned | None:
@@ -98,7 +106,7 @@ def _full_diameter(step: Workingstep, hole: Hole, point: float) -> float:
     if step.bottom_z is not None:
         return step.bottom_z + point
     if step.cutting_depth is not None:
-        return hole.entry - step.cutting_depth
+        return hole.face - step.cutting_depth
     over = step.overcut_length if hole.through else 0.0
     rest = point if hole.feature.bottom in ("flat", "flat_with_radius") else 0.0
     return hole.bottom + step.allowance_bottom + rest - over
@@ -110,7 +118,7 @@ def _sunk_to(step: Workingstep, tool: Tool, found: list[Hole]) -> float:
         return step.bottom_z
     if step.cutting_depth is not None:
         whole = step.operation == "center_drilling"
-        return found[0].entry - step.cutting_depth - (0.0 if whole else tool.point_length)
+        return found[0].face - step.cutting_depth - (0.0 if whole else tool.point_length)
     slope = math.tan(math.radians(tool.flank_half_angle or 90.0))
     stops = [found[0].entry - tool.point_length]
     for hole in found:

@@ -25,7 +25,10 @@ POINTED = frozenset({"spotdrill", "countersink", "chamfer_mill"})
 
 @dataclass(frozen=True)
 class Bore:
-    """One round hole as the spindle sees it: its axis (x, y), the heights of both ends, the diameter at each."""
+    """One round hole as the spindle sees it: its axis (x, y), the heights of both ends, the diameter at each.
+
+    ``face`` is the height of the face that it opens in, above ``entry`` where a chamfer breaks its edge.
+    """
 
     feature: Feature
     x: float
@@ -34,6 +37,7 @@ class Bore:
     bottom: float
     diameter: float
     lower_diameter: float
+    face: float
 
     @property
     def through(self) -> bool:
@@ -57,13 +61,15 @@ _ALIGNED = math.cos(math.radians(ANGLE))
 
 
 def _bore(scene: Scene, feature: Feature) -> Bore:
-    x, y, _ = scene.frame.to_local(feature.placement.location)
+    x, y, face = scene.frame.to_local(feature.placement.location)
     walls = [i for i in feature.faces if face_facts(scene.sky.body)[i].kind in ("cylinder", "cone")]
     sides = [i for i in walls if scene.sky.shown[i].look == "upright"] or walls or list(feature.faces)
     shown = [scene.sky.shown[i] for i in sides]
     top = max(feature.diameter or 0.0, feature.top_diameter or 0.0)
     low = min(feature.diameter or top, top)
-    return Bore(feature, x, y, max(s.high for s in shown), min(s.low for s in shown), top, low)
+    entry = max(s.high for s in shown)
+    face = max(face, entry) if dot(feature.placement.z, scene.frame.z) > 0 else entry
+    return Bore(feature, x, y, entry, min(s.low for s in shown), top, low, face)
 
 
 def seen_from(scene: Scene, feature: Feature) -> bool:
@@ -122,7 +128,7 @@ def _full_diameter_height(step: Workingstep, bore: Bore, point: float) -> float:
     if step.bottom_z is not None:
         return step.bottom_z + point
     if step.cutting_depth is not None:
-        return bore.entry - step.cutting_depth
+        return bore.face - step.cutting_depth
     lowered = step.overcut_length if bore.through else 0.0
     on_floor = point if bore.feature.bottom in ("flat", "flat_with_radius") else 0.0
     return bore.bottom + step.allowance_bottom + on_floor - lowered
@@ -189,7 +195,7 @@ def _sink_tip(step: Workingstep, tool: Tool, found: tuple[Bore, ...]) -> float:
         return step.bottom_z
     if step.cutting_depth is not None:
         to_tip = step.operation == "center_drilling"
-        return found[0].entry - step.cutting_depth - (0.0 if to_tip else tool.point_length)
+        return found[0].face - step.cutting_depth - (0.0 if to_tip else tool.point_length)
     return _deepest_tip(tool, found) + step.allowance_bottom
 
 
