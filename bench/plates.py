@@ -36,8 +36,13 @@ def plan(count: int) -> bytes:
     """One setup, one drilling step a hole."""
     length, width = size(count)
     steps: list[dict[str, Any]] = [
-        {"id": str(10 * (i + 1)), "operation": "drilling", "tool": "T1", "overcut_length": 1.0,
-         "features": [{"class": "round_hole", "at": [x, y, THICKNESS / 2]}]}
+        {
+            "id": str(10 * (i + 1)),
+            "operation": "drilling",
+            "tool": "T1",
+            "overcut_length": 1.0,
+            "features": [{"class": "round_hole", "at": [x, y, THICKNESS / 2]}],
+        }
         for i, (x, y) in enumerate(centres(count))
     ]
     document = {
