@@ -13,7 +13,7 @@ def _plan(**holding: object) -> Json:
     plan["workpiece"]["material"] = {"name": "steel", "iso513_group": "P"}
     plan["policy"] = {"limits": {"slip_safety": 2.5}}
     plan["setups"][0]["workholding"].update(holding)
-    step_of(plan, "20")["technology"] = HEAVY
+    step_of(plan, "20")["technology"] = dict(HEAVY)
     return plan
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import copy
 from collections.abc import Callable
 from dataclasses import dataclass, field
 
@@ -21,7 +22,7 @@ class Fault:
 
 
 def _set(path: Callable[[Json], Json], **values: object) -> Callable[[Json], object]:
-    return lambda plan: path(plan).update(values)
+    return lambda plan: path(plan).update(copy.deepcopy(values))
 
 
 def _step(id: str, setup: int = 0, **values: object) -> Callable[[Json], object]:
