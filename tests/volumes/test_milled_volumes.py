@@ -1,6 +1,6 @@
 """Pockets, slots, notches, chamfers, rounds: plan in, stage volume out, against closed forms (relative 1e-6).
 
-V23 (a ramp of 3 degrees, prism part) is a tool path, and a setup plan states none: only the kernel's figure is checked.
+V23 (a ramp of 3 degrees, prism part) is faced in a setup tilted by that angle.
 V28 (a full-radius ring groove round the side of a boss) cannot be seen along any straight axis, so no plan of the
 contract's operations makes it; its volume is checked at the kernel, and the same groove in a flat face through a plan.
 """
@@ -163,11 +163,15 @@ def test_v28_ring_groove_round_the_side_of_a_boss_at_the_kernel() -> None:
     assert volume(common(boss, torus((0, 0, -15), 20, 2))) == pytest.approx(756.0580304, rel=REL)
 
 
-def test_v23_ramp_at_the_kernel() -> None:
+def test_v23_ramp_faced_in_a_setup_tilted_by_its_angle() -> None:
     # V23 w L^2 tan 3 deg / 2 = 419.2622343, w 10, L 40: computed closed form
-    drop = 40 * math.tan(math.radians(3))
-    ramp = prism(polygon([(0, 0, 0), (40, 0, 0), (40, 0, -drop)]), (0, 10, 0))
-    assert volume(ramp) == pytest.approx(419.2622343, rel=REL)
+    angle = math.radians(3)
+    drop = 40 * math.tan(angle)
+    part = prism(polygon([(0, 0, -20), (40, 0, -20), (40, 0, -drop), (0, 0, 0)]), (0, 10, 0))
+    axis = (math.sin(angle), 0, math.cos(angle))
+    faced = step("plane_finish_milling", tool("endmill", 12), {"class": "planar_face", "normal": axis})
+    (stage,) = stages_of(part, plan(raw_box((0, 0, -20), (40, 10, 0)), setup([faced], axis=axis)))
+    assert taken(stage) == pytest.approx(419.2622343, rel=REL)
 
 
 def test_pocket_with_an_island_keeps_the_island() -> None:

@@ -3,10 +3,10 @@
 # under way, and takes all down again. As root on Debian:
 #   apt-get install podman runc podman-compose debootstrap containernetworking-plugins iptables \
 #     golang-github-containernetworking-plugin-dnsname dnsmasq-base
-#   containers/try.sh            WORK=/var/tmp/reclamp-try keeps base image, wheels and log
+#   .ci/containers/try.sh        WORK=/var/tmp/reclamp-try keeps base image, wheels and log
 # /etc/containers/containers.conf must say runtime = "runc" and cgroup_manager = "cgroupfs" where there is no systemd.
 set -eu
-cd "$(dirname "$0")/.."
+cd "$(dirname "$0")/../.."
 work=${WORK:-/var/tmp/reclamp-try}
 port=${PORT:-8077}
 mkdir -p "$work/wheels"
@@ -26,7 +26,7 @@ for target in api worker; do
   podman build -q --format docker --target $target -t localhost/reclamp-$target --build-arg BASE=$base $mounts .
 done
 for target in broker database; do
-  podman build -q --format docker --target $target -t localhost/reclamp-stand-$target --build-arg BASE=$base -f containers/stand-ins.Dockerfile containers
+  podman build -q --format docker --target $target -t localhost/reclamp-stand-$target --build-arg BASE=$base -f .ci/containers/stand-ins.Dockerfile .ci/containers
 done
 
 export BASE=$base API_IMAGE=localhost/reclamp-api WORKER_IMAGE=localhost/reclamp-worker
