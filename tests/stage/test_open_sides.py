@@ -6,7 +6,7 @@ import math
 
 import pytest
 
-from examples.shapes import Shape, box, cut, cylinder, volume
+from examples.shapes import Shape, box, cut, cylinder, polygon, prism, volume
 from tests.support.trial import plan, raw_box, setup, stages_of, step, taken, tool
 
 REL = 1e-6
@@ -41,6 +41,17 @@ def test_a_step_in_a_corner_is_open_between_two_walls() -> None:
     part = cut(block(), box((-60, -60, -8), (-20, -25, 1)))
     hand = by_hand(cut(box((-60, -60, -8), (-20, -25, 9)), corner((-20, -25), 5, -8)))
     assert taken_by(part, (-30, -30, -8)) == pytest.approx(hand, rel=REL)
+
+
+def test_a_through_notch_with_a_sloping_wall_is_cleared_beside_the_slope() -> None:
+    """A flat cutter takes the ground before the slope's foot: the slope covers its own plan, and nothing else."""
+    outline = polygon([(-60, -60, -31), (-22, -60, -31), (-20, -60, 1), (-60, -60, 1)])
+    part = cut(block(), prism(outline, (0, 35, 0)))
+    foot = -22 + 2 / 32  # where the slope meets the lower face
+    before = cut(box((-60, -60, -31), (foot, -25, 0)), corner((foot, -25), 5, -31))
+    above = cut(box((-60, -60, 0), (-20, -25, 9)), corner((-20, -25), 5, 0))
+    hand = by_hand(before, above)
+    assert taken_by(part, (-21, -30, -15)) == pytest.approx(hand, rel=REL)
 
 
 def corner(at: tuple[float, float], radius: float, low: float) -> Shape:

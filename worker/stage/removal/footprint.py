@@ -11,7 +11,7 @@ import numpy as np
 from schemas.base import cross
 from schemas.feature import Feature
 from schemas.tolerances import COINCIDENT, LENGTH
-from worker.kernel.planar import Region, inside_of, near, overlap, subtract, union
+from worker.kernel.planar import Region, grow, inside_of, near, overlap, subtract, union
 from worker.kernel.planar_edge import Edge, area_under, crossings, fraction, piece, point_at, reverse, tangent_at
 from worker.kernel.planar_trace import Loop
 from worker.kernel.shadow import Shown, face_facts
@@ -21,13 +21,18 @@ from worker.stage.removal.scene import Scene
 
 @dataclass(frozen=True)
 class Footprint:
-    """``core`` is the feature's own plan, ``ground`` the same with what lies past its open sides; heights of both."""
+    """``core`` is the feature's own plan, ``ground`` the same with what lies past its open sides; heights of both.
+
+    What is cleared hangs together with ``seed``: the core, or what touches it where the floor slopes, because a
+    slope stands in its own plan and leaves free only the ground beside it.
+    """
 
     core: Region
     ground: Region
     bottom: float
     top: float
     floors: tuple[int, ...]
+    seed: Region | None
 
 
 def footprint(scene: Scene, feature: Feature, domain: Region) -> Footprint:
@@ -37,11 +42,12 @@ def footprint(scene: Scene, feature: Feature, domain: Region) -> Footprint:
     floors = tuple(s.index for s in shown if s.look in ("up", "both"))
     if not floors:
         core, ground = _from_walls(scene, [s for s in shown if s.look == "upright"], domain)
-        return Footprint(core, ground, bottom, top, ())
+        return Footprint(core, ground, bottom, top, (), core or None)
     seen = union(scene.sky.region(i) for i in floors)
     low = min(scene.sky.shown[i].low for i in floors)
     core = _without_small_holes(scene, seen, low, top)
-    return Footprint(core, _past_open_sides(scene, core, floors, domain), low, top, floors)
+    seed = core if all(scene.sky.shown[i].flat for i in floors) else grow(core, LENGTH)
+    return Footprint(core, _past_open_sides(scene, core, floors, domain), low, top, floors, seed or None)
 
 
 def _from_walls(scene: Scene, walls: Sequence[Shown], domain: Region) -> tuple[Region, Region]:

@@ -22,8 +22,7 @@ def clear_recess(scene: Scene, job: ResolvedStep, feature: Feature) -> Sweep:
         return nothing(plan.bottom, f"{feature.id} shows the spindle neither a floor nor walls.")
     matched, rounded = fitted_faces(scene, job, plan)
     lowered = job.step.overcut_length if not plan.floors else 0.0
-    seed = plan.core or None
-    sweep = clear(scene, job, plan.ground, plan.bottom, seed=seed, lowered=lowered, passed=matched | rounded)
+    sweep = clear(scene, job, plan.ground, plan.bottom, seed=plan.seed, lowered=lowered, passed=matched | rounded)
     if not sweep.bodies and not any(scene.sky.shown[i].look == "upright" for i in feature.faces):
         return follow_faces(scene, job, feature)  # a hollow without walls: nothing holds the cutter off sideways
     return sweep if not matched else _down_to_the_faces(scene, job, plan, sweep, matched, rounded)
@@ -45,6 +44,6 @@ def _down_to_the_faces(
 ) -> Sweep:
     """Where the corner fits the hollow faces, what is swept ends on them: the clear column less the part."""
     flat = replace(job, tool=job.tool.model_copy(update={"type": "endmill", "RE": None})) if not rounded else job
-    column = clear(scene, flat, plan.ground, plan.bottom, seed=plan.core or None, passed=matched | rounded)
+    column = clear(scene, flat, plan.ground, plan.bottom, seed=plan.seed, passed=matched | rounded)
     bodies = tuple(boolean.cut(body, [scene.part.body], merge=False) for body in column.bodies)
     return replace(sweep, bodies=bodies, plan=column.plan, gouging=())
