@@ -6,9 +6,14 @@ from dataclasses import replace
 
 import numpy as np
 
+from schemas.base import Vec3, dot
+from schemas.feature import Feature
+from schemas.tool import MILLS
+from worker.kernel import measure
+from worker.kernel.planar import Bounds
 from worker.part import Part
 from worker.reach.assembly import sections
-from worker.reach.cover import Covers
+from worker.reach.cover import HOLES, Covers
 from worker.reach.model import Contact, Cover, Reach
 from worker.reach.obstacles import (
     Meshes,
@@ -37,13 +42,13 @@ def reach_of(stage: Stage, part: Part, meshes: Meshes | None = None) -> dict[str
     """
     known = meshes or Meshes()
     triangles = swept_triangles(stage, known)
-    widest = max((s.radius for cut in stage.cuts for s in sections(cut.tool)), default=0.0)
+    widest = max((_span(cut, stage.frame.z) for cut in stage.cuts), default=0.0)
     grid = grid_of(stage, triangles, widest + MARGIN)
     if grid is None:
         return {}
     holding, owner = holding_map(stage, grid, known)
     stock = top_of(in_frame(known.of(stage.as_is), stage.frame), grid)
-    covers = Covers(stage, part)
+    covers, plan = Covers(stage, part), _plan(stage, part)
     found: dict[str, Reach] = {}
     for number, cut in enumerate(stage.cuts):
         if not len(triangles[number]) and not cut.plunges:
@@ -52,9 +57,32 @@ def reach_of(stage: Stage, part: Part, meshes: Meshes | None = None) -> dict[str
         here, before = grid.part(rows, columns), stock[rows, columns].copy()
         swept = swept_map(triangles[number], here)
         stock[rows, columns] = lowered(before, swept)
-        around = Obstacles(here, before, stock[rows, columns], holding[rows, columns], owner[rows, columns])
+        around = Obstacles(here, plan, before, stock[rows, columns], holding[rows, columns], owner[rows, columns])
         found[cut.step.id] = replace(Step(stage, number, part, swept, around).reach(), covered=covers.of(cut))
     return found
+
+
+def _span(cut: Cut, axis: Vec3) -> float:
+    """How far past what it sweeps a step's assembly can come: its radius, and beside a wall the cutter's own too."""
+    radius = max(s.radius for s in sections(cut.tool))
+    beside = cut.tool.type in MILLS and any(_may_be_open(f, axis) for f in cut.features)
+    return radius + cut.tool.radius if beside else radius
+
+
+def _may_be_open(feature: Feature, axis: Vec3) -> bool:
+    """Whether a cutter may have to run beside the metal: not in closed recesses, nor over a face square to it."""
+    if feature.class_ == "planar_face":
+        return dot(feature.placement.z, axis) < 0.5
+    return feature.class_ not in HOLES and feature.class_ != "closed_pocket"
+
+
+def _plan(stage: Stage, part: Part) -> Bounds:
+    """The rectangle of stock and part in the setup's x, y."""
+    one, other = (measure.bounding_box(body, stage.frame) for body in (stage.as_is, part.body))
+    low, high = (
+        [pick(a[i], b[i]) for i in (0, 1)] for pick, a, b in ((min, one.min, other.min), (max, one.max, other.max))
+    )
+    return (low[0], low[1], high[0], high[1])
 
 
 def _window(stage: Stage, cut: Cut, triangles: Floats, grid: Grid) -> tuple[slice, slice]:

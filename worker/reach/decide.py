@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import replace
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -33,13 +33,24 @@ class Surroundings:
 
     def __init__(self, stage: Stage, number: int) -> None:
         self._frame = stage.frame
-        bodies = [stage.stock_before(number + 1), *(b.body for b in stage.holding.bodies)]
-        self._skylines = [Skyline(b, stage.frame) for b in bodies if not is_empty(b)]
+        self._stock = Skyline(stage.stock_before(number + 1), stage.frame)
+        self._holding = [Skyline(b.body, stage.frame) for b in stage.holding.bodies if not is_empty(b.body)]
 
     def gap(self, path: Region, z: float, limit: float) -> float:
         """Distance from a path to the metal above height z (setup's frame); +inf beyond ``limit``."""
+        return self._nearest(path, [self._stock, *self._holding], z, limit)
+
+    def past(self, tip: float, z: float, limit: float) -> float:
+        """Distance from the stock above height ``tip`` to the workholding above height z; +inf beyond ``limit``.
+
+        Less the cutter's radius no axis beside that stock comes nearer to the workholding.
+        """
+        stock = self._stock.above(tip + LENGTH)
+        return self._nearest(stock, self._holding, z, limit) if stock else 0.0
+
+    def _nearest(self, path: Region, skylines: Sequence[Skyline], z: float, limit: float) -> float:
         found = np.inf
-        for skyline in self._skylines:
+        for skyline in skylines:
             shadow = skyline.above(z)
             if shadow and boxes_meet(shadow.bounds, path.bounds, limit):
                 found = min(found, _between(path, shadow, self._frame))
@@ -72,7 +83,15 @@ Gauge = Callable[[float, float], float]
 """Distance from the tool's axis to the metal above a height of the setup's frame; +inf beyond the given limit."""
 
 
-def settled(ring: Ring, section: Section, gauge: Gauge) -> tuple[Need, bool]:
+@dataclass(frozen=True)
+class Gauges:
+    """Exact distances of an axis from the walls of its own foot, and at least how far workholding aside of it is."""
+
+    wall: Gauge
+    aside: Gauge
+
+
+def settled(ring: Ring, section: Section, gauges: Gauges) -> tuple[Need, bool]:
     """The need of a section, told to STICKOUT by exact distances where the grid leaves it open; True if they did.
 
     Takes the tallest open columns, measures how near anything that tall comes to the axis, and so on downwards.
@@ -82,15 +101,36 @@ def settled(ring: Ring, section: Section, gauge: Gauge) -> tuple[Need, bool]:
     best = found.low
     while found.high - max(best, found.low) > STICKOUT and tries < MOST_HEIGHTS:
         rise = float(ring.rise[_open(ring, section, max(best, found.low))].max())
-        away = gauge(ring.tip + rise - STEP, section.radius) + LENGTH
-        best = max(best, rise - float(underside(section, np.array([away]))[0]))
-        tall = ring.rise >= rise - STEP
-        near = np.where(tall, np.maximum(ring.near, away), ring.near)
-        ring = Ring(ring.rows, ring.columns, ring.rise, near, np.maximum(ring.far, near), ring.tip)
-        found, tries = need(ring, section), tries + 1
+        told, least = _measured(ring, section, rise, gauges)
+        tries += 1
+        if told is ring:
+            break
+        best, ring = max(best, least), told
+        found = need(ring, section)
     if tries and section.top == section.bottom and np.isfinite(found.high):
-        found = _up_the_slope(found, section, gauge)
+        found = _up_the_slope(found, section, gauges.wall)
     return found, tries > 0
+
+
+def _measured(ring: Ring, section: Section, rise: float, gauges: Gauges) -> tuple[Ring, float]:
+    """The ring with the exact distance of what is as tall as ``rise``, and the need that is certain from it.
+
+    The same ring when nothing more can be told. Aside of the foot only a least distance is known.
+    """
+    tall, z, certain, told = ring.rise >= rise - STEP, ring.tip + rise - STEP, -np.inf, ring
+    if (tall & ~ring.aside).any():
+        away = gauges.wall(z, section.radius) + LENGTH
+        certain = rise - float(underside(section, np.array([away]))[0])
+        told = _told(told, tall & ~ring.aside, away)
+    if (tall & ring.aside).any():
+        told = _told(told, tall & ring.aside, gauges.aside(z, section.radius) + LENGTH)
+    return (told if np.any(told.near > ring.near) else ring), certain
+
+
+def _told(ring: Ring, which: Mask, away: float) -> Ring:
+    """The ring, knowing that nothing of these columns comes nearer than ``away``."""
+    near = np.where(which, np.maximum(ring.near, away), ring.near)
+    return replace(ring, near=near, far=np.maximum(ring.far, near))
 
 
 def _up_the_slope(found: Need, section: Section, gauge: Gauge) -> Need:

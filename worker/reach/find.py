@@ -24,13 +24,18 @@ AXIS_NEAR, AXIS_FAR = 2.5, 1.5
 
 @dataclass(frozen=True)
 class Ring:
-    """Columns with metal above the tip near a level's axis: place, height above the tip, distance (both bounds)."""
+    """Columns with metal above the tip near a level's axis: place, height above the tip, distance (both bounds).
+
+    ``aside``: columns that do not stand at the foot's own border, so that their distance from it says nothing of
+    their distance from the axis.
+    """
 
     rows: Ints
     columns: Ints
     rise: Floats
     near: Floats
     far: Floats
+    aside: Mask
     tip: float
 
     def __len__(self) -> int:
@@ -63,11 +68,14 @@ def ring_of_level(level: Level, around: Obstacles, radius: float) -> Ring:
     rows, columns = _inside(rows, inner[0]), _inside(columns, inner[1])
     near, far = _bounds(level, rows, columns, h, radius)
     r, c = np.nonzero((top[rows, columns] > level.tip + LENGTH) & ~foot[rows, columns] & (near < radius))
-    return _ring(r + rows.start, c + columns.start, top, level.tip, near[r, c], far[r, c])
+    aside = level.outer[rows, columns][r, c] & (level.radius > 0)
+    if level.radius > 0 and level.runs_out:
+        aside |= around.past(rows, columns)[r, c]
+    return _ring(r + rows.start, c + columns.start, top, level.tip, near[r, c], far[r, c], aside)
 
 
 def _nothing(top: Floats, tip: float) -> Ring:
-    return _ring(np.zeros(0, np.int64), np.zeros(0, np.int64), top, tip, np.zeros(0), np.zeros(0))
+    return _ring(np.zeros(0, np.int64), np.zeros(0, np.int64), top, tip, np.zeros(0), np.zeros(0), np.zeros(0, bool))
 
 
 def _window(mask: Mask, radius: float, h: float) -> tuple[slice, slice]:
@@ -94,7 +102,7 @@ def _bounds(level: Level, rows: slice, columns: slice, h: float, radius: float) 
     from_axis = distance(axis, h, radius + AXIS_NEAR * h)
     near = from_axis - AXIS_NEAR * h
     if level.radius > 0:
-        from_foot = distance(level.foot[rows, columns], h, max(radius - level.radius, 0.0) + FOOT_BIAS * h)
+        from_foot = distance(level.outer[rows, columns], h, max(radius - level.radius, 0.0) + FOOT_BIAS * h)
         near = np.maximum(np.maximum(near, level.radius), from_foot + level.radius - FOOT_BIAS * h)
     return near, from_axis + AXIS_FAR * h
 
@@ -114,11 +122,12 @@ def ring_of_plunge(centre: tuple[float, float], tip: float, own: float, around: 
     top = around.top
     found = (top[rows, columns] > tip + LENGTH) & (away > own) & (away - half < radius)
     r, c = np.nonzero(found)
-    return _ring(r + rows.start, c + columns.start, top, tip, np.maximum(away[r, c] - half, own), away[r, c])
+    near, far = np.maximum(away[r, c] - half, own), away[r, c]
+    return _ring(r + rows.start, c + columns.start, top, tip, near, far, np.zeros(len(r), bool))
 
 
-def _ring(rows: Ints, columns: Ints, top: Floats, tip: float, near: Floats, far: Floats) -> Ring:
-    return Ring(rows, columns, top[rows, columns] - tip, near, far, tip)
+def _ring(rows: Ints, columns: Ints, top: Floats, tip: float, near: Floats, far: Floats, aside: Mask) -> Ring:
+    return Ring(rows, columns, top[rows, columns] - tip, near, far, aside, tip)
 
 
 def need(ring: Ring, section: Section) -> Need:

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from schemas.base import Frame
 from schemas.tolerances import LENGTH
 from worker.kernel.mesh import triangulate
+from worker.kernel.planar import Bounds
 from worker.kernel.shape import Body, is_empty
 from worker.reach.raster import NOTHING, Floats, Grid, bottom_of, grid_over, top_of
 from worker.stage.model import Stage
@@ -55,10 +56,12 @@ class Swept:
 class Obstacles:
     """Tops of what stands round a step, once it is done; ``owner`` numbers the workholding's bodies, NOBODY is stock.
 
-    ``before`` is the stock as the step finds it, ``stock`` as it leaves it.
+    ``before`` is the stock as the step finds it, ``stock`` as it leaves it. ``plan`` is the rectangle of stock and
+    part in x, y.
     """
 
     grid: Grid
+    plan: Bounds
     before: Floats
     stock: Floats
     holding: Floats
@@ -68,6 +71,13 @@ class Obstacles:
     def top(self) -> Floats:
         """The higher of stock and workholding."""
         return np.maximum(self.stock, self.holding)
+
+    def past(self, rows: slice, columns: slice) -> NDArray[np.bool_]:
+        """The columns of a window that lie outside the rectangle of stock and part."""
+        here = self.grid.part(rows, columns)
+        x0, y0, x1, y1 = self.plan
+        xs, ys = here.xs()[None, :], here.ys()[:, None]
+        return np.asarray((xs < x0) | (xs > x1) | (ys < y0) | (ys > y1))
 
     def owner(self, row: int, column: int) -> int:
         """Whose top it is."""

@@ -4,19 +4,23 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import cached_property
 from itertools import pairwise
 
 import numpy as np
 
 from schemas.tolerances import LAYER, LENGTH
 from schemas.tool import UNDERCUTTERS, Tool
+from worker.kernel.planar import Bounds
 from worker.reach.distance import distance, nearest
 from worker.reach.obstacles import Obstacles, Swept
-from worker.reach.raster import Floats, Grid, Mask
+from worker.reach.raster import Floats, Grid, Ints, Mask
 from worker.stage.model import Cut
 
 MOST_LEVELS = 8
 """A floor with more heights than this is told in so many steps, each at its lowest height."""
+RUN_OUT = 1.0
+"""Swept bodies reach at least this far past the metal's rectangle (mm)."""
 CLEARANCE = 0.75
 """In columns: how far from a slot's middle line the nearest column can lie, so that a cutter as wide as it fits."""
 
@@ -25,33 +29,49 @@ CLEARANCE = 0.75
 class Level:
     """All axis positions with one height of the tip.
 
-    ``foot`` is what the tool sweeps at that height, ``metal`` what it cuts there. ``radius`` is the tool's radius:
-    no wall comes nearer to the axis; 0 for tools that pass under walls. ``turn`` is how far the axis stays inside
-    the foot; None where ``metal`` already is the line that the axis follows.
+    ``foot`` is what the tool sweeps at that height, ``outer`` the same with the room past the metal's own rectangle,
+    at whose border swept bodies end; ``metal`` is what it cuts there. ``radius`` is the tool's radius: no wall comes
+    nearer to the axis; 0 for tools that pass under walls. ``turn`` is how far the axis stays inside the foot; None
+    where ``metal`` already is the line that the axis follows.
     """
 
     tip: float
     foot: Mask
+    outer: Mask
     metal: Mask
     radius: float
     turn: float | None
 
+    @cached_property
+    def runs_out(self) -> bool:
+        """Whether the foot goes on past the metal."""
+        return bool((self.outer & ~self.foot).any())
+
     def axis(self, rows: slice, columns: slice, h: float) -> Mask:
         """The positions within a window that the tool cannot do without.
 
-        Of those where the cutter stays inside the foot, the nearest to each column with metal to cut. The window
-        is cut out of the map, so positions near its border are found with what lies within it alone.
+        Of those where the cutter stays inside the foot, the nearest to each column with metal to cut; for metal that
+        no such position covers, those where it runs out past the metal. The window is cut out of the map, so
+        positions near its border are found with what lies within it alone.
         """
-        foot, metal = self.foot[rows, columns], self.metal[rows, columns]
+        metal = self.metal[rows, columns].copy()
         if self.turn is None:
             return metal
-        inside = distance(~np.pad(foot, 1, mode="edge"), h, self.turn)[1:-1, 1:-1] >= self.turn - CLEARANCE * h
-        if not inside.any():
-            return foot
-        found = np.zeros(foot.size, bool)
-        near = nearest(inside, h, self.turn + 3 * h)[metal]
-        found[near[near >= 0]] = True
-        return found.reshape(foot.shape)
+        found = np.zeros(metal.size, bool)
+        for room in (self.foot[rows, columns], self.outer[rows, columns]):
+            near = self._nearest(room, h)
+            served = metal & (near >= 0)
+            found[near[served]] = True
+            metal &= ~served
+            if not metal.any():
+                break
+        return found.reshape(metal.shape) if found.any() else self.foot[rows, columns]
+
+    def _nearest(self, room: Mask, h: float) -> Ints:
+        """For each column the nearest position with the whole cutter in the room; -1 where none covers the column."""
+        assert self.turn is not None
+        inside = distance(~np.pad(room, 1, mode="edge"), h, self.turn)[1:-1, 1:-1] >= self.turn - CLEARANCE * h
+        return nearest(inside, h, self.turn + 3 * h)
 
 
 def levels(cut: Cut, swept: Swept, around: Obstacles) -> Iterator[Level]:
@@ -70,7 +90,24 @@ def levels(cut: Cut, swept: Swept, around: Obstacles) -> Iterator[Level]:
         at_level = foot & (tips <= tip[1])
         if not own.any():  # of many heights some steps are empty
             continue
-        yield Level(tip[0], at_level, own, 0.0 if passes_under else cut.tool.radius, cut.tool.radius)
+        outer = _run_out(at_level, around.grid, around.plan)
+        if not (cut.step.bottom_z is not None or cut.step.cutting_depth is not None):  # a stated depth is obeyed
+            outer &= around.holding <= tip[0] + LENGTH
+        yield Level(tip[0], at_level, outer, own, 0.0 if passes_under else cut.tool.radius, cut.tool.radius)
+
+
+def _run_out(foot: Mask, grid: Grid, plan: Bounds) -> Mask:
+    """The foot with what lies straight outside the metal's rectangle: swept bodies end a little past it."""
+    x0, y0, x1, y1 = plan
+    i = _held_within(grid.xs(), x0 - RUN_OUT, x1 + RUN_OUT)
+    j = _held_within(grid.ys(), y0 - RUN_OUT, y1 + RUN_OUT)
+    return foot[j][:, i]
+
+
+def _held_within(places: Floats, low: float, high: float) -> Ints:
+    """For each place its own number, or that of the nearest place between two bounds."""
+    first, last = int(np.searchsorted(places, low)), int(np.searchsorted(places, high)) - 1
+    return np.clip(np.arange(len(places)), min(first, len(places) - 1), max(last, 0))
 
 
 def _tips(tool: Tool, low: Floats, grid: Grid) -> Floats:
@@ -124,4 +161,4 @@ def _along_edge(cut: Cut, swept: Swept, around: Obstacles) -> Iterator[Level]:
     offset = min((tool.tip_diameter or 0.0) / 2 + max(top - cut.tip_z, 0.0) * slope, tool.radius)
     away = distance(foot, h, offset + 2 * h)
     ring = (np.abs(away - offset) <= CLEARANCE * h) & (around.top <= cut.tip_z + LENGTH)
-    yield Level(cut.tip_z, foot, ring if ring.any() else foot, 0.0, None)
+    yield Level(cut.tip_z, foot, foot, ring if ring.any() else foot, 0.0, None)

@@ -15,7 +15,7 @@ from worker.kernel import measure
 from worker.kernel.planar import Region
 from worker.part import Part
 from worker.reach.assembly import Section, sections, thicker_than
-from worker.reach.decide import Gauge, Surroundings, path_of_level, path_of_plunge, settled
+from worker.reach.decide import Gauges, Surroundings, path_of_level, path_of_plunge, settled
 from worker.reach.find import NO_NEED, Need, Ring, least_radius, ring_of_level, ring_of_plunge, worst_of
 from worker.reach.model import Contact, Reach
 from worker.reach.obstacles import NOBODY, Obstacles, Swept
@@ -109,7 +109,7 @@ class Step:
         return 0.0 if position.own == 0.0 else max(position.own, self.tool.radius)
 
     def _settled(self, position: Position, section: Section) -> Need:
-        found, exact = settled(position.ring, section, self._gauge(position))
+        found, exact = settled(position.ring, section, self._gauges(position))
         self.decided |= exact
         return found
 
@@ -148,14 +148,17 @@ class Step:
         radius = min((least_radius(p.ring, height) for p in self.positions), default=np.inf)
         return None if not np.isfinite(radius) or radius <= self.tool.radius + LENGTH else 2 * float(radius)
 
-    def _gauge(self, position: Position) -> Gauge:
+    def _gauges(self, position: Position) -> Gauges:
         """Exact distances from the axis at a position; nothing is built before the first one is asked for."""
 
-        def away(z: float, limit: float) -> float:
+        def wall(z: float, limit: float) -> float:
             path, own = self._path(position)
             return self._surroundings.gap(path, z, limit - own) + own
 
-        return away
+        def aside(z: float, limit: float) -> float:
+            return self._surroundings.past(position.ring.tip, z, limit + self.tool.radius) - self.tool.radius
+
+        return Gauges(wall, aside)
 
     def _path(self, position: Position) -> tuple[Region, float]:
         if position not in self._paths:
