@@ -47,11 +47,14 @@ def test_a_through_notch_with_a_sloping_wall_is_cleared_beside_the_slope() -> No
     """A flat cutter takes the ground before the slope's foot: the slope covers its own plan, and nothing else."""
     outline = polygon([(-60, -60, -31), (-22, -60, -31), (-20, -60, 1), (-60, -60, 1)])
     part = cut(block(), prism(outline, (0, 35, 0)))
-    foot = -22 + 2 / 32  # where the slope meets the lower face
+    low, high = (-52, -40, -30), (54, 45, 3)  # no metal before the part's own front
+    work = step(FINISH, tool("endmill", 10), {"at": [-21, -30, -15]})
+    (stage,) = stages_of(part, plan(raw_box(low, high), setup([work])))
+    foot, head = -22 + 2 / 32, -20 - 2 / 32  # where the slope meets the lower and the upper face
     before = cut(box((-60, -60, -31), (foot, -25, 0)), corner((foot, -25), 5, -31))
-    above = cut(box((-60, -60, 0), (-20, -25, 9)), corner((-20, -25), 5, 0))
-    hand = by_hand(before, above)
-    assert taken_by(part, (-21, -30, -15)) == pytest.approx(hand, rel=REL)
+    above = cut(box((-60, -60, 0), (head, -25, 9)), corner((head, -25), 5, 0))
+    hand = volume(box(low, high)) - volume(cut(box(low, high), before, above))
+    assert taken(stage) == pytest.approx(hand, rel=REL)
 
 
 def corner(at: tuple[float, float], radius: float, low: float) -> Shape:
