@@ -95,6 +95,13 @@ def test_a_cutter_as_wide_as_the_slot_enters() -> None:
     assert not open_by_disc(slot, 5.001)
 
 
+def test_a_cutter_as_wide_as_the_gap_beside_a_post_passes_it() -> None:
+    """A room with a block and a post 10 mm off it: a disc of 5 mm loses the room's four corners and nothing else."""
+    room = subtract(rectangle(-40, -40, 140, 110), [rectangle(0, 0, 80, 50), rectangle(20, 60, 40, 70)])
+    assert room.area - open_by_disc(room, 5).area == pytest.approx((4 - PI) * 25, abs=2e-3)
+    assert room.area - open_by_disc(room, 5.01).area > 100
+
+
 def test_opening_parts_a_region_at_its_neck() -> None:
     dumbbell = union([rectangle(0, 0, 20, 20), rectangle(20, 8, 40, 12), rectangle(40, 0, 60, 20)])
     parts = components(open_by_disc(dumbbell, 3))

@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from schemas.tolerances import OPENING_SLACK
+from worker.kernel.errors import KernelError
 from worker.kernel.planar_edge import (
     Edge,
     EdgeTable,
@@ -266,6 +267,14 @@ def _corner(before: Edge, after: Edge, amount: float) -> list[Edge]:
     return list(arcs(after.a, abs(amount), math.atan2(ay, ax) + quarter, turn))
 
 
+def _opened(region: Region, radius: float) -> Region | None:
+    """Shrunk and grown again; None where a neck of just that width is left as a line, whose border is no loop."""
+    try:
+        return grow(grow(region, -radius), radius)
+    except KernelError:
+        return None
+
+
 def open_by_disc(region: Region, radius: float) -> Region:
     """What a disc can cover while it stays inside the region.
 
@@ -273,9 +282,11 @@ def open_by_disc(region: Region, radius: float) -> Region:
     """
     if not region or radius <= OPENING_SLACK:
         return region
-    exact = grow(grow(region, -radius), radius)
-    if region.area - exact.area <= 1e-12 * region.area:
+    exact = _opened(region, radius)
+    if exact is not None and region.area - exact.area <= 1e-12 * region.area:
         return region
     eased = grow(grow(region, OPENING_SLACK - radius), radius - OPENING_SLACK)
+    if exact is None:
+        return eased
     by_slack = 20.0 * OPENING_SLACK * radius * len(region.edges)
     return eased if eased.area - exact.area > by_slack else exact
