@@ -125,7 +125,7 @@ class WorkingstepOut(Model):
     tool: str
     features: tuple[str, ...]
     enabled: bool = True
-    removal: VolumeOut
+    removal: VolumeOut | None = Field(default=None, description="absent where no solid model gave it")
     reached: tuple[str, ...] = ()
     tip_z: LengthOut | None = Field(default=None, description="lowest point of the tool, in the setup's frame")
     least_stickout: LengthOut | None = None
@@ -137,12 +137,15 @@ class WorkingstepOut(Model):
 
 
 class StockOut(Model):
-    """A stock state. ``mass`` in kg where the plan states a density; ``step`` names the stage file."""
+    """A stock state. ``mass`` in kg where the plan states a density; ``step`` names the stage file.
 
-    volume: VolumeOut
+    Where no solid model gave the metal, ``volume`` is the dexel field's, if it knows, and the rest is absent.
+    """
+
+    volume: VolumeOut | None = None
     mass: NumberOut | None = None
     bounding_box: BoxOut | None = None
-    solids: int
+    solids: int | None = None
     step: str | None = None
     sha256: str | None = None
 
@@ -216,9 +219,9 @@ class ToolOut(Model):
 
 
 class Residual(Model):
-    """What is left on the part at the end."""
+    """What is left on the part at the end; ``volume`` is absent where that is not known."""
 
-    volume: VolumeOut
+    volume: VolumeOut | None = None
     lumps: tuple[LumpOut, ...] = ()
 
 
@@ -232,6 +235,13 @@ class Balance(Model):
     to_be: VolumeOut
     relative_error: NumberOut = Field(description="rounded to 1e-12")
     carried: bool = Field(description="the stage starts from the very solid that the previous one left")
+
+
+class Method(Model):
+    """How the metal that a setup leaves was computed."""
+
+    setup: str
+    method: str
 
 
 class Agreement(Model):
@@ -261,6 +271,7 @@ class Evidence(Model):
     versions: dict[str, str]
     tolerances: dict[str, float]
     limits: dict[str, float] = Field(default_factory=dict)
+    methods: tuple[Method, ...] = ()
     balance: tuple[Balance, ...] = ()
     agreement: tuple[Agreement, ...] = ()
     rules: tuple[RuleRun, ...] = ()

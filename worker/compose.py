@@ -14,6 +14,7 @@ from schemas.report import (
     BoxOut,
     Evidence,
     LumpOut,
+    Method,
     PartOut,
     PlacementOut,
     Report,
@@ -28,13 +29,13 @@ from schemas.tolerances import table
 from worker.checks.api import Context
 from worker.checks.policy import resolve_policy
 from worker.estimate.plan import PlanEstimate, estimate_plan
+from worker.facts import Finish
 from worker.field.opinion import EXTRA, Opinion
 from worker.inputs import Inputs
 from worker.kernel import measure
 from worker.kernel.shape import Body, is_empty, solids
 from worker.outline import holding_out, tools_out, workholding_words
 from worker.present.cautions import CAUTIONS
-from worker.residual import Lump
 from worker.stage.model import Cut, Stage
 from worker.versions import versions
 
@@ -79,7 +80,7 @@ def compose(results: Results) -> Report:
         tools=tools_out(plan, setups),
         setups=setups,
         findings=results.findings,
-        residual=_residual(plan, results.context.finish.residual),
+        residual=_residual(plan, results.context.finish),
         time=estimate.time,
         cost=estimate.cost,
         evidence=_evidence(results),
@@ -101,12 +102,13 @@ def _mass(plan: SetupPlan, volume: float) -> float | None:
     return volume * 1e-9 * material.density_kg_m3 if material and material.density_kg_m3 else None
 
 
-def _residual(plan: SetupPlan, lumps: tuple[Lump, ...]) -> Residual:
+def _residual(plan: SetupPlan, finish: Finish) -> Residual:
+    lumps = finish.residual
     found = tuple(
         LumpOut(volume=x.volume, mass=_mass(plan, x.volume), bounding_box=_box(x.box), features=x.features)
         for x in lumps
     )
-    return Residual(volume=sum(x.volume for x in lumps), lumps=found)
+    return Residual(volume=None if finish.fault else sum(x.volume for x in lumps), lumps=found)
 
 
 def _setup(results: Results, stage: Stage, estimate: PlanEstimate) -> SetupOut:
@@ -120,14 +122,33 @@ def _setup(results: Results, stage: Stage, estimate: PlanEstimate) -> SetupOut:
         workholding=workholding_words(stage, plan),
         holding=holding_out(stage),
         instructions=setup.instructions,
-        as_is=_stock(plan, stage.as_is, stage.balance.as_is),
+        as_is=_as_is(results, stage),
         workingsteps=tuple(
             _step(results, estimate, stage, number, cuts.get(number)) for number in range(len(setup.workingsteps))
         ),
-        to_be=_stock(plan, stage.to_be, stage.balance.to_be, results.written[setup.id]),
+        to_be=_to_be(results, stage),
         loose=tuple(_loose(plan, body) for body in stage.loose),
         time=estimate.setups.get(setup.id),
     )
+
+
+def _as_is(results: Results, stage: Stage) -> StockOut:
+    if stage.standing(0).known:
+        return _stock(results.inputs.plan, stage.as_is, stage.balance.as_is)
+    before = results.stages[results.context.number(stage) - 1]
+    return StockOut(volume=_field_volume(results, before))
+
+
+def _to_be(results: Results, stage: Stage) -> StockOut:
+    if not stage.result.known:
+        return StockOut(volume=_field_volume(results, stage))
+    return _stock(results.inputs.plan, stage.to_be, stage.balance.to_be, results.written[stage.setup.id])
+
+
+def _field_volume(results: Results, stage: Stage) -> float | None:
+    """What the dexel field says is left, where it could carry every step."""
+    opinion: Opinion | None = results.context.extras.get(EXTRA, {}).get(stage.setup.id)
+    return None if opinion is None or opinion.unswept else opinion.field_volume
 
 
 def _stock(plan: SetupPlan, body: Body, volume: float, file: tuple[str, str] | None = None) -> StockOut:
@@ -149,6 +170,7 @@ def _loose(plan: SetupPlan, body: Body) -> LumpOut:
 
 def _step(results: Results, estimate: PlanEstimate, stage: Stage, index: int, cut: Cut | None) -> WorkingstepOut:
     step = stage.setup.workingsteps[index]
+    known = cut is not None and stage.standing(next(i for i, c in enumerate(stage.cuts) if c is cut) + 1).known
     if cut is None:
         return WorkingstepOut(
             id=step.id, operation=step.operation, tool=step.tool, features=(), enabled=False, removal=0.0
@@ -160,27 +182,29 @@ def _step(results: Results, estimate: PlanEstimate, stage: Stage, index: int, cu
         operation=step.operation,
         tool=step.tool,
         features=tuple(f.id for f in cut.features),
-        removal=cut.removal_volume,
-        reached=results.context.finish.reached.get(place, ()),
-        tip_z=cut.tip_z,
+        removal=cut.removal_volume if known else None,
+        reached=results.context.finish.reached.get(place, ()) if known else (),
+        tip_z=cut.tip_z if cut.swept_known else None,
         least_stickout=reach.least_stickout if reach else None,
         stickout_margin=reach.stickout_margin if reach else None,
         holder_checked=bool(cut.tool.holder),
-        time=cost.time if cost else None,
-        estimate=cost.values if cost else None,
+        time=cost.time if cost and known else None,
+        estimate=cost.values if cost and known else None,
         notes=cut.notes,
     )
 
 
 def _evidence(results: Results) -> Evidence:
     previous = [None, *results.stages[:-1]]
+    solid = {stage.setup.id for stage in results.stages if stage.result.known}
     return Evidence(
         inputs=dict(results.inputs.digests),
         versions=versions(),
         tolerances=table(),
         limits=dict(resolve_policy(results.inputs.plan).limits),
-        balance=tuple(_balance(s, p) for s, p in zip(results.stages, previous, strict=True)),
-        agreement=tuple(_agreement(o) for o in results.context.extras.get(EXTRA, {}).values()),
+        methods=tuple(Method(setup=s.setup.id, method=s.method) for s in results.stages),
+        balance=tuple(_balance(s, p) for s, p in zip(results.stages, previous, strict=True) if s.result.known),
+        agreement=tuple(_agreement(o) for o in results.context.extras.get(EXTRA, {}).values() if o.setup in solid),
         rules=results.runs,
         notes=results.inputs.notes + results.notes,
     )

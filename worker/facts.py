@@ -9,6 +9,7 @@ from itertools import pairwise
 import numpy as np
 
 from schemas.tolerances import MESH, VOLUME_NOTHING
+from worker.kernel.errors import KernelError
 from worker.kernel.mesh import triangulate
 from worker.kernel.probe import Points
 from worker.part import Part
@@ -29,18 +30,25 @@ class Finish:
 
     ``residual`` are the lumps left after the last setup. ``reached`` maps (setup id, step id) to the features that
     this step takes metal off. ``finished_in`` maps a feature's id to the setup that takes the last metal off it
-    ("rawpiece" where nobody had to); features with metal left on them are absent.
+    ("rawpiece" where nobody had to); features with metal left on them are absent. ``fault`` is why nothing is known
+    of what is left, where it is not; ``residual`` and ``finished_in`` are then empty.
     """
 
     residual: tuple[Lump, ...]
     reached: Mapping[tuple[str, str], tuple[str, ...]]
     finished_in: Mapping[str, str]
+    fault: str = ""
 
 
 def finish_of(part: Part, stages: Sequence[Stage]) -> Finish:
-    """Exact for what is left; by points just above the part's faces for who took what. Raises KernelError."""
-    residual = () if _nothing_left(part, stages) else standing(part, stages[-1].to_be)
-    reached = _reached(part, stages)
+    """Exact for what is left; by points just above the part's faces for who took what."""
+    try:
+        reached = _reached(part, stages)
+        if not all(stage.result.known for stage in stages):
+            return Finish((), reached, {}, "no solid model gave the metal of every setup")
+        residual = () if _nothing_left(part, stages) else standing(part, stages[-1].to_be)
+    except KernelError as error:
+        return Finish((), {}, {}, str(error))
     return Finish(residual, reached, _finished_in(part, reached, covered_features(residual)))
 
 
@@ -49,7 +57,7 @@ def _nothing_left(part: Part, stages: Sequence[Stage]) -> bool:
 
     It holds the part when every stage carried on from the one before and no step cut into the part.
     """
-    whole = all(cut.gouge is None for stage in stages for cut in stage.cuts)
+    whole = all(cut.gouge is None and not cut.gouge_fault for stage in stages for cut in stage.cuts)
     carried = all(b.as_is is a.to_be for a, b in pairwise(stages))
     return whole and carried and abs(stages[-1].balance.to_be - part.volume) <= VOLUME_NOTHING
 

@@ -13,11 +13,11 @@ from typing import Any
 
 from schemas.plan import StepFile
 from schemas.report import Report
-from worker.checks.api import Context
+from worker.checks.api import Context, Missing
 from worker.checks.policy import resolve_policy
 from worker.checks.run import run_checks
 from worker.compose import Results, compose
-from worker.facts import finish_of
+from worker.facts import Finish, finish_of
 from worker.field import second_opinion
 from worker.field.opinion import EXTRA, Opinion
 from worker.inputs import Inputs, read_inputs
@@ -31,8 +31,15 @@ from worker.reach import Meshes, Reach, reach_of
 from worker.resolve import Resolved, resolve
 from worker.stage import make_stage
 from worker.stage.model import Stage
+from worker.stage.standing import EXACT, Standing
 
 Progress = Callable[[dict[str, Any]], None]
+REACH = ("access.covered", "reach.stickout", "reach.shank", "reach.length")
+LEFT = (
+    "fit.corner-radius", "fit.floor-radius", "fit.hole-diameter", "fit.too-narrow", "depth.short",
+    "left.feature", "left.stock",
+)  # fmt: skip
+"""Rules that read the reach, and those that read what is left on the part."""
 
 
 @dataclass(frozen=True)
@@ -63,13 +70,15 @@ def _checked(inputs: Inputs, tell: Progress, notes: list[str]) -> Checked:
     resolved = resolve(inputs.plan, inputs.part.features, on_feature_of(inputs.part.body))
     stages = cut_all(inputs, resolved, tell)
     tell({"phase": "check", "setup": None, "done": len(stages), "of": len(stages)})
+    finish, (reach, missing) = finish_of(inputs.part, stages), reach_all(inputs, stages)
     context = Context(
         plan=inputs.plan,
         part=inputs.part,
         stages=stages,
-        finish=finish_of(inputs.part, stages),
-        reach=reach_all(inputs, stages),
+        finish=finish,
+        reach=reach,
         extras={EXTRA: second_opinions(inputs, stages)},
+        missing=(*missing, *_unfinished(stages, finish)),
     )
     findings, runs = run_checks(context)
     tell({"phase": "write", "setup": None, "done": len(stages), "of": len(stages)})
@@ -96,13 +105,32 @@ def second_opinions(inputs: Inputs, stages: tuple[Stage, ...]) -> dict[str, Opin
         return {}
 
 
-def reach_all(inputs: Inputs, stages: tuple[Stage, ...]) -> dict[tuple[str, str], Reach]:
-    """Reach of every step, by setup and step id; triangulations are shared between setups."""
+def reach_all(
+    inputs: Inputs, stages: tuple[Stage, ...]
+) -> tuple[dict[tuple[str, str], Reach], tuple[Missing, ...]]:
+    """Reach of every step, by setup and step id; triangulations are shared between setups.
+
+    A setup where it cannot be computed is told beside it. Steps whose metal no solid model gave have no reach.
+    """
     meshes = Meshes()
     found: dict[tuple[str, str], Reach] = {}
+    missing = []
     for stage in stages:
-        found |= {(stage.setup.id, id): reach for id, reach in reach_of(stage, inputs.part, meshes).items()}
-    return found
+        try:
+            here = reach_of(stage, inputs.part, meshes)
+        except KernelError as error:
+            missing.append(Missing("reach", str(error), REACH, stage.setup.id))
+            continue
+        known = {cut.step.id for i, cut in enumerate(stage.cuts) if stage.standing(i + 1).known}
+        found |= {(stage.setup.id, id): reach for id, reach in here.items() if id in known}
+    return found, tuple(missing)
+
+
+def _unfinished(stages: tuple[Stage, ...], finish: Finish) -> tuple[Missing, ...]:
+    """What is left on the part, where it is not known although the metal of every setup is."""
+    if not finish.fault or not all(stage.result.known for stage in stages):
+        return ()
+    return (Missing("what is left on the part", finish.fault, LEFT),)
 
 
 def cut_all(inputs: Inputs, resolved: Resolved, tell: Progress) -> tuple[Stage, ...]:
@@ -110,23 +138,24 @@ def cut_all(inputs: Inputs, resolved: Resolved, tell: Progress) -> tuple[Stage, 
     stages: list[Stage] = []
     for number, setup in enumerate(inputs.plan.setups):
         tell({"phase": "cut", "setup": setup.id, "done": number, "of": len(inputs.plan.setups)})
-        as_is = _as_is(inputs, number, stages)
-        stages.append(make_stage(inputs.part, setup, resolved[setup.id], as_is, inputs.files))
+        as_is, standing = _as_is(inputs, number, stages)
+        stages.append(make_stage(inputs.part, setup, resolved[setup.id], as_is, inputs.files, standing))
     return tuple(stages)
 
 
-def _as_is(inputs: Inputs, number: int, stages: list[Stage]) -> Body:
+def _as_is(inputs: Inputs, number: int, stages: list[Stage]) -> tuple[Body, Standing]:
+    """The stock that a setup starts from, and what it is worth."""
     stated = inputs.plan.setups[number].as_is
     if isinstance(stated, StepFile):
-        return inputs.files[stated.step]
+        return inputs.files[stated.step], EXACT
     if stated == "rawpiece" or not stages:
-        return inputs.rawpiece
-    return stages[-1].to_be
+        return inputs.rawpiece, EXACT
+    return stages[-1].to_be, stages[-1].result
 
 
 def _write_stages(inputs: Inputs, stages: tuple[Stage, ...]) -> dict[str, bytes]:
     unit = inputs.plan.units
-    return {s.setup.id: stepio.write_step(s.to_be, unit, f"stage {s.setup.id}") for s in stages}
+    return {s.setup.id: stepio.write_step(s.to_be, unit, f"stage {s.setup.id}") for s in stages if s.result.known}
 
 
 def _stage_file(id: str, data: bytes) -> tuple[str, str]:

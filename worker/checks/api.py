@@ -17,6 +17,7 @@ from schemas.plan import SetupPlan
 from schemas.problem import json_pointer
 from schemas.tool import Tool
 from schemas.units import Units, units
+from worker.checks.metal_needs import Metal
 from worker.facts import Finish
 from worker.part import Part
 from worker.stage.model import Cut, Stage
@@ -69,11 +70,23 @@ Yields = Iterable[Draft | Skip]
 
 
 @dataclass(frozen=True)
+class Missing:
+    """A fact that several ``rules`` read and that could not be computed: ``what``, why, and where (ids; None: plan)."""
+
+    what: str
+    detail: str
+    rules: tuple[str, ...]
+    setup: str | None = None
+    workingstep: str | None = None
+
+
+@dataclass(frozen=True)
 class Rule:
     """A declared rule. ``check`` takes (context), (context, stage) or (context, stage, cut) by ``scope``.
 
     ``because_of`` names codes whose finding on the same step (or setup, or feature) explains this one: then this
-    one is not told again.
+    one is not told again. ``metal`` is what it looks at; ``facets`` says that it also judges metal whose round faces
+    are flats.
     """
 
     code: str
@@ -84,6 +97,8 @@ class Rule:
     reference: str
     limits: tuple[Limit, ...]
     because_of: tuple[str, ...]
+    metal: Metal
+    facets: bool
     check: Callable[..., Yields]
 
 
@@ -95,10 +110,13 @@ def rule(
     reference: str,
     limits: Sequence[Limit] = (),
     because_of: Sequence[str] = (),
+    metal: Metal = "end",
+    facets: bool = False,
     title: str | None = None,
     level: Level | None = None,
 ) -> Callable[[Callable[..., Yields]], Rule]:
     """Declare a rule. A code of the catalogue brings title and level; a shop's own code must state them.
+    ``metal`` and ``facets`` default to what asks most: all metal known to the end, with its true faces.
 
     Raises ValueError for a code that has neither.
     """
@@ -117,6 +135,8 @@ def rule(
             reference=reference,
             limits=tuple(limits),
             because_of=tuple(because_of),
+            metal=metal,
+            facets=facets,
             check=check,
         )
 
@@ -128,7 +148,8 @@ class Context:
     """All that rules read: the plan (mm), the part, the cut stages in order, shared facts, resolved limits.
 
     ``reach`` maps (setup id, step id) to that step's reach result; ``extras`` carries results of other rooms by name.
-    ``memory`` keeps what :meth:`once` computed.
+    ``missing`` are facts that could not be computed, with the rules that then say nothing. ``memory`` keeps what
+    :meth:`once` computed.
     """
 
     plan: SetupPlan
@@ -138,6 +159,7 @@ class Context:
     reach: Mapping[tuple[str, str], Any] = field(default_factory=dict)
     limits: Mapping[str, float] = field(default_factory=dict)
     extras: Mapping[str, Any] = field(default_factory=dict)
+    missing: tuple[Missing, ...] = ()
     memory: dict[str, Any] = field(default_factory=dict, repr=False, compare=False)
 
     def once(self, key: str, compute: Callable[[], T]) -> T:

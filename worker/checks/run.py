@@ -5,16 +5,21 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
-from schemas.finding import CATALOGUE, Finding, Level, Place
+from schemas.finding import CATALOGUE, Finding, Level, Place, Remedy
 from schemas.report import RuleRun
-from worker.checks.api import Context, Draft, Rule, Skip
+from worker.checks.api import Context, Draft, Missing, Rule, Skip
 from worker.checks.merge import merged
+from worker.checks.metal_needs import hindrance
 from worker.checks.policy import Resolved, resolve_policy
 from worker.checks.registry import all_rules
 from worker.stage.model import Cut, Stage
 
 WHOLE_PLAN = "plan"
 """Where a rule of scope "plan" ran."""
+SIMPLIFY = (
+    "Simplify the geometry there: faces that nearly touch or nearly coincide, sizes a hair apart, free-form faces."
+)
+"""What helps where the kernel fails."""
 _GRAVITY: dict[Level, int] = {"note": 0, "warning": 1, "error": 2}
 
 
@@ -54,6 +59,7 @@ def run_checks(
     context = replace(context, limits=policy.limits)
     runs = [_run_rule(context, one, policy) for one in chosen]
     findings = [f for run in runs for f in _findings(run, policy)]
+    findings += [_missing(one) for one in context.missing]
     told = _without_consequences(context, findings, chosen)
     ordered = tuple(sorted(told, key=lambda f: _order(context, f)))
     return ordered, tuple(_record(run, ordered) for run in runs)
@@ -82,6 +88,9 @@ def _spots(context: Context, one: Rule) -> Iterator[_Spot]:
 
 def _call(context: Context, run: _Run, spot: _Spot) -> None:
     arguments = [a for a in (spot.stage, spot.cut) if a is not None]
+    if reason := _hindered(context, run.rule, spot):
+        run.skipped[spot.name] = reason
+        return
     try:
         results = list(run.rule.check(context, *arguments))
     except Exception as error:  # a crash anywhere in a rule must be told, never swallowed and never fatal
@@ -94,6 +103,29 @@ def _call(context: Context, run: _Run, spot: _Spot) -> None:
     else:
         run.ran.append(spot.name)
     run.drafts += [replace(d, stage=d.stage or spot.stage, cut=d.cut or spot.cut) for d in drafts]
+
+
+def _hindered(context: Context, one: Rule, spot: _Spot) -> str:
+    """Why the rule cannot judge this place; "" when it can."""
+    place = (spot.stage.setup.id if spot.stage else None, spot.cut.step.id if spot.cut else None)
+    for fact in context.missing:
+        if one.code in fact.rules and all(
+            a is None or a == b for a, b in zip((fact.setup, fact.workingstep), place, strict=True)
+        ):
+            return f"not judged: {fact.what} could not be computed"
+    return hindrance(context.stages, spot.stage, spot.cut, one.metal, one.facets)
+
+
+def _missing(fact: Missing) -> Finding:
+    return Finding(
+        code="rule.failed",
+        level="error",
+        setup=fact.setup,
+        workingstep=fact.workingstep,
+        message=f"{fact.what[0].upper()}{fact.what[1:]} could not be computed ({fact.detail}): "
+        f"{', '.join(fact.rules)} prove nothing here.",
+        remedy=Remedy(text=SIMPLIFY),
+    )
 
 
 def _crash(one: Rule, spot: _Spot, error: Exception) -> Draft:

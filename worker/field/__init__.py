@@ -68,7 +68,8 @@ def second_opinion(plan: SetupPlan, part: Part, stages: Sequence[Stage], cell: f
         )
         axis, error = _error(part, facts, h)
         opinion = _opinion(stage, field, (axis, error + doubt), h, borrowed)
-        found.append(replace(opinion, carried=carried))
+        unswept = tuple(c.step.id for c in _deciding(stage) if not c.swept_known and c.step.id in borrowed)
+        found.append(replace(opinion, carried=carried, unswept=unswept))
     return tuple(found)
 
 
@@ -133,6 +134,8 @@ def _solids(stage: Stage, part: Part, lattice: Lattice, known: _Triangles) -> tu
             solids += own
         elif not is_empty(cut.swept):
             solids.append(Mesh(known.of(cut.swept)))
+            borrowed.append(cut.step.id)
+        elif not cut.swept_known:
             borrowed.append(cut.step.id)
     return solids, tuple(borrowed)
 

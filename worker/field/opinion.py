@@ -15,7 +15,8 @@ class Opinion:
     ``by_axis`` are the field's volumes by its lines along x, y and z; ``field_volume`` is the one with the smallest
     bound. ``borrowed`` names the steps whose swept body was taken over from the solid model (as triangles), because
     the field has no way of its own to sweep them: for those only the boolean is checked. ``carried``: the field
-    went on from the setup before.
+    went on from the setup before. ``unswept`` names the steps that neither of the two could sweep: their metal is
+    still there.
     """
 
     setup: str
@@ -26,6 +27,7 @@ class Opinion:
     method: str
     borrowed: tuple[str, ...] = ()
     carried: bool = False
+    unswept: tuple[str, ...] = ()
 
     @property
     def difference(self) -> float:

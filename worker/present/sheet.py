@@ -139,7 +139,7 @@ def _step_cells(document: Document, step: Document) -> tuple[str, ...]:
     tip = words.bare_length(document, step["tip_z"]) if "tip_z" in step else ""
     features = words.comma(step["features"]) or words.comma(step.get("reached", ()))
     operation = step["operation"].replace("_", " ")
-    return (step["id"], operation, step["tool"], tip, words.volume(document, step["removal"]), features)
+    return (step["id"], operation, step["tool"], tip, words.volume(document, step.get("removal")), features)
 
 
 def _tool_cells(document: Document, tool: Document) -> tuple[str, ...]:
@@ -185,8 +185,8 @@ def _gravest(found: Sequence[Document]) -> str:
 
 def _stock(document: Document, stock: Document) -> str:
     parts = [words.sizes(document, stock["bounding_box"])] if "bounding_box" in stock else []
-    parts += [f"{words.number(stock['mass'])} kg"] if "mass" in stock else [words.volume(document, stock["volume"])]
-    parts += [words.count(stock["solids"], "solid")] if stock["solids"] != 1 else []
+    parts += [f"{words.number(stock['mass'])} kg"] if "mass" in stock else [words.volume(document, stock.get("volume"))]
+    parts += [words.count(stock["solids"], "solid")] if stock.get("solids", 1) != 1 else []
     return words.comma(parts)
 
 

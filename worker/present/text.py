@@ -44,6 +44,8 @@ def _verdict(document: Document) -> Iterator[str]:
 
 def _residual_words(document: Document) -> str:
     residual = document["residual"]
+    if "volume" not in residual:
+        return "what is left on the part is not known"
     if not residual["volume"]:
         return "no metal left on the part"
     pieces = words.count(len(residual.get("lumps", ())), "place")
@@ -64,12 +66,12 @@ def _setup(document: Document, setup: Document) -> Iterator[str]:
 
 
 def _stock(document: Document, stock: Document) -> str:
-    parts = [words.volume(document, stock["volume"])]
+    parts = [words.volume(document, stock.get("volume"))]
     if "mass" in stock:
         parts.append(f"{words.number(stock['mass'])} kg")
     if "bounding_box" in stock:
         parts.append(words.sizes(document, stock["bounding_box"]))
-    if stock["solids"] != 1:
+    if stock.get("solids", 1) != 1:
         parts.append(words.count(stock["solids"], "solid"))
     return words.comma(parts)
 
@@ -93,7 +95,7 @@ def _steps(document: Document, setup: Document) -> Iterator[str]:
 
 
 def _step_row(document: Document, step: Document) -> tuple[str, ...]:
-    removed = words.volume(document, step["removal"]) if step["enabled"] else "switched off"
+    removed = words.volume(document, step.get("removal")) if step["enabled"] else "switched off"
     return (step["id"], step["operation"], step["tool"], removed, words.margin(document, step))
 
 
@@ -134,6 +136,8 @@ def _middle(document: Document, lump: Document) -> str:
 
 
 def _not_finished(document: Document) -> Iterator[str]:
+    if "volume" not in document["residual"]:
+        return
     open_ = [f"{f['id']} ({f['class']})" for f in document["features"] if "finished_in" not in f]
     if open_:
         yield _rule("FEATURES NOT FINISHED")

@@ -37,8 +37,10 @@ def bare_length(document: Document, value: float) -> str:
     return number(value, 4 if document["units"] == "inch" else 3)
 
 
-def volume(document: Document, value: float) -> str:
-    """A volume: cm3 from 1000 mm3 up, in3 in inch plans."""
+def volume(document: Document, value: float | None) -> str:
+    """A volume: cm3 from 1000 mm3 up, in3 in inch plans; a report may not know it."""
+    if value is None:
+        return "not known"
     if document["units"] == "inch":
         return f"{number(value, 4)} in3"
     if abs(value) >= 1000:
@@ -86,8 +88,10 @@ def counts(document: Document) -> str:
 
 
 def finished(document: Document) -> str:
-    """How many features are finished: '21 of 23 features finished'."""
+    """How many features are finished: '21 of 23 features finished'; a report may not know."""
     features = document["features"]
+    if "volume" not in document["residual"]:
+        return f"which of {count(len(features), 'feature')} are finished is not known"
     done = sum("finished_in" in f for f in features)
     return f"{done} of {count(len(features), 'feature')} finished"
 

@@ -6,45 +6,54 @@ The stock lies in the part's frame for good and is never rebuilt: tools and work
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
+from schemas.tolerances import BALANCE
 from worker.kernel import boolean, measure
 from worker.kernel.errors import KernelError
 from worker.kernel.partition import split
 from worker.kernel.planar import overlap
-from worker.kernel.shape import EMPTY, Body, compound, is_empty, solids
+from worker.kernel.shape import EMPTY, Body, compound, solids
 from worker.stage.model import Holding
 from worker.stage.removal import Sweep
+from worker.stage.rungs import Taken, take
+from worker.stage.standing import EXACT, UNKNOWN, Failure, Standing
 
-BALANCE = 1e-7
-"""Largest share of a stock that may go astray before a cut is refused."""
 CONTACT = 1e-3
 """Workholding within this distance of the stock touches it (mm)."""
 
 
 @dataclass(frozen=True)
 class Carried:
-    """``removals[i]`` is the metal that step i takes; ``rest`` the solids that stand afterwards, merged."""
+    """``removals[i]`` is the metal that step i takes; ``rest`` the solids that stand afterwards, merged.
+
+    ``standings[i]`` is what the stock before step i is worth, the last one the stock at the end. ``stocks`` are those
+    stocks where they were cut one after the other; ``failures`` says which steps could not be cut exactly.
+    """
 
     removals: tuple[Body, ...]
     volumes: tuple[float, ...]
     rest: tuple[Body, ...]
+    standings: tuple[Standing, ...]
+    stocks: tuple[Body, ...] = ()
+    failures: tuple[Failure, ...] = ()
     notes: tuple[str, ...] = ()
 
 
-def cut_all(stock: Body, sweeps: Sequence[Sweep]) -> Carried:
-    """The stock after all steps, in their order.
+def cut_all(stock: Body, sweeps: Sequence[Sweep], standing: Standing = EXACT) -> Carried:
+    """The stock after all steps, in their order. ``standing`` is what the stock is worth.
 
     Steps that do not meet in plan are cut in one call, whatever their order: their results are the same. So a
-    setup costs as many calls as steps lie over each other, and no call has to part tools from tools.
+    setup costs as many calls as steps lie over each other, and no call has to part tools from tools. Where that
+    fails, the steps are cut one after the other, each by the first way that works.
     """
     try:
-        return _by_layers(stock, sweeps)
+        found = _by_layers(stock, sweeps, standing)
     except KernelError as error:
-        found = _one_by_one(stock, [sweep.bodies for sweep in sweeps])
-        _check(stock, found)
+        found = _one_by_one(stock, sweeps, standing)
         note = f"The stock was cut step by step, because cutting it at once failed ({error.detail or error.step})."
-        return Carried(found.removals, found.volumes, found.rest, (note,))
+        found = replace(found, notes=(note,))
+    return _without_unswept(found, sweeps)
 
 
 def layers(sweeps: Sequence[Sweep]) -> list[list[int]]:
@@ -56,7 +65,17 @@ def layers(sweeps: Sequence[Sweep]) -> list[list[int]]:
     return [[i for i, d in enumerate(depth) if d == layer] for layer in range(max(depth, default=-1) + 1)]
 
 
-def _by_layers(stock: Body, sweeps: Sequence[Sweep]) -> Carried:
+def _without_unswept(found: Carried, sweeps: Sequence[Sweep]) -> Carried:
+    """After a step whose sweep nobody could make, the metal is not known."""
+    unswept = [i for i, sweep in enumerate(sweeps) if sweep.fault]
+    if not unswept:
+        return found
+    standings = tuple(UNKNOWN if i > unswept[0] else s for i, s in enumerate(found.standings))
+    failures = tuple(Failure(i, "tool's path", sweeps[i].fault) for i in unswept)
+    return replace(found, standings=standings, failures=found.failures + failures)
+
+
+def _by_layers(stock: Body, sweeps: Sequence[Sweep], standing: Standing) -> Carried:
     removals = [EMPTY] * len(sweeps)
     volumes = [0.0] * len(sweeps)
     rest = stock
@@ -68,7 +87,7 @@ def _by_layers(stock: Body, sweeps: Sequence[Sweep]) -> Carried:
         for i, pieces in taken.items():
             removals[i] = compound(pieces)
             volumes[i] = sum(measure.volume(piece) for piece in pieces)
-    found = Carried(tuple(removals), tuple(volumes), _joined(rest))
+    found = Carried(tuple(removals), tuple(volumes), _joined(rest), (standing,) * (len(sweeps) + 1))
     _check(stock, found)
     return found
 
@@ -90,15 +109,21 @@ def _cut_layer(stock: Body, owners: Sequence[tuple[int, Body]]) -> tuple[dict[in
     return taken, compound(rest)
 
 
-def _one_by_one(stock: Body, sweeps: Sequence[Sequence[Body]]) -> Carried:
-    removals, volumes = [], []
-    for bodies in sweeps:
-        present = [body for body in bodies if not is_empty(body)]
-        removal = boolean.common(stock, present, merge=False) if present else EMPTY
-        removals.append(removal)
-        volumes.append(measure.volume(removal))
-        stock = boolean.cut(stock, present) if not is_empty(removal) else stock
-    return Carried(tuple(removals), tuple(volumes), solids(stock))
+def _one_by_one(stock: Body, sweeps: Sequence[Sweep], standing: Standing) -> Carried:
+    taken: list[Taken] = []
+    stocks, standings = [stock], [standing]
+    for sweep in sweeps:
+        taken.append(take(stocks[-1], sweep.bodies, standings[-1]))
+        stocks.append(taken[-1].rest)
+        standings.append(taken[-1].standing)
+    return Carried(
+        removals=tuple(one.removal for one in taken),
+        volumes=tuple(one.volume for one in taken),
+        rest=solids(stocks[-1]),
+        standings=tuple(standings),
+        stocks=tuple(stocks),
+        failures=tuple(Failure(i, "cut", one.fault) for i, one in enumerate(taken) if one.fault),
+    )
 
 
 def _joined(rest: Body) -> tuple[Body, ...]:

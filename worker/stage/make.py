@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
 from schemas.base import Box, Frame
 from schemas.plan import Setup
@@ -17,29 +18,37 @@ from worker.stage.frame import setup_frame
 from worker.stage.holding import place_holding
 from worker.stage.model import Balance, Cut, Holding, ResolvedStep, Stage
 from worker.stage.removal import Scene, Sweep, sweep_step
+from worker.stage.removal.scene import nothing
+from worker.stage.standing import EXACT, Standing
 
 
 def make_stage(
-    part: Part, setup: Setup, steps: Sequence[ResolvedStep], as_is: Body, files: Mapping[str, Body]
+    part: Part,
+    setup: Setup,
+    steps: Sequence[ResolvedStep],
+    as_is: Body,
+    files: Mapping[str, Body],
+    standing: Standing = EXACT,
 ) -> Stage:
     """One setup, cut: from the as-is stock (part's frame) to what its workholding still holds.
 
-    ``files`` are the STEP bodies sent along, by name. Raises KernelError when the kernel gives no sound result.
+    ``files`` are the STEP bodies sent along, by name; ``standing`` is what the as-is solid is worth. A step that the
+    kernel cannot cut is in ``Stage.failures``; raises KernelError when it cannot even place stock and workholding.
     """
     frame = setup_frame(setup, part.body, as_is)
     holding = place_holding(setup.workholding, frame, as_is, files)
     scene = _scene(part, frame, holding, as_is)
-    sweeps = [_sweep(setup, scene, job) for job in steps]
-    carried = cut_all(as_is, sweeps)
+    sweeps = [_sweep(scene, job) for job in steps]
+    carried = cut_all(as_is, sweeps, standing)
     cuts = tuple(_cut(scene, holding, steps[i], sweeps[i], carried, i) for i in range(len(steps)))
     return _stage(setup, frame, as_is, holding, cuts, carried)
 
 
-def _sweep(setup: Setup, scene: Scene, job: ResolvedStep) -> Sweep:
+def _sweep(scene: Scene, job: ResolvedStep) -> Sweep:
     try:
         return sweep_step(scene, job)
     except KernelError as error:
-        raise KernelError(f"setup {setup.id}, workingstep {job.step.id}: {error.step}", error.detail) from error
+        return replace(nothing(scene.metal.max[2]), fault=str(error))
 
 
 def _scene(part: Part, frame: Frame, holding: Holding, as_is: Body) -> Scene:
@@ -56,6 +65,9 @@ def _scene(part: Part, frame: Frame, holding: Holding, as_is: Body) -> Scene:
 def _cut(scene: Scene, holding: Holding, job: ResolvedStep, sweep: Sweep, carried: Carried, i: int) -> Cut:
     removal, volume = carried.removals[i], carried.volumes[i]
     swept = compound(sweep.bodies)
+    gouge, gouge_fault = _overlap(scene.part.body, sweep.gouging, sweep.pardoned)
+    near_holding = scene.meets_holding(sweep.tip_z, sweep.plan)
+    hit, hit_fault = _overlap(holding.body, sweep.bodies) if near_holding else (None, "")
     entry = measure.bounding_box(removal, scene.frame).max[2] if not is_empty(removal) else sweep.tip_z
     return Cut(
         index=job.index,
@@ -65,8 +77,8 @@ def _cut(scene: Scene, holding: Holding, job: ResolvedStep, sweep: Sweep, carrie
         swept=swept,
         removal=removal,
         removal_volume=volume,
-        gouge=_overlap(scene.part.body, sweep.gouging, sweep.pardoned),
-        in_workholding=_overlap(holding.body, sweep.bodies) if scene.meets_holding(sweep.tip_z, sweep.plan) else None,
+        gouge=gouge,
+        in_workholding=hit,
         reached=tuple(f.id for f in job.features) if volume > VOLUME_NOTHING else (),
         tip_z=sweep.tip_z,
         full_diameter_z=sweep.full_diameter_z,
@@ -75,18 +87,24 @@ def _cut(scene: Scene, holding: Holding, job: ResolvedStep, sweep: Sweep, carrie
         plunges=sweep.plunges,
         spared=sweep.spared,
         notes=sweep.notes,
+        swept_known=not sweep.fault,
+        gouge_fault=gouge_fault,
+        workholding_fault=hit_fault,
     )
 
 
-def _overlap(body: Body, tools: Sequence[Body], pardoned: Sequence[Body] = ()) -> Body | None:
-    """What the tools take of the body, less where they may; None when that is no metal."""
+def _overlap(body: Body, tools: Sequence[Body], pardoned: Sequence[Body] = ()) -> tuple[Body | None, str]:
+    """What the tools take of the body, less where they may, None when that is no metal; and why it is not known."""
     present = [tool for tool in tools if not is_empty(tool)]
     if not present or is_empty(body):
-        return None
-    found = boolean.common(body, present, merge=False)
-    if pardoned and not is_empty(found):
-        found = boolean.cut(found, pardoned, merge=False)
-    return None if measure.volume(found) <= VOLUME_NOTHING else found
+        return None, ""
+    try:
+        found = boolean.common(body, present, merge=False)
+        if pardoned and not is_empty(found):
+            found = boolean.cut(found, pardoned, merge=False)
+    except KernelError as error:
+        return None, str(error)
+    return (None if measure.volume(found) <= VOLUME_NOTHING else found), ""
 
 
 def _stage(setup: Setup, frame: Frame, as_is: Body, holding: Holding, cuts: tuple[Cut, ...], carried: Carried) -> Stage:
@@ -102,4 +120,7 @@ def _stage(setup: Setup, frame: Frame, as_is: Body, holding: Holding, cuts: tupl
         loose=sum(measure.volume(piece) for piece in loose),
         to_be=measure.volume(kept),
     )
-    return Stage(setup, frame, as_is, holding, cuts, kept, loose, released, balance, carried.notes)
+    return Stage(
+        setup, frame, as_is, holding, cuts, kept, loose, released, balance,
+        carried.notes, carried.standings, carried.failures, dict(enumerate(carried.stocks)),
+    )  # fmt: skip

@@ -16,6 +16,7 @@ from worker.kernel import boolean
 from worker.kernel.planar import Bounds, Region, intersect, rectangle, subtract
 from worker.kernel.shape import EMPTY, Body, compound, is_empty
 from worker.kernel.sweep import prism
+from worker.stage.standing import EXACT, Failure, Standing
 
 Role = Literal["jaw_fixed", "jaw_moving", "parallel", "bed", "plate", "clamp", "locator", "jack", "bolt", "body"]
 CLAMPING: frozenset[str] = frozenset({"jaw_fixed", "jaw_moving", "clamp", "bolt"})
@@ -90,6 +91,8 @@ class Cut:
     ``spared``: levels at which the tool is too large for all that is free (tight corners, narrow places);
         ``Stage.left_by`` gives the metal. Empty when the tool gets everywhere.
     ``notes``: plain sentences about approximations and fallbacks.
+    ``swept_known``: False when the kernel could not make the sweep; bodies are then empty and heights mean nothing.
+    ``gouge_fault``, ``workholding_fault``: why ``gouge`` or ``in_workholding`` is not known, where it is not.
     """
 
     index: int
@@ -109,6 +112,9 @@ class Cut:
     plunges: tuple[Plunge, ...] = ()
     spared: tuple[Spared, ...] = ()
     notes: tuple[str, ...] = ()
+    swept_known: bool = True
+    gouge_fault: str = ""
+    workholding_fault: str = ""
 
 
 @dataclass(frozen=True)
@@ -186,6 +192,8 @@ class Stage:
 
     ``loose``: solids that came free in this setup and are gone after it. ``released`` is True when the part itself
     came free: nothing holds any solid (``to_be`` is then the largest one). ``before_steps`` caches stocks.
+    ``standings[i]`` is what the stock before ``cuts[i]`` is worth, the last one ``to_be``; empty for all exact.
+    ``failures`` are the operations that no exact way could do.
     """
 
     setup: Setup
@@ -198,7 +206,27 @@ class Stage:
     released: bool
     balance: Balance
     notes: tuple[str, ...] = ()
+    standings: tuple[Standing, ...] = ()
+    failures: tuple[Failure, ...] = ()
     before_steps: dict[int, Body] = field(default_factory=dict, repr=False, compare=False)
+
+    def standing(self, i: int) -> Standing:
+        """What the stock before ``cuts[i]`` is worth; ``i = len(cuts)`` is the stock at the end."""
+        return self.standings[i] if self.standings else EXACT
+
+    @property
+    def result(self) -> Standing:
+        """What ``to_be`` is worth."""
+        return self.standing(len(self.cuts))
+
+    @property
+    def method(self) -> str:
+        """How the metal that the setup leaves was computed, in words."""
+        if not self.result.known:
+            return "dexel field alone"
+        if self.result.facets:
+            return f"meshes, round faces within {self.result.facets:g} mm"
+        return "exact solids, step by step" if self.notes else "exact solids"
 
     def stock_before(self, i: int) -> Body:
         """The stock as ``cuts[i]`` finds it; ``i = len(cuts)`` is the stock after the last cut, loose pieces included.

@@ -13,6 +13,8 @@ from worker.stage.model import Cut, Stage
 @rule(
     "access.covered",
     scope="cut",
+    metal="here",
+    facets=True,
     why="What a jaw or a clamp stands on, the tool cannot reach: the metal under it stays.",
     reference="geometry: shadow of the workholding on the feature's faces, from the setup's axis",
 )

@@ -28,6 +28,8 @@ SQUARE = math.sin(math.radians(SEEN_ANGLE))
 @rule(
     "access.hidden",
     scope="cut",
+    metal="none",
+    facets=True,
     why="What the spindle's axis cannot see, a straight tool cannot cut in this clamping.",
     reference="ISO 14649-10 feature placement; the part's own faces, no limit of choice",
 )

@@ -17,6 +17,8 @@ from worker.stage.model import Stage
 @rule(
     "carry.mismatch",
     scope="stage",
+    metal="end",
+    facets=True,
     why="A stage drawn by hand hides metal that is really there, or shows some that is gone.",
     reference="geometry: volume in one and not in the other; films below the layer tolerance are left out",
 )

@@ -6,13 +6,19 @@ from schemas.tolerances import VOLUME_NOTHING
 from worker.checks.api import Context
 from worker.checks.holes import Pass, passes_of, thread_of
 from worker.kernel import boolean, measure
+from worker.kernel.errors import KernelError
 from worker.kernel.primitives import cylinder
 from worker.kernel.shape import Body, compound, is_empty, solids
 from worker.stage.model import Cut, Stage
 
 
 def gouged(context: Context, stage: Stage, cut: Cut, film: float) -> Body | None:
-    """Gouges thicker than ``film`` (mm), less the thread's room of tapped holes; None when nothing is left."""
+    """Gouges thicker than ``film`` (mm), less the thread's room of tapped holes; None when nothing is left.
+
+    Raises KernelError where the gouge is not known.
+    """
+    if cut.gouge_fault:
+        raise KernelError("gouge", cut.gouge_fault)
     if cut.gouge is None:
         return None
     found: Body = cut.gouge

@@ -8,6 +8,7 @@ from schemas.base import Box, Vec3
 from schemas.tolerances import LENGTH, VOLUME_NOTHING
 from worker.checks.api import Context
 from worker.kernel import boolean, measure
+from worker.kernel.errors import KernelError
 from worker.kernel.shape import Body, is_empty
 from worker.stage.model import Cut, HoldingBody, Stage
 
@@ -29,7 +30,12 @@ class Hit:
 
 
 def hits(context: Context, stage: Stage, cut: Cut) -> tuple[Hit, ...]:
-    """The bodies that the step's sweep enters, in the workholding's order; boxes in the setup's frame."""
+    """The bodies that the step's sweep enters, in the workholding's order; boxes in the setup's frame.
+
+    Raises KernelError where the overlap is not known.
+    """
+    if cut.workholding_fault:
+        raise KernelError("workholding", cut.workholding_fault)
     if cut.in_workholding is None:
         return ()
     inside: Body = cut.in_workholding

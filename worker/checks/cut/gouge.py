@@ -19,6 +19,8 @@ from worker.stage.model import Cut, Stage
 @rule(
     "cut.gouge",
     scope="cut",
+    metal="sweep",
+    facets=True,
     why="Metal that the drawing wants is gone: scrap.",
     reference="geometry: the tool's sweep against the finished part",
     limits=(Limit("gouge_film", 0.005, "mm", "common practice: below what a shop floor measures"),),

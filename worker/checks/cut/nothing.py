@@ -14,6 +14,8 @@ from worker.stage.model import Cut, Stage
 @rule(
     "cut.nothing",
     scope="cut",
+    metal="here",
+    facets=True,
     why="A step in the air costs time, and often means a wrong feature, setup or order.",
     reference="geometry: the step's removal from the stock as it finds it",
     because_of=("fit.too-narrow", "access.hidden", "access.covered", "order.sequence"),

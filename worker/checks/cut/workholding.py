@@ -16,6 +16,8 @@ from worker.stage.model import Cut, Stage
 @rule(
     "cut.workholding",
     scope="cut",
+    metal="here",
+    facets=True,
     why="The cutter breaks, the vise is scarred, and the part moves.",
     reference="geometry: the tool's sweep against the workholding's solids, placed on the as-is stock",
 )

@@ -17,6 +17,7 @@ from worker.stage.model import Stage
 @rule(
     "datum.absent",
     scope="stage",
+    metal="as_is",
     why="A zero on a face that is already cut away, or not yet there, cannot be picked up.",
     reference="contract: in or on the as-is metal, or on the axis of one of its bores or bosses",
 )

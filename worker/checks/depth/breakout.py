@@ -16,6 +16,8 @@ from worker.stage.model import Cut, Stage
 @rule(
     "depth.breakout",
     scope="cut",
+    metal="here",
+    facets=True,
     why="A drill's point and overcut go on below the part: into parallels, bed, plate or clamp.",
     reference="PL = DC / 2 / tan(SIG / 2) (ISO 13399) plus overcut_length (ISO 14649-11); geometry",
 )

@@ -20,6 +20,8 @@ from worker.stage.model import Cut, Stage
 @rule(
     "depth.short",
     scope="cut",
+    metal="end",
+    facets=True,
     why="A through hole that only the point has left is no through hole; a shallow pocket is scrap or a second run.",
     reference="ISO 14649-10 depth; ISO 14649-11 cutting_depth; ISO 13399 PL: the full diameter ends PL above the tip",
     because_of=("access.hidden", "fit.too-narrow", "fit.hole-diameter"),

@@ -15,6 +15,8 @@ from worker.stage.model import Cut, Stage
 @rule(
     "depth.thread",
     scope="cut",
+    metal="sweep",
+    facets=True,
     why="A tap cuts its full thread only above its chamfer; in too short a hole it runs onto the bottom and breaks.",
     reference="tap chamfer form C, 2 to 3 pitches (DIN 2197, from memory); thread run-out 4 to 6 pitches is usual "
     "(DIN 76-1, from memory)",

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from schemas.base import dot
 from schemas.finding import Remedy
 from worker.checks.api import Context, Draft, Skip, rule
+from worker.checks.evidence._failures import failure_drafts
 from worker.field.opinion import EXTRA, Opinion
 from worker.kernel import boolean, measure
 from worker.kernel.shape import Body, compound, pick
@@ -21,17 +22,25 @@ RELY_NOT = "Do not rely on this setup's result; report it to the product's maker
 @rule(
     "evidence.disagreement",
     scope="stage",
+    metal="none",
+    facets=True,
     why="A cut that silently removed nothing leaves a valid solid and a closed balance: only a second, unrelated "
     "computation shows it. No plan passes on one method alone.",
     reference="bound: cell size and round faces of the field (see worker/field/bound.py), no limit of choice",
 )
 def disagreement(context: Context, stage: Stage) -> Iterator[Draft | Skip]:
-    """Tells the first setup where the two part; later ones inherit the difference and are told when it grows."""
+    """Tells the first setup where the two part; later ones inherit the difference and are told when it grows.
+
+    Where no solid model gave the metal there is nothing to compare: that is told instead.
+    """
     opinions: dict[str, Opinion] | None = context.extras.get(EXTRA)
+    found = (opinions or {}).get(stage.setup.id)
+    yield from failure_drafts(context, stage, found)
     if opinions is None:
         yield Skip("no second computation was asked for")
         return
-    found = opinions.get(stage.setup.id)
+    if not stage.result.known:
+        return
     if found is None:
         yield Draft(
             message=f"The second computation of {stage.setup.id} failed: its metal rests on one method alone.",

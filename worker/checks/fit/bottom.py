@@ -14,6 +14,8 @@ from worker.stage.model import Cut, Stage
 @rule(
     "fit.bottom",
     scope="cut",
+    metal="sweep",
+    facets=True,
     why="Where a screw, pin or seal stands on the bottom, its shape matters; elsewhere it tells of a mixed-up tool.",
     reference="ISO 14649-10 bottom_condition of a round_hole against ISO 13399 SIG and RE",
     limits=(

@@ -20,6 +20,8 @@ from worker.stage.model import Cut, Stage
 @rule(
     "fit.corner-radius",
     scope="cut",
+    metal="end",
+    facets=True,
     why="A round cutter leaves its own radius in an inner corner; where the drawing asks for less, metal stays.",
     reference="ISO 14649-10 orthogonal_radius against DC / 2; geometry, no limit of choice",
     because_of=("fit.too-narrow", "fit.floor-radius", "access.hidden"),

@@ -20,6 +20,8 @@ ENDMILLS = frozenset({"endmill", "bullnose_endmill", "ballnose_endmill"})
 @rule(
     "fit.floor-radius",
     scope="cut",
+    metal="end",
+    facets=True,
     why="Too large a corner radius leaves a fillet in a sharp floor corner; a square cutter leaves steps in a fillet.",
     reference="ISO 14649-10 planar_radius against ISO 13399 RE; geometry, no limit of choice",
     because_of=("fit.too-narrow", "access.hidden"),

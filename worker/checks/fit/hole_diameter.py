@@ -16,6 +16,8 @@ from worker.stage.model import Cut, Stage
 @rule(
     "fit.hole-diameter",
     scope="cut",
+    metal="end",
+    facets=True,
     why="A hole drilled too large cannot be mended; one left too small does not take its screw, pin or bearing.",
     reference="ISO 14649-10 round_hole, diameter; ISO 13399 DC",
     limits=(

@@ -16,6 +16,8 @@ from worker.stage.model import Cut, Stage
 @rule(
     "fit.tap-drill",
     scope="cut",
+    metal="sweep",
+    facets=True,
     why="In too small a hole the tap breaks; in too large a one the thread has too little flank to hold.",
     reference="ISO 965-1 class 6H, ASME B1.1 class 2B (minor diameter); ISO 2306 and handbook tap-drill charts",
     limits=(

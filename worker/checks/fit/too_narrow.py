@@ -20,6 +20,8 @@ CLOSED = frozenset({"closed_pocket", "slot"})
 @rule(
     "fit.too-narrow",
     scope="cut",
+    metal="end",
+    facets=True,
     why="A cutter wider than the opening cuts nothing in it.",
     reference="ISO 14649-10 width and diameter against ISO 13399 DC; geometry, no limit of choice",
     because_of=("access.hidden",),

@@ -17,6 +17,8 @@ from worker.stage.model import Jaws, Stage
 @rule(
     "hold.faces",
     scope="stage",
+    metal="as_is",
+    facets=True,
     why="On a round, sloped or offset face the jaws meet an edge: the stock turns, lifts or is marked.",
     reference="common practice: jaws want two flat, parallel, opposite faces",
     limits=(

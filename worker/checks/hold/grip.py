@@ -14,6 +14,8 @@ from worker.stage.model import Stage
 @rule(
     "hold.grip",
     scope="stage",
+    metal="as_is",
+    facets=True,
     why="A part held by its last millimetres is pulled out by the cutter.",
     reference="common practice, no standard: 3 mm for light cuts, a fifth to a third of the height usual",
     limits=(

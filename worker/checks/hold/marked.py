@@ -15,6 +15,8 @@ from worker.stage.model import HoldingBody, Stage
 @rule(
     "hold.marked",
     scope="stage",
+    metal="as_is",
+    facets=True,
     why="Jaws and clamps leave their mark; on a finished face that may be a complaint.",
     reference="common practice; no limit of choice",
 )

@@ -15,6 +15,8 @@ from worker.stage.model import Jaws, Stage
 @rule(
     "hold.opening",
     scope="stage",
+    metal="as_is",
+    facets=True,
     why="A vise that does not open far enough does not take the stock at all.",
     reference="the vise's own max_opening as the plan states it",
 )

@@ -19,6 +19,8 @@ from worker.stage.model import Cut, HoldingBody, Stage
 @rule(
     "hold.released",
     scope="stage",
+    metal="here",
+    facets=True,
     why="Once the metal between the jaws is gone, the part is loose under a turning tool.",
     reference="geometry; the share that must stay is common practice",
     limits=(Limit("least_kept_share", 0.5, "1", "common practice: share of the clamped area that must stay"),),

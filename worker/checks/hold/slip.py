@@ -18,6 +18,8 @@ from worker.stage.model import Cut, Stage
 @rule(
     "hold.slip",
     scope="cut",
+    metal="here",
+    facets=True,
     why="A part that slips in the jaws is scrap, and may be thrown.",
     reference="2 mu F >= S Fc, force along the jaws; friction and safety from works standard RN-1391, Tables 4 and 5; "
     "force by Kienzle (kc1.1); an estimate, whatever its digits",

@@ -19,6 +19,8 @@ from worker.stage.model import SUPPORTING, Stage
 @rule(
     "hold.support",
     scope="stage",
+    metal="as_is",
+    facets=True,
     why="Stock that stands on an edge or overhangs its support rocks under the cut, or tips out.",
     reference="statics; 3-2-1 locating and overhang: common practice",
     limits=(

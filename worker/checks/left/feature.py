@@ -16,6 +16,8 @@ from worker.stage.model import Stage
 @rule(
     "left.feature",
     scope="plan",
+    metal="end",
+    facets=True,
     why="A feature that the plan forgets, or only roughs, is found when the part is measured.",
     reference="contract: a face is finished when no stock stands on it at the end, whichever step took it off",
 )

@@ -17,6 +17,8 @@ from worker.stage.model import Cut, Stage
 @rule(
     "left.stock",
     scope="plan",
+    metal="end",
+    facets=True,
     why="The part is not the drawing's: it needs another run, or the customer sends it back.",
     reference="geometry: last to_be less the part; films, threads and drill points are left to their own rules",
 )

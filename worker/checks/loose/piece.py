@@ -15,6 +15,8 @@ from worker.stage.model import Cut, Stage
 @rule(
     "loose.piece",
     scope="stage",
+    metal="here",
+    facets=True,
     why="A slug, ring or strip that comes free is thrown or jams the cutter.",
     reference="common practice: tabs, a backing, or a stop before the last cut",
     because_of=("hold.released",),

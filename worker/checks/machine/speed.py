@@ -16,6 +16,8 @@ LIMITS = ("max_spindle_speed", "max_feed", "max_spindle_power", "max_spindle_tor
 @rule(
     "machine.speed",
     scope="cut",
+    metal="sweep",
+    facets=True,
     why="The control clips the speed or stops the program; tool life and finish are then not what was planned.",
     reference="ISO 14649-11 technology; the machine's own limits as the plan states them; n = 1000 vc / (pi DC)",
 )

@@ -15,6 +15,8 @@ Span = tuple[float, float]
 @rule(
     "machine.travel",
     scope="stage",
+    metal="here",
+    facets=True,
     why="An axis at its end stops the program in the middle of the job.",
     reference="ISO 841 axes; the machine's own travel as the plan states it",
 )

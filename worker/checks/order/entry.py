@@ -21,6 +21,7 @@ FULL = 0.97
 @rule(
     "order.entry",
     scope="cut",
+    metal="here",
     why="A drill that meets a slope or an edge runs off, and the hole is out of place; a thin one breaks.",
     reference="common practice: spot, pilot or mill a flat first",
     limits=(

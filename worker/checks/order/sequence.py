@@ -13,6 +13,8 @@ from worker.checks.order._faults import OrderFault, order_faults
 @rule(
     "order.sequence",
     scope="plan",
+    metal="end",
+    facets=True,
     why="A tap or reamer in solid metal breaks; roughing after finishing spoils the finish; a chamfer cut before its "
     "faces is gone, or has another size, when they are cut.",
     reference="order of operations in ISO 14649-11 machining of holes; common practice",

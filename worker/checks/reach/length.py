@@ -14,6 +14,8 @@ from worker.stage.model import Cut, Stage
 @rule(
     "reach.length",
     scope="cut",
+    metal="here",
+    facets=True,
     why="Below its usable length a tool neither cuts nor carries off its chips.",
     reference="ISO 13399 LU",
 )

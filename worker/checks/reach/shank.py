@@ -14,6 +14,8 @@ from worker.stage.model import Cut, Stage
 @rule(
     "reach.shank",
     scope="cut",
+    metal="here",
+    facets=True,
     why="A shank that rubs burns the wall and pushes the cutter off.",
     reference="ISO 13399 DN, DMM, LU, APMX; a shank no thicker than the cutter never touches the wall beside it",
 )

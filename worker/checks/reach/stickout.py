@@ -15,6 +15,8 @@ from worker.stage.model import Cut, Stage
 @rule(
     "reach.stickout",
     scope="cut",
+    metal="here",
+    facets=True,
     why="A holder that meets metal breaks the tool, the part or the spindle.",
     reference="geometry: tool assembly against part, stock and workholding; least stick-out stated to 0.02 mm",
 )

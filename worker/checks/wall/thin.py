@@ -17,6 +17,7 @@ from worker.stage.model import Cut, Stage
 @rule(
     "wall.thin",
     scope="stage",
+    metal="here",
     why="A thin wall gives way under the cutter: it comes out too thick, chatters or tears.",
     reference="common practice, sources differ by a factor of two: aluminium 0.5 to 1 mm, steel 0.8 to 1.5 mm",
     limits=(Limit("least_wall_thickness", 1.0, "mm", "common practice for aluminium with usual care"),),

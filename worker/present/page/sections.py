@@ -62,8 +62,8 @@ def title_block(document: Document) -> str:
 
 
 def _left_words(document: Document) -> str:
-    left = document["residual"]["volume"]
-    return words.volume(document, left) if left else "none"
+    left = document["residual"].get("volume")
+    return "none" if left == 0 else words.volume(document, left)
 
 
 def _lot(document: Document) -> str:
@@ -201,10 +201,10 @@ def _picture(setup: Document, picture: bytes | None) -> str:
 
 
 def _stock(document: Document, stock: Document) -> str:
-    parts = [words.volume(document, stock["volume"])]
+    parts = [words.volume(document, stock.get("volume"))]
     parts += [f"{words.number(stock['mass'])} kg"] if "mass" in stock else []
     parts += [words.sizes(document, stock["bounding_box"])] if "bounding_box" in stock else []
-    parts += [words.count(stock["solids"], "solid")] if stock["solids"] != 1 else []
+    parts += [words.count(stock["solids"], "solid")] if stock.get("solids", 1) != 1 else []
     return ", ".join(parts)
 
 
@@ -242,7 +242,7 @@ def _step(document: Document, setup: str, step: Document) -> list[str]:
         text("button", step["id"], title="Show what this step removes", **button),
         operation,
         escape(step["tool"]),
-        escape(words.volume(document, step["removal"])),
+        escape(words.volume(document, step.get("removal"))),
         escape(words.bare_length(document, step["tip_z"]) if "tip_z" in step else ""),
         _margin(document, step),
         escape(words.duration(step["time"]["total"]) if "time" in step else ""),

@@ -81,7 +81,8 @@ class Sweep:
     """What a tool passes through for one feature. Heights in the setup's frame; bodies in the part's frame.
 
     ``plan`` covers the bodies, seen along the spindle. ``gouging`` are the bodies that may lie in the part;
-    ``pardoned`` is where they may (a hole's conical bottom).
+    ``pardoned`` is where they may (a hole's conical bottom). ``fault`` is why there is no sweep, where none could
+    be made.
     """
 
     bodies: tuple[Body, ...] = ()
@@ -94,6 +95,7 @@ class Sweep:
     plunges: tuple[Plunge, ...] = ()
     spared: tuple[Spared, ...] = ()
     notes: tuple[str, ...] = field(default=())
+    fault: str = ""
 
 
 def nothing(z: float, *notes: str) -> Sweep:
