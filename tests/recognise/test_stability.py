@@ -53,6 +53,14 @@ PARTS = {
     "t-slot": t_slot,
     "vee": lambda: cut(block(), [prism([(20, 20), (40, 20), (30, 10)], 0, 100)]),
     "edges": lambda: chamfered(rounded(block(), 8, upright), 1.5, at_height(20)),
+    "chamfered opposite": lambda: chamfered(
+        cut(block(), [prism([(-1, -1), (9, -1), (-1, 9)], -1, 101), prism([(61, 21), (51, 21), (61, 11)], -1, 101)]),
+        6,
+        lambda a, b: upright(a, b) and a[0] < 1 and a[1] > 59,
+    ),
+    "dish and groove": lambda: cut(
+        block(), [cylinder((20, 30, 20), (60, 30, 20), 8), cone((80, 30, 21), (80, 30, 16), 10, 0)]
+    ),
     "all round": lambda: rounded(rounded(block(), 8, upright), 2, at_height(20)),
     "slot and pocket": lambda: cut(block(), [box((30, 15, 8), (70, 45, 21)), box((-1, 26, 14), (101, 34, 21))]),
     "bar": lambda: cut(

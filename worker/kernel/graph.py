@@ -17,6 +17,7 @@ from OCP.TopExp import TopExp, TopExp_Explorer
 from OCP.TopoDS import TopoDS, TopoDS_Edge, TopoDS_Face
 
 from schemas.base import Vec3, cross, dot, norm, scale
+from schemas.tolerances import CANONICAL
 from worker.kernel.graph_mesh import Corners, face_triangles
 from worker.kernel.graph_surface import Surface, evaluated_normal, normal_at, surface_of
 from worker.kernel.shape import Body, faces, of_xyz, shape_map
@@ -24,6 +25,8 @@ from worker.kernel.shape import Body, faces, of_xyz, shape_map
 Convexity = Literal["convex", "concave", "smooth", "mixed"]
 CurveKind = Literal["line", "circle", "other"]
 
+ROUND, FREE = 16, 64
+"""Steps at which a circle and a free curve are sampled."""
 SMOOTH = 0.01
 """Two faces meet smoothly when their normals differ by less than this (rad)."""
 
@@ -204,28 +207,32 @@ def _normal(side: _Side, edge: TopoDS_Edge, parameter: float, point: Vec3) -> Ve
 
 
 def _points(curve: BRepAdaptor_Curve, reverse: bool) -> tuple[CurveKind, tuple[Vec3, ...]]:
-    """What the curve is, and points along it: the two ends of a line, 17 points of anything else."""
-    u0, u1 = curve.FirstParameter(), curve.LastParameter()
+    """What the curve is, and points along it: the two ends of a line, 17 points of a circle, 65 of anything else."""
     kind = curve.GetType()
-    count = 1 if kind == GeomAbs_CurveType.GeomAbs_Line else 16
-    points = tuple(of_xyz(curve.Value(u0 + (u1 - u0) * i / count)) for i in range(count + 1))
-    if reverse:
-        points = points[::-1]
     if kind == GeomAbs_CurveType.GeomAbs_Line:
-        return "line", points
+        return "line", _sampled(curve, 1, reverse)
+    points = _sampled(curve, ROUND, reverse)
     if kind == GeomAbs_CurveType.GeomAbs_Circle:
         return "circle", points
-    return _guess(points)
+    read, points = _guess(points)
+    return read, (_sampled(curve, FREE, reverse) if read == "other" else points)
+
+
+def _sampled(curve: BRepAdaptor_Curve, count: int, reverse: bool) -> tuple[Vec3, ...]:
+    """Points at ``count`` equal steps of the parameter, from start to end."""
+    u0, u1 = curve.FirstParameter(), curve.LastParameter()
+    points = tuple(of_xyz(curve.Value(u0 + (u1 - u0) * i / count)) for i in range(count + 1))
+    return points[::-1] if reverse else points
 
 
 def _guess(points: tuple[Vec3, ...]) -> tuple[CurveKind, tuple[Vec3, ...]]:
-    """A free-form curve read as a line or a circle where it is one (1e-4 mm)."""
+    """A free-form curve read as a line or a circle where it is one (CANONICAL, mm)."""
     cloud = np.array(points)
     chord = cloud[-1] - cloud[0]
     length = float(np.linalg.norm(chord))
     if length > 1e-9:
         off = np.linalg.norm(np.cross(cloud - cloud[0], chord / length), axis=1).max()
-        if off < 1e-4:
+        if off < CANONICAL:
             return "line", (points[0], points[-1])
     return ("circle" if _is_circle(cloud) else "other"), points
 
@@ -233,10 +240,10 @@ def _guess(points: tuple[Vec3, ...]) -> tuple[CurveKind, tuple[Vec3, ...]]:
 def _is_circle(cloud: np.ndarray) -> bool:
     centred = cloud - cloud.mean(axis=0)
     basis = np.linalg.svd(centred, full_matrices=False)[2]
-    if np.abs(centred @ basis[2]).max() > 1e-4:
+    if np.abs(centred @ basis[2]).max() > CANONICAL:
         return False
     flat = centred @ basis[:2].T
     rows = np.hstack([2 * flat, np.ones((len(flat), 1))])
     solution = np.linalg.lstsq(rows, (flat**2).sum(axis=1), rcond=None)[0]
     radii = np.hypot(flat[:, 0] - solution[0], flat[:, 1] - solution[1])
-    return bool(np.ptp(radii) < 1e-4)
+    return bool(np.ptp(radii) < CANONICAL)

@@ -57,7 +57,7 @@ def drafts_of(shape: PartShape) -> list[Draft]:
     planes = [p for p in sorted({*outer, *left}) if shape.patches[p].surface.kind == "plane"]
     planes = [p for p in planes if p not in moved and p not in cut]
     drafts += face_drafts(shape, sight, planes)
-    drafts += _profiles(shape, sight, outer, in_holes | cut)
+    drafts += _profiles(shape, sight, outer - set(chamfers), in_holes | cut)
     done = {p for d in drafts for p in d.patches}
     late = [b for b in blends if b not in done]
     drafts += transition_drafts(shape, sight, {}, (), late)

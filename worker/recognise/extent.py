@@ -6,6 +6,7 @@ import math
 from collections.abc import Iterable
 
 from schemas.base import Vec3, add, any_frame, cross, dot, norm, scale, sub, unit
+from worker.recognise.bulges import BULGING, bulge_extent
 from worker.recognise.patches import PartShape, Rim
 
 Circle = tuple[Vec3, Vec3, float]
@@ -27,9 +28,11 @@ def circle_of(rim: Rim) -> Circle | None:
 
 
 def rim_extent(rim: Rim, direction: Vec3) -> tuple[float, float]:
-    """Least and greatest height of an edge along a direction; exact for lines and arcs."""
+    """Least and greatest height of an edge along a direction; exact for lines and arcs, to 1e-4 mm for others."""
     heights = [dot(p, direction) for p in rim.points]
     low, high = min(heights), max(heights)
+    if rim.curve == "other":
+        return -_crest([-h for h in heights]), _crest(heights)
     if rim.curve != "circle":
         return low, high
     circle = circle_of(rim)
@@ -49,6 +52,16 @@ def rim_extent(rim: Rim, direction: Vec3) -> tuple[float, float]:
     return low, high
 
 
+def _crest(heights: list[float]) -> float:
+    """The highest point of a curve: of the parabola through its highest sample and the ones beside it."""
+    at = max(range(len(heights)), key=heights.__getitem__)
+    if not 0 < at < len(heights) - 1:
+        return heights[at]
+    before, top, after = heights[at - 1 : at + 2]
+    bend = before - 2 * top + after
+    return top - (before - after) ** 2 / (8 * bend) if bend < 0 else top
+
+
 def _on_arc(rim: Rim, centre: Vec3, normal: Vec3, outward: Vec3) -> bool:
     """True when the point of the full circle that lies outward lies on the arc, which runs from start to end."""
     first = sub(rim.points[0], centre)
@@ -63,8 +76,10 @@ def _on_arc(rim: Rim, centre: Vec3, normal: Vec3, outward: Vec3) -> bool:
 
 
 def extent(shape: PartShape, patches: Iterable[int], direction: Vec3) -> tuple[float, float]:
-    """Least and greatest height of some patches along a direction, from their boundaries."""
+    """Least and greatest height of some patches along a direction, from their boundaries and what bulges past them."""
+    patches = tuple(patches)
     spans = [rim_extent(rim, direction) for p in patches for rim in shape.patches[p].rims]
+    spans += [bulge_extent(shape.patches[p], direction) for p in patches if shape.patches[p].surface.kind in BULGING]
     if not spans:
         spans = [shape.patches[p].span(direction) for p in patches]
     return min(s[0] for s in spans), max(s[1] for s in spans)

@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import math
 
-from schemas.base import Vec3, add, any_frame, dot, sub
+from schemas.base import Vec3, add, any_frame, dot, norm, sub
 from schemas.feature import FeatureClass
 from worker.recognise.access import Sight, opposite
 from worker.recognise.holes import Piece, Stack, coaxial, upright
 from worker.recognise.ids import Draft
-from worker.recognise.patches import PartShape
+from worker.recognise.patches import SAME_LENGTH, PartShape
+
+POINT = 1e-3
+"""A cone narrower than this at its end (radius, mm) ends in a point."""
 
 
 def hole_drafts(shape: PartShape, sight: Sight, stacks: list[Stack]) -> list[Draft]:
@@ -37,7 +40,18 @@ def _is_element(shape: PartShape, stack: Stack, piece: Piece) -> bool:
         return True
     if piece.kind != "cone" or piece.patches[0] in stack.chamfers:
         return False
-    return min(piece.low_radius, piece.high_radius) > 1e-3 and not shape.patches[piece.patches[0]].concave
+    return not _closes_wider(shape, stack, piece)
+
+
+def _closes_wider(shape: PartShape, stack: Stack, piece: Piece) -> bool:
+    """True for a cone that is the bottom of a wider bore: it meets its wall at its own wide end."""
+    wide = max(piece.low_radius, piece.high_radius)
+    for rim in shape.patches[piece.patches[0]].rims:
+        rest = sub(rim.points[0], stack.origin)
+        radius = norm(add(rest, stack.axis, -dot(rest, stack.axis)))
+        if rim.convexity in ("concave", "smooth") and rim.other in stack.patches and radius > wide - SAME_LENGTH:
+            return True
+    return False
 
 
 def _give_floor(shape: PartShape, piece: Piece, links: list[Piece]) -> None:
@@ -77,7 +91,23 @@ def _element(shape: PartShape, sight: Sight, stack: Stack, piece: Piece, links: 
     up = dot(axis, stack.axis) > 0
     low, high = _with_chamfers(shape, stack, piece)
     place = add(stack.origin, stack.axis, high if up else low)
-    sizes: dict[str, object] = {"diameter": piece.diameter, "depth": high - low}
+    sizes = _hole_sizes(shape, piece, high - low)
+    if not access:
+        sizes["undercut"] = "no straight line of sight along its axis"
+    return Draft("round_hole", patches, any_frame(place, axis), access, sizes)
+
+
+def _is_pit(piece: Piece) -> bool:
+    """True for a cone that ends in its point: a hole whose cylindrical part has no length."""
+    return piece.kind == "cone" and min(piece.low_radius, piece.high_radius) < POINT
+
+
+def _hole_sizes(shape: PartShape, piece: Piece, depth: float) -> dict[str, object]:
+    sizes: dict[str, object] = {"diameter": piece.diameter, "depth": depth}
+    if _is_pit(piece):
+        sizes["depth"] = 0.0
+        sizes.update(bottom="conical", tip_angle=2 * math.degrees(shape.patches[piece.patches[0]].surface.half_angle))
+        return sizes
     if piece.kind == "cone":
         cone = shape.patches[piece.patches[0]].surface
         sizes.update(
@@ -86,10 +116,7 @@ def _element(shape: PartShape, sight: Sight, stack: Stack, piece: Piece, links: 
             slope=math.degrees(cone.half_angle),
             bottom="through",
         )
-    sizes.update(_bottom(shape, piece))
-    if not access:
-        sizes["undercut"] = "no straight line of sight along its axis"
-    return Draft("round_hole", patches, any_frame(place, axis), access, sizes)
+    return sizes | _bottom(shape, piece)
 
 
 def _dir(axis: Vec3) -> Vec3:

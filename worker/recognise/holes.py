@@ -87,7 +87,7 @@ def find_stacks(shape: PartShape, sight: Sight) -> list[Stack]:
 
 def _bores(shape: PartShape, sight: Sight) -> list[tuple[int, ...]]:
     """Groups of hollow cylinder (or lone cone) patches of one carrier that are parts of one bore."""
-    groups = _carriers(shape, [p for p in shape.patches if _is_round_inside(p)])
+    groups = _carriers(shape, [p for p in shape.patches if _is_round_inside(p) and not opens_dish(shape, p)])
     found = []
     for group in groups:
         for part in _joined(sight, group):
@@ -100,6 +100,13 @@ def _bores(shape: PartShape, sight: Sight) -> list[tuple[int, ...]]:
 
 def _is_round_inside(patch: Patch) -> bool:
     return patch.surface.kind in ("cylinder", "cone") and patch.surface.hollow and len(patch.corners) > 0
+
+
+def opens_dish(shape: PartShape, patch: Patch) -> bool:
+    """True for a hollow cone that breaks the edge of a ball-shaped recess: no hole begins there."""
+    over = [shape.patches[r.other].surface for r in patch.rims if r.convexity == "convex"]
+    dish = any(s.kind in ("sphere", "torus") and s.hollow for s in over)
+    return patch.surface.kind == "cone" and patch.surface.hollow and dish
 
 
 def _carriers(shape: PartShape, patches: Iterable[Patch]) -> list[list[Patch]]:

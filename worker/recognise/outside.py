@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from schemas.base import Frame, Vec3, add, any_frame, cross, dot, norm, scale, unit
+from schemas.tolerances import MESH
 from worker.recognise.access import Sight, opposite, tidy
 from worker.recognise.extent import extent, level_direction
 from worker.recognise.holes import FULL, turn_of, upright
@@ -140,18 +141,41 @@ def _layers(shape: PartShape, axis: Vec3) -> list[tuple[float, float]]:
 def outline_of(shape: PartShape, sight: Sight, axis: Vec3, taken: Container[int]) -> tuple[int, ...]:
     """The walls on the part's outline seen along an axis, where no one height has the whole contour.
 
-    A wall that is seen from both ends of the axis has nothing above and nothing below it. Empty when these walls do
-    not span the part.
+    A wall that is seen from both ends of the axis has nothing above and nothing below it. Empty when something of
+    the part stands out of these walls.
     """
     free = [p for p in shape.patches if p.index not in taken and is_wall(p, axis) and not p.surface.hollow]
     walls = tuple(p.index for p in free if sight.sees((p.index,), axis) and sight.sees((p.index,), opposite(axis)))
+    return walls if walls and _spans_all(shape, axis, walls) else ()
+
+
+def _spans_all(shape: PartShape, axis: Vec3, walls: tuple[int, ...]) -> bool:
+    """True when, seen along the axis, nothing of the part stands out of the hull of the walls."""
     frame = any_frame((0.0, 0.0, 0.0), axis)
-    everything = tuple(p.index for p in shape.patches)
-    for direction in (frame.x, frame.y) if walls else ():
-        spans = np.subtract(extent(shape, walls, direction), extent(shape, everything, direction))
-        if np.abs(spans).max() > OUTER:
-            return ()
-    return walls
+    basis = np.array([frame.x, frame.y]).T
+    hull = _hull(np.concatenate([shape.patches[w].vertices for w in walls]) @ basis)
+    everything = shape.corners.reshape(-1, 3) @ basis
+    sides = np.roll(hull, -1, axis=0) - hull
+    normals = np.stack([sides[:, 1], -sides[:, 0]], axis=1) / np.linalg.norm(sides, axis=1)[:, None]
+    return all(float((everything @ n).max()) <= float(p @ n) + OUTER + MESH for n, p in zip(normals, hull, strict=True))
+
+
+def _hull(points: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Corners of the convex hull of places (n, 2), counter-clockwise; a segment gives its two ends."""
+    ordered = np.unique(np.round(points, 6), axis=0).tolist()
+    chains: list[list[list[float]]] = []
+    for run in (ordered, ordered[::-1]):
+        chain: list[list[float]] = []
+        for p in run:
+            while len(chain) > 1 and _turn(chain[-2], chain[-1], p) <= 0:
+                chain.pop()
+            chain.append(p)
+        chains.append(chain[:-1])
+    return np.array(chains[0] + chains[1])
+
+
+def _turn(a: list[float], b: list[float], c: list[float]) -> float:
+    return (b[0] - a[0]) * (c[1] - b[1]) - (b[1] - a[1]) * (c[0] - b[0])
 
 
 def _outermost(

@@ -2,22 +2,21 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable
 from dataclasses import dataclass
 
 from schemas.base import Frame, Vec3, add, cross, dot, norm, scale, sub
 from schemas.feature import FeatureClass
 from worker.recognise.access import Sight
+from worker.recognise.basins import basin_of
 from worker.recognise.extent import extent
 from worker.recognise.ids import Draft
-from worker.recognise.patches import PartShape, Patch, Rim
-from worker.recognise.recesses import SQUARE, Recess, hollow, is_floor, is_wall, joined_to, long_direction
+from worker.recognise.patches import PartShape, Rim
+from worker.recognise.recess_size import bottom_of, ground_of, is_square, radii_of, sizes_of, top_of
+from worker.recognise.recesses import Recess, hollow, is_floor, is_wall, joined_to, long_direction
 
 LONG = 2.0
 """A recess open at one end is a slot when it is this many times as long as wide, or has a round end."""
-DEEP = 2.0
-"""A recess undercut to its floor counts as cut from its end up to this depth, as a multiple of its mouth."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -31,9 +30,13 @@ class Outline:
 
 def recess_drafts(shape: PartShape, sight: Sight, recess: Recess, skip: Iterable[int] = ()) -> list[Draft]:
     """The feature of a recess and the bosses standing in it; several bosses, one recess."""
-    outline = outline_of(shape, recess) if recess.floors else through_outline(shape, recess)
-    class_, ends = _class_of(shape, recess, outline)
-    place, sizes = _sizes(shape, recess, class_)
+    basin = basin_of(shape, recess)
+    if basin:
+        outline, class_, ends = Outline((), basin.open_to, ()), basin.class_, basin.ends
+    else:
+        outline = outline_of(shape, recess) if recess.floors else through_outline(shape, recess)
+        class_, ends = _class_of(shape, recess, outline)
+    place, sizes = sizes_of(shape, recess, class_, basin.travel if basin else None)
     entry = top_of(shape, recess)
     bosses = [_boss(shape, sight, recess, island, entry) for island in outline.islands]
     if class_ == "planar_face":
@@ -41,8 +44,9 @@ def recess_drafts(shape: PartShape, sight: Sight, recess: Recess, skip: Iterable
     else:
         patches = tuple(sorted({*recess.patches, *(p for b in bosses for p in b.patches)}))
     seen = tuple(d for d in recess.seen if sight.sees(recess.core or patches, d))
-    sizes.update(_radii(shape, recess), open_sides=len(outline.open_to), ends=ends)
-    sizes["bottom"] = _bottom(shape, recess)
+    sizes.update(radii_of(shape, recess), open_sides=len(outline.open_to), ends=ends)
+    sizes["bottom"] = bottom_of(shape, recess)
+    sizes.update(basin.sizes if basin else {})
     if class_ == "planar_face":
         sizes = {k: sizes[k] for k in ("length", "width")}
     draft = Draft(class_, patches, place, seen, sizes, bosses=bosses)
@@ -65,11 +69,17 @@ def outline_of(shape: PartShape, recess: Recess) -> Outline:
                 beyond += [r.other for r, w in zip(loop, walled, strict=True) if not w and r.other not in members]
             elif any(walled):
                 islands.append(tuple(sorted({r.other for r, w in zip(loop, walled, strict=True) if w})))
-    runs = [_squeezed([wall_behind(shape, recess, w) for w in run]) for run in runs]
+    runs = [_behind(shape, recess, run) for run in runs]
     if len(recess.floors) > 1:
         runs = _whole_runs(shape, runs)
     beyond = [b for b in beyond if b not in recess.bridged]
     return Outline(tuple(runs), tuple(_distinct(shape, beyond)), tuple(islands))
+
+
+def _behind(shape: PartShape, recess: Recess, run: tuple[int, ...]) -> tuple[int, ...]:
+    """A run by the walls over its fillets; a closed one stays closed when it has one wall only."""
+    found = _squeezed([wall_behind(shape, recess, w) for w in run])
+    return (*found, found[0]) if len(run) > 1 and run[0] == run[-1] and len(found) == 1 else found
 
 
 def wall_behind(shape: PartShape, recess: Recess, index: int) -> int:
@@ -143,7 +153,7 @@ def through_outline(shape: PartShape, recess: Recess) -> Outline:
                 for r in shape.patches[p].rims
                 if r.other not in members
                 and r.convexity == "convex"
-                and not _square(shape.patches[r.other], recess.axis)
+                and not is_square(shape.patches[r.other], recess.axis)
             }
         )
     return Outline(((*chain, chain[0]) if closed else tuple(chain),), tuple(_distinct(shape, beyond)), ())
@@ -160,10 +170,6 @@ def _meet_along(shape: PartShape, a: int, b: int, axis: Vec3) -> bool:
 
 def _twice(shape: PartShape, a: int, b: int) -> bool:
     return sum(1 for r in shape.patches[a].rims if r.other == b) >= 2
-
-
-def _square(patch: Patch, axis: Vec3) -> bool:
-    return patch.surface.kind == "plane" and norm(cross(patch.surface.axis, axis)) < SQUARE
 
 
 def _class_of(shape: PartShape, recess: Recess, outline: Outline) -> tuple[FeatureClass, str | None]:
@@ -236,108 +242,8 @@ def _round_end(shape: PartShape, run: tuple[int, ...], flat: list[int]) -> bool:
 
 def _is_long(shape: PartShape, recess: Recess, flat: list[int]) -> bool:
     along = cross(recess.axis, shape.patches[flat[0]].surface.axis)
-    low, high = extent(shape, _ground(shape, recess) if recess.shared else (flat[0],), along)
+    low, high = extent(shape, ground_of(shape, recess) if recess.shared else (flat[0],), along)
     return high - low >= LONG * _gap(shape, flat[0], flat[2])
-
-
-def _sizes(shape: PartShape, recess: Recess, class_: FeatureClass) -> tuple[Frame, dict[str, object]]:
-    axis = recess.axis
-    x = long_direction(shape, recess)
-    if class_ == "slot" and recess.floors == () and len(recess.patches) == 2:
-        x = _along_vee(shape, recess)
-    y = cross(axis, x)
-    low, _ = extent(shape, recess.floors or recess.patches, axis)
-    high = low if class_ == "planar_face" else top_of(shape, recess)
-    members = _ground(shape, recess) if class_ == "planar_face" or recess.shared else recess.patches
-    spans = [extent(shape, members, d) for d in (x, y)]
-    across = [s[1] - s[0] for s in spans]
-    place = add(add(scale(x, sum(spans[0]) / 2), y, sum(spans[1]) / 2), axis, high)
-    if across[1] > across[0] + 1e-6 and class_ not in ("slot", "step"):
-        x, across = y, across[::-1]
-    sizes: dict[str, object] = {"depth": high - low, "length": across[0], "width": across[1]}
-    if class_ == "step":
-        sizes["height"] = high - low
-    slopes = [_slope(shape.patches[p], axis) for p in recess.patches if p not in recess.floors]
-    steep = [s for s in slopes if s is not None]
-    if steep:
-        sizes["slope"] = max(steep)
-    return Frame(location=place, axis=axis, ref_direction=x), sizes
-
-
-def _ground(shape: PartShape, recess: Recess) -> tuple[int, ...]:
-    """The floors of a recess with the fillets round them."""
-    fillets = {o for f in recess.floors for o in shape.patches[f].smooth if o in recess.patches}
-    return tuple(sorted({*recess.floors, *fillets}))
-
-
-def _along_vee(shape: PartShape, recess: Recess) -> Vec3:
-    a, b = (shape.patches[p].surface.axis for p in recess.patches)
-    line = cross(a, b)
-    size = norm(line)
-    return scale(line, 1.0 / size) if size > 1e-6 else long_direction(shape, recess)
-
-
-def _slope(patch: Patch, axis: Vec3) -> float | None:
-    if patch.surface.kind == "plane":
-        lean = dot(patch.surface.axis, axis)
-        return math.degrees(math.asin(lean)) if SQUARE < lean < 1 - SQUARE else None
-    return None
-
-
-def top_of(shape: PartShape, recess: Recess) -> float:
-    """Height of the entry plane: the top of the walls, or of the transitions that break their upper edge."""
-    members = set(recess.patches)
-    top = extent(shape, recess.patches, recess.axis)[1]
-    for index in recess.patches:
-        for rim in shape.patches[index].rims:
-            if rim.other in members or rim.convexity == "concave":
-                continue
-            if _breaks_edge(shape, rim, recess.axis):
-                top = max(top, extent(shape, (rim.other,), recess.axis)[1])
-    return top
-
-
-def _breaks_edge(shape: PartShape, rim: Rim, axis: Vec3) -> bool:
-    """True when the patch over a rim is a narrow slant or round that leads up to a plane square to the axis."""
-    patch = shape.patches[rim.other]
-    if is_wall(patch, axis) or _square(patch, axis) or patch.surface.kind == "other":
-        return False
-    low, high = extent(shape, (rim.other,), axis)
-    heights = [dot(p, axis) for p in rim.points]
-    leads_up = any(_square(shape.patches[o], axis) for o in patch.neighbours)
-    return leads_up and max(heights) < low + 0.5 * (high - low) and high - low < 5.0
-
-
-def _radii(shape: PartShape, recess: Recess) -> dict[str, object]:
-    """Smallest corner radius of the walls, radius of the floor fillets."""
-    corners, fillets = [], []
-    for index in recess.patches:
-        surface = shape.patches[index].surface
-        if not surface.hollow:
-            continue
-        if surface.kind == "cylinder" and is_wall(shape.patches[index], recess.axis):
-            corners.append(surface.radius)
-        elif surface.kind == "cylinder":
-            fillets.append(surface.radius)
-        elif surface.kind == "torus":
-            fillets.append(surface.minor)
-        elif surface.kind == "sphere":
-            fillets.append(surface.radius)
-    found: dict[str, object] = {}
-    if corners:
-        found["orthogonal_radius"] = min(corners)
-    if fillets:
-        found["planar_radius"] = min(fillets)
-    return found
-
-
-def _bottom(shape: PartShape, recess: Recess) -> str:
-    if recess.floors:
-        return "planar"
-    slanted = [p for p in recess.patches if not is_wall(shape.patches[p], recess.axis)]
-    if not slanted:
-        return "through"
-    return "radiused" if all(hollow(shape.patches[p]) for p in slanted) else "general"
 
 
 def _boss(shape: PartShape, sight: Sight, recess: Recess, island: tuple[int, ...], entry: float) -> Draft:

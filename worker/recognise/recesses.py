@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from schemas.base import Vec3, add, cross, dot, norm, scale, unit
 from worker.recognise.access import Sight
+from worker.recognise.bulges import mean_normal
 from worker.recognise.extent import extent
 from worker.recognise.patches import PartShape, Patch
 from worker.recognise.transitions import line_of, straight
@@ -95,13 +96,21 @@ def directions(shape: PartShape, sight: Sight, group: Iterable[int]) -> tuple[Ve
 def read(shape: PartShape, sight: Sight, group: tuple[int, ...]) -> list[Recess]:
     """A group as recesses, each with the direction it is best cut from; what no direction sees has none."""
     tried = directions(shape, sight, group)
-    seen = tuple(d for d in tried if sight.sees(group, d))
+    seen = tuple(d for d in tried if sight.sees(group, d)) or _seen_squarely(shape, sight, group)
     if seen:
         return _by_floor(shape, sight, _read_from(shape, sight, group, seen))
     rings, rest = _crossing_rings(shape, sight, group, tried)
     if rings:
         return rings + [r for other in components(shape, rest) for r in read(shape, sight, other)]
     return _taken_apart(shape, sight, group, tried)
+
+
+def _seen_squarely(shape: PartShape, sight: Sight, group: tuple[int, ...]) -> tuple[Vec3, ...]:
+    """The mean of the normals of round faces, where it sees them: out of a dish in a round face."""
+    if any(shape.patches[p].surface.kind == "plane" for p in group):
+        return ()
+    middle = mean_normal(shape.patches[p] for p in group)
+    return tuple(d for d in sight.distinct((middle,) if middle else ()) if sight.sees(group, d))
 
 
 def _crossing_rings(

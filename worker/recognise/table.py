@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Sequence
 from typing import Literal
 
@@ -62,6 +63,9 @@ def _size(feature: Feature, scale: float) -> str:
         return f"{n(feature.depth)} x {_number(feature.angle or 0)}°"
     if feature.top_diameter is not None and feature.diameter is not None and feature.top_diameter != feature.diameter:
         return f"ø{n(feature.diameter)} / ø{n(feature.top_diameter)}"
+    if feature.diameter is not None and feature.top_diameter is not None and feature.angle and feature.depth:
+        narrow = feature.top_diameter - 2 * feature.depth * math.tan(math.radians(feature.angle) / 2)
+        return f"ø{n(narrow)} / ø{n(feature.top_diameter)}"
     if feature.diameter is not None:
         return f"ø{n(feature.diameter)}"
     if feature.length is not None and feature.width is not None:
@@ -73,6 +77,8 @@ def _depth(feature: Feature, scale: float) -> str:
     if feature.class_ == "chamfer":
         return ""
     deep = feature.depth if feature.depth is not None else feature.height
+    if deep == 0 and feature.diameter and feature.tip_angle:
+        deep = feature.diameter / 2 / math.tan(math.radians(feature.tip_angle) / 2)
     text = _number(deep / scale) if deep is not None else ""
     return f"{text} through" if feature.bottom == "through" else text
 

@@ -8,7 +8,7 @@ from collections.abc import Container, Iterable
 from schemas.base import Vec3, add, any_frame, cross, dot, norm, scale, sub, unit
 from worker.recognise.access import Sight, tidy
 from worker.recognise.extent import extent
-from worker.recognise.holes import turn_of
+from worker.recognise.holes import opens_dish, turn_of
 from worker.recognise.ids import Draft
 from worker.recognise.patches import PartShape, Patch, Rim
 
@@ -100,6 +100,8 @@ def _is_cone_chamfer(shape: PartShape, patch: Patch, planes: Container[int]) -> 
     if not patch.concave and sum(o in planes for o in patch.smooth) >= 2:
         return True
     axis = patch.surface.axis
+    if opens_dish(shape, patch):
+        return True
     if patch.concave or (turn_of([patch], patch.surface.origin, axis) > math.radians(355) and patch.surface.hollow):
         return False
     sides = {"plane": False, "cylinder": False}

@@ -1,0 +1,157 @@
+"""Recesses that a cutter's own shape makes: dishes, pits, round-bottomed grooves, vees, key seats; sizes by hand."""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+from OCP.BRepPrimAPI import BRepPrimAPI_MakeSphere, BRepPrimAPI_MakeTorus
+from OCP.gp import gp_Ax2, gp_Dir, gp_Pnt
+
+from schemas.base import Frame
+from schemas.feature import Feature
+from tests.recognise.parts import block, drill, prism
+from worker.kernel.boolean import cut, fuse
+from worker.kernel.primitives import box, cone, cylinder, revolve_profile
+from worker.kernel.shape import Body
+from worker.recognise import recognise
+from worker.recognise.table import feature_table
+
+UP = (0.0, 0.0, 1.0)
+
+
+def ball(x: float, y: float, z: float, radius: float) -> Body:
+    return Body(BRepPrimAPI_MakeSphere(gp_Pnt(x, y, z), radius).Shape())
+
+
+def ring(x: float, y: float, z: float, radius: float, tube: float) -> Body:
+    axis = gp_Ax2(gp_Pnt(x, y, z), gp_Dir(0, 0, 1))
+    return Body(BRepPrimAPI_MakeTorus(axis, radius, tube).Shape())
+
+
+def recess(body: Body, *tools: Body) -> Feature:
+    """The one feature of a part that is no outside face."""
+    (found,) = [f for f in recognise(cut(body, list(tools))) if f.class_ not in ("planar_face", "profile_feature")]
+    return found
+
+
+def test_dimple_of_a_ball_has_the_depth_and_mouth_of_a_spherical_cap() -> None:
+    # A ball of radius R sunk h deep leaves a circle of diameter 2 sqrt(h (2R - h)): 2 sqrt(2 * 8) = 8.
+    dimple = recess(block(), ball(50, 30, 23, 5))
+    assert (dimple.class_, dimple.bottom, dimple.open_sides) == ("closed_pocket", "spherical", 0)
+    assert (dimple.depth, dimple.diameter, dimple.planar_radius) == pytest.approx((2, 8, 5), abs=1e-9)
+    assert dimple.placement.location == pytest.approx((50, 30, 20)) and dimple.access == (UP,)
+
+
+def test_dimple_deeper_than_half_a_ball_is_an_undercut() -> None:
+    dimple = recess(block(), ball(50, 30, 17, 5))
+    assert dimple.depth == pytest.approx(8) and dimple.access == () and dimple.undercut
+
+
+@pytest.mark.parametrize("turn", [0.0, 0.7, 2.2])
+def test_dimple_in_a_round_bar_is_seen_along_its_own_normal(turn: float) -> None:
+    # Where circles of radius 20 and 5, 22 apart, meet: z = (400 + 484 - 25) / 44, half width sqrt(400 - z^2).
+    place = (22 * math.sin(turn), 22 * math.cos(turn))
+    dimple = recess(cylinder((0, 0, 0), (100, 0, 0), 40), ball(50, *place, 5))
+    assert dimple.class_ == "closed_pocket" and dimple.depth == pytest.approx(20 - 17, abs=1e-4)
+    (seen,) = dimple.access
+    assert seen == pytest.approx((0, math.sin(turn), math.cos(turn)), abs=1e-4)
+    half = math.sqrt(400 - ((400 + 484 - 25) / 44) ** 2)
+    assert sorted((dimple.length or 0, dimple.width or 0)) == pytest.approx([2 * half, 2 * math.sqrt(21)], abs=1e-3)
+
+
+def test_dimple_with_a_chamfered_mouth() -> None:
+    body = cut(block(), [ball(50, 30, 18, 5), cone((50, 30, 20), (50, 30, 18), 14, 10)])
+    chamfer, dimple = sorted(
+        (f for f in recognise(body) if f.class_ not in ("planar_face", "profile_feature")), key=lambda f: f.class_
+    )
+    assert (chamfer.class_, chamfer.top_diameter, chamfer.angle) == ("chamfer", pytest.approx(14), pytest.approx(45))
+    assert (dimple.class_, dimple.depth) == ("closed_pocket", pytest.approx(7))
+
+
+def test_pit_of_a_pointed_tool_is_a_hole_without_cylinder() -> None:
+    # ISO 14649-10: the depth of a blind hole is its cylindrical part; 90 degrees, 4 deep: 8 wide.
+    body = cut(block(), [cone((50, 30, 21), (50, 30, 16), 10, 0)])
+    pit = recess(block(), cone((50, 30, 21), (50, 30, 16), 10, 0))
+    assert (pit.class_, pit.bottom, pit.access) == ("round_hole", "conical", (UP,))
+    assert (pit.depth, pit.diameter, pit.tip_angle) == (0.0, pytest.approx(8), pytest.approx(90))
+    (line,) = [text for text in feature_table(recognise(body)).splitlines() if text.startswith("round_hole")]
+    assert line.split()[2:4] == ["ø8", "4"]  # people are told how deep the point lies
+
+
+def test_blind_taper_has_both_diameters_and_a_flat_bottom() -> None:
+    taper = recess(block(), cone((50, 30, 20), (50, 30, 15), 20, 10))
+    assert (taper.class_, taper.bottom, taper.depth) == ("round_hole", "flat", pytest.approx(5))
+    assert taper.top_diameter == pytest.approx(20) and taper.angle == pytest.approx(90)
+    assert "ø10 / ø20" in feature_table([taper])
+
+
+def test_dish_whose_fillet_takes_all_its_depth() -> None:
+    # Half the section, (r, z): a flat of radius 7 and a quarter round of radius 3 up to the face.
+    arc = [(7.0, 17.0), (7 + 3 * math.sin(math.pi / 4), 20 - 3 * math.cos(math.pi / 4)), (10.0, 20.0)]
+    profile = [(0.0, 17.0), *arc, (0.0, 20.0)]
+    dish = recess(
+        block(),
+        fuse([
+            revolve_profile([profile[0], profile[1], (7.0, 20.0), profile[-1]], Frame(location=(50, 30, 0))),
+            cut(cylinder((50, 30, 17), (50, 30, 20), 20), [_outside_of_fillet()]),
+        ]),
+    )  # fmt: skip
+    assert (dish.class_, dish.bottom) == ("closed_pocket", "planar")
+    assert (dish.depth, dish.planar_radius) == pytest.approx((3, 3))
+    assert (dish.length, dish.width) == pytest.approx((20, 20))
+
+
+def _outside_of_fillet() -> Body:
+    """What of a disc of radius 10 and height 3 lies below a ring of tube radius 3 at radius 7."""
+    outer = cut(cylinder((50, 30, 17), (50, 30, 20), 20), [cylinder((50, 30, 16), (50, 30, 21), 14)])
+    return cut(outer, [ring(50, 30, 20, 7, 3)])
+
+
+def test_round_groove_in_a_face_closes_on_itself() -> None:
+    groove = recess(block(), ring(50, 30, 20, 12, 2))
+    assert (groove.class_, groove.ends, groove.bottom) == ("slot", "loop", "radiused")
+    assert (groove.diameter, groove.width, groove.depth) == pytest.approx((24, 4, 2))
+
+
+def rod(x0: float, x1: float, z: float, radius: float) -> Body:
+    return cylinder((x0, 30, z), (x1, 30, z), 2 * radius)
+
+
+GROOVES = [
+    ("open open", (100, 8, 10), [rod(-1, 101, 14, 4), box((-1, 26, 14), (101, 34, 21))]),
+    ("open radiused", (55, 10, 5), [rod(-1, 50, 20, 5), ball(50, 30, 20, 5)]),
+    ("radiused radiused", (50, 10, 5), [rod(30, 70, 20, 5), ball(30, 30, 20, 5), ball(70, 30, 20, 5)]),
+    ("radiused radiused", (48, 8, 10), [rod(30, 70, 14, 4), ball(30, 30, 14, 4), ball(70, 30, 14, 4),
+        box((30, 26, 14), (70, 34, 21)), drill(30, 30, 14, 21, 8), drill(70, 30, 14, 21, 8)]),
+    ("flat flat", (40, 8, 10), [rod(30, 70, 14, 4), box((30, 26, 14), (70, 34, 21))]),
+    ("flat flat", (40, 8, 4), [prism([(26, 20), (34, 20), (30, 16)], 30, 70)]),
+    ("open flat", (70, 8, 4), [prism([(26, 20), (34, 20), (30, 16)], -1, 70)]),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("ends", "size", "tools"), GROOVES)
+def test_grooves_by_their_ends(ends: str, size: tuple[float, float, float], tools: list[Body]) -> None:
+    groove = recess(block(), fuse(tools))
+    assert (groove.class_, groove.ends) == ("slot", ends)
+    assert (groove.length, groove.width, groove.depth) == pytest.approx(size)
+    assert groove.placement.axis == UP and UP in groove.access
+
+
+def test_groove_at_an_angle_is_measured_along_itself() -> None:
+    a, b = (30.0, 20.0, 20.0), (30 + 40 * math.cos(0.5), 20 + 40 * math.sin(0.5), 20.0)
+    groove = recess(block(), fuse([cylinder(a, b, 6), ball(*a, 3), ball(*b, 3)]))
+    assert (groove.length, groove.width, groove.depth) == pytest.approx((46, 6, 3), abs=1e-6)
+    assert groove.placement.ref_direction == pytest.approx((math.cos(0.5), math.sin(0.5), 0))
+
+
+def test_key_seat_of_a_side_cutter() -> None:
+    # A cutter of radius R with its middle 4 over the face sinks R - 4; the chord is 2 sqrt(R^2 - 4^2).
+    seat = recess(block(), cylinder((50, 26, 24), (50, 34, 24), 30))
+    assert (seat.class_, seat.ends) == ("slot", "woodruff woodruff")
+    assert (seat.length, seat.width, seat.depth) == pytest.approx((2 * math.sqrt(225 - 16), 8, 11))
+
+
+def test_hollow_along_an_edge_is_open() -> None:
+    cove = recess(block(), cylinder((-1, 0, 20), (101, 0, 20), 16))
+    assert (cove.class_, cove.open_sides, cove.depth) == ("open_pocket", 3, pytest.approx(8))

@@ -1,0 +1,160 @@
+"""Recesses without a flat floor that a cutter's own shape makes: dishes, round-bottomed grooves, vees, key seats."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from schemas.base import Vec3, add, cross, dot, norm, scale, sub, unit
+from schemas.feature import FeatureClass
+from worker.recognise.extent import circle_of, extent
+from worker.recognise.patches import SAME_LENGTH, PartShape, Patch
+from worker.recognise.recess_size import breaks_edge, is_square
+from worker.recognise.recesses import SQUARE, Recess, hollow, is_wall
+
+OUT = 0.5
+"""A side that looks along the travel by at least this cosine lets the cutter out."""
+
+
+@dataclass(frozen=True, eq=False)
+class Basin:
+    """A floorless recess: what it is, its slot ends, its travel (None: none), the patches beyond its open sides.
+
+    ``sizes`` replace those that straight extents give.
+    """
+
+    class_: FeatureClass
+    ends: str | None
+    travel: Vec3 | None
+    open_to: tuple[int, ...]
+    sizes: dict[str, object] = field(default_factory=dict)
+
+
+def basin_of(shape: PartShape, recess: Recess) -> Basin | None:
+    """The basin that a recess is; None for one with a floor, a passage, two lone planes or a slanted floor."""
+    leaning = [p for p in recess.patches if not is_wall(shape.patches[p], recess.axis)]
+    planes = [p for p in leaning if shape.patches[p].surface.kind == "plane"]
+    flat = all(shape.patches[p].surface.kind == "plane" for p in recess.patches)
+    if recess.floors or not leaning or (flat and (len(recess.patches) == 2 or len(planes) < 2)):
+        return None
+    if not flat and (planes or not all(hollow(shape.patches[p]) for p in leaning)):
+        return None
+    open_to = _open_to(shape, recess)
+    if not open_to and _is_ring(shape, leaning):
+        return Basin("slot", "loop", None, open_to, _ring_sizes(shape.patches[leaning[0]]))
+    travel = _travel(shape, recess, leaning)
+    if travel is None:
+        return Basin("open_pocket", None, None, open_to) if open_to else _dish(shape, recess)
+    ends = [_end(shape, recess, scale(travel, way), open_to, leaning) for way in (1.0, -1.0)]
+    aside = [o for o in open_to if not any(_lets_out(shape, recess, o, scale(travel, w)) for w in (1.0, -1.0))]
+    if aside and not flat:  # a vee's own sides may run out where the part ends
+        return Basin("open_pocket", None, travel, open_to)
+    return Basin("slot", " ".join(sorted(ends, key=("open", "flat", "radiused", "woodruff").index)), travel, open_to)
+
+
+def _open_to(shape: PartShape, recess: Recess) -> tuple[int, ...]:
+    """Patches beyond convex edges through which a cutter may come in sideways, one of each carrier."""
+    members = {*recess.patches, *recess.bridged}
+    found: dict[int, int] = {}
+    for index in recess.patches:
+        for rim in shape.patches[index].rims:
+            other = shape.patches[rim.other]
+            if rim.other in members or rim.convexity == "concave" or is_square(other, recess.axis):
+                continue
+            if not breaks_edge(shape, rim, recess.axis) and not _is_mouth(shape, recess, other):
+                found.setdefault(shape.carriers[rim.other], rim.other)
+    return tuple(sorted(found.values()))
+
+
+def _is_mouth(shape: PartShape, recess: Recess, other: Patch) -> bool:
+    """True for the round or slanted face that the whole recess is sunk in: its boundary has no other neighbour."""
+    return all(
+        rim.other in recess.patches or rim.other == other.index for p in recess.patches for rim in shape.patches[p].rims
+    )
+
+
+def _dish(shape: PartShape, recess: Recess) -> Basin:
+    """A closed pocket, with a diameter where its whole edge is one circle."""
+    rims = [r for p in recess.patches for r in shape.patches[p].rims if r.other not in recess.patches]
+    circles = [circle_of(r) for r in rims if r.curve == "circle"]
+    if len(recess.patches) != 1 or not rims or len(circles) != len(rims) or None in circles:
+        return Basin("closed_pocket", None, None, ())
+    found = [c for c in circles if c]
+    apart = max(max(norm(sub(c[0], found[0][0])), abs(c[2] - found[0][2])) for c in found)
+    return Basin("closed_pocket", None, None, (), {"diameter": 2 * found[0][2]} if apart < SAME_LENGTH else {})
+
+
+def _ring_sizes(ring: Patch) -> dict[str, object]:
+    """Middle diameter and width at the mouth of a groove round an axis; it has no length."""
+    inner, outer = sorted(_edge_radii(ring))
+    return {"diameter": 2 * ring.surface.radius, "width": outer - inner, "length": None}
+
+
+def _is_ring(shape: PartShape, leaning: list[int]) -> bool:
+    """True for one ring whose two edges lie inside and outside the middle of its tube: sunk into a face."""
+    ring = shape.patches[leaning[0]]
+    if len(leaning) != 1 or ring.surface.kind != "torus" or len(ring.loops) != 2:
+        return False
+    radii = _edge_radii(ring)
+    return min(radii) < ring.surface.radius < max(radii)
+
+
+def _edge_radii(patch: Patch) -> list[float]:
+    surface = patch.surface
+    rests = [sub(loop[0].points[0], surface.origin) for loop in patch.loops]
+    return [norm(add(r, surface.axis, -dot(r, surface.axis))) for r in rests]
+
+
+def _travel(shape: PartShape, recess: Recess, leaning: list[int]) -> Vec3 | None:
+    """The direction a cutter goes: along a lying cylinder or a vee; across the cylinder of a key seat."""
+    patches = [shape.patches[p] for p in leaning]
+    lying = [p for p in patches if p.surface.kind == "cylinder"]
+    if lying and all(norm(cross(p.surface.axis, lying[0].surface.axis)) < SQUARE for p in lying):
+        along = lying[0].surface.axis
+        if abs(dot(along, recess.axis)) > SQUARE:
+            return None
+        across = unit(cross(recess.axis, along))
+        return across if _is_seat(shape, recess, along, across) else along
+    planes = [p for p in patches if p.surface.kind == "plane"]
+    if len(planes) == 2 and len(planes) == len(patches):
+        line = cross(planes[0].surface.axis, planes[1].surface.axis)
+        if norm(line) > SQUARE and abs(dot(line, recess.axis)) < SQUARE:
+            return unit(line)
+    return None
+
+
+def _is_seat(shape: PartShape, recess: Recess, along: Vec3, across: Vec3) -> bool:
+    """A key seat: narrower along the cylinder's axis than across it, between two flat cheeks square to that axis."""
+    cheeks = [shape.patches[p] for p in recess.patches if is_square(shape.patches[p], along)]
+    spans = [extent(shape, recess.patches, d) for d in (along, across)]
+    walls = [p for p in recess.patches if is_wall(shape.patches[p], recess.axis)]
+    return len(cheeks) == len(walls) == 2 and spans[0][1] - spans[0][0] < spans[1][1] - spans[1][0]
+
+
+def _end(shape: PartShape, recess: Recess, way: Vec3, open_to: tuple[int, ...], leaning: list[int]) -> str:
+    if any(_lets_out(shape, recess, o, way) for o in open_to):
+        return "open"
+    if any(shape.patches[p].surface.kind == "sphere" and _lies(shape, recess, p, way) for p in leaning):
+        return "radiused"
+    walls = [p for p in recess.patches if is_wall(shape.patches[p], recess.axis)]
+    if any(shape.patches[p].surface.kind == "cylinder" and _lies(shape, recess, p, way) for p in walls):
+        return "radiused"
+    seat = any(
+        shape.patches[p].surface.kind == "cylinder" and abs(dot(shape.patches[p].surface.axis, way)) < SQUARE
+        for p in leaning
+    )
+    return "woodruff" if seat else "flat"
+
+
+def _lets_out(shape: PartShape, recess: Recess, other: int, way: Vec3) -> bool:
+    """True when the patch beyond an open side looks along the travel (a round one: lies at that end)."""
+    surface = shape.patches[other].surface
+    if surface.kind == "plane":
+        return dot(surface.axis, way) > OUT
+    high = extent(shape, recess.patches, way)[1]
+    rims = [r for p in recess.patches for r in shape.patches[p].rims if r.other == other]
+    return any(abs(high - max(dot(p, way) for p in rim.points)) < SQUARE * max(abs(high), 1.0) for rim in rims)
+
+
+def _lies(shape: PartShape, recess: Recess, patch: int, way: Vec3) -> bool:
+    """True when the patch reaches the recess' end on that way."""
+    return abs(extent(shape, (patch,), way)[1] - extent(shape, recess.patches, way)[1]) < 10 * SQUARE

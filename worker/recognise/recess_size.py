@@ -1,0 +1,122 @@
+"""How large a recess is: its placement, sizes, radii, wall slope and what its bottom is."""
+
+from __future__ import annotations
+
+import math
+
+from schemas.base import Frame, Vec3, add, cross, dot, norm, scale
+from schemas.feature import FeatureClass
+from worker.recognise.extent import extent
+from worker.recognise.patches import PartShape, Patch, Rim
+from worker.recognise.recesses import SQUARE, Recess, hollow, is_wall, long_direction
+
+
+def sizes_of(
+    shape: PartShape, recess: Recess, class_: FeatureClass, travel: Vec3 | None = None
+) -> tuple[Frame, dict[str, object]]:
+    """Placement, depth, length and width (mm) of a recess; ``length`` runs along ``travel`` where that is given."""
+    axis = recess.axis
+    x = travel or long_direction(shape, recess)
+    if class_ == "slot" and recess.floors == () and len(recess.patches) == 2 and travel is None:
+        x = _along_vee(shape, recess)
+    y = cross(axis, x)
+    low, _ = extent(shape, recess.floors or recess.patches, axis)
+    high = low if class_ == "planar_face" else top_of(shape, recess)
+    members = ground_of(shape, recess) if class_ == "planar_face" or recess.shared else recess.patches
+    spans = [extent(shape, members, d) for d in (x, y)]
+    across = [s[1] - s[0] for s in spans]
+    place = add(add(scale(x, sum(spans[0]) / 2), y, sum(spans[1]) / 2), axis, high)
+    if across[1] > across[0] + 1e-6 and class_ not in ("slot", "step"):
+        x, across = y, across[::-1]
+    sizes: dict[str, object] = {"depth": high - low, "length": across[0], "width": across[1]}
+    if class_ == "step":
+        sizes["height"] = high - low
+    slopes = [_slope(shape.patches[p], axis) for p in recess.patches if p not in recess.floors]
+    steep = [s for s in slopes if s is not None]
+    if steep:
+        sizes["slope"] = max(steep)
+    return Frame(location=place, axis=axis, ref_direction=x), sizes
+
+
+def ground_of(shape: PartShape, recess: Recess) -> tuple[int, ...]:
+    """The floors of a recess with the fillets round them."""
+    fillets = {o for f in recess.floors for o in shape.patches[f].smooth if o in recess.patches}
+    return tuple(sorted({*recess.floors, *fillets}))
+
+
+def _along_vee(shape: PartShape, recess: Recess) -> Vec3:
+    a, b = (shape.patches[p].surface.axis for p in recess.patches)
+    line = cross(a, b)
+    size = norm(line)
+    return scale(line, 1.0 / size) if size > 1e-6 else long_direction(shape, recess)
+
+
+def _slope(patch: Patch, axis: Vec3) -> float | None:
+    if patch.surface.kind == "plane":
+        lean = dot(patch.surface.axis, axis)
+        return math.degrees(math.asin(lean)) if SQUARE < lean < 1 - SQUARE else None
+    return None
+
+
+def top_of(shape: PartShape, recess: Recess) -> float:
+    """Height of the entry plane: the top of the walls, or of the transitions that break their upper edge."""
+    members = set(recess.patches)
+    top = extent(shape, recess.patches, recess.axis)[1]
+    for index in recess.patches:
+        for rim in shape.patches[index].rims:
+            if rim.other in members or rim.convexity == "concave":
+                continue
+            if breaks_edge(shape, rim, recess.axis):
+                top = max(top, extent(shape, (rim.other,), recess.axis)[1])
+    return top
+
+
+def breaks_edge(shape: PartShape, rim: Rim, axis: Vec3) -> bool:
+    """True when the patch over a rim is a narrow slant or round that leads up to a plane square to the axis."""
+    patch = shape.patches[rim.other]
+    if is_wall(patch, axis) or is_square(patch, axis) or patch.surface.kind == "other":
+        return False
+    low, high = extent(shape, (rim.other,), axis)
+    heights = [dot(p, axis) for p in rim.points]
+    leads_up = any(is_square(shape.patches[o], axis) for o in patch.neighbours)
+    return leads_up and max(heights) < low + 0.5 * (high - low) and high - low < 5.0
+
+
+def radii_of(shape: PartShape, recess: Recess) -> dict[str, object]:
+    """Smallest corner radius of the walls, radius of the floor fillets."""
+    corners, fillets = [], []
+    for index in recess.patches:
+        surface = shape.patches[index].surface
+        if not surface.hollow:
+            continue
+        if surface.kind == "cylinder" and is_wall(shape.patches[index], recess.axis):
+            corners.append(surface.radius)
+        elif surface.kind == "cylinder":
+            fillets.append(surface.radius)
+        elif surface.kind == "torus":
+            fillets.append(surface.minor)
+        elif surface.kind == "sphere":
+            fillets.append(surface.radius)
+    found: dict[str, object] = {}
+    if corners:
+        found["orthogonal_radius"] = min(corners)
+    if fillets:
+        found["planar_radius"] = min(fillets)
+    return found
+
+
+def bottom_of(shape: PartShape, recess: Recess) -> str:
+    """Its bottom in the words of ISO 14649-10; a cap of one sphere alone is spherical."""
+    if recess.floors:
+        return "planar"
+    slanted = [p for p in recess.patches if not is_wall(shape.patches[p], recess.axis)]
+    if not slanted:
+        return "through"
+    if len(slanted) == len(recess.patches) and {shape.patches[p].surface.kind for p in slanted} == {"sphere"}:
+        return "spherical"
+    return "radiused" if all(hollow(shape.patches[p]) for p in slanted) else "general"
+
+
+def is_square(patch: Patch, axis: Vec3) -> bool:
+    """True for a plane square to the direction, whichever way it looks."""
+    return patch.surface.kind == "plane" and norm(cross(patch.surface.axis, axis)) < SQUARE
