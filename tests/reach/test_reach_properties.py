@@ -53,7 +53,7 @@ def test_a_longer_stickout_never_makes_a_finding_appear(stickout, more, diameter
 def test_a_larger_holder_never_makes_a_finding_vanish(stickout, diameter, more):
     slim, thick = _reach(_tool(stickout, diameter)), _reach(_tool(stickout, diameter + more))
     assert _findings(slim) <= _findings(thick)
-    assert slim.least_stickout <= thick.least_stickout + STICKOUT
+    assert slim.clearing <= thick.clearing + STICKOUT
 
 
 @FEW
@@ -62,4 +62,4 @@ def test_more_workholding_never_removes_a_finding(stickout, diameter, x, y, heig
     clamp = HoldingBody("clamp-1", "clamp", box((x, y - 20, -10), (x + 15, y, height)))
     free, held = _reach(_tool(stickout, diameter)), _reach(_tool(stickout, diameter), [clamp])
     assert _findings(free) <= _findings(held)
-    assert free.least_stickout <= held.least_stickout + STICKOUT
+    assert free.clearing <= held.clearing + STICKOUT

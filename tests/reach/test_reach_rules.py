@@ -75,7 +75,7 @@ def test_a_tool_without_a_holder_is_not_checked_and_that_is_said():
     findings, runs = run_checks(replace(context, reach=reach), (stickout,))
     assert findings == ()
     assert "without a holder" in runs[0].skipped["S1/40"]
-    assert reach["S1", "40"].least_stickout is None and not reach["S1", "40"].holder_checked
+    assert reach["S1", "40"].clearing is None and not reach["S1", "40"].holder_checked
 
 
 def test_a_clamp_over_the_pocket_covers_it():
@@ -95,10 +95,10 @@ def test_a_clamp_over_the_pocket_covers_it():
     assert not {f.workingstep for f in told} & {"50", "70", "80", "130"}  # slot, holes and chamfer lie clear of it
 
 
-def test_every_step_with_a_path_states_its_least_stickout():
+def test_every_step_with_a_path_states_its_clearing():
     context = context_of(_plan(holder=HOLDER))
     found = reach_of(context.stages[0], context.part)
     assert list(found) == [c.step.id for c in context.stages[0].cuts]
-    assert found["40"].least_stickout == pytest.approx(8.0, abs=1e-6)
-    assert found["50"].least_stickout == pytest.approx(5.0, abs=1e-6)
+    assert found["40"].clearing == pytest.approx(8.0, abs=1e-6)
+    assert found["50"].clearing == pytest.approx(5.0, abs=1e-6)
     assert step_of(sound(), "40")["tool"] == "EM6"

@@ -43,10 +43,10 @@ def _reach(stock, sweep, frame=TOP, around=()):
 
 @pytest.mark.parametrize("frame", [TOP, FLIPPED, TILTED])
 def test_the_holder_stands_on_the_block_round_a_pocket(frame):
-    tool = _tool(stickout=25.0)
+    tool = _tool(stickout=25.0, APMX=18.0)
     stock, _, sweep = _pocket(tool, frame)
     found = _reach(stock, sweep, frame)
-    assert found.least_stickout == pytest.approx(20.0, abs=1e-6)
+    assert found.clearing == pytest.approx(20.0, abs=1e-6)
     assert found.stickout_margin == pytest.approx(5.0, abs=1e-6)
     assert found.holder is None
     assert found.depth == pytest.approx(20.0, abs=1e-6)
@@ -57,13 +57,13 @@ def test_a_wall_counts_only_when_the_holder_is_wide_enough_to_meet_it(radius, le
     tool = _tool(holder=((2 * radius, 40.0),))
     wall = box((38.0, -20, 0), (45, 50, 15))  # 8 mm from the pocket, 13 mm from the nearest axis
     stock, _, sweep = _pocket(tool, walls=[wall])
-    assert _reach(stock, sweep).least_stickout == pytest.approx(least, abs=STICKOUT)
+    assert _reach(stock, sweep).clearing == pytest.approx(least, abs=STICKOUT)
 
 
 def test_a_holder_no_thicker_than_the_cutter_never_touches_the_wall_beside_it():
     stock, _, sweep = _pocket(_tool(holder=((10.0, 40.0),)))
     found = _reach(stock, sweep)
-    assert found.least_stickout == 0.0 and found.holder is None
+    assert found.clearing == 0.0 and found.holder is None
 
 
 def test_a_drill_never_touches_its_own_hole():
@@ -72,7 +72,7 @@ def test_a_drill_never_touches_its_own_hole():
     plunge = Plunge("round_hole-1", (0.0, 0.0, 0.0), 8.0, 0.0, -32.0, -30.0)
     found = _reach(stock, Sweep(tool, cylinder((0, 0, -32), (0, 0, 20), 8.0), -32.0, (plunge,), operation="drilling"))
     assert found.shank is None and found.neck is None
-    assert found.least_stickout == pytest.approx(32.0 - 10.0, abs=1e-6)  # the thin section may enter, the thick one not
+    assert found.clearing == pytest.approx(32.0 - 10.0, abs=1e-6)  # the thin section may enter, the thick one not
     assert found.depth == pytest.approx(32.0, abs=1e-6)
 
 
@@ -90,7 +90,7 @@ def test_the_workholding_is_named_where_it_is_in_the_way():
     clamp = HoldingBody("clamp-2", "clamp", box((34, 0, 0), (50, 10, 25)))
     stock, _, sweep = _pocket(_tool(stickout=22.0))
     found = _reach(stock, sweep, around=[clamp])
-    assert found.least_stickout == pytest.approx(45.0, abs=STICKOUT)
+    assert found.clearing == pytest.approx(45.0, abs=STICKOUT)
     assert found.holder and found.holder.body == "clamp-2"
     assert found.holder.depth == pytest.approx(23.0, abs=STICKOUT)
 
@@ -124,7 +124,7 @@ def test_exact_holders_agree_on_both_sides(case):
     tool = _tool(holder=holder)
     stock, region, sweep = _pocket(tool, frame, walls)
     stage = stage_of(stock, [sweep], (), frame)
-    least = reach_of(stage, part_of(stock))["10"].least_stickout
+    least = reach_of(stage, part_of(stock))["10"].clearing
     assert least is not None
     assert _clear(stage, region, tool, least + STICKOUT, -20.0)
     assert not _clear(stage, region, tool, least - STICKOUT, -20.0)
@@ -139,7 +139,7 @@ def test_a_tapered_holder_over_a_drilled_hole(offset):
     sweep = Sweep(tool, cylinder((0, 0, -20), (0, 0, 40), 8.0), -20.0, (plunge,), operation="drilling")
     found = _reach(stock, sweep)
     flank = 45.0 - 30.0 * (offset - 8.0) / 8.0  # top of the wall less the flank's rise at that distance
-    assert found.least_stickout == pytest.approx(max(flank, 20.0, 45.0 - 30.0), abs=STICKOUT)
+    assert found.clearing == pytest.approx(max(flank, 20.0, 45.0 - 30.0), abs=STICKOUT)
 
 
 def test_a_slot_as_wide_as_the_cutter_is_reached():
@@ -147,21 +147,21 @@ def test_a_slot_as_wide_as_the_cutter_is_reached():
     region = grow(rectangle(0, 10, 30, 10 + 1e-6), 4.0)
     sweep = Sweep(tool, prism(region, TOP, -12.0, 30.0), -12.0)
     found = _reach(box((-20, -20, -30), (60, 50, 0)), sweep)
-    assert found.least_stickout == pytest.approx(12.0, abs=1e-6)
+    assert found.clearing == pytest.approx(12.0, abs=1e-6)
 
 
 def test_facing_needs_no_stickout():
     tool = _tool(50.0, 40.0, ((46.0, 50.0),), type="facemill", APMX=9.0, LU=9.0, DMM=22.0)
     stock = box((0, 0, -30), (100, 60, 2))
     found = _reach(stock, Sweep(tool, box((-60, -60, 0), (160, 120, 30)), 0.0))
-    assert found.least_stickout == 0.0 and found.shank is None and found.depth == 0.0
+    assert found.clearing == 0.0 and found.shank is None and found.depth == 0.0
 
 
 def test_a_ball_nose_stands_lower_than_the_fillet_it_leaves():
     tool = _tool(10.0, 30.0, ((20.0, 40.0),), type="ballnose_endmill")
     groove = boolean.fuse([cylinder((-30, 10, -5), (70, 10, -5), 10.0), box((-30, 5, -5), (70, 15, 30))])
     found = _reach(box((-20, -20, -30), (60, 50, 0)), Sweep(tool, groove, -10.0))
-    assert found.least_stickout == pytest.approx(10.0, abs=0.03)
+    assert found.clearing == pytest.approx(10.0, abs=0.03)
 
 
 def test_a_tee_slot_cutter_needs_a_neck_thinner_than_the_slot():
@@ -171,7 +171,7 @@ def test_a_tee_slot_cutter_needs_a_neck_thinner_than_the_slot():
         tool = _tool(20.0, 40.0, ((40.0, 40.0),), type="t_slot_mill", APMX=8.0, LU=30.0, DN=neck, DMM=10.0)
         found = _reach(stock, Sweep(tool, head, -18.0))
         assert (found.neck is not None) == touches, neck
-        assert found.least_stickout == pytest.approx(18.0, abs=STICKOUT)
+        assert found.clearing == pytest.approx(18.0, abs=STICKOUT)
 
 
 def test_a_free_place_has_no_slimmest_holder():
@@ -199,5 +199,5 @@ def test_a_floor_of_many_heights_is_told_on_the_safe_side():
     ramp = box((0, 0, 0), (40, 14, 30), Frame(axis=(-0.1, 0, 1), ref_direction=(1, 0, 0.1)))
     swept = boolean.fuse([boolean.common(ramp, [box((0, 0, -10), (38, 14, 25))]), box((38, 0, -20), (52, 14, 25))])
     found = _reach(box((-20, -20, -30), (60, 50, 4)), Sweep(_tool(), swept, -20.0))
-    assert found.least_stickout == pytest.approx(24.0, abs=1e-6)
+    assert found.clearing == pytest.approx(24.0, abs=1e-6)
     assert found.depth == pytest.approx(24.0, abs=1e-6)

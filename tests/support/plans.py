@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import copy
 import json
 from typing import Any
+
+from schemas.finding import Remedy
 
 
 def plan_bytes(*, features: list[Any], **step: Any) -> bytes:
@@ -19,3 +22,15 @@ def plan_bytes(*, features: list[Any], **step: Any) -> bytes:
             "workingsteps": [{"id": "10", "operation": "drilling", "tool": "T1", "features": features, **step}],
         }],
     }).encode()  # fmt: skip
+
+
+def applied(plan: dict[str, Any], remedy: Remedy | None) -> dict[str, Any]:
+    """A copy of the plan with the remedy's value set where its pointer points."""
+    assert remedy is not None and remedy.pointer is not None and remedy.value is not None
+    changed = copy.deepcopy(plan)
+    *path, last = remedy.pointer.strip("/").split("/")
+    here: Any = changed
+    for key in path:
+        here = here[int(key)] if isinstance(here, list) else here.setdefault(key, {})
+    here[int(last) if isinstance(here, list) else last] = remedy.value
+    return changed

@@ -63,7 +63,7 @@ class Covers:
         for region, z in self._faces(feature, room):
             common = intersect(region, above.above(z + LENGTH))
             if common and common.area > VOLUME_NOTHING:
-                x, y = _inner_point(common)
+                x, y = inner_point(common)
                 return (x, y, z)
         for (x, y), z in self._flanks(feature):
             if contains(above.above(z + LENGTH), (x, y)):
@@ -96,7 +96,7 @@ def _beside(edge: Edge) -> Iterator[Point2]:
             yield (x - side * dy, y + side * dx)
 
 
-def _inner_point(region: Region) -> Point2:
+def inner_point(region: Region) -> Point2:
     """A point strictly inside the largest piece: the middle of a chord square to its longest edge."""
     piece = max(components(region), key=lambda r: r.area)
     edge = max(piece.edges, key=lambda e: abs(e.b[0] - e.a[0]) + abs(e.b[1] - e.a[1]))

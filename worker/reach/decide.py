@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from typing import Literal
 
 import numpy as np
 
@@ -28,6 +29,10 @@ POINT = 2e-3
 STEP = STICKOUT / 2
 
 
+Among = Literal["all", "stock", "holding"]
+"""What is asked about: stock and part, the workholding, or both."""
+
+
 class Surroundings:
     """Exact shadows of what stands after one step, from the setup's axis."""
 
@@ -36,9 +41,10 @@ class Surroundings:
         self._stock = Skyline(stage.stock_before(number + 1), stage.frame)
         self._holding = [Skyline(b.body, stage.frame) for b in stage.holding.bodies if not is_empty(b.body)]
 
-    def gap(self, path: Region, z: float, limit: float) -> float:
+    def gap(self, path: Region, z: float, limit: float, among: Among = "all") -> float:
         """Distance from a path to the metal above height z (setup's frame); +inf beyond ``limit``."""
-        return self._nearest(path, [self._stock, *self._holding], z, limit)
+        stock = [] if among == "holding" else [self._stock]
+        return self._nearest(path, [*stock, *([] if among == "stock" else self._holding)], z, limit)
 
     def past(self, tip: float, z: float, limit: float) -> float:
         """Distance from the stock above height ``tip`` to the workholding above height z; +inf beyond ``limit``.

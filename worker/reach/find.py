@@ -41,6 +41,13 @@ class Ring:
     def __len__(self) -> int:
         return len(self.rise)
 
+    def where(self, kept: Mask) -> Ring:
+        """Some of its columns."""
+        if kept.all():
+            return self
+        places, sizes = (self.rows[kept], self.columns[kept]), (self.rise[kept], self.near[kept], self.far[kept])
+        return Ring(*places, *sizes, self.aside[kept], self.tip)
+
 
 @dataclass(frozen=True)
 class Need:

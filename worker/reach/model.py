@@ -32,20 +32,34 @@ class Cover:
 
 
 @dataclass(frozen=True)
+class Block:
+    """A body of the workholding that the cutter itself has to enter, a place where it does (part's frame), and the
+    diameter of the largest cutter that would not; None where none is known."""
+
+    body: str
+    point: Vec3
+    widest: float | None
+
+
+@dataclass(frozen=True)
 class Reach:
     """Reach of one workingstep.
 
-    ``least_stickout``: the shortest stick-out with which the holder clears everything, None without a holder.
-    ``stickout_margin``: the tool's stick-out less the least one. ``holder``, ``shank``, ``neck``: the worst contact
-    at the stated stick-out, None when clear. ``depth``: how far the tip goes below the wall beside it (highest
+    ``clearing``: the shortest stick-out with which the holder clears everything, None without a holder.
+    ``least_stickout``: the same, but never so short that the stated cutting edge would stand in the holder.
+    ``stickout_margin``: the tool's stick-out less the least one. ``holder``: the worst contact with anything at the
+    stated stick-out, None when clear; ``shank``, ``neck``: the worst with stock or part, ``in_holding``: the worse of
+    theirs with the workholding. ``depth``: how far the tip goes below the wall beside it (highest
     metal beside the cutter's path); ``usable``: the tool's LU; ``deepest``: the top of that wall.
     ``slimmest_holder``: largest diameter of the holder's lower end that clears at the stated stick-out (None when
     no holder thicker than the cutter would); ``largest_shank``: the same for neck or shank.
-    ``covered``: what stands over the features. ``exact``: True when a solid, not the height map, decided.
+    ``covered``: what stands over the features; ``blocks``: what the cutter itself has to enter. ``exact``: True when a
+    solid, not the height map, decided.
     """
 
     step: str
     tool: str
+    clearing: float | None
     least_stickout: float | None
     stickout_margin: float | None
     holder: Contact | None
@@ -56,7 +70,9 @@ class Reach:
     deepest: Vec3 | None
     slimmest_holder: float | None
     largest_shank: float | None
+    in_holding: Contact | None = None
     covered: tuple[Cover, ...] = ()
+    blocks: tuple[Block, ...] = ()
     exact: bool = False
     notes: tuple[str, ...] = ()
 

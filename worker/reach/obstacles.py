@@ -14,7 +14,7 @@ from schemas.tolerances import LENGTH
 from worker.kernel.mesh import triangulate
 from worker.kernel.planar import Bounds
 from worker.kernel.shape import Body, is_empty
-from worker.reach.raster import NOTHING, Floats, Grid, bottom_of, grid_over, top_of
+from worker.reach.raster import NOTHING, Floats, Grid, Ints, bottom_of, grid_over, top_of
 from worker.stage.model import Stage
 
 FINEST = 0.2
@@ -78,6 +78,10 @@ class Obstacles:
         x0, y0, x1, y1 = self.plan
         xs, ys = here.xs()[None, :], here.ys()[:, None]
         return np.asarray((xs < x0) | (xs > x1) | (ys < y0) | (ys > y1))
+
+    def held(self, rows: Ints, columns: Ints) -> NDArray[np.bool_]:
+        """Whether the top of each column is the workholding's."""
+        return np.asarray(self.holding[rows, columns] > self.stock[rows, columns])
 
     def owner(self, row: int, column: int) -> int:
         """Whose top it is."""

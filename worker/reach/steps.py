@@ -10,14 +10,15 @@ import numpy as np
 
 from schemas.base import Vec3
 from schemas.tolerances import LENGTH
-from schemas.tool import PLUNGERS
+from schemas.tool import MILLS, PLUNGERS
 from worker.kernel import measure
 from worker.kernel.planar import Region
 from worker.part import Part
 from worker.reach.assembly import Section, sections, thicker_than
-from worker.reach.decide import Gauges, Surroundings, path_of_level, path_of_plunge, settled
+from worker.reach.blocked import Blocks
+from worker.reach.decide import Among, Gauges, Surroundings, path_of_level, path_of_plunge, settled
 from worker.reach.find import NO_NEED, Need, Ring, least_radius, ring_of_level, ring_of_plunge, worst_of
-from worker.reach.model import Contact, Reach
+from worker.reach.model import Block, Contact, Reach
 from worker.reach.obstacles import NOBODY, Obstacles, Swept
 from worker.reach.path import Level, levels
 from worker.stage.model import Plunge, Stage
@@ -76,40 +77,66 @@ class Step:
     def reach(self) -> Reach:
         """The result; see the model."""
         holder = self._least(("holder",))
-        least = self.tool.stickout + holder.high if holder is not NO_NEED else 0.0
+        clearing = max(self.tool.stickout + holder.high if holder is not NO_NEED else 0.0, 0.0)
+        least = max(clearing, min(self._stated_edge, self.tool.stickout))
         stated = bool(self.tool.holder)
         beside = self._beside()
         return Reach(
             step=self.cut.step.id,
             tool=self.tool.id,
-            least_stickout=max(least, 0.0) if stated else None,
-            stickout_margin=self.tool.stickout - max(least, 0.0) if stated else None,
+            clearing=clearing if stated else None,
+            least_stickout=least if stated else None,
+            stickout_margin=self.tool.stickout - least if stated else None,
             holder=self._contact("holder", holder),
-            shank=self._contact("shank", self._least(("shank",))),
-            neck=self._contact("neck", self._least(("neck",))),
+            shank=self._contact("shank", self._least(("shank",), "stock")),
+            neck=self._contact("neck", self._least(("neck",), "stock")),
+            in_holding=self._in_holding(),
             depth=beside.high,
             usable=self.tool.usable_length,
             deepest=self._point(beside) if beside.row >= 0 else None,
             slimmest_holder=self._slimmest(self.tool.stickout) if stated else None,
             largest_shank=self._slimmest(self.tool.usable_length),
+            blocks=tuple({block.body: block for block in self._blocks()}.values()),
             exact=self.decided,
         )
 
-    def _least(self, kinds: tuple[str, ...]) -> Need:
-        """The largest need of the sections of some kinds, over all positions."""
+    @property
+    def _stated_edge(self) -> float:
+        """The cutting edge stands out of the holder: nothing is clamped on its flutes. 0 where none is stated."""
+        return 0.0 if self.tool.LU is None and self.tool.APMX is None else self.tool.edge_length
+
+    def _blocks(self) -> Iterator[Block]:
+        found = Blocks(self.stage, self.number, self.around)
+        for position in self.positions:
+            if position.plunge is not None:
+                yield from found.of_plunge(position.plunge, position.own)
+            elif position.level is not None and self.tool.type in MILLS:
+                yield from found.of_level(position.level)
+
+    def _in_holding(self) -> Contact | None:
+        """The deeper contact of neck and shank with the workholding."""
+        found = [self._contact(kind, self._least((kind,), "holding")) for kind in ("neck", "shank")]
+        return max((c for c in found if c is not None), key=lambda c: c.depth, default=None)
+
+    def _least(self, kinds: tuple[str, ...], among: Among = "all") -> Need:
+        """The largest need of the sections of some kinds, over all positions, against all or some of the metal."""
         found: list[Need] = []
         for section in (s for s in self.sections if s.kind in kinds):
             for position in self.positions:
                 if thicker_than((section,), self._clear_radius(position)):
-                    found.append(self._settled(position, section))
+                    found.append(self._settled(position, section, among))
         return worst_of(found)
 
     def _clear_radius(self, position: Position) -> float:
         """A section no thicker than this never touches the wall: it runs where the cutter ran."""
         return 0.0 if position.own == 0.0 else max(position.own, self.tool.radius)
 
-    def _settled(self, position: Position, section: Section) -> Need:
-        found, exact = settled(position.ring, section, self._gauges(position))
+    def _settled(self, position: Position, section: Section, among: Among) -> Need:
+        ring = position.ring
+        if among != "all":
+            held = self.around.held(ring.rows, ring.columns)
+            ring = ring.where(held if among == "holding" else ~held)
+        found, exact = settled(ring, section, self._gauges(position, among))
         self.decided |= exact
         return found
 
@@ -148,12 +175,12 @@ class Step:
         radius = min((least_radius(p.ring, height) for p in self.positions), default=np.inf)
         return None if not np.isfinite(radius) or radius <= self.tool.radius + LENGTH else 2 * float(radius)
 
-    def _gauges(self, position: Position) -> Gauges:
+    def _gauges(self, position: Position, among: Among) -> Gauges:
         """Exact distances from the axis at a position; nothing is built before the first one is asked for."""
 
         def wall(z: float, limit: float) -> float:
             path, own = self._path(position)
-            return self._surroundings.gap(path, z, limit - own) + own
+            return self._surroundings.gap(path, z, limit - own, among) + own
 
         def aside(z: float, limit: float) -> float:
             return self._surroundings.past(position.ring.tip, z, limit + self.tool.radius) - self.tool.radius

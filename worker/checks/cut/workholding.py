@@ -1,4 +1,4 @@
-"""cut.workholding: the tool enters a jaw, clamp or other body of the workholding."""
+"""cut.workholding: cutter, neck or shank enter a jaw, clamp or other body of the workholding."""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ from schemas.finding import Remedy
 from schemas.tolerances import LENGTH
 from worker.checks import remedies
 from worker.checks.api import Context, Draft, rule
+from worker.checks.cut._assembly import assembly_drafts
 from worker.checks.cut._holding import Hit, hits
 from worker.checks.hold._contacts import vise_of
 from worker.stage.model import Cut, Stage
@@ -19,10 +20,12 @@ from worker.stage.model import Cut, Stage
     metal="here",
     facets=True,
     why="The cutter breaks, the vise is scarred, and the part moves.",
-    reference="geometry: the tool's sweep against the workholding's solids, placed on the as-is stock",
+    reference="geometry: the tool's sweep, and the room it needs round the stock, against the workholding's solids, "
+    "placed on the as-is stock",
 )
 def workholding(context: Context, stage: Stage, cut: Cut) -> Iterator[Draft]:
-    """One finding a body; what comes out below the stock is depth.breakout."""
+    """One finding a body; what comes out below the stock is depth.breakout, the holder is reach.stickout's."""
+    yield from assembly_drafts(context, stage, cut, [hit.body.name for hit in hits(context, stage, cut)])
     for hit in hits(context, stage, cut):
         if not hit.below:
             yield Draft(
