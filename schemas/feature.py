@@ -7,6 +7,7 @@ from typing import Literal
 from pydantic import Field
 
 from schemas.base import Frame, Model, Vec3
+from schemas.tolerances import LENGTH
 
 FeatureClass = Literal[
     "planar_face",
@@ -61,3 +62,8 @@ class Feature(Model):
     thread: str | None = None
     pattern: str | None = None
     undercut: str | None = Field(default=None, description="why no straight tool reaches it, where none does")
+
+
+def is_pit(feature: Feature) -> bool:
+    """True for a hole that is nothing but the cone of a pointed tool: its cylindrical part has no length."""
+    return feature.class_ == "round_hole" and feature.bottom == "conical" and (feature.depth or 0.0) <= LENGTH

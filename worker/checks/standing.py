@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from schemas.base import Vec3
+from schemas.feature import is_pit
 from schemas.tolerances import LENGTH
 from worker.checks.api import Context
 from worker.checks.holes import HOLE_CLASSES, thread_of
@@ -51,6 +52,6 @@ def _is_thread(context: Context, lump: Lump, id: str) -> bool:
 def _is_below_cylinder(context: Context, lump: Lump, id: str) -> bool:
     """Metal only in the point's zone of a conical or round bottom: fit.bottom speaks of it."""
     hole = context.part.feature(id)
-    if hole.bottom not in ("conical", "spherical") or hole.depth is None:
+    if hole.bottom not in ("conical", "spherical") or hole.depth is None or is_pit(hole):
         return False
     return measure.bounding_box(lump.body, hole.placement).max[2] <= -hole.depth + LENGTH

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from schemas.base import add
-from schemas.feature import Feature
+from schemas.feature import Feature, is_pit
 from schemas.plan import Workingstep
 from schemas.tolerances import LENGTH
 from schemas.tool import Tool
@@ -49,6 +49,8 @@ class Hole:
 def holes_of(scene: Scene, feature: Feature, elements: Sequence[Feature]) -> list[Hole]:
     """The elements of a hole, or the hole itself, from the spindle's side down; empty where the axis is another."""
     found = [_hole(scene, f) for f in (elements or [feature]) if _upright(scene, f)]
+    if len(found) == 1:  # nothing else to go into: a taper alone is entered like a bore
+        found = [replace(found[0], tapered=False)]
     return sorted(found, key=lambda h: (-h.entry, -h.diameter))
 
 
@@ -68,7 +70,8 @@ def _hole(scene: Scene, feature: Feature) -> Hole:
     tapered = not walls.any() or (feature.top_diameter or 0.0) > (feature.diameter or widest) + LENGTH
     entry = float(zs.max())
     face = max(entry, face) if outside[2] > face else entry
-    return Hole(feature, x, y, entry, float(zs.min()), widest, tapered, corners, face)
+    bottom = entry if is_pit(feature) else float(zs.min())
+    return Hole(feature, x, y, entry, bottom, widest, tapered, corners, face)
 
 
 def turned(scene: Scene, cut: Cut, found: list[Hole]) -> Turned | None:

@@ -42,10 +42,16 @@ def too_narrow(context: Context, stage: Stage, cut: Cut) -> Iterator[Draft | Ski
 
 
 def opening(feature: Feature) -> float | None:
-    """The narrowest way in that the feature states, mm; None where it has no walls on both sides."""
+    """The narrowest way in that the feature states, mm; None where it has no walls on both sides.
+
+    Into a round bottom a ball of its radius sinks, whatever the width of the mouth.
+    """
     if feature.class_ == "round_hole":
         return feature.diameter
-    return feature.width if feature.class_ in CLOSED else None
+    if feature.class_ not in CLOSED or feature.width is None:
+        return None
+    ball = feature.planar_radius if feature.bottom in ("spherical", "radiused") else None
+    return max(feature.width, 2 * (ball or 0.0))
 
 
 def _stays_out(stage: Stage, cut: Cut) -> bool:

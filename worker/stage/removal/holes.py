@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass
 
 from schemas.base import Vec3, dot
-from schemas.feature import Feature
+from schemas.feature import Feature, is_pit
 from schemas.plan import Workingstep
 from schemas.tolerances import ANGLE, COINCIDENT, LENGTH
 from schemas.tool import MILLS, Tool
@@ -45,6 +45,14 @@ class Bore:
         return self.feature.bottom == "through"
 
     @property
+    def point(self) -> float | None:
+        """Height of the point of a pit, a hole that is all cone; None for any other."""
+        angle = self.feature.tip_angle
+        if not is_pit(self.feature) or angle is None:
+            return None
+        return self.entry - self.diameter / 2 / math.tan(math.radians(angle / 2))
+
+    @property
     def tapered(self) -> bool:
         """True for a countersink."""
         return self.diameter - self.lower_diameter > LENGTH
@@ -69,7 +77,8 @@ def _bore(scene: Scene, feature: Feature) -> Bore:
     low = min(feature.diameter or top, top)
     entry = max(s.high for s in shown)
     face = max(face, entry) if dot(feature.placement.z, scene.frame.z) > 0 else entry
-    return Bore(feature, x, y, entry, min(s.low for s in shown), top, low, face)
+    bottom = entry if is_pit(feature) else min(s.low for s in shown)
+    return Bore(feature, x, y, entry, bottom, top, low, face)
 
 
 def seen_from(scene: Scene, feature: Feature) -> bool:
@@ -157,7 +166,7 @@ def _may_gouge(scene: Scene, bore: Bore, tool: Tool, tip: float, full: float) ->
 
 def _conical_zone(scene: Scene, bore: Bore, tip: float) -> tuple[Body, ...]:
     """Below the full diameter of a conical or round bottom another point may cut: that is another rule's business."""
-    if bore.feature.bottom not in ("conical", "spherical"):
+    if bore.feature.bottom not in ("conical", "spherical") or is_pit(bore.feature):
         return ()
     low = min(tip, scene.heights(bore.feature)[0], bore.bottom - bore.diameter) - CLEARANCE
     start, end = (scene.frame.to_world((bore.x, bore.y, z)) for z in (low, bore.bottom))
@@ -210,6 +219,10 @@ def _deepest_tip(tool: Tool, found: tuple[Bore, ...]) -> float:
                 stops.append(z - max(diameter / 2 - blunt, 0.0) / half)
         if bore.feature.bottom in ("flat", "flat_with_radius"):
             stops.append(bore.bottom)
+        if bore.point is not None:  # the pit's cone holds up the tool's tip, or its widest place within the mouth
+            rise = 1 / math.tan(math.radians((bore.feature.tip_angle or 0.0) / 2))
+            wide = min(bore.diameter, tool.diameter) / 2
+            stops += [bore.point + blunt * rise, bore.point + wide * rise - max(wide - blunt, 0.0) / half]
     return max(stops)
 
 
