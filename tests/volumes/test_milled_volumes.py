@@ -1,8 +1,8 @@
 """Pockets, slots, notches, chamfers, rounds: plan in, stage volume out, against closed forms (relative 1e-6).
 
 V23 (a ramp of 3 degrees, prism part) is faced in a setup tilted by that angle.
-V28 (a full-radius ring groove round the side of a boss) cannot be seen along any straight axis, so no plan of the
-contract's operations makes it; its volume is checked at the kernel, and the same groove in a flat face through a plan.
+V28 (a full-radius ring groove round the side of a boss) is cut by a side mill whose edge has the groove's radius; the
+same groove in a flat face by a ball-nose cutter. More undercuts: test_undercut_volumes.
 """
 
 from __future__ import annotations
@@ -16,7 +16,6 @@ from examples.shapes import (
     ball,
     box,
     chamfer_ring,
-    common,
     cut,
     cylinder,
     fuse,
@@ -157,10 +156,14 @@ def test_v28_ring_groove_of_full_radius_in_a_face() -> None:
     assert taken(stage) == pytest.approx(2 * PI * 20 * PI * 2, rel=REL)
 
 
-def test_v28_ring_groove_round_the_side_of_a_boss_at_the_kernel() -> None:
+def test_v28_ring_groove_round_the_side_of_a_boss() -> None:
     # V28 2 pi (R - 4 r/(3 pi)) pi r^2/2 = 756.0580304, R 20, r 2 (Pappus): computed closed form
-    boss = cylinder((0, 0, -30), (0, 0, 0), 40)
-    assert volume(common(boss, torus((0, 0, -15), 20, 2))) == pytest.approx(756.0580304, rel=REL)
+    part = cut(cylinder((0, 0, -30), (0, 0, 0), 40), torus((0, 0, -15), 20, 2))
+    blank = {"cylinder": {"diameter": 40, "from": [0, 0, -30], "to": [0, 0, 0]}}
+    mill = tool("side_mill", 20, APMX=4, RE=2, DN=10, LU=25, DMM=10)
+    (stage,) = stages_of(part, plan(blank, setup([step(FINISH, mill, {"at": [18, 0, -15]})])))
+    assert taken(stage) == pytest.approx(756.0580304488575, rel=1e-9)
+    assert volume(stage.left_by(0).wrapped) == pytest.approx(0, abs=1e-3)
 
 
 def test_v23_ramp_faced_in_a_setup_tilted_by_its_angle() -> None:

@@ -1,7 +1,8 @@
 """What one workingstep removes: one file an operation family.
 
 ``planes`` (faces and outside profiles), ``recesses`` (pockets, slots, steps), ``holes``, ``transitions`` (chamfers,
-edge rounds), ``freeform``. ``levels`` turns ground plans into solids, ``footprint`` and ``chains`` find them.
+edge rounds), ``freeform``, ``undercuts`` (grooves, T-slots, dovetails). ``levels`` turns ground plans into solids,
+``footprint`` and ``chains`` find them; ``positions`` and ``heads`` say where an undercutting cutter can stand.
 """
 
 from __future__ import annotations
@@ -16,6 +17,7 @@ from worker.stage.removal.planes import clear_plane, clear_profile
 from worker.stage.removal.recesses import clear_recess
 from worker.stage.removal.scene import Scene, Sweep, merge_sweeps, nothing
 from worker.stage.removal.transitions import break_edge
+from worker.stage.removal.undercuts import clear_undercut, undercuts
 
 Family = Callable[[Scene, ResolvedStep, Feature], Sweep]
 
@@ -24,10 +26,10 @@ def sweep_step(scene: Scene, job: ResolvedStep) -> Sweep:
     """What the step's tool passes through, for all of its features together."""
     if job.step.operation == "edge_breaking" or not job.features:
         return nothing(scene.metal.max[2])
-    return merge_sweeps([_family(job, feature)(scene, job, feature) for feature in job.features])
+    return merge_sweeps([_family(scene, job, feature)(scene, job, feature) for feature in job.features])
 
 
-def _family(job: ResolvedStep, feature: Feature) -> Family:
+def _family(scene: Scene, job: ResolvedStep, feature: Feature) -> Family:
     if feature.class_ in HOLES:
         return make_hole
     if feature.class_ == "planar_face":
@@ -36,6 +38,8 @@ def _family(job: ResolvedStep, feature: Feature) -> Family:
         return clear_profile
     if feature.class_ in ("chamfer", "edge_round"):
         return break_edge
+    if undercuts(scene, job, feature):
+        return clear_undercut
     if feature.class_ == "region":
         return follow_faces
     return clear_recess

@@ -1,0 +1,91 @@
+"""The head of an undercutting cutter as numbers: its radius at each height, and what its edges leave (mm)."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from schemas.tolerances import COINCIDENT
+from schemas.tool import Tool
+from worker.kernel.rim import Outline
+
+
+@dataclass(frozen=True)
+class Head:
+    """``radius`` over the sharp edge, ``height`` of the edge, ``corner`` radius, ``flank`` angle against the floor.
+
+    A straight head has a flank of 90 degrees and both edges rounded; a dovetail's tapers from the tip upwards, its
+    diameter is that of the sharp corner, and only the lower edge is rounded. ISO 13399: DC, APMX, RE, KAPR.
+    """
+
+    radius: float
+    height: float
+    corner: float
+    flank: float
+
+    @property
+    def straight(self) -> bool:
+        """True for a head with upright sides."""
+        return self.flank >= 90.0
+
+    @property
+    def run(self) -> float:
+        """How much the flank comes in per height."""
+        return 0.0 if self.straight else 1.0 / math.tan(math.radians(self.flank))
+
+    @property
+    def touching(self) -> float:
+        """From the sharp corner to where the rounded edge leaves the floor and the flank."""
+        return self.corner / math.tan(math.radians(self.flank / 2))
+
+    @property
+    def depth(self) -> float:
+        """How far in from the widest place an edge or flank reaches."""
+        return max(self.touching, self.height * self.run)
+
+    def at(self, h: float) -> float:
+        """The radius at a height above the tip (0 to ``height``)."""
+        h = min(max(h, 0.0), self.height)
+        rise = self.touching * math.sin(math.radians(self.flank))
+        if h < rise:
+            return self.radius - self.touching + _bow(self.corner, h)
+        if self.straight and h > self.height - rise:
+            return self.radius - self.corner + _bow(self.corner, self.height - h)
+        return self.radius - h * self.run
+
+    def widest(self, low: float, high: float) -> float:
+        """The largest radius between two heights above the tip."""
+        bends = (self.corner, self.height - self.corner, self.touching * math.sin(math.radians(self.flank)))
+        return max(self.at(h) for h in (low, high, *(b for b in bends if low < b < high)))
+
+    def lost(self, low: float, high: float) -> tuple[Outline, ...]:
+        """What lies between the upright wall at the sharp corner and the head, whose tip goes from ``low`` up to
+        ``high`` less its height: outlines from the border inwards."""
+        found: list[Outline] = []
+        if self.corner > COINCIDENT:
+            found.append(self._edge(low, 1.0))
+        if self.straight:
+            return (*found, self._edge(high, -1.0)) if found else ()
+        top = low + self.height
+        return (*found, ((0.0, low), (self.height * self.run, top), (0.0, top)))
+
+    def _edge(self, z: float, up: float) -> Outline:
+        """The rounded edge's corner at height ``z``, the head on its ``up`` side."""
+        angle, long, c = math.radians(self.flank), self.touching, self.corner
+        end = (long * math.cos(angle), z + up * long * math.sin(angle))
+        share = 1.0 - c / math.hypot(long, c)  # of the way from the corner to the centre at which the bow lies
+        return ((0.0, z), (long, z), (*end, share * long, z + up * share * c))
+
+
+def _bow(radius: float, h: float) -> float:
+    """Half the chord of a circle at a height above its lowest point."""
+    return math.sqrt(max(radius**2 - (radius - h) ** 2, 0.0))
+
+
+def head_of(tool: Tool) -> Head:
+    """The head of an undercutting cutter."""
+    angle = tool.KAPR if tool.type == "dovetail_mill" and tool.KAPR is not None else 90.0
+    flank, height = min(angle, 180.0 - angle), tool.edge_length
+    if flank < 90.0:  # a flank that would meet the axis ends there
+        height = min(height, tool.radius * math.tan(math.radians(flank)))
+    return Head(tool.radius, height, min(tool.corner_radius, height / 2, tool.radius), flank)

@@ -1,0 +1,152 @@
+"""Grooves, T-slots and dovetails that a straight tool does not see: cut by the head of an undercutting cutter."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from schemas.base import cross, dot, norm
+from schemas.feature import Feature
+from schemas.tolerances import ANGLE, COINCIDENT, LENGTH, OPENING_SLACK
+from schemas.tool import UNDERCUTTERS
+from worker.kernel import boolean
+from worker.kernel.errors import KernelError
+from worker.kernel.planar import Bounds, Region, grow, intersect, rectangle, union
+from worker.kernel.rim import trimmed
+from worker.kernel.shadow import concave_radius, flank_of
+from worker.kernel.shape import Body, is_empty
+from worker.kernel.sweep import prism
+from worker.stage.model import ResolvedStep
+from worker.stage.removal.footprint import Footprint, footprint
+from worker.stage.removal.heads import Head, head_of
+from worker.stage.removal.levels import tip_height
+from worker.stage.removal.positions import Limits, Space, Stand
+from worker.stage.removal.scene import CLEARANCE, Scene, Sweep, nothing
+
+SEEN = 1e-6
+"""Sine up to which a direction is one of the feature's access directions."""
+SAME_AREA = 1e-9
+
+
+def undercuts(scene: Scene, job: ResolvedStep, feature: Feature) -> bool:
+    """True for an undercutting cutter on a feature that a straight one does not see from the spindle."""
+    seen = any(dot(d, scene.frame.z) > 0 and norm(cross(d, scene.frame.z)) < SEEN for d in feature.access)
+    return job.tool.type in UNDERCUTTERS and not seen
+
+
+def clear_undercut(scene: Scene, job: ResolvedStep, feature: Feature) -> Sweep:
+    """What the head passes through in the feature and past its open sides; neck and shank only bar the way."""
+    plan = footprint(scene, feature, scene.domain(job.tool))
+    if not plan.ground:
+        return nothing(plan.bottom, f"{feature.id} shows the spindle neither a floor nor walls.")
+    limits = _limits(scene, job, feature, plan)
+    space = Space(scene, job.tool, limits, plan.ground)
+    found, slack = _stands(space)
+    reach = _around(scene.plan, 2.0 * CLEARANCE + space.head.depth)
+    covers = [(s, intersect(grow(s.free, space.head.radius - slack), reach)) for s in found]
+    covers = _joined([(s, cover) for s, cover in covers if cover])
+    if not covers:
+        return nothing(limits.low, _why(space, feature))
+    bodies = _bodies(scene, job, feature, space, covers, slack)
+    entering = limits.low < limits.floor - COINCIDENT or covers[-1][0].high + space.head.height > limits.roof + LENGTH
+    return Sweep(
+        bodies=bodies,
+        plan=union(cover for _, cover in covers),
+        gouging=bodies if (limits.obeyed and entering) or limits.side < 0 else (),
+        tip_z=limits.low,
+        full_diameter_z=limits.low,
+        nominal_z=plan.bottom,
+    )
+
+
+def _limits(scene: Scene, job: ResolvedStep, feature: Feature, plan: Footprint) -> Limits:
+    """Tips from the bottom up to where the head meets the roof: the highest face that looks down, else the top."""
+    step = job.step
+    low, stated = tip_height(step, plan.bottom)
+    shown = [scene.sky.shown[i] for i in feature.faces]
+    roofs = [s.low for s in shown if s.look == "down" and s.flat] or [scene.heights(feature)[1]]
+    raised = 0.0 if stated else max(step.allowance_bottom, 0.0)
+    high = max(low, max(roofs) - max(step.allowance_side, 0.0) - job.tool.edge_length)
+    return Limits(low, high, plan.bottom, min(roofs), step.allowance_side, raised, stated)
+
+
+def _around(plan: Bounds, margin: float) -> Region:
+    x0, y0, x1, y1 = plan
+    return rectangle(x0 - margin, y0 - margin, x1 + margin, y1 + margin)
+
+
+def _stands(space: Space) -> tuple[tuple[Stand, ...], float]:
+    """Positions of the exact cutter; of one smaller by the slack where the exact one has no room to move."""
+    eased = space.stands(OPENING_SLACK)
+    try:
+        exact = space.stands(0.0)
+        gained = _reach(space, eased, OPENING_SLACK) - _reach(space, exact, 0.0)
+    except KernelError:  # a line of positions, as in a groove of just the head's width, has no border
+        return eased, OPENING_SLACK
+    by_slack = 20.0 * OPENING_SLACK * max(space.tool.radius, 1.0) * sum(len(s.free.edges) for s in eased)
+    return (eased, OPENING_SLACK) if gained > by_slack else (exact, 0.0)
+
+
+def _reach(space: Space, stands: tuple[Stand, ...], slack: float) -> float:
+    return sum(grow(s.free, space.head.radius - slack).area for s in stands)
+
+
+def _joined(covers: list[tuple[Stand, Region]]) -> list[tuple[Stand, Region]]:
+    """Neighbours that cover the same made one."""
+    found: list[tuple[Stand, Region]] = []
+    for stand, cover in covers:
+        last = found[-1] if found else None
+        if last and abs(last[1].area - cover.area) <= SAME_AREA * cover.area and last[0].high >= stand.low - COINCIDENT:
+            found[-1] = (replace(last[0], high=stand.high), last[1])
+        else:
+            found.append((stand, cover))
+    return found
+
+
+def _bodies(
+    scene: Scene, job: ResolvedStep, feature: Feature, space: Space, covers: list[tuple[Stand, Region]], slack: float
+) -> tuple[Body, ...]:
+    head = replace(space.head, radius=space.head.radius - slack)
+    if _follows(scene, job, feature) and not _kept_off(space, covers, slack):
+        low, high = covers[0][0].low, covers[-1][0].high + head.height
+        column = prism(union(cover for _, cover in covers), scene.frame, low, high)
+        found = [boolean.cut(column, [scene.part.body], merge=False)]
+    else:
+        spans = [(s.low, s.high + head.height, cover) for s, cover in covers]
+        found = [trimmed(cover, scene.frame, (a, b), head.lost(a, b), scene.plan) for a, b, cover in spans]
+    return tuple(body for body in found if not is_empty(body))
+
+
+def _follows(scene: Scene, job: ResolvedStep, feature: Feature) -> bool:
+    """True when the head's form fits all walls of a groove: what is swept then ends on them."""
+    step, head = job.step, head_of(job.tool)
+    plain = step.bottom_z is None and not step.allowance_side and step.allowance_bottom <= 0
+    shown = [scene.sky.shown[i] for i in feature.faces]
+    bent = [s.index for s in shown if not s.flat]
+    upright = any(s.look == "upright" for s in shown) and (head.corner > LENGTH or not head.straight)
+    return plain and bool(bent) and not upright and all(_fits(scene, head, i) for i in bent)
+
+
+def _fits(scene: Scene, head: Head, index: int) -> bool:
+    """A hollow face no tighter than the head's edge; an overhanging one of the flank's own slope."""
+    if head.straight:
+        radius = concave_radius(scene.part.body, index)
+        return head.corner > LENGTH and radius is not None and radius >= head.corner - LENGTH
+    slope = flank_of(scene.part.body, index, scene.frame)
+    same = slope is not None and abs(90.0 - slope - head.flank) <= ANGLE
+    return same and head.corner <= LENGTH and scene.sky.shown[index].look == "down"
+
+
+def _kept_off(space: Space, covers: list[tuple[Stand, Region]], slack: float) -> bool:
+    """True where neck or shank keep the head off walls that it could touch."""
+    held = union(stand.free for stand, _ in covers)
+    free = union(stand.free for stand in space.stands(slack, necked=False, shanked=False))
+    return abs(free.area - held.area) > SAME_AREA * free.area
+
+
+def _why(space: Space, feature: Feature) -> str:
+    """What keeps the cutter out, in words."""
+    if not space.stands(OPENING_SLACK, necked=False, shanked=False):
+        return f"The head of {space.tool.id} does not go into {feature.id}."
+    if not space.stands(OPENING_SLACK, shanked=False):
+        return f"The neck of {space.tool.id} does not pass the mouth of {feature.id}."
+    return f"The shank of {space.tool.id} does not pass the mouth of {feature.id}."
