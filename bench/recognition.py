@@ -5,8 +5,8 @@ list of label numbers; a face's place in it is the number in its ``ADVANCED_FACE
 precision and recall per label, time per part and the worst parts: as shipped, and again turned, split and written as
 NURBS. Without DIR it prints how time grows with the number of faces.
 
-The labels are those of an open data set of milled cubes. They count walls and tell slanted from square, which the
-product's classes (ISO 14649-10) do not; so the mapping looks at the planes of a feature's faces as well. It lives here.
+The labels are those of an open data set of milled cubes; ``bench.labels`` says which of them a feature of the product
+is.
 """
 
 from __future__ import annotations
@@ -22,9 +22,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
+from bench.labels import LABELS, label_faces
 from bench.reencode import reencoded
-from schemas.base import Vec3, dot
-from schemas.feature import Feature
 from worker.kernel.boolean import cut
 from worker.kernel.graph import face_graph
 from worker.kernel.primitives import box, cylinder
@@ -32,28 +31,6 @@ from worker.kernel.shape import Body, faces
 from worker.kernel.stepio import read_part
 from worker.recognise.assemble import features_of
 from worker.recognise.patches import part_shape
-
-LABELS = (
-    "chamfer",
-    "triangular passage",
-    "rectangular passage",
-    "six-sided passage",
-    "triangular through slot",
-    "rectangular through slot",
-    "rectangular through step",
-    "two-sided through step",
-    "slanted through step",
-    "triangular pocket",
-    "rectangular pocket",
-    "six-sided pocket",
-    "rectangular blind slot",
-    "triangular blind step",
-    "rectangular blind step",
-    "stock",
-)
-STOCK = 15
-SQUARE = 1e-3
-Planes = dict[int, tuple[Vec3, float]]
 
 
 @dataclass(frozen=True)
@@ -71,97 +48,14 @@ class Score:
         return sum(a != b for a, b in zip(self.wanted, self.found, strict=True))
 
 
-def label_faces(features: Sequence[Feature], planes: Planes, count: int) -> tuple[int, ...]:
-    """The data set's label of every face."""
-    frame = part_frame(features)
-    found = [STOCK] * count
-    for feature in features:
-        label = label_of(feature, planes, frame)
-        if label != STOCK:
-            for face in feature.faces:
-                found[face] = label
-    return tuple(found)
-
-
-def part_frame(features: Sequence[Feature]) -> tuple[Vec3, ...]:
-    """The three square directions that carry most plane outer area."""
-    areas: Counter[int] = Counter()
-    axes: list[Vec3] = []
-    for feature in features:
-        if feature.class_ != "planar_face":
-            continue
-        axis = feature.placement.axis
-        number = next((i for i, a in enumerate(axes) if abs(dot(a, axis)) > 1 - SQUARE), len(axes))
-        if number == len(axes):
-            axes.append(axis)
-        areas[number] += int(1e6 * (feature.length or 0) * (feature.width or 0))
-    frame: list[Vec3] = []
-    for number, _ in areas.most_common():
-        if all(abs(dot(axes[number], f)) < SQUARE for f in frame):
-            frame.append(axes[number])
-    return tuple(frame)
-
-
-def label_of(feature: Feature, planes: Planes, frame: tuple[Vec3, ...]) -> int:
-    """The label of one feature's faces."""
-    normals = [planes[f][0] for f in feature.faces if f in planes]
-    sides = _distinct(feature.faces, planes)
-    if feature.class_ in ("planar_face", "chamfer"):
-        return _flat_label(normals, frame)
-    if feature.class_ == "slot":
-        if feature.bottom == "planar":
-            return 5 if feature.ends == "open open" else 12
-        return 4 if sides == 2 else 7
-    if feature.class_ == "open_pocket" and feature.bottom == "planar":
-        return 12
-    if feature.class_ == "step":
-        return _step_label(normals, sides, feature.open_sides, frame)
-    if feature.class_ in ("closed_pocket", "open_pocket") and feature.bottom == "planar":
-        return {4: 9, 5: 10}.get(sides, 11)
-    if feature.class_ in ("closed_pocket", "open_pocket"):
-        return {3: 1, 4: 2}.get(sides, 3)
-    return STOCK
-
-
-def _distinct(faces_: Sequence[int], planes: Planes) -> int:
-    found: list[tuple[Vec3, float]] = []
-    for face in faces_:
-        if face in planes:
-            normal, offset = planes[face]
-            if not any(dot(normal, n) > 1 - 1e-6 and abs(offset - o) < 1e-3 for n, o in found):
-                found.append((normal, offset))
-    return len(found)
-
-
-def _flat_label(normals: list[Vec3], frame: tuple[Vec3, ...]) -> int:
-    slants = {sum(abs(dot(n, f)) > SQUARE for f in frame) for n in normals}
-    return {2: 0, 3: 13}.get(max(slants, default=1), STOCK)
-
-
-def _step_label(normals: list[Vec3], sides: int, open_sides: int | None, frame: tuple[Vec3, ...]) -> int:
-    if sides >= 3:
-        return 7 if any(_slanted(n, frame) for n in normals) else 14
-    if not any(_slanted(n, frame) for n in normals):
-        return 6
-    return 13 if open_sides == 2 else 8
-
-
-def _slanted(normal: Vec3, frame: tuple[Vec3, ...]) -> bool:
-    return max((abs(dot(normal, f)) for f in frame), default=0.0) < 1 - SQUARE
-
-
 def score(name: str, body: Body, wanted: Sequence[int]) -> Score:
     """Recognise one part and compare its faces."""
     start = time.process_time()
     graph = face_graph(body)
-    features = features_of(part_shape(graph))
+    shape = part_shape(graph)
+    features = features_of(shape)
     seconds = time.process_time() - start
-    planes = {
-        f.index: (f.surface.axis, dot(f.surface.origin, f.surface.axis))
-        for f in graph.faces
-        if f.surface.kind == "plane"
-    }
-    found = label_faces(features, planes, len(graph.faces))
+    found = label_faces(features, shape)
     listed = tuple(sorted((f.class_, f.faces) for f in features))
     return Score(name, tuple(wanted), found, seconds, listed)
 
