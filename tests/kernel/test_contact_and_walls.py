@@ -6,10 +6,14 @@ import math
 
 import pytest
 
+from schemas.base import Frame
 from worker.kernel import boolean
 from worker.kernel import primitives as solid
 from worker.kernel.contact import nearest, opposed_area, patches, touches
+from worker.kernel.planar import polygon
 from worker.kernel.round_axes import on_a_round_axis
+from worker.kernel.shape import Body
+from worker.kernel.sweep import prism
 from worker.kernel.walls import thin_walls
 
 
@@ -73,3 +77,75 @@ def test_axes_of_bores_and_bosses_but_not_of_rounded_corners() -> None:
     assert on_a_round_axis(body, (25, 20, 40), 0.01)
     assert not on_a_round_axis(body, (36, 36, 30), 0.01)
     assert not on_a_round_axis(body, (10.1, 20, 30), 0.01)
+
+
+def _drilled(depth: float) -> Body:
+    """A block of 20 mm with a hole of 5 mm and a point of 118 degrees, 1.50215 mm long."""
+    length = 2.5 / math.tan(math.radians(59))
+    floor = 20 - depth
+    hole = boolean.fuse(
+        [solid.cylinder((30, 20, floor), (30, 20, 21), 5), solid.cone((30, 20, floor), (30, 20, floor - length), 5, 0)]
+    )
+    return boolean.cut(solid.box((0, 0, 0), (60, 40, 20)), [hole])
+
+
+def test_the_metal_under_the_point_of_a_drill() -> None:
+    found = thin_walls(_drilled(18.0), 1.0)
+    assert [w.thickness for w in found] == [pytest.approx(2.0 - 1.50215, abs=1e-4)]
+    assert found[0].at == pytest.approx((30, 20, found[0].thickness / 2))
+    assert thin_walls(_drilled(17.4), 1.0) == ()
+
+
+@pytest.mark.parametrize("offset", [0.0, 0.3])
+def test_a_bore_in_a_boss(offset: float) -> None:
+    """Boss of 12, bore of 10.8: 0.6 mm all round, or 0.3 mm on one side."""
+    boss = boolean.fuse([solid.box((0, 0, 0), (60, 40, 8)), solid.cylinder((30, 20, 8), (30, 20, 20), 12)])
+    body = boolean.cut(boss, [solid.cylinder((30 + offset, 20, -1), (30 + offset, 20, 21), 10.8)])
+    found = thin_walls(body, 1.0)
+    assert [w.thickness for w in found] == [pytest.approx(0.6 - offset)]
+    assert 8 < found[0].at[2] < 20
+
+
+def _rib(bottom: float, top: float) -> Body:
+    """A rib 10 mm high and 40 long on a base, its flanks symmetric."""
+    frame = Frame(location=(0, 0, 0), axis=(0, 1, 0), ref_direction=(1, 0, 0))  # x along x, y along -z
+    region = polygon([(-bottom / 2, 0), (bottom / 2, 0), (top / 2, -10), (-top / 2, -10)])
+    return boolean.fuse([solid.box((-20, 0, -5), (20, 40, 0)), prism(region, frame, 0.0, 40.0)])
+
+
+def test_a_tapered_rib_is_as_thin_as_its_top() -> None:
+    found = thin_walls(_rib(2.0, 0.6), 1.0)
+    assert [w.thickness for w in found] == [pytest.approx(0.6, abs=1e-6)]
+    assert found[0].at[2] == pytest.approx(10, abs=0.1)
+    assert thin_walls(_rib(4.0, 1.2), 1.0) == ()
+
+
+def test_edges_wedges_and_lips_are_no_walls() -> None:
+    chamfered = boolean.cut(
+        solid.box((0, 0, 0), (60, 40, 20)),
+        [solid.box((-5, -5, -0.7), (65, 5, 5), Frame(location=(0, 0, 20), axis=(0, -1, 1), ref_direction=(1, 0, 0)))],
+    )
+    wedge = boolean.cut(
+        solid.box((0, 0, 0), (60, 40, 2.5)),
+        [solid.box((-1, 0, 0), (70, 60, 9), Frame(location=(0, -20, 0), axis=(0, -0.05, 1), ref_direction=(1, 0, 0)))],
+    )
+    sunk = boolean.cut(
+        solid.box((0, 0, 0), (60, 40, 3)),
+        [solid.cylinder((30, 20, -1), (30, 20, 4), 5), solid.cone((30, 20, 0.2), (30, 20, 3.1), 5, 10.8)],
+    )
+    lip = boolean.cut(solid.box((0, 0, 0), (60, 40, 20)), [solid.box((-1, 0.5, 19.6), (61, 3, 21))])
+    for body in (chamfered, wedge, sunk, lip):
+        assert thin_walls(body, 1.0) == ()
+
+
+def test_a_rib_with_rounded_corners_is_one_wall() -> None:
+    """Two pockets of 4 mm corners side by side, 0.8 mm apart: flat and corners are told once."""
+
+    def pocket(x0: float, x1: float) -> Body:
+        posts = [solid.cylinder((x, y, 8), (x, y, 21), 8) for x in (x0 + 4, x1 - 4) for y in (9, 31)]
+        flats = [solid.box((x0 + 4, 5, 8), (x1 - 4, 35, 21)), solid.box((x0, 9, 8), (x1, 31, 21))]
+        return boolean.fuse([*flats, *posts])
+
+    body = boolean.cut(solid.box((0, 0, 0), (60, 40, 20)), [pocket(5, 29.6), pocket(30.4, 55)])
+    found = thin_walls(body, 1.0)
+    assert [(w.thickness, w.area) for w in found] == [(pytest.approx(0.8), pytest.approx(22 * 12))]

@@ -2,16 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
+from typing import Literal
 
-from schemas.base import Vec3, norm, sub
+from schemas.base import Vec3, dot, norm, sub
 from schemas.finding import Remedy
 from schemas.tolerances import LENGTH
 from worker.checks.api import Context, Draft, Limit, rule
+from worker.checks.hold._contacts import flats_across, jaw_direction, vise_of
+from worker.kernel import measure
 from worker.kernel.contact import nearest
 from worker.kernel.shape import is_empty
 from worker.kernel.walls import Wall, thin_walls
-from worker.stage.model import Cut, Stage
+from worker.stage.model import Cut, HoldingBody, Stage
+
+ACROSS = 0.7
+"""Cosine from which a wall stands across the jaws' axis."""
 
 
 @rule(
@@ -23,19 +29,66 @@ from worker.stage.model import Cut, Stage
     limits=(Limit("least_wall_thickness", 1.0, "mm", "common practice for aluminium with usual care"),),
 )
 def thin(context: Context, stage: Stage) -> Iterator[Draft]:
-    """Walls of the to_be that the as-is stock did not have: flat ones, and those beside and between bores."""
+    """Walls of the part that a setup makes, and walls that its jaws press on; a skin that goes anyway may be thin."""
     limit = context.limit("least_wall_thickness")
     if is_empty(stage.to_be):
         return
-    before = thin_walls(stage.as_is, limit)
-    fresh = [w for w in thin_walls(stage.to_be, limit - LENGTH) if not any(_same(w, old) for old in before)]
+    before = thin_walls(stage.as_is, limit - LENGTH)
+    yield from _pressed(context, stage, before, limit)
+    fresh = [w for w in _of_the_part(context, thin_walls(stage.to_be, limit - LENGTH)) if not _any(w, before)]
     told: list[Wall] = []
     for wall in fresh:
         cut = _maker(stage, wall)
-        if cut is None or any(_same(wall, other) for other in told):
+        if cut is None or _any(wall, told):
             continue
         told.append(wall)
         yield _draft(context, stage, cut, wall, limit)
+
+
+def _of_the_part(context: Context, walls: Iterable[Wall]) -> list[Wall]:
+    """Walls of the finished part; the others are stock that some step still takes, or that left.stock tells."""
+    return [w for w in walls if measure.contains(context.part.body, w.at) != "out"]
+
+
+def _pressed(context: Context, stage: Stage, walls: Iterable[Wall], limit: float) -> Iterator[Draft]:
+    """A wall whose one side a jaw bears on, and the other side stands in the air."""
+    if stage.holding.jaws is None:
+        return
+    axis = jaw_direction(stage, stage.holding.jaws)
+    for wall in walls:
+        bodies = stage.holding.of("jaw_fixed", "jaw_moving") if abs(dot(wall.normal, axis)) > ACROSS else ()
+        for jaw in bodies:
+            if nearest(jaw.body, wall.at).distance <= wall.thickness / 2 + LENGTH:
+                yield _crushed(context, stage, jaw, wall, limit)
+
+
+def _crushed(context: Context, stage: Stage, jaw: HoldingBody, wall: Wall, limit: float) -> Draft:
+    return Draft(
+        message=f"{jaw.name.capitalize()} presses on a wall {context.text(wall.thickness)} thin; the limit is "
+        f"{context.text(limit)}.",
+        measured=wall.thickness,
+        limit=limit,
+        unit="mm",
+        at=wall.at,
+        remedy=_other_way(context, stage),
+    )
+
+
+def _other_way(context: Context, stage: Stage) -> Remedy:
+    """The other axis, where the stock has flats there and the vise opens as far; else something behind the wall."""
+    jaws, vise = stage.holding.jaws, vise_of(stage)
+    assert jaws is not None and vise is not None
+    other: Literal["X", "Y"] = "Y" if jaws.axis == "X" else "X"
+    wide = measure.bounding_box(stage.as_is, stage.frame).size[0 if other == "X" else 1]
+    if all(flats_across(stage, other)) and wide <= (vise.max_opening or wide) + LENGTH:
+        pointer = context.of_setup(stage, "workholding", "jaw_axis")
+        return Remedy(text=f"Clamp along {other}, or fill the hollow behind the wall.", pointer=pointer, value=other)
+    text = "Fill the hollow behind the wall while it is clamped, or clamp before the wall is cut."
+    return Remedy(text=text, pointer=context.of_setup(stage, "workholding"))
+
+
+def _any(wall: Wall, others: Iterable[Wall]) -> bool:
+    return any(_same(wall, other) for other in others)
 
 
 def _same(one: Wall, other: Wall) -> bool:

@@ -1,0 +1,91 @@
+"""Thin walls on the metal of each setup: what a step leaves, what the jaws press on, and what may well be thin."""
+
+from __future__ import annotations
+
+import pytest
+
+from schemas.finding import Finding
+from tests.support.block import Json, as_step, judged, one_setup
+from tests.support.plans import applied
+from worker.kernel import boolean
+from worker.kernel import primitives as solid
+from worker.kernel.shape import Body
+
+EM4: Json = {"id": "EM4", "type": "endmill", "DC": 4, "APMX": 25, "LU": 30, "stickout": 40}
+BLOCK = solid.box((0, 0, 0), (60, 40, 20))
+
+
+def _pocket(low: tuple[float, float], high: tuple[float, float], floor: float) -> Body:
+    """A pocket with corners of 2 mm, open upwards."""
+    (x0, y0), (x1, y1), r = low, high, 2.0
+    posts = [solid.cylinder((x, y, floor), (x, y, 21), 2 * r) for x in (x0 + r, x1 - r) for y in (y0 + r, y1 - r)]
+    flats = [solid.box((x0 + r, y0, floor), (x1 - r, y1, 21)), solid.box((x0, y0 + r, floor), (x1, y1 - r, 21))]
+    return boolean.fuse([*flats, *posts])
+
+
+def _step(id: str, features: list[Json], **keys: object) -> Json:
+    found: Json = {"id": id, "operation": "bottom_and_side_finish_milling", "tool": "EM4", "features": features}
+    return {**found, **keys}
+
+
+def _thin(plan: Json, part: Body) -> list[Finding]:
+    return [f for f in judged(plan, as_step(part))[0] if f.code == "wall.thin"]
+
+
+POCKETS = [{"class": "closed_pocket"}]
+
+
+@pytest.mark.parametrize(("thick", "told"), [(0.8, [0.8]), (1.0, []), (1.2, [])])
+def test_a_rib_between_two_pockets(thick: float, told: list[float]) -> None:
+    left, right = _pocket((5, 5), (30 - thick / 2, 35), 8), _pocket((30 + thick / 2, 5), (55, 35), 8)
+    found = _thin(one_setup([_step("10", POCKETS)], EM4), boolean.cut(BLOCK, [left, right]))
+    assert [f.measured for f in found] == [pytest.approx(t) for t in told]
+    assert all(f.workingstep == "10" and f.at and f.at.part[0] == pytest.approx(30) for f in found)
+
+
+def test_the_floor_over_a_cavity_that_is_there_already() -> None:
+    """A slot from below, then a pocket from above: 0.7 mm stand between them, told of the step that makes it so."""
+    below = solid.box((-1, 15, -1), (61, 25, 7.3))
+    plan = one_setup([_step("10", [{"class": "slot"}])], EM4)
+    top = plan["setups"][0]
+    flipped = {"location": [0, 40, 0], "axis": [0, 0, -1], "ref_direction": [1, 0, 0]}
+    plan["setups"] = [{**top, "origin": flipped}, {**top, "id": "S2", "workingsteps": [_step("20", POCKETS)]}]
+    found = _thin(plan, boolean.cut(BLOCK, [below, _pocket((5, 5), (55, 35), 8)]))
+    assert [(f.setup, f.workingstep, f.measured) for f in found] == [("S2", "20", pytest.approx(0.7))]
+    assert found[0].at and found[0].at.part[2] == pytest.approx(7.65)
+
+
+def test_a_skin_that_a_later_setup_takes_may_be_thin() -> None:
+    """A window milled through the part leaves 0.6 mm of stock below it, which is faced off from the other side."""
+    window = boolean.cut(BLOCK, [_pocket((5, 5), (30, 35), -1)])
+    plan = one_setup([_step("10", [{"at": [5, 20, 10]}])], EM4)
+    plan["workpiece"]["rawpiece"] = {"box": {"min": [0, 0, -0.6], "max": [60, 40, 20]}}
+    assert _thin(plan, window) == []
+
+
+def _beside_the_jaw(wall: float, jaws: str) -> tuple[Json, Body]:
+    """A pocket ``wall`` mm from the side at y = 0; the second setup grips that side, upside down."""
+    part = boolean.cut(BLOCK, [_pocket((15, wall), (45, 30), 8), solid.cylinder((8, 20, -1), (8, 20, 21), 6.6)])
+    plan = one_setup([_step("10", POCKETS)], EM4)
+    top = plan["setups"][0]
+    held = {**top["workholding"], **({"jaws": "soft", "nest_depth": 8} if jaws == "soft" else {})}
+    hole = {"id": "20", "operation": "drilling", "tool": "D66", "features": [{"class": "round_hole"}]}
+    below = {"location": [0, 40, 0], "axis": [0, 0, -1], "ref_direction": [1, 0, 0]}
+    plan["setups"].append({"id": "S2", "origin": below, "workholding": held, "workingsteps": [hole]})
+    return plan, part
+
+
+@pytest.mark.parametrize("jaws", ["hard", "soft"])
+def test_jaws_on_a_thin_wall(jaws: str) -> None:
+    plan, part = _beside_the_jaw(0.8, jaws)
+    found = _thin(plan, part)
+    assert [(f.setup, f.workingstep, f.measured) for f in found] == [
+        ("S1", "10", pytest.approx(0.8)),
+        ("S2", None, pytest.approx(0.8)),
+    ]
+    assert "Moving jaw" in found[1].message
+    assert [f.setup for f in _thin(applied(plan, found[1].remedy), part)] == ["S1"]
+
+
+def test_jaws_on_a_stout_wall() -> None:
+    assert _thin(*_beside_the_jaw(1.2, "soft")) == []
