@@ -41,6 +41,8 @@ class Settings(BaseSettings):
 
     time_limit: float = Field(default=300.0, gt=0)
     memory_limit_mb: int = Field(default=4096, gt=0)
+    cache_mb: int = Field(default=2048, ge=0, description="results of earlier checks on a worker's disk; 0: none")
+    cache_hours: float = Field(default=24.0, gt=0, description="after so long without use it is deleted")
     lease: float = Field(default=15.0, gt=0, description="a running job without a heartbeat for so long is lost")
     heartbeat: float = Field(default=2.0, gt=0)
     relay_interval: float = Field(default=1.0, gt=0)

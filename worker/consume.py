@@ -13,6 +13,8 @@ from service.broker.presence import announce
 from service.jobs.running import Runner
 from service.settings import Settings
 from service.wiring import redis_client
+from worker.cache.store import keep_tidy
+from worker.compute import cache_of
 
 
 def consume(app: Celery, runner: Runner, settings: Settings, queue: str) -> None:
@@ -28,5 +30,8 @@ def consume(app: Celery, runner: Runner, settings: Settings, queue: str) -> None
     worker_shutting_down.connect(stop, weak=False)
     name = f"{queue}-{os.getpid()}@{socket.gethostname()}"
     announce(redis_client(settings.broker()), name, runner.stopping)
+    cache = cache_of(settings, "")
+    if cache:
+        keep_tidy(cache, runner.stopping)
     options = ["--pool=threads", "--concurrency=1", f"--queues={queue}", f"--hostname={name}", "--loglevel=WARNING"]
     app.worker_main(["--quiet", "worker", *options, "--without-gossip", "--without-mingle", "--without-heartbeat"])

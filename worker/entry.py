@@ -10,8 +10,11 @@ from typing import TYPE_CHECKING, Any
 from schemas.report import feature_out, report_bytes, report_document, rounded
 from schemas.units import UnitName, Units, units
 from worker.bundle import pack, unpack
+from worker.cache.results import CODE_PART
+from worker.cache.store import Store, unpacked
 
 if TYPE_CHECKING:
+    from worker.cache.kept import Kept
     from worker.part import Part
 
 Progress = Callable[[Mapping[str, Any]], None]
@@ -19,28 +22,46 @@ _FILE, _STAGE, _EXTRA = "file/", "stage/", "extra/"
 
 
 def check(payload: bytes, progress: Progress) -> bytes:
-    """A whole check: ``part``, ``plan``, ``file/NAME`` in; ``report``, ``stage/SETUP``, ``extra/NAME`` out."""
+    """A whole check: ``part``, ``plan``, ``file/NAME`` in; ``report``, ``stage/SETUP``, ``extra/NAME`` out.
+
+    With a ``cache`` it says which ``code`` it was.
+    """
     from worker.extras import make_extras
     from worker.pipeline import check_plan
 
     parts = unpack(payload)
     files = {name.removeprefix(_FILE): data for name, data in parts.items() if name.startswith(_FILE)}
     wanted = tuple(name.removeprefix(_EXTRA) for name in parts if name.startswith(_EXTRA))
-    checked = check_plan(parts["part"], parts["plan"], files, progress)
+    checked = check_plan(parts["part"], parts["plan"], files, progress, _kept(parts))
     document = report_document(checked.report)
     stages = {_STAGE + id: data for id, data in checked.stages.items()}
     extras = {_EXTRA + name: data for name, data in make_extras(wanted, document, checked).items()}
-    return pack({"report": report_bytes(document), **stages, **extras})
+    return pack({"report": report_bytes(document), **stages, **extras, **_code(parts)})
+
+
+def _kept(parts: Mapping[str, bytes]) -> Kept:
+    from worker.cache.kept import Kept
+
+    return Kept(Store(unpacked(parts["cache"])) if "cache" in parts else None)
+
+
+def _code(parts: Mapping[str, bytes]) -> dict[str, bytes]:
+    """Which code gave the answer, for who keeps it."""
+    if "cache" not in parts:
+        return {}
+    from worker.cache.code import CODE
+
+    return {CODE_PART: CODE.encode()}
 
 
 def features(payload: bytes, progress: Progress) -> bytes:
     """Recognition alone: ``part``, ``unit``, ``picture`` in; ``document``, ``table``, ``picture`` out."""
-    from worker.inputs import read_part
+    from worker.cache.rooms import Rooms
     from worker.recognise.table import feature_table
 
     parts = unpack(payload)
     name: UnitName = "inch" if parts["unit"] == b"inch" else "mm"
-    part, file = read_part(parts["part"])
+    part, file = Rooms(_kept(parts)).part(parts["part"])
     out = units(name)
     document = {
         "units": name,

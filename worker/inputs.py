@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 from schemas.base import Box
@@ -46,13 +46,16 @@ def read_part(data: bytes) -> tuple[Part, stepio.StepFile]:
     return part, file
 
 
-def read_inputs(part_data: bytes, plan_data: bytes, files: Mapping[str, bytes]) -> Inputs:
-    """Everything read, matched and refused where need be. Raises Problem."""
+ReadPart = Callable[[bytes], tuple[Part, stepio.StepFile]]
+
+
+def read_inputs(part_data: bytes, plan_data: bytes, files: Mapping[str, bytes], read: ReadPart = read_part) -> Inputs:
+    """Everything read, matched and refused where need be. ``read`` reads the part. Raises Problem."""
     plan = read_plan(plan_data)
     check_tools_match(plan)
     _match_files(plan, files)
     bodies = {name: stepio.read_bodies(data, name) for name, data in sorted(files.items())}
-    part, part_file = read_part(part_data)
+    part, part_file = read(part_data)
     placed = {name: file.body for name, file in bodies.items()}
     rawpiece = make_rawpiece(plan, part, placed)
     _refuse_wrong_unit(part_file, rawpiece)

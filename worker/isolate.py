@@ -33,7 +33,7 @@ Progress = Callable[[Mapping[str, Any]], None]
 Job = Callable[[bytes, Progress], bytes]
 """What a target is: payload and a way to tell its progress in, result out."""
 
-PRELOAD = ("OCP", "numpy", "schemas.problem", "worker.pipeline")
+PRELOAD = ("OCP", "numpy", "schemas.problem", "worker.warm")
 """What the fork server imports before it forks. Importing is safe; running one boolean there would hang children."""
 POLL = 0.05
 """Seconds between looks at a child's memory: it grows by some 0.1 GB in that time at most."""

@@ -8,6 +8,8 @@ from typing import Any
 
 from schemas.problem import Problem
 from worker.bundle import pack, unpack
+from worker.cache.results import Answer, Results
+from worker.cache.store import Place
 from worker.isolate import Child, Limits, Method, Outcome
 
 Progress = Callable[[Mapping[str, Any]], None]
@@ -46,30 +48,41 @@ def run_check(
     extras: Sequence[str] = (),
     method: Method = "forkserver",
     cancelled: Callable[[], bool] | None = None,
+    cache: Place | None = None,
 ) -> JobResult:
     """Check a plan in a child of its own. ``method`` "fork" starts faster, but only from a process without the kernel.
 
-    ``extras`` names further files to make (report.html, setup-sheet.pdf).
+    ``extras`` names further files to make (report.html, setup-sheet.pdf). ``cache`` is where earlier checks left what
+    they found out: the same bytes come back sooner.
 
     Raises Problem for input that cannot be used (also when it kills the kernel), RuntimeError for our own failures.
     """
     named = {_FILE + name: data for name, data in files.items()}
     wanted = {_EXTRA + name: b"" for name in extras}
-    payload = pack({"part": part, "plan": plan, **named, **wanted})
-    outcome = _call(PIPELINE, payload, limits, on_progress, method, cancelled)
-    return job_result(outcome)
+    payload = pack({"part": part, "plan": plan, **_place(cache), **named, **wanted})
+
+    def compute() -> Answer:
+        outcome = _call(PIPELINE, payload, limits, on_progress, method, cancelled)
+        if outcome.kind == "failed":
+            raise RuntimeError(outcome.detail)
+        return unpack(outcome.unwrap("part")), outcome.peak_rss
+
+    if cache is None:
+        return _result(*compute())
+    results = Results(cache)
+    return _result(*results.answer(results.name(part, plan, files, extras), compute))
 
 
-def job_result(outcome: Outcome) -> JobResult:
-    """The result of a child's outcome; raises as ``run_check`` does."""
-    if outcome.kind == "failed":
-        raise RuntimeError(outcome.detail)
-    parts = unpack(outcome.unwrap("part"))
+def _place(cache: Place | None) -> dict[str, bytes]:
+    return {"cache": cache.packed()} if cache else {}
+
+
+def _result(parts: Mapping[str, bytes], peak_rss: int) -> JobResult:
     return JobResult(
         report=parts["report"],
         stages={n.removeprefix(_STAGE): d for n, d in parts.items() if n.startswith(_STAGE)},
         extras={n.removeprefix(_EXTRA): d for n, d in parts.items() if n.startswith(_EXTRA)},
-        peak_rss=outcome.peak_rss,
+        peak_rss=peak_rss,
     )
 
 
@@ -80,9 +93,10 @@ def run_features(
     limits: Limits | None = None,
     *,
     method: Method = "forkserver",
+    cache: Place | None = None,
 ) -> FeaturesResult:
     """Recognise a part in a child of its own; raises as ``run_check`` does. ``picture`` is "png" or "svg"."""
-    payload = pack({"part": part, "unit": unit.encode(), "picture": (picture or "").encode()})
+    payload = pack({"part": part, "unit": unit.encode(), "picture": (picture or "").encode(), **_place(cache)})
     outcome = _call(FEATURES, payload, limits, None, method, None)
     if outcome.kind == "failed":
         raise RuntimeError(outcome.detail)

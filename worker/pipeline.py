@@ -13,12 +13,13 @@ from typing import Any
 
 from schemas.plan import StepFile
 from schemas.report import Report
+from worker.cache.kept import Kept
+from worker.cache.rooms import Rooms
 from worker.checks.api import Context, Missing
 from worker.checks.policy import resolve_policy
 from worker.checks.run import run_checks
 from worker.compose import Results, compose
 from worker.facts import Finish, finish_of
-from worker.field import second_opinion
 from worker.field.opinion import EXTRA, Opinion
 from worker.inputs import Inputs, read_inputs
 from worker.kernel import stepfaults, stepio
@@ -27,14 +28,13 @@ from worker.kernel.journal import journal
 from worker.kernel.shape import Body
 from worker.kernel.validity import crosses_itself
 from worker.locate import on_feature_of
-from worker.reach import Meshes, Reach, reach_of
+from worker.reach import Meshes, Reach
 from worker.resolve import Resolved, resolve
-from worker.stage import make_stage
 from worker.stage.model import Stage
 from worker.stage.standing import EXACT, Standing
 
 Progress = Callable[[dict[str, Any]], None]
-REACH = ("access.covered", "reach.stickout", "reach.shank", "reach.length")
+REACH = ("access.covered", "cut.workholding", "reach.stickout", "reach.shank", "reach.length")
 LEFT = (
     "fit.corner-radius", "fit.floor-radius", "fit.hole-diameter", "fit.too-narrow", "depth.short",
     "left.feature", "left.stock",
@@ -52,32 +52,42 @@ class Checked:
     cut: tuple[Stage, ...]
 
 
-def check_plan(part: bytes, plan: bytes, files: Mapping[str, bytes], progress: Progress | None = None) -> Checked:
-    """Check a plan. Raises Problem for unusable input, KernelError when the geometry itself cannot be computed."""
+def check_plan(
+    part: bytes,
+    plan: bytes,
+    files: Mapping[str, bytes],
+    progress: Progress | None = None,
+    kept: Kept | None = None,
+) -> Checked:
+    """Check a plan. ``kept`` has what earlier checks found out; with or without it the result is the same.
+
+    Raises Problem for unusable input, KernelError when the geometry itself cannot be computed.
+    """
     tell = progress or (lambda _: None)
     tell({"phase": "read", "setup": None, "done": 0, "of": 0})
-    inputs = read_inputs(part, plan, files)
+    rooms = Rooms(kept or Kept())
+    inputs = read_inputs(part, plan, files, rooms.part)
     resolve_policy(inputs.plan)  # a policy that names what nobody has is refused before anything is cut
     try:
         with journal() as notes:
-            return _checked(inputs, tell, notes)
+            return _checked(rooms, inputs, tell, notes)
     except KernelError:
         refuse_crossing(inputs.part.body)
         raise
 
 
-def _checked(inputs: Inputs, tell: Progress, notes: list[str]) -> Checked:
+def _checked(rooms: Rooms, inputs: Inputs, tell: Progress, notes: list[str]) -> Checked:
     resolved = resolve(inputs.plan, inputs.part.features, on_feature_of(inputs.part.body))
-    stages = cut_all(inputs, resolved, tell)
+    stages = cut_all(inputs, resolved, tell, rooms)
     tell({"phase": "check", "setup": None, "done": len(stages), "of": len(stages)})
-    finish, (reach, missing) = finish_of(inputs.part, stages), reach_all(inputs, stages)
+    finish, (reach, missing) = finish_of(inputs.part, stages), reach_all(inputs, stages, rooms)
     context = Context(
         plan=inputs.plan,
         part=inputs.part,
         stages=stages,
         finish=finish,
         reach=reach,
-        extras={EXTRA: second_opinions(inputs, stages)},
+        extras={EXTRA: second_opinions(inputs, stages, rooms)},
         missing=(*missing, *_unfinished(stages, finish)),
     )
     findings, runs = run_checks(context)
@@ -97,16 +107,16 @@ def refuse_crossing(part: Body) -> None:
         raise stepfaults.invalid("part", "its faces cut through one another")
 
 
-def second_opinions(inputs: Inputs, stages: tuple[Stage, ...]) -> dict[str, Opinion]:
+def second_opinions(inputs: Inputs, stages: tuple[Stage, ...], rooms: Rooms) -> dict[str, Opinion]:
     """What the dexel field says of each setup, by id; empty when it fails, which its rule then tells as an error."""
     try:
-        return {o.setup: o for o in second_opinion(inputs.plan, inputs.part, stages)}
+        return {o.setup: o for o in rooms.opinions(inputs, stages)}
     except (ArithmeticError, LookupError, ValueError, KernelError):
         return {}
 
 
 def reach_all(
-    inputs: Inputs, stages: tuple[Stage, ...]
+    inputs: Inputs, stages: tuple[Stage, ...], rooms: Rooms
 ) -> tuple[dict[tuple[str, str], Reach], tuple[Missing, ...]]:
     """Reach of every step, by setup and step id; triangulations are shared between setups.
 
@@ -117,7 +127,7 @@ def reach_all(
     missing = []
     for stage in stages:
         try:
-            here = reach_of(stage, inputs.part, meshes)
+            here = rooms.reach(stage, inputs.part, meshes)
         except KernelError as error:
             missing.append(Missing("reach", str(error), REACH, stage.setup.id))
             continue
@@ -133,13 +143,14 @@ def _unfinished(stages: tuple[Stage, ...], finish: Finish) -> tuple[Missing, ...
     return (Missing("what is left on the part", finish.fault, LEFT),)
 
 
-def cut_all(inputs: Inputs, resolved: Resolved, tell: Progress) -> tuple[Stage, ...]:
+def cut_all(inputs: Inputs, resolved: Resolved, tell: Progress, rooms: Rooms | None = None) -> tuple[Stage, ...]:
     """Every setup in turn; each starts from what the previous one left, unless the plan says otherwise."""
+    rooms = rooms or Rooms(Kept())
     stages: list[Stage] = []
     for number, setup in enumerate(inputs.plan.setups):
         tell({"phase": "cut", "setup": setup.id, "done": number, "of": len(inputs.plan.setups)})
         as_is, standing = _as_is(inputs, number, stages)
-        stages.append(make_stage(inputs.part, setup, resolved[setup.id], as_is, inputs.files, standing))
+        stages.append(rooms.stage(inputs, setup, resolved[setup.id], as_is, standing))
     return tuple(stages)
 
 

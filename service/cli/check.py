@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from schemas.plan import MAX_PLAN_BYTES
+from service.cli.cache import add_cache, cache_of
 from service.cli.files import named_files, read_file, write_all
 
 
@@ -40,6 +41,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--baseline", metavar="REPORT", help="an earlier report.json: fail only on what is new since")
     parser.add_argument("--page", action="store_true", help="also write report.html")
     parser.add_argument("--sheet", action="store_true", help="also write setup-sheet.pdf")
+    add_cache(parser)
     parser.add_argument("--quiet", action="store_true", help="no progress on stderr")
 
 
@@ -51,9 +53,8 @@ def run(args: argparse.Namespace) -> int:
     plan = read_file(args.plan, "plan", MAX_PLAN_BYTES)
     files = named_files(args.file)
     baseline = _baseline(args.baseline)
-    result = run_check(
-        part, plan, files, on_progress=None if args.quiet else _show, extras=_extras(args), method="fork"
-    )
+    tell = None if args.quiet else _show
+    result = run_check(part, plan, files, on_progress=tell, extras=_extras(args), method="fork", cache=cache_of(args))
     document: dict[str, Any] = json.loads(result.report)
     outputs = {"report.json": result.report, **{f"stages/{id}.step": data for id, data in result.stages.items()}}
     write_all(Path(args.out), {**outputs, **result.extras})

@@ -12,7 +12,9 @@ from typing import Any
 
 from schemas.plan import MAX_PLAN_BYTES, read_plan
 from schemas.problem import Problem
+from service.cli.cache import add_cache, cache_of
 from service.cli.files import named_files, read_file
+from worker.cache.store import Place
 
 UNFIT = "plan.selector"
 """The Problem of a plan whose selectors fit one revision and not the other: a result here, not bad input."""
@@ -25,6 +27,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("plan", metavar="PLAN.json", help="the setup plan")
     parser.add_argument("--file", action="append", default=[], metavar="NAME=PATH", help="a STEP file of the plan")
     parser.add_argument("--format", choices=("text", "json"), default="text", help="what is printed (default: text)")
+    add_cache(parser)
 
 
 def run(args: argparse.Namespace) -> int:
@@ -36,8 +39,9 @@ def run(args: argparse.Namespace) -> int:
     files = named_files(args.file)
     units = read_plan(plan).units
     sides = {side: read_file(getattr(args, side), f"{side} part") for side in ("old", "new")}
-    parts = {side: _features(data, units) for side, data in sides.items()}
-    reports, problems = _reports(sides, plan, files)
+    cache = cache_of(args)
+    parts = {side: _features(data, units, cache) for side, data in sides.items()}
+    reports, problems = _reports(sides, plan, files, cache)
     difference = compare_revisions(parts["old"], parts["new"], reports.get("old"), reports.get("new"))
     if problems:
         difference["problems"] = problems
@@ -46,15 +50,15 @@ def run(args: argparse.Namespace) -> int:
     return _exit_code(difference)
 
 
-def _features(part: bytes, units: str) -> dict[str, Any]:
+def _features(part: bytes, units: str, cache: Place | None) -> dict[str, Any]:
     from worker.job import run_features
 
-    document: dict[str, Any] = json.loads(run_features(part, units).document)
+    document: dict[str, Any] = json.loads(run_features(part, units, cache=cache).document)
     return document
 
 
 def _reports(
-    sides: dict[str, bytes], plan: bytes, files: dict[str, bytes]
+    sides: dict[str, bytes], plan: bytes, files: dict[str, bytes], cache: Place | None
 ) -> tuple[dict[str, dict[str, Any]], dict[str, str]]:
     """The report of each revision, or why the plan does not fit it."""
     from worker.job import run_check
@@ -62,7 +66,7 @@ def _reports(
     reports, problems = {}, {}
     for side, part in sides.items():
         try:
-            reports[side] = json.loads(run_check(part, plan, files).report)
+            reports[side] = json.loads(run_check(part, plan, files, cache=cache).report)
         except Problem as problem:
             if problem.type != UNFIT:
                 raise

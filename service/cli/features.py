@@ -7,6 +7,7 @@ import sys
 from pathlib import Path
 
 from schemas.problem import Problem
+from service.cli.cache import add_cache, cache_of
 from service.cli.files import read_file, write_beside
 
 
@@ -16,6 +17,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--format", choices=("text", "json"), default="text")
     parser.add_argument("--units", choices=("mm", "inch"), default="mm")
     parser.add_argument("--picture", metavar="FILE.png|svg", help="draw the part with its features numbered")
+    add_cache(parser)
 
 
 def run(args: argparse.Namespace) -> int:
@@ -23,7 +25,8 @@ def run(args: argparse.Namespace) -> int:
     from worker.job import run_features
 
     picture = _form(args.picture) if args.picture else None
-    result = run_features(read_file(args.part, "part"), args.units, picture, method="fork")
+    part = read_file(args.part, "part")
+    result = run_features(part, args.units, picture, method="fork", cache=cache_of(args))
     if args.picture:
         write_beside(Path(args.picture), result.picture)
     text = result.document.decode() if args.format == "json" else result.table

@@ -38,11 +38,12 @@ T = TypeVar("T")
 
 @dataclass(frozen=True, slots=True)
 class Inputs:
-    """The bytes of a job."""
+    """The bytes of a job, and whose they are."""
 
     part: bytes
     plan: bytes
     files: dict[str, bytes]
+    tenant: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,7 +116,7 @@ class Runner:
         try:
             plan = self._artefacts.get(keys["plan"]) if keys["plan"] else b""
             files = {name: self._artefacts.get(key) for name, key in keys["files"].items()}
-            return Inputs(self._artefacts.get(keys["part"]), plan, files)
+            return Inputs(self._artefacts.get(keys["part"]), plan, files, job.tenant)
         except Gone:
             raise Problem(
                 "input.gone", "A file is gone", "A file of this check was deleted before the check ran.", status=410

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import math
+from collections.abc import Sequence
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,11 +15,11 @@ from OCP.BRepTools import BRepTools
 from OCP.Poly import Poly_Triangulation
 from OCP.TopAbs import TopAbs_Orientation
 from OCP.TopLoc import TopLoc_Location
-from OCP.TopoDS import TopoDS_Shape
+from OCP.TopoDS import TopoDS_Iterator, TopoDS_Shape
 
 from schemas.tolerances import MESH
 from worker.kernel.errors import KernelError
-from worker.kernel.shape import Body, faces, is_empty
+from worker.kernel.shape import Body, compound_of, faces, is_empty
 
 Vertices = NDArray[np.float64]
 Triangles = NDArray[np.int32]
@@ -82,3 +83,18 @@ def from_bytes(data: bytes) -> Body:
     shape = TopoDS_Shape()
     BinTools.Read_s(shape, io.BytesIO(data))
     return Body(shape)
+
+
+def bodies_to_bytes(bodies: Sequence[Body]) -> bytes:
+    """Several bodies as :func:`to_bytes` writes one; what they share is written once."""
+    return to_bytes(Body(compound_of(body.wrapped for body in bodies)))
+
+
+def bodies_from_bytes(data: bytes) -> tuple[Body, ...]:
+    """The bodies of :func:`bodies_to_bytes`, in order, sharing what they shared; trusted bytes only."""
+    whole = from_bytes(data)  # must outlive the iterator
+    members, found = TopoDS_Iterator(whole.wrapped), []
+    while members.More():
+        found.append(Body(members.Value()))
+        members.Next()
+    return tuple(found)
