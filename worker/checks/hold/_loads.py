@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from schemas.base import Vec3
+from schemas.base import Vec3, dot
 from schemas.finding import Remedy
 from schemas.tolerances import LENGTH
 from worker.checks.api import Context, Draft
+from worker.checks.hold._contacts import SQUARE, patches_of
 from worker.checks.hold._support import Point2, extent, outside
 from worker.kernel import measure
 from worker.stage.model import Stage
@@ -32,6 +33,39 @@ def weight_drafts(context: Context, stage: Stage, outline: tuple[Point2, ...]) -
             at=centre,
             remedy=Remedy(text="Put a support under it.", pointer=context.of_setup(stage, "workholding")),
         )
+
+
+def unpressed_drafts(context: Context, stage: Stage) -> Iterator[Draft]:
+    """A fixture without any clamp or bolt holds nothing against lifting out: what is not stated is air."""
+    if stage.holding.kind == "fixture_plate" and not stage.holding.of("clamp", "bolt"):
+        yield Draft(
+            message="Nothing presses on the stock: the fixture has neither clamp nor bolt.",
+            measured=0.0,
+            limit=1.0,
+            unit="1",
+            at=measure.centroid(stage.as_is),
+            remedy=Remedy(text="Add a clamp.", pointer=context.of_setup(stage, "workholding", "elements")),
+        )
+
+
+def pressing_drafts(context: Context, stage: Stage, outline: tuple[Point2, ...]) -> Iterator[Draft]:
+    """Clamps that press down where nothing carries the stock: they bend it, or tip it off the other side."""
+    for body in stage.holding.of("clamp"):
+        down = [p for p in patches_of(context, stage, body) if dot(p.normal, stage.frame.z) >= 1 - SQUARE]
+        over = min((outside(outline, flat(stage, q)) for p in down for q in (*p.points, p.inside)), default=0.0)
+        if over > LENGTH:
+            yield Draft(
+                message=f"{body.name.capitalize()} presses {context.text(over)} outside what the stock stands on.",
+                measured=over,
+                limit=0.0,
+                unit="mm",
+                at=down[0].inside,
+                remedy=Remedy(
+                    text="Put a jack under it, or move it over one.",
+                    pointer=context.of_setup(stage, "workholding", "elements"),
+                ),
+                level="warning",
+            )
 
 
 def thrust_drafts(context: Context, stage: Stage, outline: tuple[Point2, ...]) -> Iterator[Draft]:

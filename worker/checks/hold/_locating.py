@@ -18,10 +18,12 @@ SIDE_POINTS = 3
 
 
 def locator_drafts(context: Context, stage: Stage) -> Iterator[Draft]:
-    """What is wrong with the locators and jacks of a fixture."""
+    """What is wrong with the locators and jacks of a fixture; plates and given bodies that stand in the metal."""
     gap = context.limit("locator_gap")
     for body in stage.holding.of("locator", "jack"):
         yield from _bears(context, stage, body, gap)
+    for body in stage.holding.of("plate", "body"):
+        yield from _stands_in(stage, body)
     locators = [b for b in stage.holding.of("locator") if touches(stage.as_is, b.body, gap)]
     beside = [b for b in locators if not _is_under(context, stage, b)]
     points = sum(_points(stage, body) for body in beside)
@@ -46,6 +48,12 @@ def _bears(context: Context, stage: Stage, body: HoldingBody, gap: float) -> Ite
             unit="mm",
             at=nearest.on_first,
         )
+        return
+    yield from _stands_in(stage, body)
+
+
+def _stands_in(stage: Stage, body: HoldingBody) -> Iterator[Draft]:
+    if not touches(stage.as_is, body.body, TOUCH):
         return
     inside = boolean.common(stage.as_is, [body.body], merge=False)
     volume = measure.volume(inside)

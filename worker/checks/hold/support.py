@@ -7,13 +7,13 @@ from collections.abc import Iterator
 from schemas.finding import Remedy
 from schemas.tolerances import TOUCH
 from worker.checks.api import Context, Draft, Limit, Skip, rule
-from worker.checks.hold._contacts import jaw_patches, support_patches, vise_of
-from worker.checks.hold._loads import flat, thrust_drafts, weight_drafts
+from worker.checks.hold._contacts import vise_of
+from worker.checks.hold._loads import pressing_drafts, thrust_drafts, unpressed_drafts, weight_drafts
 from worker.checks.hold._locating import locator_drafts
-from worker.checks.hold._support import hull
+from worker.checks.hold._resting import held_outline, support_outline
 from worker.kernel import measure
 from worker.kernel.contact import touches
-from worker.stage.model import SUPPORTING, Stage
+from worker.stage.model import Stage
 
 
 @rule(
@@ -34,25 +34,24 @@ from worker.stage.model import SUPPORTING, Stage
     ),
 )
 def support(context: Context, stage: Stage) -> Iterator[Draft | Skip]:
-    """Under the as-is solid: parallels, bed, plate, jacks, given bodies; then weight, plunging cuts, locators."""
-    vise = vise_of(stage)
-    if vise is not None and vise.jaws == "soft":
-        yield Skip("the nest of soft jaws has the stock's form")
-        return
+    """What carries the as-is solid (parallels, plate, jacks, bodies, a nest); then weight, clamps, plunging cuts."""
     yield from locator_drafts(context, stage)
-    found = support_patches(context, stage)
-    below = stage.holding.of(*sorted(SUPPORTING))
-    if not found:
-        if stage.holding.kind == "bodies" and any(touches(stage.as_is, b.body, TOUCH) for b in below):
-            yield Skip("the stock lies in given bodies without a level flat; its support is not computed")
-        else:
-            yield _nothing(context, stage)
+    yield from unpressed_drafts(context, stage)
+    vise = vise_of(stage)
+    outline = support_outline(context, stage)
+    if not outline and (vise is None or vise.jaws != "soft"):
+        yield _nothing(context, stage) if not _from_the_side(stage) else Skip("given bodies hold it from the side only")
         return
-    outline = hull([flat(stage, p) for patch in found for p in patch.points])
-    clamped = [p for role in ("jaw_fixed", "jaw_moving") for p in jaw_patches(context, stage, role)]
-    wide = hull([*outline, *(flat(stage, p) for patch in clamped for p in patch.points)])
+    wide = held_outline(context, stage, outline)
     yield from weight_drafts(context, stage, wide if vise is not None else outline)
+    yield from pressing_drafts(context, stage, outline)
     yield from thrust_drafts(context, stage, wide)
+
+
+def _from_the_side(stage: Stage) -> bool:
+    """Given bodies that touch the stock without carrying it, as a chuck does."""
+    held = stage.holding.of("body")
+    return stage.holding.kind == "bodies" and any(touches(stage.as_is, b.body, TOUCH) for b in held)
 
 
 def _nothing(context: Context, stage: Stage) -> Draft:

@@ -1,0 +1,104 @@
+"""What carries the stock in soft jaws, in a vee and on jacks; distances worked by hand."""
+
+from __future__ import annotations
+
+import pytest
+
+from schemas.base import Frame
+from schemas.finding import Finding
+from tests.support.block import Json, as_step, judged, one_setup
+from tests.support.plate import element, move, on_plate, plate, remove
+from worker.kernel import boolean
+from worker.kernel import primitives as solid
+from worker.kernel.shape import Body
+
+HOLE = {"id": "10", "operation": "drilling", "tool": "D66", "features": [{"class": "round_hole"}], "overcut_length": 1}
+
+
+def _support(plan: Json, part: bytes, files: dict[str, bytes] | None = None) -> list[Finding]:
+    return [f for f in judged(plan, part, files)[0] if f.code == "hold.support"]
+
+
+def _bar(hole: float = 40.0) -> bytes:
+    """A bar of 30 mm, 100 long, lying along X with its axis at z = 15; a cross hole of 6.6 mm at x = ``hole``."""
+    return as_step(
+        boolean.cut(solid.cylinder((0, 0, 15), (100, 0, 15), 30), [solid.cylinder((hole, 0, -1), (hole, 0, 31), 6.6)])
+    )
+
+
+def _held(workholding: Json, hole: float = 40.0) -> tuple[Json, bytes]:
+    plan = one_setup([HOLE])
+    plan["workpiece"]["rawpiece"] = {"cylinder": {"diameter": 30, "from": [0, 0, 15], "to": [100, 0, 15]}}
+    plan["setups"][0]["origin"] = {"location": [0, 0, 30], "axis": [0, 0, 1], "ref_direction": [1, 0, 0]}
+    plan["setups"][0]["workholding"] = workholding
+    return plan, _bar(hole)
+
+
+def _nest(offset: float, width: float = 40.0) -> Json:
+    vise = {"type": "vise", "jaw_axis": "Y", "jaw_height": 40, "jaws": "soft", "nest_depth": 12}
+    return {**vise, "jaw_width": width, "jaw_offset": offset}
+
+
+def test_a_bar_in_a_nest_under_its_middle() -> None:
+    assert _support(*_held(_nest(0.0))) == []
+
+
+def test_a_bar_that_hangs_out_of_its_nest() -> None:
+    """The nest holds x = 60 to 100, the centre of mass of the whole bar is at 50."""
+    found = [f for f in _support(*_held(_nest(30.0))) if f.level == "error"]
+    assert [f.measured for f in found] == [pytest.approx(10.0, abs=0.05)]
+
+
+def test_a_drill_far_outside_the_nest_is_a_warning() -> None:
+    """Nest from x = 30 to 70, drill at 95: 25 mm outside, more than half of 40 mm."""
+    found = _support(*_held(_nest(0.0), hole=95.0))
+    assert [(f.level, f.workingstep, f.measured) for f in found] == [("warning", "10", pytest.approx(25.0, abs=0.1))]
+    assert _support(*_held(_nest(0.0), hole=85.0)) == []
+
+
+def _vee(low: float, high: float) -> Body:
+    """A vee of 90 degrees in which the bar of 30 mm lies 15 sqrt 2 mm over the groove's bottom."""
+    bottom = 15 - 15 * 2**0.5
+    block = solid.box((low, -30, bottom - 10), (high, 30, 12))
+    frame = Frame(location=(low - 1, 0, bottom), axis=(0, 1, 1), ref_direction=(1, 0, 0))
+    return boolean.cut(block, [solid.box((0, -80, 0), (high - low + 2, 0, 80), frame)])
+
+
+def _in_a_vee(low: float, high: float, hole: float = 40.0) -> tuple[Json, bytes, dict[str, bytes]]:
+    place = {"location": [0, 0, -30], "axis": [0, 0, 1], "ref_direction": [1, 0, 0]}
+    held = {"type": "bodies", "bodies": [{"step": "vee", "name": "vee", "placement": place}]}
+    plan, part = _held(held, hole)
+    return plan, part, {"vee": as_step(_vee(low, high))}
+
+
+def test_a_bar_in_a_vee_under_its_middle() -> None:
+    assert _support(*_in_a_vee(20, 80)) == []
+
+
+def test_a_bar_that_hangs_out_of_the_vee() -> None:
+    found = _support(*_in_a_vee(60, 95))
+    assert [(f.level, f.measured) for f in found if f.workingstep is None] == [("error", pytest.approx(10.0, abs=0.05))]
+
+
+def test_a_vee_that_stands_in_the_bar() -> None:
+    plan, part, files = _in_a_vee(20, 80)
+    plan["setups"][0]["workholding"]["bodies"][0]["placement"]["location"] = [0, 0, -28]
+    assert [f.message for f in _support(plan, part, files)] == ["vee stands in the stock."]
+
+
+def test_a_fixture_without_a_clamp_holds_nothing() -> None:
+    plan = on_plate()
+    remove(plan, "clamp 1", "clamp 2")
+    found = [f for f in _support(plan, plate()) if f.level == "error"]
+    assert ["Nothing presses" in f.message for f in found] == [True]
+
+
+def test_a_clamp_beside_its_jacks_tips_the_stock() -> None:
+    """Jacks to x = 10 and from x = 70; with those at the left moved in by 14, clamp 1 (to x = 8) presses outside."""
+    plan = on_plate()
+    for name in ("jack 6 6", "jack 6 44"):
+        move(plan, name, x=14)
+    assert element(plan, "jack 6 6")["cylinder"]["from"][0] == 20
+    found = _support(plan, plate())
+    assert [(f.level, f.measured) for f in found] == [("warning", pytest.approx(8.0, abs=0.05))]
+    assert "Clamp 1" in found[0].message
