@@ -1,4 +1,7 @@
-"""What a turned profile leaves along the border of the region that it is swept over: one solid an edge and a corner."""
+"""What a turned profile sweeps over a plane region: the middle as a prism, the border as one solid an edge and corner.
+
+The pieces meet in upright faces, so no boolean has to tell faces that touch tangentially from each other.
+"""
 
 from __future__ import annotations
 
@@ -6,7 +9,6 @@ import math
 from collections.abc import Sequence
 from itertools import pairwise
 
-from OCP.BRepAlgoAPI import BRepAlgoAPI_Cut
 from OCP.BRepBuilderAPI import BRepBuilderAPI_MakeEdge, BRepBuilderAPI_MakeFace, BRepBuilderAPI_MakeWire
 from OCP.BRepPrimAPI import BRepPrimAPI_MakeRevol
 from OCP.GC import GC_MakeArcOfCircle
@@ -14,50 +16,35 @@ from OCP.gp import gp_Ax1
 from OCP.TopoDS import TopoDS_Face
 
 from schemas.base import Frame, Vec3, scale
-from worker.kernel.errors import KernelError, kernel_step
-from worker.kernel.measure import volume
-from worker.kernel.planar import Bounds, Region, boxes_meet, components
-from worker.kernel.planar_edge import Edge, Point2, bounds, tangent_at
+from worker.kernel.errors import KernelError
+from worker.kernel.planar import Region, grow
+from worker.kernel.planar_edge import Edge, Point2, tangent_at
 from worker.kernel.planar_trace import Loop
 from worker.kernel.primitives import ProfilePoint
-from worker.kernel.shape import Body, compound, list_of, to_dir, to_pnt, to_vec
+from worker.kernel.shape import Body, to_dir, to_pnt, to_vec
 from worker.kernel.sweep import lifted, outward, prism
 
 Outline = Sequence[ProfilePoint]
 """A closed outline in the upright plane square to a border: (way in from the border, height), arcs as in primitives."""
-ASTRAY = 1e-6
-"""Share of a volume that may go astray when borders are cut."""
+
+SMALLEST = 1e-7
+"""Shorter edges of an outline (mm) are left out."""
 
 
-def trimmed(region: Region, frame: Frame, span: tuple[float, float], lost: Sequence[Outline], within: Bounds) -> Body:
-    """The region between two heights, less what the outlines take off along its border (in the box ``within``)."""
-    column = prism(region, frame, *span)
-    gone = [body for part in components(region) for outline in lost for body in _along(part, outline, frame, within)]
-    return _without(column, gone) if gone else column
+def swept(region: Region, frame: Frame, low: float, high: float, outline: Outline) -> tuple[Body, ...]:
+    """The region between two heights, its border shaped by the outline, which ends upright at its largest way in.
+
+    Arcs that turn left, outward corners of the region, must be at least that large; sharp ones are not shaped.
+    """
+    width = max(point[0] for point in outline)
+    if width <= 0.0:
+        return (prism(region, frame, low, high),)
+    rims = [body for loop in region.loops for pair in _corners(loop) for body in _rim(*pair, outline, frame)]
+    return (prism(grow(region, -width), frame, low, high), *rims)
 
 
-def _without(column: Body, gone: Sequence[Body]) -> Body:
-    operation = BRepAlgoAPI_Cut()
-    operation.SetArguments(list_of([column.wrapped]))
-    operation.SetTools(list_of(body.wrapped for body in gone))
-    with kernel_step("rim"):
-        operation.Build()
-    if not operation.IsDone():
-        raise KernelError("rim", "the kernel could not shape the border")
-    result = compound([Body(operation.Shape())])
-    before, after, lost = volume(column), volume(result), sum(map(volume, gone))
-    if not before - lost - ASTRAY * before <= after < before:
-        raise KernelError("rim", f"the volume went from {before:.6g} to {after:.6g} mm3")
-    return result
-
-
-def _along(region: Region, outline: Outline, frame: Frame, within: Bounds) -> list[Body]:
-    width, found = max(point[0] for point in outline), []
-    for loop in region.loops:
-        for before, edge in _corners(loop):
-            if boxes_meet(bounds(edge), within, width):
-                found += [_along_edge(edge, outline, frame), *_about_corner(before, edge, outline, frame)]
-    return found
+def _rim(before: Edge, edge: Edge, outline: Outline, frame: Frame) -> list[Body]:
+    return [_along_edge(edge, outline, frame), *_about_corner(before, edge, outline, frame)]
 
 
 def _corners(loop: Loop) -> list[tuple[Edge, Edge]]:
@@ -99,6 +86,8 @@ def _standing(outline: Outline, at: Point2, inward: Point2, frame: Frame) -> Top
     wire = BRepBuilderAPI_MakeWire()
     for start, end in [(outline[-1], outline[0]), *pairwise(outline)]:
         a, b = to_pnt(place(*start[:2])), to_pnt(place(*end[:2]))
+        if a.Distance(b) < SMALLEST:
+            continue
         if len(end) == 2:
             wire.Add(BRepBuilderAPI_MakeEdge(a, b).Edge())
         else:

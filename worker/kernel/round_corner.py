@@ -52,10 +52,33 @@ def _component(region: Region, frame: Frame, low: float, high: float, corner_rad
     if not rounded:
         return column
     expected = volume(column) - _residual(region, radius, within)
-    filleted = _filleted(column, frame, low, radius, rounded) if _smooth(region, within, radius) else None
+    filleted = _filleted(column, frame, (low,), radius, rounded) if _smooth(region, within, radius) else None
     if filleted is not None and is_sound(filleted) and abs(volume(filleted) - expected) <= AGREES * expected:
         return filleted
     return _cut_corners(region, frame, low, radius, within, column)
+
+
+def rounded_both(region: Region, frame: Frame, low: float, high: float, radius: float, within: Bounds) -> Body | None:
+    """The region between two heights with both ends of its border rounded; None where the kernel's fillet is not the
+    tool's, or where nothing of the height is left between the rounded edges."""
+    parts = [_both_ends(part, frame, low, high, radius, within) for part in components(region)]
+    found = [part for part in parts if part is not None]
+    return compound(found) if len(found) == len(parts) else None
+
+
+def _both_ends(region: Region, frame: Frame, low: float, high: float, radius: float, within: Bounds) -> Body | None:
+    column, rounded = (
+        prism(region, frame, low, high),
+        [e for e in region.edges if boxes_meet(bounds(e), within, radius)],
+    )
+    if not rounded:
+        return column
+    if high - low <= 2.0 * radius + COINCIDENT or not _smooth(region, within, radius):
+        return None
+    expected = volume(column) - 2.0 * _residual(region, radius, within)
+    filleted = _filleted(column, frame, (low, high), radius, rounded)
+    good = filleted is not None and is_sound(filleted) and abs(volume(filleted) - expected) <= AGREES * expected
+    return filleted if good else None
 
 
 def _fitting(region: Region, corner_radius: float) -> float:
@@ -93,10 +116,10 @@ def _residual(region: Region, radius: float, within: Bounds) -> float:
     return total
 
 
-def _filleted(column: Body, frame: Frame, low: float, radius: float, rounded: list[Edge]) -> Body | None:
+def _filleted(column: Body, frame: Frame, ends: tuple[float, ...], radius: float, rounded: list[Edge]) -> Body | None:
     maker = BRepFilletAPI_MakeFillet(column.wrapped)
     for edge in edges(column.wrapped):
-        if _is_among(edge, frame, low, rounded):
+        if any(_is_among(edge, frame, z, rounded) for z in ends):
             maker.Add(radius, edge)
     try:
         maker.Build()

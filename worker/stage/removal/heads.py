@@ -58,23 +58,24 @@ class Head:
         bends = (self.corner, self.height - self.corner, self.touching * math.sin(math.radians(self.flank)))
         return max(self.at(h) for h in (low, high, *(b for b in bends if low < b < high)))
 
-    def lost(self, low: float, high: float) -> tuple[Outline, ...]:
-        """What lies between the upright wall at the sharp corner and the head, whose tip goes from ``low`` up to
-        ``high`` less its height: outlines from the border inwards."""
-        found: list[Outline] = []
-        if self.corner > COINCIDENT:
-            found.append(self._edge(low, 1.0))
-        if self.straight:
-            return (*found, self._edge(high, -1.0)) if found else ()
-        top = low + self.height
-        return (*found, ((0.0, low), (self.height * self.run, top), (0.0, top)))
+    def outline(self, low: float, high: float) -> Outline:
+        """The section beside the border of what the head covers while its tip goes from ``low`` to ``high`` less its
+        height: (way in from the widest place, height); no way in where its sides are upright and its edges sharp."""
+        if self.depth <= COINCIDENT:
+            return ((0.0, low), (0.0, high))
+        bottom = self._edge(low)
+        if not self.straight:
+            return ((self.depth, low), *bottom, (self.height * self.run, high), (self.depth, high))
+        c, share = self.corner, 1.0 - math.sqrt(0.5)
+        return (*bottom, (0.0, high - c), (c, high, share * c, high - share * c))
 
-    def _edge(self, z: float, up: float) -> Outline:
-        """The rounded edge's corner at height ``z``, the head on its ``up`` side."""
+    def _edge(self, z: float) -> Outline:
+        """From the floor at height ``z`` round the lower edge to the flank."""
         angle, long, c = math.radians(self.flank), self.touching, self.corner
-        end = (long * math.cos(angle), z + up * long * math.sin(angle))
+        if c <= COINCIDENT:
+            return ((0.0, z),)
         share = 1.0 - c / math.hypot(long, c)  # of the way from the corner to the centre at which the bow lies
-        return ((0.0, z), (long, z), (*end, share * long, z + up * share * c))
+        return ((long, z), (long * math.cos(angle), z + long * math.sin(angle), share * long, z + share * c))
 
 
 def _bow(radius: float, h: float) -> float:

@@ -106,7 +106,8 @@ class Space:
     def _tips(self) -> list[float]:
         """Tips at which something changes, never farther apart than the head is high."""
         limits, high = self.limits, self.head.height
-        wanted = [limits.low, limits.high, *((a + b - high) / 2 for a, b in self._bent)]
+        middles = [z for a, b in self._bent for z in (a, (a + b) / 2, b)]
+        wanted = [limits.low, limits.high, *(z - high / 2 for z in middles)]
         wanted += [z for one in self._changes for z in (one + limits.raised, one - max(limits.side, 0.0) - high)]
         tips = _distinct(z for z in wanted if limits.low <= z <= limits.high)
         steps = [(a, b, int((b - a) / high)) for a, b in pairwise(tips)]

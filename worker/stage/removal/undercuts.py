@@ -11,7 +11,9 @@ from schemas.tool import UNDERCUTTERS
 from worker.kernel import boolean
 from worker.kernel.errors import KernelError
 from worker.kernel.planar import Bounds, Region, grow, intersect, rectangle, union
-from worker.kernel.rim import trimmed
+from worker.kernel.planar_tidy import tidied
+from worker.kernel.rim import swept
+from worker.kernel.round_corner import rounded_both
 from worker.kernel.shadow import concave_radius, flank_of
 from worker.kernel.shape import Body, is_empty
 from worker.kernel.sweep import prism
@@ -41,8 +43,8 @@ def clear_undercut(scene: Scene, job: ResolvedStep, feature: Feature) -> Sweep:
     limits = _limits(scene, job, feature, plan)
     space = Space(scene, job.tool, limits, plan.ground)
     found, slack = _stands(space)
-    reach = _around(scene.plan, 2.0 * CLEARANCE + space.head.depth)
-    covers = [(s, intersect(grow(s.free, space.head.radius - slack), reach)) for s in found]
+    reach = _around(scene.plan, 2.0 * CLEARANCE + 2.0 * space.head.depth)
+    covers = [(s, tidied(intersect(grow(s.free, space.head.radius - slack), reach))) for s in found]
     covers = _joined([(s, cover) for s, cover in covers if cover])
     if not covers:
         return nothing(limits.low, _why(space, feature))
@@ -65,7 +67,7 @@ def _limits(scene: Scene, job: ResolvedStep, feature: Feature, plan: Footprint) 
     shown = [scene.sky.shown[i] for i in feature.faces]
     roofs = [s.low for s in shown if s.look == "down" and s.flat] or [scene.heights(feature)[1]]
     raised = 0.0 if stated else max(step.allowance_bottom, 0.0)
-    high = max(low, max(roofs) - max(step.allowance_side, 0.0) - job.tool.edge_length)
+    high = max(low, max(roofs) - max(step.allowance_side, 0.0) - head_of(job.tool).height)
     return Limits(low, high, plan.bottom, min(roofs), step.allowance_side, raised, stated)
 
 
@@ -112,8 +114,17 @@ def _bodies(
         found = [boolean.cut(column, [scene.part.body], merge=False)]
     else:
         spans = [(s.low, s.high + head.height, cover) for s, cover in covers]
-        found = [trimmed(cover, scene.frame, (a, b), head.lost(a, b), scene.plan) for a, b, cover in spans]
+        found = [body for a, b, cover in spans for body in _shaped(scene, head, cover, a, b)]
     return tuple(body for body in found if not is_empty(body))
+
+
+def _shaped(scene: Scene, head: Head, cover: Region, low: float, high: float) -> tuple[Body, ...]:
+    """What the head sweeps over a region between two heights."""
+    if head.straight and head.corner > COINCIDENT:
+        whole = rounded_both(cover, scene.frame, low, high, head.corner, scene.plan)
+        if whole is not None:
+            return (whole,)
+    return swept(cover, scene.frame, low, high, head.outline(low, high))
 
 
 def _follows(scene: Scene, job: ResolvedStep, feature: Feature) -> bool:
