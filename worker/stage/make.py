@@ -90,6 +90,8 @@ def _cut(scene: Scene, holding: Holding, job: ResolvedStep, sweep: Sweep, carrie
         swept_known=not sweep.fault,
         gouge_fault=gouge_fault,
         workholding_fault=hit_fault,
+        stands=sweep.stands,
+        kept_off=sweep.kept_off,
     )
 
 

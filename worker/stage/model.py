@@ -71,6 +71,20 @@ class Spared:
         return prism(left, frame, self.low, self.high)
 
 
+Section = Literal["head", "neck", "shank"]
+"""What an undercutting cutter consists of below its holder."""
+
+
+@dataclass(frozen=True)
+class Stand:
+    """Where an undercutting cutter may stand: axis points (setup's x, y) that are free for all tips from ``low`` to
+    ``high`` (equal: for that one alone)."""
+
+    low: float
+    high: float
+    free: Region
+
+
 @dataclass(frozen=True)
 class Cut:
     """What one enabled workingstep does.
@@ -90,6 +104,8 @@ class Cut:
     ``plunges``: one entry a hole for tools that work on an axis.
     ``spared``: levels at which the tool is too large for all that is free (tight corners, narrow places);
         ``Stage.left_by`` gives the metal. Empty when the tool gets everywhere.
+    ``stands``: positions of an undercutting cutter beside part and workholding; empty for every other step.
+    ``kept_off``: sections of an undercutting cutter without which its head would get to more of the metal.
     ``notes``: plain sentences about approximations and fallbacks.
     ``swept_known``: False when the kernel could not make the sweep; bodies are then empty and heights mean nothing.
     ``gouge_fault``, ``workholding_fault``: why ``gouge`` or ``in_workholding`` is not known, where it is not.
@@ -115,6 +131,8 @@ class Cut:
     swept_known: bool = True
     gouge_fault: str = ""
     workholding_fault: str = ""
+    stands: tuple[Stand, ...] = ()
+    kept_off: tuple[Section, ...] = ()
 
 
 @dataclass(frozen=True)

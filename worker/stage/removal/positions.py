@@ -17,6 +17,7 @@ from schemas.tool import Tool
 from worker.kernel.planar import Region, boxes_meet, components, grow, intersect, overlap, subtract, union
 from worker.kernel.section import Sections
 from worker.kernel.shadow import Shown, Skyline
+from worker.stage.model import Stand
 from worker.stage.removal.heads import head_of
 from worker.stage.removal.scene import Scene
 
@@ -24,15 +25,6 @@ BESIDE = 1e-5
 """Sections are taken this far (mm) from faces square to the axis, where metal begins or ends."""
 SHARES = (0.15, 0.3, 0.4, 0.5, 0.6, 0.7, 0.85)
 """Where between two heights walls that are not upright are looked at, beside the ends."""
-
-
-@dataclass(frozen=True)
-class Stand:
-    """Axis points that are free for all tips from ``low`` to ``high`` (equal: for that one alone)."""
-
-    low: float
-    high: float
-    free: Region
 
 
 @dataclass(frozen=True)

@@ -12,7 +12,7 @@ from worker.kernel.planar import NOWHERE, Bounds, Region, near, overlap, rectang
 from worker.kernel.shadow import Skyline
 from worker.kernel.shape import Body
 from worker.part import Part
-from worker.stage.model import Plunge, Spared
+from worker.stage.model import Plunge, Section, Spared, Stand
 
 CLEARANCE = 1.0
 """Swept bodies end this far above the metal, so that no face lies in the stock's own (mm)."""
@@ -82,7 +82,7 @@ class Sweep:
 
     ``plan`` covers the bodies, seen along the spindle. ``gouging`` are the bodies that may lie in the part;
     ``pardoned`` is where they may (a hole's conical bottom). ``fault`` is why there is no sweep, where none could
-    be made.
+    be made. ``stands`` and ``kept_off`` are as in ``Cut``.
     """
 
     bodies: tuple[Body, ...] = ()
@@ -96,6 +96,8 @@ class Sweep:
     spared: tuple[Spared, ...] = ()
     notes: tuple[str, ...] = field(default=())
     fault: str = ""
+    stands: tuple[Stand, ...] = ()
+    kept_off: tuple[Section, ...] = ()
 
 
 def nothing(z: float, *notes: str) -> Sweep:
@@ -119,4 +121,6 @@ def merge_sweeps(sweeps: list[Sweep]) -> Sweep:
         plunges=tuple(p for s in sweeps for p in s.plunges),
         spared=tuple(one for s in sweeps for one in s.spared),
         notes=tuple(dict.fromkeys(n for s in sweeps for n in s.notes)),
+        stands=tuple(one for s in sweeps for one in s.stands),
+        kept_off=tuple(dict.fromkeys(one for s in sweeps for one in s.kept_off)),
     )

@@ -17,11 +17,11 @@ from worker.kernel.round_corner import rounded_both
 from worker.kernel.shadow import concave_radius, flank_of
 from worker.kernel.shape import Body, is_empty
 from worker.kernel.sweep import prism
-from worker.stage.model import ResolvedStep
+from worker.stage.model import ResolvedStep, Section, Stand
 from worker.stage.removal.footprint import Footprint, footprint
 from worker.stage.removal.heads import Head, head_of
 from worker.stage.removal.levels import tip_height
-from worker.stage.removal.positions import Limits, Space, Stand
+from worker.stage.removal.positions import Limits, Space
 from worker.stage.removal.scene import CLEARANCE, Scene, Sweep, nothing
 
 SEEN = 1e-6
@@ -46,9 +46,10 @@ def clear_undercut(scene: Scene, job: ResolvedStep, feature: Feature) -> Sweep:
     reach = _around(scene.plan, 2.0 * CLEARANCE + 2.0 * space.head.depth)
     covers = [(s, tidied(intersect(grow(s.free, space.head.radius - slack), reach))) for s in found]
     covers = _joined([(s, cover) for s, cover in covers if cover])
+    kept_off = _kept_off(scene, space, slack)
     if not covers:
-        return nothing(limits.low, _why(space, feature))
-    bodies = _bodies(scene, job, feature, space, covers, slack)
+        return replace(nothing(limits.low, _why(job, feature, kept_off)), kept_off=kept_off)
+    bodies = _bodies(scene, job, feature, space, covers, slack, free=not kept_off)
     entering = limits.low < limits.floor - COINCIDENT or covers[-1][0].high + space.head.height > limits.roof + LENGTH
     return Sweep(
         bodies=bodies,
@@ -57,6 +58,8 @@ def clear_undercut(scene: Scene, job: ResolvedStep, feature: Feature) -> Sweep:
         tip_z=limits.low,
         full_diameter_z=limits.low,
         nominal_z=plan.bottom,
+        stands=tuple(stand for stand, _ in covers),
+        kept_off=kept_off,
     )
 
 
@@ -105,10 +108,17 @@ def _joined(covers: list[tuple[Stand, Region]]) -> list[tuple[Stand, Region]]:
 
 
 def _bodies(
-    scene: Scene, job: ResolvedStep, feature: Feature, space: Space, covers: list[tuple[Stand, Region]], slack: float
+    scene: Scene,
+    job: ResolvedStep,
+    feature: Feature,
+    space: Space,
+    covers: list[tuple[Stand, Region]],
+    slack: float,
+    *,
+    free: bool,
 ) -> tuple[Body, ...]:
     head = replace(space.head, radius=space.head.radius - slack)
-    if _follows(scene, job, feature) and not _kept_off(space, covers, slack):
+    if free and _follows(scene, job, feature):
         low, high = covers[0][0].low, covers[-1][0].high + head.height
         column = prism(union(cover for _, cover in covers), scene.frame, low, high)
         found = [boolean.cut(column, [scene.part.body], merge=False)]
@@ -147,17 +157,21 @@ def _fits(scene: Scene, head: Head, index: int) -> bool:
     return same and head.corner <= LENGTH and scene.sky.shown[index].look == "down"
 
 
-def _kept_off(space: Space, covers: list[tuple[Stand, Region]], slack: float) -> bool:
-    """True where neck or shank keep the head off walls that it could touch."""
-    held = union(stand.free for stand, _ in covers)
-    free = union(stand.free for stand in space.stands(slack, necked=False, shanked=False))
-    return abs(free.area - held.area) > SAME_AREA * free.area
+def _kept_off(scene: Scene, space: Space, slack: float) -> tuple[Section, ...]:
+    """The sections without which the head would cover more, over the metal's rectangle."""
+    plan = rectangle(*scene.plan)
+    radius = space.head.radius - slack
+
+    def covered(**counted: bool) -> float:
+        return sum(intersect(grow(s.free, radius), plan).area for s in space.stands(slack, **counted))
+
+    whole, no_shank, alone = covered(), covered(shanked=False), covered(necked=False, shanked=False)
+    neck: tuple[Section, ...] = ("neck",) if alone > no_shank + SAME_AREA * plan.area else ()
+    shank: tuple[Section, ...] = ("shank",) if no_shank > whole + SAME_AREA * plan.area else ()
+    return (*neck, *shank)
 
 
-def _why(space: Space, feature: Feature) -> str:
+def _why(job: ResolvedStep, feature: Feature, kept_off: tuple[Section, ...]) -> str:
     """What keeps the cutter out, in words."""
-    if not space.stands(OPENING_SLACK, necked=False, shanked=False):
-        return f"The head of {space.tool.id} does not go into {feature.id}."
-    if not space.stands(OPENING_SLACK, shanked=False):
-        return f"The neck of {space.tool.id} does not pass the mouth of {feature.id}."
-    return f"The shank of {space.tool.id} does not pass the mouth of {feature.id}."
+    names = " and ".join(kept_off) or "head"
+    return f"The {names} of {job.tool.id} does not go into {feature.id}."
