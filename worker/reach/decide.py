@@ -20,6 +20,7 @@ from worker.kernel.sweep import prism
 from worker.reach.assembly import Section, underside
 from worker.reach.find import Need, Ring, need
 from worker.reach.raster import Mask
+from worker.reach.taper import cone_need
 from worker.stage.model import Cut, Plunge, Stage
 
 MOST_HEIGHTS = 12
@@ -104,6 +105,8 @@ def settled(ring: Ring, section: Section, gauges: Gauges) -> tuple[Need, bool]:
     A distance equal to the section's radius is no contact.
     """
     found, tries = need(ring, section), 0
+    if section.top > section.bottom and found.high > found.low + COINCIDENT:
+        return cone_need(found, ring, section, _nearer(ring, section, gauges)), True
     best = found.low
     while found.high - max(best, found.low) > STICKOUT and tries < MOST_HEIGHTS:
         rise = float(ring.rise[_open(ring, section, max(best, found.low))].max())
@@ -113,9 +116,20 @@ def settled(ring: Ring, section: Section, gauges: Gauges) -> tuple[Need, bool]:
             break
         best, ring = max(best, least), told
         found = need(ring, section)
-    if tries and section.top == section.bottom and np.isfinite(found.high):
+    if tries and np.isfinite(found.high):
         found = _up_the_slope(found, section, gauges.wall)
     return found, tries > 0
+
+
+def _nearer(ring: Ring, section: Section, gauges: Gauges) -> Callable[[float], float]:
+    """The exact distance from the walls, and where bodies stand aside of them at least how far those are."""
+    aside = bool(ring.aside.any())
+
+    def away(z: float) -> float:
+        wall = gauges.wall(z, section.radius)
+        return min(wall, gauges.aside(z, section.radius)) if aside else wall
+
+    return away
 
 
 def _measured(ring: Ring, section: Section, rise: float, gauges: Gauges) -> tuple[Ring, float]:
