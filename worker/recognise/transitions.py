@@ -14,6 +14,8 @@ from worker.recognise.patches import PartShape, Patch, Rim
 
 NARROW = 0.55
 """A slanted face is a chamfer when it is narrower than this share of both faces beside it."""
+SLIGHT, UPRIGHT = math.radians(8), math.radians(85)
+"""A slanted face that leans less, or more, against a face beside it breaks no edge: it is that face's own wall."""
 BLEND = math.radians(150)
 """An outer cylinder that turns further is a round end or a boss, not a rounded edge."""
 STEEP = 0.35
@@ -39,7 +41,13 @@ def plane_chamfers(shape: PartShape) -> dict[int, dict[str, float]]:
             sizes = _plane_chamfer(shape, patch)
             if sizes is not None:
                 found[patch.index] = sizes
-    return found
+    return {p: sizes for p, sizes in found.items() if not _is_land(shape, p, found)}
+
+
+def _is_land(shape: PartShape, index: int, chamfers: Container[int]) -> bool:
+    """True for a strip of a plane that grooves divide, of which more is no chamfer: the land between two grooves."""
+    twins = [p for p in shape.patches if shape.carriers[p.index] == shape.carriers[index] and p.index not in chamfers]
+    return sum(p.area for p in twins) > shape.patches[index].area
 
 
 def _plane_chamfer(shape: PartShape, patch: Patch) -> dict[str, float] | None:
@@ -47,16 +55,14 @@ def _plane_chamfer(shape: PartShape, patch: Patch) -> dict[str, float] | None:
     if sides is None:
         return None
     first, second = sides
-    if not (math.radians(8) < first.angle and math.radians(8) < second.angle):
-        return None
-    if first.angle + second.angle > math.radians(150):
+    if not all(SLIGHT < side.angle < UPRIGHT for side in sides) or first.angle + second.angle > math.radians(150):
         return None
     line = line_of(first)
     across = cross(patch.surface.axis, line)
     low, high = extent(shape, (patch.index,), across)
     width = high - low
     beside = [_width_beside(shape, shape.patches[r.other], line) for r in sides]
-    if width > NARROW * min(beside) or _has_floor(shape, patch):
+    if width > NARROW * min(beside) or _has_floor(shape, patch) or not _ends_well(shape, patch, sides):
         return None
     small = min(first.angle, second.angle)
     low, high = extent(shape, (patch.index,), line)
@@ -71,6 +77,20 @@ def _plane_chamfer(shape: PartShape, patch: Patch) -> dict[str, float] | None:
 def _has_floor(shape: PartShape, patch: Patch) -> bool:
     """True when cutting the slant left a floor of its own: then it is the wall of a step."""
     return any(shape.patches[floor].concave == (patch.index,) for floor in patch.concave)
+
+
+def _ends_well(shape: PartShape, patch: Patch, sides: tuple[Rim, Rim]) -> bool:
+    """False when the slant ends at a wall that never met the edge: one of a recess, with the slant for its next wall.
+
+    A wall at which an edge ends stands on one of the two faces that meet in the edge, or has a chamfer of its own.
+    """
+    beside = {side.other for side in sides}
+    return all(beside & set(shape.patches[o].concave) or _slants(shape, o) for o in patch.concave)
+
+
+def _slants(shape: PartShape, index: int) -> bool:
+    sides = _long_sides(shape.patches[index])
+    return sides is not None and all(SLIGHT < side.angle < UPRIGHT for side in sides)
 
 
 def _long_sides(patch: Patch) -> tuple[Rim, Rim] | None:
