@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from schemas.units import MM_PER_INCH
@@ -85,6 +85,7 @@ class Thread:
     major: float
     pitch: float
     unified: bool
+    left: bool = False
 
     @property
     def minor(self) -> float:
@@ -111,6 +112,7 @@ def _tolerance_6h(pitch: float) -> float:
     return float((433 * pitch - 190 * pitch**1.22) if pitch <= 0.8 else 230 * pitch**0.7) / 1000
 
 
+_LEFT = re.compile(r"\s*-?\s*LH$")
 _METRIC = re.compile(r"^M(\d+(?:\.\d+)?)(?:\s*[xX×]\s*(\d+(?:\.\d+)?))?$")
 _UNIFIED = re.compile(
     r"^(?:#(\d+)|(?:(\d+)[- ])?(\d+)/(\d+)|(\d+)|(\d*\.\d+))\s*-\s*(\d+)(?:\s*(UNC|UNF|UNEF|UN|UNS))?$"
@@ -118,11 +120,16 @@ _UNIFIED = re.compile(
 
 
 def parse_thread(designation: str) -> Thread:
-    """The thread of a designation such as M12x1.75, M12 (coarse), 1/2-13 UNC or #10-24 UNC.
+    """The thread of a designation such as M12x1.75, M12 (coarse), 1/2-13 UNC or #10-24 UNC; -LH after it: left-hand.
 
     Raises ValueError with the forms that are understood.
     """
-    text = designation.strip()
+    text, left = _LEFT.subn("", designation.strip())
+    found = _right_hand(text, designation)
+    return replace(found, designation=f"{text}-LH", left=True) if left else found
+
+
+def _right_hand(text: str, designation: str) -> Thread:
     if found := _METRIC.match(text):
         return _metric(text, float(found[1]), found[2])
     if found := _UNIFIED.match(text):

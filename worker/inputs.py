@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from schemas.base import Box
 from schemas.matching import check_tools_match
@@ -15,7 +15,7 @@ from schemas.units import units
 from worker.kernel import measure, primitives, stepio
 from worker.kernel.shape import Body, faces
 from worker.part import Part
-from worker.recognise import recognise
+from worker.recognise.survey import survey
 from worker.residual import missing
 
 
@@ -32,18 +32,21 @@ class Inputs:
 
 
 def read_part(data: bytes) -> tuple[Part, stepio.StepFile]:
-    """The part with its features, and the file as it was read; raises Problem for a file that is no sound part."""
+    """The part with its features, and the file as it was read; raises Problem for a file that is no sound part.
+
+    The part's solid is the file's without the grooves of modelled threads.
+    """
     file = stepio.read_part(data)
-    body = file.body
+    found = survey(file.body, dict(file.names))
     part = Part(
-        body=body,
-        features=recognise(body),
-        face_count=len(faces(body)),
-        box=measure.bounding_box(body),
-        volume=measure.volume(body),
+        body=found.body,
+        features=found.features,
+        face_count=len(faces(found.body)),
+        box=measure.bounding_box(found.body),
+        volume=measure.volume(found.body),
         sha256=hashlib.sha256(data).hexdigest(),
     )
-    return part, file
+    return part, replace(file, notes=(*file.notes, *found.notes))
 
 
 ReadPart = Callable[[bytes], tuple[Part, stepio.StepFile]]

@@ -9,6 +9,7 @@ import math
 
 import pytest
 
+from schemas.thread_series import same_thread, standard_threads, thread_in_name, thread_named
 from schemas.threads import parse_thread
 from schemas.tool import Tool
 
@@ -174,3 +175,54 @@ def test_a_tip_shortens_the_point() -> None:
     mill = Tool(id="C", type="chamfer_mill", DC=10, SIG=90, tip_diameter=2, stickout=40)
     assert mill.point_length == pytest.approx(4.0)
     assert math.isclose(mill.diameter, 10)
+
+
+@pytest.mark.parametrize(
+    ("major", "pitch", "name"),
+    [
+        (8, 1.25, "M8x1.25"),
+        (8, 1.0, "M8x1"),
+        (10, 1.25, "M10x1.25"),
+        (24, 3.0, "M24x3"),
+        (12.7, 25.4 / 13, "1/2-13 UNC"),
+        (12.7, 25.4 / 20, "1/2-20 UNF"),
+        (6.35, 25.4 / 20, "1/4-20 UNC"),
+        (4.826, 25.4 / 32, "#10-32 UNF"),
+        (8 + 0.2165 * 1.25, 1.25, "M8x1.25"),  # a sharp vee: H / 4 = 0.2165 P over the nominal diameter (ISO 68-1)
+        (9.3, 1.7, "ø 9.3 x 1.7"),
+    ],
+)
+def test_measured_sizes_have_the_name_of_the_series(major: float, pitch: float, name: str) -> None:
+    assert thread_named(major, pitch) == name
+    assert thread_named(major, pitch, left=True) == f"{name}-LH"
+
+
+def test_every_standard_thread_is_found_by_its_own_sizes() -> None:
+    for name in standard_threads():
+        thread = parse_thread(name)
+        assert thread_named(thread.major, thread.pitch) == name
+
+
+@pytest.mark.parametrize(
+    ("name", "sizes"),
+    [
+        ("M8x1-6H", (8, 1.0, False)),
+        ("M8 - 6H", (8, 1.25, False)),
+        ("1/2-13 UNC-2B-LH", (12.7, 25.4 / 13, True)),
+        ("M10x1.5-5g6g", (10, 1.5, False)),
+    ],
+)
+def test_names_may_carry_a_tolerance_class_and_a_hand(name: str, sizes: tuple[float, float, bool]) -> None:
+    found = thread_in_name(name)
+    assert found is not None and (found.major, found.pitch, found.left) == pytest.approx(sizes)
+
+
+@pytest.mark.parametrize("name", ["", "Boss-Extrude1", "17", "M", "MX8", "thread"])
+def test_other_names_are_no_thread(name: str) -> None:
+    assert thread_in_name(name) is None
+
+
+def test_threads_differ_by_pitch_and_hand() -> None:
+    assert same_thread(parse_thread("M8"), parse_thread("M8x1.25"))
+    assert not same_thread(parse_thread("M8"), parse_thread("M8x1"))
+    assert not same_thread(parse_thread("M8"), parse_thread("M8-LH"))

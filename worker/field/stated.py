@@ -9,6 +9,7 @@ from collections.abc import Iterable, Iterator, Sequence
 
 import numpy as np
 
+from schemas.tolerances import LENGTH
 from worker.field.lines import Floats
 from worker.field.view import View
 from worker.stage.model import Cut
@@ -31,11 +32,21 @@ def stated_planes(cuts: Iterable[Cut], view: View, extents: Extents) -> Iterator
     for cut in cuts:
         boxes = [extents[i] for f in cut.features for i in f.faces if i in extents]
         yield from _heights(cut, view, boxes)
+        yield from _sides(cut, view)
         side = cut.step.allowance_side
         if side:
             for axis in view.axes[:2]:
                 for low, high in boxes:
                     yield from ((axis, float(end + s)) for end in (low[axis], high[axis]) for s in (side, -side))
+
+
+def _sides(cut: Cut, view: View) -> Iterator[tuple[int, float]]:
+    """Where a tool that is sunk on its axis is of another size than the hole: its own outermost places."""
+    sizes = [size for f in cut.features for size in (f.diameter, f.top_diameter) if size is not None]
+    for plunge in cut.plunges:
+        if all(abs(plunge.diameter - size) > LENGTH for size in sizes):
+            for axis in view.axes[:2]:
+                yield from ((axis, plunge.centre[axis] + way * plunge.diameter / 2) for way in (-1.0, 1.0))
 
 
 def _heights(cut: Cut, view: View, boxes: Sequence[tuple[Floats, Floats]]) -> Iterator[tuple[int, float]]:

@@ -18,8 +18,9 @@ from OCP.TopoDS import TopoDS, TopoDS_Edge, TopoDS_Face
 
 from schemas.base import Vec3, cross, dot, norm, scale
 from schemas.tolerances import CANONICAL
+from worker.kernel.graph_helix import Helix, helix_of
 from worker.kernel.graph_mesh import Corners, face_triangles
-from worker.kernel.graph_surface import Surface, evaluated_normal, normal_at, surface_of
+from worker.kernel.graph_surface import Surface, evaluated_normal, normal_at, samples, surface_of
 from worker.kernel.shape import Body, faces, of_xyz, shape_map
 
 Convexity = Literal["convex", "concave", "smooth", "mixed"]
@@ -33,7 +34,10 @@ SMOOTH = 0.01
 
 @dataclass(frozen=True, slots=True)
 class FaceFact:
-    """One face of the body: its carrier surface, its triangles (n, 3, 3), an inside point and the normal there."""
+    """One face of the body: its carrier surface, its triangles (n, 3, 3), an inside point and the normal there.
+
+    ``helix``: the screw motion of a face without simple carrier, where it has one.
+    """
 
     index: int
     surface: Surface
@@ -41,6 +45,7 @@ class FaceFact:
     area: float
     point: Vec3
     normal: Vec3
+    helix: Helix | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,6 +116,7 @@ def _face_fact(side: _Side, corners: Corners) -> FaceFact:
         float(doubled.sum()) / 2,
         (float(middle[0]), float(middle[1]), float(middle[2])),
         (float(normal[0]), float(normal[1]), float(normal[2])),
+        helix_of(*samples(side.adaptor, side.flip)) if side.surface.kind == "other" else None,
     )
 
 

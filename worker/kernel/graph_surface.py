@@ -153,7 +153,7 @@ _READERS = {
 
 def _fitted(adaptor: BRepAdaptor_Surface, flip: float) -> Surface:
     """The simple surface through sampled points and normals, if one fits; else kind "other"."""
-    points, normals = _samples(adaptor, flip)
+    points, normals = samples(adaptor, flip)
     if len(points) < 8:
         return Surface("other", (0.0, 0.0, 0.0), (0.0, 0.0, 1.0))
     for fit in (_fit_plane, _fit_sphere, _fit_cylinder, _fit_cone, _fit_torus):
@@ -164,7 +164,8 @@ def _fitted(adaptor: BRepAdaptor_Surface, flip: float) -> Surface:
     return Surface("other", _vec(middle), _vec(normals[len(points) // 2]))
 
 
-def _samples(adaptor: BRepAdaptor_Surface, flip: float) -> tuple[Array, Array]:
+def samples(adaptor: BRepAdaptor_Surface, flip: float) -> tuple[Array, Array]:
+    """Points (n, 3) and outward unit normals (n, 3) spread over a face's parameters."""
     u0, u1 = adaptor.FirstUParameter(), adaptor.LastUParameter()
     v0, v1 = adaptor.FirstVParameter(), adaptor.LastVParameter()
     points, normals = [], []

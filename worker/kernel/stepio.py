@@ -26,7 +26,8 @@ from worker.kernel import stepfaults
 from worker.kernel.errors import KernelError, kernel_step
 from worker.kernel.measure import box_of
 from worker.kernel.merge import unwound, wound_faces
-from worker.kernel.shape import Body, compound, compound_of, shells, solids, sub_shapes
+from worker.kernel.shape import Body, compound, compound_of, faces, shells, solids, sub_shapes
+from worker.kernel.stepnames import face_names
 from worker.kernel.steptext import INCH, MAX_BYTES, Surveyed, survey
 from worker.kernel.validity import faults, signed_volume
 
@@ -59,13 +60,17 @@ _WRITE_SETTINGS = {
 
 @dataclass(frozen=True, slots=True)
 class StepFile:
-    """The solids of a STEP file in mm, its own length unit and schema, and remarks on what was mended or dropped."""
+    """The solids of a STEP file in mm, its own length unit and schema, and remarks on what was mended or dropped.
+
+    ``names``: index of a face in kernel order and what the file calls it, for names that may state a thread.
+    """
 
     body: Body
     unit: str
     unit_mm: float
     schema: str
     notes: tuple[str, ...]
+    names: tuple[tuple[int, str], ...] = ()
 
 
 def read_part(data: bytes, name: str = "part", limit: int = MAX_BYTES) -> StepFile:
@@ -80,7 +85,7 @@ def read_part(data: bytes, name: str = "part", limit: int = MAX_BYTES) -> StepFi
 def read_bodies(data: bytes, name: str = "part", limit: int = MAX_BYTES) -> StepFile:
     """All solids of an untrusted STEP file (stock, fixtures), one or more, healed where need be."""
     surveyed = survey(data, name, limit)
-    shape = _transfer(data, name)
+    shape, names = _transfer(data, name)
     notes = list(surveyed.notes)
     found = [Body(s) for s in sub_shapes(shape, TopAbs_ShapeEnum.TopAbs_SOLID)]
     if not found:
@@ -89,7 +94,10 @@ def read_bodies(data: bytes, name: str = "part", limit: int = MAX_BYTES) -> Step
     bodies = [_sound(_baked(body), name, notes) for body in found]
     body = compound(bodies)
     _refuse_absurd_size(body, surveyed, name)
-    return StepFile(body, surveyed.unit, surveyed.unit_mm, surveyed.schema, tuple(dict.fromkeys(notes)))
+    if len(faces(body)) != len(sub_shapes(shape, TopAbs_ShapeEnum.TopAbs_FACE)):
+        names = {}  # faces were divided, sewn or left out: their numbers are others now
+    told = tuple(sorted(names.items()))
+    return StepFile(body, surveyed.unit, surveyed.unit_mm, surveyed.schema, tuple(dict.fromkeys(notes)), told)
 
 
 def suspect_unit(file: StepFile, raw_size: tuple[float, float, float], name: str = "part") -> Problem | None:
@@ -126,7 +134,8 @@ def _apply(settings: dict[str, str]) -> None:
             raise KernelError("step", f"the kernel refuses {key} = {value}")
 
 
-def _transfer(data: bytes, name: str) -> TopoDS_Shape:
+def _transfer(data: bytes, name: str) -> tuple[TopoDS_Shape, dict[int, str]]:
+    """The file's shape, and what it calls its faces."""
     _silenced()
     reader = STEPControl_Reader()
     _apply(_READ_SETTINGS)
@@ -141,7 +150,8 @@ def _transfer(data: bytes, name: str) -> TopoDS_Shape:
         raise stepfaults.unreadable(name, "The file breaks the syntax of ISO 10303-21.")
     if not made or reader.NbShapes() < 1:
         raise stepfaults.unreadable(name, "No shape could be made of the file's content.")
-    return reader.OneShape()
+    shape = reader.OneShape()
+    return shape, face_names(reader, shape, data)
 
 
 def _baked(body: Body) -> Body:

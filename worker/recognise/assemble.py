@@ -22,6 +22,7 @@ from worker.recognise.patches import PartShape
 from worker.recognise.patterns import name_patterns
 from worker.recognise.recess_class import recess_drafts
 from worker.recognise.recesses import SQUARE, Recess, components, read
+from worker.recognise.threads import give_threads
 from worker.recognise.transitions import cone_chamfers, edge_rounds, plane_chamfers, transition_drafts
 from worker.recognise.undercuts import undercut_draft
 
@@ -29,6 +30,7 @@ from worker.recognise.undercuts import undercut_draft
 def features_of(shape: PartShape) -> tuple[Feature, ...]:
     """All features of a part."""
     drafts = drafts_of(shape)
+    give_threads(shape, drafts)
     name_patterns(drafts)
     return named(drafts, shape)
 

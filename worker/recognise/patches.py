@@ -6,8 +6,8 @@ An exporter may split a face, or deliver a bore in two halves; a patch is whole 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
-from dataclasses import dataclass
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
 from functools import cached_property
 from itertools import pairwise
 
@@ -87,11 +87,13 @@ class Patch:
 
 @dataclass(frozen=True, eq=False)
 class PartShape:
-    """The patches of one part, and which patch each face went to."""
+    """The patches of one part, which patch each face went to, and the threads on them."""
 
     patches: tuple[Patch, ...]
     of_face: tuple[int, ...]
     loose: int
+    threads: dict[int, str] = field(default_factory=dict)
+    """Designations of the threads that patches carry, by patch."""
 
     @cached_property
     def corners(self) -> Corners:
@@ -213,9 +215,15 @@ def _reach(gap: Vec3) -> float:
     return SAME_LENGTH + SAME_ANGLE * 0.1 * norm(gap)
 
 
-def part_shape(graph: FaceGraph) -> PartShape:
-    """Join the faces of each carrier that touch, and turn edges into rims."""
-    groups = _groups(graph)
+def part_shape(graph: FaceGraph, turned: Sequence[tuple[frozenset[int], Surface]] = ()) -> PartShape:
+    """Join the faces of each carrier that touch, and turn edges into rims.
+
+    ``turned``: sets of faces that count as one round face each (threads), with the carrier they are read as.
+    """
+    taken = {face for members, _ in turned for face in members}
+    groups = [kept for g in _groups(graph) if (kept := [f for f in g if f not in taken])]
+    groups = sorted([*groups, *(sorted(members) for members, _ in turned)])
+    carriers = {min(members): surface for members, surface in turned}
     of_face = [0] * len(graph.faces)
     for number, group in enumerate(groups):
         for face in group:
@@ -226,7 +234,9 @@ def part_shape(graph: FaceGraph) -> PartShape:
         if a != b:
             rims[a].append(_rim(edge, b, True))
             rims[b].append(_rim(edge, a, False))
-    patches = tuple(_patch(i, [graph.faces[f] for f in group], rims[i]) for i, group in enumerate(groups))
+    patches = tuple(
+        _patch(i, [graph.faces[f] for f in group], rims[i], carriers.get(group[0])) for i, group in enumerate(groups)
+    )
     return PartShape(patches, tuple(of_face), graph.loose)
 
 
@@ -256,11 +266,11 @@ def _rim(edge: EdgeFact, other: int, forward: bool) -> Rim:
     return Rim(edge.index, other, edge.convexity, edge.angle, edge.curve, edge.length, points, start, end)
 
 
-def _patch(index: int, facts: list[FaceFact], rims: list[Rim]) -> Patch:
+def _patch(index: int, facts: list[FaceFact], rims: list[Rim], carrier: Surface | None) -> Patch:
     largest = max(facts, key=lambda f: f.area)
     return Patch(
         index,
-        largest.surface,
+        carrier or largest.surface,
         tuple(f.index for f in facts),
         np.concatenate([f.triangles for f in facts]),
         sum(f.area for f in facts),

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from schemas.finding import Remedy
+from schemas.thread_series import same_thread, thread_in_name
 from schemas.threads import Thread
 from worker.checks import remedies
 from worker.checks.api import Context, Draft, Limit, Skip, rule
@@ -38,6 +39,10 @@ def tap_drill(context: Context, stage: Stage, cut: Cut) -> Iterator[Draft | Skip
         thread = cut.tool.screw
         if thread is None:
             continue
+        wanted = thread_in_name(tap.hole.thread or "")
+        if wanted is not None and not same_thread(wanted, thread):
+            yield _another(context, tap, thread, wanted)
+            continue
         if not _belongs(context, tap, thread):
             yield _foreign(context, tap, thread)
             continue
@@ -55,6 +60,23 @@ def _belongs(context: Context, tap: Pass, thread: Thread) -> bool:
     modelled = tap.hole.diameter
     slack = context.limit("tap_drill_over")
     return modelled is None or thread.minor - slack <= modelled <= thread.major + slack
+
+
+def _another(context: Context, tap: Pass, thread: Thread, wanted: Thread) -> Draft:
+    """The model says which thread it is, and the tap is another's."""
+    pointer = context.of_step(tap.stage, tap.cut, "tool")
+    fitting = next((t for t in context.plan.tools if t.screw is not None and same_thread(t.screw, wanted)), None)
+    remedy = Remedy(
+        text=f"Use tap {fitting.id}, {fitting.thread}." if fitting else f"Use a tap {wanted.designation}.",
+        pointer=pointer if fitting else context.of_tool(tap.cut.tool, "thread"),
+        value=fitting.id if fitting else wanted.designation,
+    )
+    return Draft(
+        message=f"Tap {tap.cut.tool.id} makes {thread.designation}; {tap.hole.id} is modelled with {wanted.designation}.",
+        features=(tap.hole.id,),
+        at=tap.at,
+        remedy=remedy,
+    )
 
 
 def _foreign(context: Context, tap: Pass, thread: Thread) -> Draft:

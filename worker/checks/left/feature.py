@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from schemas.feature import Feature
 from schemas.finding import Remedy
 from worker.checks.api import Context, Draft, rule
+from worker.checks.holes import tap_of
 from worker.checks.left._planned import explaining, last_step_on, planned_faces
 from worker.checks.standing import left_lumps, lump_on
 from worker.checks.standing_cause import cause_of
@@ -27,6 +28,21 @@ def left_feature(context: Context) -> Iterator[Draft]:
     covered = frozenset(face for lump in lumps for face in lump.faces)
     for id in explaining(context, covered - planned_faces(context)):
         yield _draft(context, context.part.feature(id))
+    for feature in context.part.features:
+        if feature.class_ == "round_hole" and feature.thread and tap_of(context, feature) is None:
+            yield _untapped(context, feature)
+
+
+def _untapped(context: Context, feature: Feature) -> Draft:
+    """The model states a thread that the plan does not cut: its metal is not in the solid, so no lump shows it."""
+    last = last_step_on(context, {feature.id, *_compound_of(context, feature)})
+    return Draft(
+        message=f"No step taps the thread {feature.thread} in {feature.id}.",
+        features=(feature.id,),
+        at=feature.placement.location,
+        remedy=_remedy(context, feature, last[0] if last else None, "tapping"),
+        stage=last[0] if last else None,
+    )
 
 
 def _draft(context: Context, feature: Feature) -> Draft:
@@ -46,12 +62,12 @@ def _compound_of(context: Context, feature: Feature) -> tuple[str, ...]:
     return tuple(f.id for f in context.part.features if feature.id in f.elements)
 
 
-def _remedy(context: Context, feature: Feature, already: Stage | None) -> Remedy:
+def _remedy(context: Context, feature: Feature, already: Stage | None, kind: str = "finishing") -> Remedy:
     """The setup that works on the feature already, else the first whose axis sees it."""
     for stage in (already,) if already else context.stages:
         if any(sum(a * b for a, b in zip(d, stage.frame.z, strict=True)) > 1 - 1e-9 for d in feature.access):
             return Remedy(
-                text=f"Add a finishing step to setup {stage.setup.id}, whose axis sees it.",
+                text=f"Add a {kind} step to setup {stage.setup.id}, whose axis sees it.",
                 pointer=context.of_setup(stage, "workingsteps"),
             )
     return Remedy(text="Add a setup whose axis sees it.", pointer="/setups")

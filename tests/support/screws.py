@@ -1,0 +1,85 @@
+"""Threads as a CAD system models them: a profile swept along a helix and cut into a bore or shank; lengths in mm.
+
+Profile by ISO 68-1: flanks of 60 degrees, P / 8 wide at the root of a nut; a bolt's root at d - 1.2268 P.
+"""
+
+from __future__ import annotations
+
+import math
+
+from OCP.BRepAlgoAPI import BRepAlgoAPI_Cut
+from OCP.BRepBuilderAPI import BRepBuilderAPI_MakeEdge, BRepBuilderAPI_MakePolygon, BRepBuilderAPI_MakeWire
+from OCP.BRepLib import BRepLib
+from OCP.BRepOffsetAPI import BRepOffsetAPI_MakePipeShell
+from OCP.Geom import Geom_CylindricalSurface
+from OCP.Geom2d import Geom2d_Line
+from OCP.gp import gp_Ax3, gp_Dir, gp_Dir2d, gp_Pnt, gp_Pnt2d
+from OCP.TopoDS import TopoDS_Wire
+
+from worker.kernel.boolean import cut, fuse
+from worker.kernel.primitives import box, cone, cylinder
+from worker.kernel.shape import Body, solids
+
+X, Y = 30.0, 20.0
+"""Where the thread stands in its block of 60 x 40."""
+TAN = math.tan(math.radians(30))
+Profile = list[tuple[float, float]]
+
+
+def minor(d: float, pitch: float) -> float:
+    """D1 = d - (5/8) sqrt(3) P, ISO 68-1."""
+    return d - 5 / 8 * math.sqrt(3) * pitch
+
+
+def helix(z: float, length: float, radius: float, pitch: float, left: bool = False) -> TopoDS_Wire:
+    surface = Geom_CylindricalSurface(gp_Ax3(gp_Pnt(X, Y, z), gp_Dir(0, 0, 1), gp_Dir(1, 0, 0)), radius)
+    line = Geom2d_Line(gp_Pnt2d(0, 0), gp_Dir2d((-1 if left else 1) * 2 * math.pi, pitch))
+    end = length / pitch * math.hypot(2 * math.pi, pitch)
+    edge = BRepBuilderAPI_MakeEdge(line, surface, 0, end).Edge()
+    BRepLib.BuildCurves3d_s(edge)
+    return BRepBuilderAPI_MakeWire(edge).Wire()
+
+
+def swept(z: float, length: float, pitch: float, profile: Profile, left: bool = False) -> Body:
+    """A polygon of (radius, height) drawn along the helix."""
+    polygon = BRepBuilderAPI_MakePolygon()
+    for radius, height in profile:
+        polygon.Add(gp_Pnt(X + radius, Y, z + height))
+    polygon.Close()
+    pipe = BRepOffsetAPI_MakePipeShell(helix(z, length, profile[0][0], pitch, left))
+    pipe.SetMode(gp_Dir(0, 0, 1))
+    pipe.Add(polygon.Wire(), False, False)
+    pipe.Build()
+    pipe.MakeSolid()
+    return Body(pipe.Shape())
+
+
+def _less(body: Body, tool: Body) -> Body:
+    """The kernel's own cut: the groove's ends are cut off again, which hides nothing that matters here."""
+    return solids(Body(BRepAlgoAPI_Cut(body.wrapped, tool.wrapped).Shape()))[0]
+
+
+def tapped_block(d: float, pitch: float, *, left: bool = False, drilled: float | None = None) -> Body:
+    """60 x 40 x 20 with a blind hole from the top, 16 deep and 118 degrees pointed, threaded from 12 deep up."""
+    bore = drilled or minor(d, pitch)
+    inner = minor(d, pitch) / 2 - 0.1
+    half = pitch / 16 + (d / 2 - inner) * TAN
+    groove = swept(8.1, 17, pitch, [(inner, -half), (d / 2, -pitch / 16), (d / 2, pitch / 16), (inner, half)], left)
+    point = cone((X, Y, 4), (X, Y, 4 - bore / 2 / math.tan(math.radians(59))), bore, 0)
+    body = cut(box((0, 0, 0), (60, 40, 30)), [cylinder((X, Y, 4), (X, Y, 31), bore), point])
+    return _less(_less(body, groove), box((-1, -1, 20), (61, 41, 31)))
+
+
+def stud(d: float, pitch: float, *, left: bool = False) -> Body:
+    """A shank of diameter d on a block of 60 x 40 x 10, 20 high, threaded from 4 above the block up."""
+    root, crest = d / 2 - 1.2268 * pitch / 2, d / 2 + 0.1
+    low, high = pitch / 8, pitch / 8 + (crest - root) * TAN
+    groove = swept(14.1, 20, pitch, [(root, -low), (root, low), (crest, high), (crest, -high)], left)
+    body = fuse([box((0, 0, 0), (60, 40, 10)), cylinder((X, Y, 9), (X, Y, 40), d)])
+    return _less(_less(body, groove), box((-1, -1, 30), (61, 41, 41)))
+
+
+def oil_groove() -> Body:
+    """A bore of 20 with a shallow spiral groove of lead 12: a screw motion, yet no thread."""
+    groove = swept(2.1, 15, 12, [(9.7, -0.5), (10.5, -0.5), (10.5, 0.5), (9.7, 0.5)])
+    return _less(cut(box((0, 0, 0), (60, 40, 20)), [cylinder((X, Y, -1), (X, Y, 21), 20)]), groove)

@@ -1,0 +1,71 @@
+"""The screw axis of a helical face: what a thread's flank turns and rises about."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from schemas.base import Vec3, unit
+
+Array = NDArray[np.float64]
+
+SWEPT = 5e-3
+"""Largest sine between a sampled normal and the plane square to the screw motion: exporters sweep threads as splines."""
+LEAST = 8
+"""Fewer samples say nothing."""
+CLEAR = 20.0
+"""Every other motion must fit worse by this factor, or the face is no screw but a piece of something simpler."""
+
+
+@dataclass(frozen=True, slots=True)
+class Helix:
+    """A screw motion that maps a surface onto itself: a point of its axis (mm), its direction, its lead.
+
+    ``lead``: rise a turn along the axis (mm), positive for a right-hand screw; the axis' sense does not matter.
+    ``inward``: the outward normals look towards the axis on average, as in a nut.
+    """
+
+    origin: Vec3
+    axis: Vec3
+    lead: float
+    inward: bool
+
+
+def helix_of(points: Array, normals: Array) -> Helix | None:
+    """The screw motion of sampled points (n, 3) with unit normals (n, 3); None where none fits.
+
+    A surface that a screw motion about axis ``a`` through ``c`` maps onto itself has n . (a x (p - c) + h a) = 0
+    with h the lead over 2 pi: linear in ``a`` and ``h a - a x c``. A lead of zero is a surface of revolution, a
+    vanishing ``a`` an extrusion; both are no screw.
+    """
+    if len(points) < LEAST:
+        return None
+    shift = points.mean(axis=0)
+    size = float(np.abs(points - shift).max()) or 1.0
+    moment = np.cross((points - shift) / size, normals)
+    values, vectors = np.linalg.svd(np.hstack([moment, normals]), full_matrices=False)[1:]
+    turn, slide = vectors[5][:3], vectors[5][3:] * size
+    length = float(np.linalg.norm(turn))
+    if length < 1e-6 or values[4] < CLEAR * values[5]:
+        return None
+    axis, about = turn / length, slide / length
+    rise = float(axis @ about)
+    foot = np.cross(axis, about) + shift
+    if abs(rise) < 1e-6 * size or not _swept(points, normals, axis, foot, rise):
+        return None
+    radial = points - foot - np.outer((points - foot) @ axis, axis)
+    inward = bool((normals * radial).sum() < 0)
+    return Helix(_vec(foot), unit(_vec(axis)), 2 * math.pi * rise, inward)
+
+
+def _swept(points: Array, normals: Array, axis: Array, foot: Array, rise: float) -> bool:
+    motion = np.cross(axis, points - foot) + rise * axis
+    sines = np.abs((motion * normals).sum(axis=1)) / np.linalg.norm(motion, axis=1)
+    return bool(sines.max() < SWEPT)
+
+
+def _vec(a: Array) -> Vec3:
+    return (float(a[0]), float(a[1]), float(a[2]))

@@ -1,0 +1,63 @@
+"""All that recognition says of a part: the plain solid that is cut and measured, its features, and remarks."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from schemas.feature import Feature
+from worker.kernel.defeature import without_faces
+from worker.kernel.errors import KernelError
+from worker.kernel.graph import FaceGraph, face_graph
+from worker.kernel.shape import Body
+from worker.recognise.assemble import features_of
+from worker.recognise.threads import Screw, screws_of, threaded
+
+
+@dataclass(frozen=True)
+class Survey:
+    """``body`` is the part without the grooves of modelled threads; faces of ``features`` are indices in it."""
+
+    body: Body
+    features: tuple[Feature, ...]
+    notes: tuple[str, ...]
+
+
+def survey(body: Body, names: Mapping[int, str] | None = None) -> Survey:
+    """Recognise a part. ``names``: what the file calls its faces (indices in kernel order), where it does."""
+    graph = face_graph(body)
+    notes = _loose(graph)
+    screws = screws_of(graph, names or {})
+    cut = tuple(s for s in screws if s.cut)
+    plain = _plain(body, cut) if cut else None
+    if plain is not None:
+        body, graph = plain, face_graph(plain)
+    if cut:
+        notes.append(
+            _threads_told(cut) if plain else "modelled threads stay as they are: cutting their flanks may fail"
+        )
+    return Survey(body, features_of(threaded(graph, screws, plain is None)), tuple(notes))
+
+
+_STAY = "modelled threads could not be read as plain bores and shanks: cutting along their flanks may fail"
+
+
+def _plain(body: Body, screws: tuple[Screw, ...]) -> Body | None:
+    try:
+        return without_faces(body, {face for screw in screws for face in screw.cut})
+    except KernelError:
+        return None
+
+
+def _threads_told(screws: tuple[Screw, ...]) -> str:
+    names = ", ".join(sorted({screw.name for screw in screws}))
+    return (
+        f"modelled threads ({names}) count as plain bores of minor and shanks of major diameter; a tap makes the rest"
+    )
+
+
+def _loose(graph: FaceGraph) -> list[str]:
+    if not graph.loose:
+        return []
+    edges = "edge does" if graph.loose == 1 else "edges do"
+    return [f"{graph.loose} {edges} not join exactly two faces: what stands there may be told wrong"]
