@@ -15,6 +15,7 @@ from schemas.plan import SetupPlan, StepFile
 from schemas.tolerances import LENGTH
 from schemas.tool import MILLS
 from worker.field.bound import ROUNDING, Facts, best_axis, chord_error, facts_of, stops
+from worker.field.closer import compare
 from worker.field.field import Field, Mesh, Solid, fill
 from worker.field.lattice import Lattice, make_lattice
 from worker.field.lines import Floats
@@ -41,7 +42,9 @@ MOST_LINES = 420_000
 CHORD = 0.01
 """Deflection (mm) of the part's triangles."""
 BLANK_CHORD = 0.002
-"""The same of blanks: few faces, and all of their area may still be there."""
+"""The same of blanks, and of a stage's own solid where its lines are compared: all of their area may still be there."""
+WIDE = 3e-4
+"""Share of the volume above which a bound is too wide to rest a verdict on: the lines themselves are compared then."""
 
 
 def second_opinion(plan: SetupPlan, part: Part, stages: Sequence[Stage], cell: float = CELL) -> tuple[Opinion, ...]:
@@ -50,26 +53,26 @@ def second_opinion(plan: SetupPlan, part: Part, stages: Sequence[Stage], cell: f
         return ()
     known = _Triangles()
     lattice, facts, h = _lattice(part, stages, known, cell)
+    axis, sampling, chords = _error(part, facts, stages, h)
     found: list[Opinion] = []
     field: Field | None = None
-    doubt = 0.0
+    doubt = missed = 0.0
     for number, stage in enumerate(stages):
         carried = field is not None and _carries(plan, number)
         if field is None or not carried:
-            field = fill(lattice, [Mesh(known.of(stage.as_is))])
+            field, doubt, missed = fill(lattice, [Mesh(known.of(stage.as_is))]), 0.0, 0.0
         solids, borrowed = _solids(stage, part, lattice, known)
         loose = [Mesh(known.of(piece)) for piece in stage.loose]
         field = field.without([*solids, *loose])
-        doubt = sum(s.doubt(s.view.top_of(lattice)) for s in solids if isinstance(s, Layers)) + (
-            doubt if carried else 0.0
-        )
-        doubt += sum(
-            chord_error(facts_of(*known.both(c.swept)).rounds, CHORD) for c in stage.cuts if c.step.id in borrowed
-        )
-        axis, error = _error(part, facts, h)
-        opinion = _opinion(stage, field, (axis, error + doubt), h, borrowed)
+        unsure = [s.doubt(s.view.top_of(lattice)) for s in solids if isinstance(s, Layers)]
+        doubt += sum(sure for sure, _ in unsure) + _borrowed_chords(stage, borrowed, known)
+        missed += sum(lost for _, lost in unsure)
+        rounding = ROUNDING * measure.volume(stage.to_be) + LENGTH
+        opinion = _opinion(stage, field, axis, sampling + missed + chords + doubt + rounding, h)
+        if stage.result.known and (not opinion.agrees or opinion.relative_bound > WIDE):
+            opinion = _closer(opinion, stage, field, chords + doubt + rounding)
         unswept = tuple(c.step.id for c in _deciding(stage) if not c.swept_known and c.step.id in borrowed)
-        found.append(replace(opinion, carried=carried, unswept=unswept))
+        found.append(replace(opinion, carried=carried, borrowed=borrowed, unswept=unswept))
     return tuple(found)
 
 
@@ -187,20 +190,43 @@ def _scene(stage: Stage, part: Part, lattice: Lattice, known: _Triangles, view: 
     )  # fmt: skip
 
 
-def _error(part: Part, facts: tuple[Facts, ...], h: float) -> tuple[int, float]:
-    """The axis whose lines see best, and how far their volume can be off. Holes are turned exactly, not in chords."""
+def _error(part: Part, facts: tuple[Facts, ...], stages: Sequence[Stage], h: float) -> tuple[int, float, float]:
+    """The axis whose lines see best, how far their cells can be off, and what chords can.
+
+    Holes are turned exactly, and walls that run along a setup's axis follow their arcs.
+    """
     axis, error = best_axis([r for fact in facts for r in fact.rounds], h)
-    turned = {i for f in part.features if f.class_ in HOLES for i in f.faces}
+    views = [view_of(stage.frame) for stage in stages]
+    exact = {i for f in part.features if f.class_ in HOLES for i in f.faces}
     first, *others = facts
-    chords = chord_error(first.rounds, CHORD, turned) + sum(chord_error(o.rounds, BLANK_CHORD) for o in others)
-    return axis, error + chords
+    exact |= {r.index for r in first.rounds if any(r.along[view.axes[2]] for view in views if view is not None)}
+    chords = chord_error(first.rounds, CHORD, exact) + sum(chord_error(o.rounds, BLANK_CHORD) for o in others)
+    return axis, error, chords
 
 
-def _opinion(stage: Stage, field: Field, best: tuple[int, float], h: float, borrowed: tuple[str, ...]) -> Opinion:
-    """The volume by the set of lines that sees the round faces best; borrowed bodies add what their chords cut off."""
-    axis, error = best
+def _borrowed_chords(stage: Stage, borrowed: tuple[str, ...], known: _Triangles) -> float:
+    """What the chords of swept bodies that were taken over cut off."""
+    bodies = [c.swept for c in stage.cuts if c.step.id in borrowed and not is_empty(c.swept)]
+    return sum(chord_error(facts_of(*known.both(body)).rounds, CHORD) for body in bodies)
+
+
+def _opinion(stage: Stage, field: Field, axis: int, bound: float, h: float) -> Opinion:
+    """The volume by the set of lines that sees the round faces best."""
     x, y, z = (round(v, DECIMALS) for v in field.volumes())
     volumes, solid = (x, y, z), measure.volume(stage.to_be)
-    bound = error + ROUNDING * solid + LENGTH
     method = f"tri-dexel field of {h:.3g} mm cells, lines along {'xyz'[axis]}"
-    return Opinion(stage.setup.id, solid, volumes[axis], bound, volumes, method, borrowed)
+    return Opinion(stage.setup.id, solid, volumes[axis], bound, volumes, method)
+
+
+def _closer(opinion: Opinion, stage: Stage, field: Field, bound: float) -> Opinion:
+    """The same by the solid's own lines on the same lattice: the cells' size cancels, and single lumps show."""
+    triangles, owner = _Triangles().both(stage.to_be, BLANK_CHORD)
+    apart = compare(field, triangles)
+    bound += chord_error(facts_of(triangles, owner).rounds, BLANK_CHORD)
+    return replace(
+        opinion,
+        field_volume=round(opinion.solid_volume + apart.most, DECIMALS),
+        bound=bound,
+        method=f"{opinion.method.partition(',')[0]}, line by line beside the solid's",
+        at=apart.at if abs(apart.most) > bound else None,
+    )

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from schemas.tolerances import COINCIDENT
-from schemas.tool import Tool
 from worker.field.lines import subtract
 from worker.field.plane import Grown, Join, Known, Minus, Region, Rooted, Shadow, known
 from worker.field.scene import Scene
@@ -16,23 +16,24 @@ from worker.field.tight import Box2, Nowhere, Opened, opened
 from worker.stage.model import Cut
 
 SAME = 1e-9
-CORNER_SHARE = 0.05
-CORNER = 0.02
-"""Area (mm2) per mm of the cutter's radius that the points along the arcs of left corners can miss."""
+CORNER_SHARE = 4e-3
+"""Share of the corners' area that the points along their arcs can miss."""
+ARC = 2 * 0.0609
+"""Area that scan lines ``h`` apart miss of one left corner, in ``h^1.5 sqrt(2 r)``: its two arcs turn along them."""
 
 
 @dataclass(frozen=True)
 class Task:
     """A ground, the part's bottom there, where the cut must begin (None: anywhere), how far it is cut deeper.
 
-    ``bounds``: a rectangle that holds the ground, where it has one; faces outside it bar nothing.
+    ``beside``: the cut may begin where it touches ``seed``: a slope stands in its own plan.
     """
 
     ground: Region
     nominal: float
     seed: Region | None = None
     lowered: float = 0.0
-    bounds: Box2 | None = None
+    beside: bool = False
 
 
 def clear(scene: Scene, cut: Cut, task: Task) -> Layers:
@@ -41,10 +42,11 @@ def clear(scene: Scene, cut: Cut, task: Task) -> Layers:
     stated = step.bottom_z is not None
     bottom = step.bottom_z if step.bottom_z is not None else task.nominal + step.allowance_bottom - task.lowered
     raised = 0.0 if stated else max(step.allowance_bottom, 0.0)
-    heights = _heights(scene, task, bottom, raised, step.allowance_side)
+    bounds = _bounds(scene, task.ground)
+    heights = _heights(scene, task, bounds, bottom, raised)
     layers: list[Layer] = []
     before = -1.0
-    root = task.seed
+    root, beside = task.seed, task.beside
     for low, high in zip(heights, [*heights[1:], scene.top], strict=True):
         free = _free(scene, task, max(low - raised, task.nominal), step.allowance_side, None if stated else low)
         first = free.scan(0, scene.scan_lines[0])
@@ -53,18 +55,19 @@ def clear(scene: Scene, cut: Cut, task: Task) -> Layers:
             layers[-1] = replace(layers[-1], high=high)
             continue
         scanned = Known(scene.scan_lines, (first, free.scan(1, scene.scan_lines[1])))
-        covered = _covered(scene, free, scanned, tool, root)
+        fit = opened(free, tool.radius, bounds)
+        covered = None if isinstance(fit, Nowhere) else _covered(scene, fit, scanned, root, beside)
         if covered is None:
             break
-        layers.append(Layer(low, high, covered, _doubt(scene, scanned, covered, tool)))
-        before, root = size, covered if task.seed is not None else None
+        layers.append(Layer(low, high, covered, *_doubt(scene, scanned, covered, fit)))
+        before, root, beside = size, covered if task.seed is not None else None, False
     return Layers(scene.view, tuple(layers))
 
 
-def _heights(scene: Scene, task: Task, bottom: float, raised: float, side: float) -> list[float]:
+def _heights(scene: Scene, task: Task, bounds: Box2, bottom: float, raised: float) -> list[float]:
     """The bottom, and every height above it at which a face of the part or of the workholding begins or ends."""
     start = max(bottom, task.nominal + raised)
-    near = [s for s in scene.steps_up if s[1] > task.nominal + COINCIDENT and _meet(s[2], task.bounds, side)]
+    near = [s for s in scene.steps_up if s[1] > task.nominal + COINCIDENT and _meet(s[2], bounds)]
     part = {z + raised for low, high, _ in near for z in (low, high)}
     held = {float(z) for z in np.unique(np.round(scene.held_up[:, :, 2], 6))} if len(scene.held_up) else set()
     above = sorted(z for z in part | held if start + COINCIDENT < z < scene.top)
@@ -75,35 +78,47 @@ def _heights(scene: Scene, task: Task, bottom: float, raised: float, side: float
     return found
 
 
-def _meet(a: Box2, b: Box2 | None, gap: float) -> bool:
-    """True when two rectangles come within ``gap``; no rectangle meets all."""
-    return b is None or all(a[k] < b[k + 2] + gap and b[k] < a[k + 2] + gap for k in (0, 1))
+def _meet(a: Box2, b: Box2) -> bool:
+    """True when two rectangles overlap or touch."""
+    return all(a[k] <= b[k + 2] + COINCIDENT and b[k] <= a[k + 2] + COINCIDENT for k in (0, 1))
+
+
+def _bounds(scene: Scene, ground: Region) -> Box2:
+    """The rectangle that the ground takes of the metal's."""
+    ends = []
+    for along in (0, 1):
+        low, high = scene.room[along], scene.room[along + 2]
+        lines = ground.scan(along, scene.scan_lines[along])
+        ends.append((max(low, float(lines.start.min(initial=high))), min(high, float(lines.stop.max(initial=low)))))
+    (x0, x1), (y0, y1) = ends
+    return x0, y0, x1, y1
 
 
 def _free(scene: Scene, task: Task, z: float, side: float, held_above: float | None) -> Region:
     level = z + COINCIDENT
-    shadow: Region = Grown(scene.up, level, side) if side > COINCIDENT else Shadow(scene.up, level)
+    shadow: Region = Grown(scene.shadow(level), side) if side > COINCIDENT else scene.shadow(level)
     if held_above is not None and len(scene.held_up):
         shadow = Join((shadow, Shadow(scene.held_up, held_above + COINCIDENT)))
     return Minus(task.ground, shadow)
 
 
-def _doubt(scene: Scene, free: Known, covered: Known, tool: Tool) -> float:
-    """Corners that a cutter leaves are known to a twentieth of their area, and to the points along their arcs."""
+def _doubt(scene: Scene, free: Known, covered: Known, fit: Region) -> tuple[float, float]:
+    """How far the area of the corners that a cutter leaves may be off by their arcs' points; what scan lines miss."""
+    if not isinstance(fit, Opened):
+        return 0.0, 0.0
     ys = scene.scan_lines[0]
     left = subtract(free.lines[0], covered.lines[0])
     near = (left.stop > scene.room[0]) & (left.start < scene.room[2])
-    size = float(((left.stop - left.start) * np.gradient(ys)[left.line])[near].sum())
-    return CORNER_SHARE * size + CORNER * tool.radius if size > CORNER * tool.radius else 0.0
+    width = np.gradient(ys)
+    size = float(((left.stop - left.start) * width[left.line])[near].sum())
+    arcs = len(fit.places) * ARC * float(width.max()) ** 1.5 * math.sqrt(2 * fit.radius)
+    return CORNER_SHARE * size, min(arcs, size)
 
 
-def _covered(scene: Scene, free: Region, scanned: Known, tool: Tool, root: Region | None) -> Known | None:
+def _covered(scene: Scene, fit: Region, scanned: Known, root: Region | None, beside: bool) -> Known | None:
     """What the cutter covers, as far as it hangs together with the root; None when that is nothing."""
-    covered = opened(free, tool.radius, scene.room)
-    if isinstance(covered, Nowhere):
-        return None
     at = scene.scan_lines
-    found = known(replace(covered, region=scanned), at) if isinstance(covered, Opened) else scanned
+    found = known(replace(fit, region=scanned), at) if isinstance(fit, Opened) else scanned
     if root is not None:
-        found = known(Rooted(found, root), at)
+        found = known(Rooted(found, root, beside), at)
     return found if len(found.lines[0]) or len(found.lines[1]) else None

@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
+from worker.field.arcs import followed_section
 from worker.field.lines import NONE, Floats, Lines, Mask
 from worker.field.plane import Everywhere, Filled, Join, Region, Shadow, sorted_lines
-from worker.field.surface import section, spread
+from worker.field.surface import spread
 
 WELD = 4
 """Decimals (mm) to which corners of triangles are the same."""
@@ -44,10 +46,10 @@ class Outline:
         return sorted_lines(Lines(line[0::2][: len(line) // 2], place[0::2][: len(line) // 2], place[1::2]))
 
 
-def recess_ground(floors: Floats, up: Floats) -> Region | None:
+def recess_ground(floors: Floats, above: Callable[[float], Region]) -> Region | None:
     """A recess's floor with its holes closed and, where no wall stands at its border, all that lies beyond.
 
-    ``floors`` are the triangles of the feature's faces that look up, ``up`` those of the whole part.
+    ``floors`` are the triangles of the feature's faces that look up, ``above`` gives the part's shadow above a height.
     """
     loops = [loop for loop in _loops(floors) if _area(loop) > 0]
     if not loops:
@@ -55,17 +57,17 @@ def recess_ground(floors: Floats, up: Floats) -> Region | None:
     level = _wall_level(floors)
     parts: list[Region] = [Filled(Shadow(_flat(floors)))]
     for loop in loops:
-        walled = _walled(loop, Shadow(up, level))
+        walled = _walled(loop, above(level))
         if not walled.any():
             return Everywhere()
         parts += [Outline(_sides(side)) for side in _open_sides(loop, walled)]
     return Join(tuple(parts)) if len(parts) > 1 else parts[0]
 
 
-def ring_ground(walls: Floats) -> Region | None:
-    """What upright walls go round, where their ring is closed; None where it is open."""
+def ring_ground(walls: Floats, owner: NDArray[np.int32]) -> Region | None:
+    """What upright walls (``owner``: the face of each triangle) go round; None where their ring is open."""
     low, high = walls[:, :, 2].min(), walls[:, :, 2].max()
-    sides = section(walls, float(low + 0.5003 * (high - low)))
+    sides = followed_section(walls, owner, float(low + 0.5003 * (high - low)))
     ends = np.round(sides.reshape(-1, 2), WELD)
     _, counts = np.unique(ends, axis=0, return_counts=True)
     return Outline(sides) if len(sides) and np.all(counts == 2) else None
@@ -93,7 +95,10 @@ def _wall_level(floors: Floats) -> float:
 
 def _loops(triangles: Floats) -> list[list[Point]]:
     """The borders of triangles seen from above, as closed chains of corners; the inside on the left."""
-    corners = [[(float(p[0]), float(p[1])) for p in t] for t in np.round(triangles[:, :, :2], WELD)]
+    cells = np.round(triangles[:, :, :2], WELD)
+    _, first, name = np.unique(cells.reshape(-1, 2), axis=0, return_index=True, return_inverse=True)
+    exact = triangles[:, :, :2].reshape(-1, 2)[first[name.ravel()]].reshape(-1, 3, 2)
+    corners = [[(float(p[0]), float(p[1])) for p in t] for t in exact]
     sides = {(t[k], t[(k + 1) % 3]) for t in corners for k in range(3) if t[k] != t[(k + 1) % 3]}
     leaving: dict[Point, list[Point]] = {}
     for a, b in sorted(sides):

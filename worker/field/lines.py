@@ -56,8 +56,11 @@ def together(many: Sequence[Lines]) -> Lines:
     return Lines(*(np.concatenate([getattr(m, k) for m in present]) for k in ("line", "start", "stop")))
 
 
-def union(a: Lines, b: Lines = NONE) -> Lines:
-    """What lies in at least one interval: in order of start, each that begins past all earlier stops is a new one."""
+def union(a: Lines, b: Lines = NONE, gap: float = SHORTEST) -> Lines:
+    """What lies in at least one interval: in order of start, each that begins past all earlier stops is a new one.
+
+    Gaps no wider than ``gap`` are closed.
+    """
     every = together((a, b))
     if not len(every):
         return every
@@ -66,7 +69,7 @@ def union(a: Lines, b: Lines = NONE) -> Lines:
     starts = every.line * span + (every.start - low)
     order = np.argsort(starts)
     furthest = np.maximum.accumulate((every.line * span + (every.stop - low))[order])
-    first = np.flatnonzero(np.concatenate(([True], starts[order][1:] > furthest[:-1] + SHORTEST)))
+    first = np.flatnonzero(np.concatenate(([True], starts[order][1:] > furthest[:-1] + gap)))
     last = np.concatenate((first[1:] - 1, [len(order) - 1]))
     line = every.line[order[first]]
     return Lines(line, every.start[order[first]], furthest[last] - line * span + low)

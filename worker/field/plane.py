@@ -8,14 +8,20 @@ together, which is what tells a hole from the outside.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Protocol
 
 import numpy as np
 
+from schemas.tolerances import COINCIDENT, LENGTH
 from worker.field.lines import Floats, Ints, Lines, Mask, subtract, together, union, whole
-from worker.field.surface import covered, section, spread
+from worker.field.outlines import Facets, wound
+from worker.field.surface import spread
 
 FAR = 1e5
+BESIDE = LENGTH
+SEAM = COINCIDENT
+"""Gaps no wider than this (mm) between regions that are joined are none."""
 
 
 class Region(Protocol):
@@ -37,14 +43,20 @@ class Everywhere:
 
 @dataclass(frozen=True, eq=False)
 class Shadow:
-    """What triangles cover, seen along z: of each only what lies above a height."""
+    """What triangles that look up cover, seen along z: of each only what lies above a height."""
 
     triangles: Floats
     above: float = -np.inf
+    facets: Facets | None = None
+
+    @cached_property
+    def sides(self) -> Floats:
+        """Its outline (n, 2, 2)."""
+        return (self.facets or Facets(self.triangles)).sides(self.above)
 
     def scan(self, along: int, at: Floats) -> Lines:
-        """Stretches of all triangles, joined."""
-        return union(covered(self.triangles, along, at, self.above))
+        """What the outline winds round."""
+        return wound(self.sides, along, at)
 
 
 @dataclass(frozen=True, eq=False)
@@ -80,24 +92,20 @@ class Join:
     parts: tuple[Region, ...]
 
     def scan(self, along: int, at: Floats) -> Lines:
-        """Line by line."""
-        return union(together([p.scan(along, at) for p in self.parts]))
+        """Line by line; parts that touch leave no seam."""
+        return union(together([p.scan(along, at) for p in self.parts]), gap=SEAM)
 
 
 @dataclass(frozen=True, eq=False)
 class Grown:
-    """What lies within ``amount`` of what triangles cover above a height: a round bead along every side."""
+    """What lies within ``amount`` of a shadow: a round bead along every side of its outline."""
 
-    triangles: Floats
-    above: float
+    shadow: Shadow
     amount: float
 
     def scan(self, along: int, at: Floats) -> Lines:
-        """The triangles' own stretches and those of the beads."""
-        inner = covered(self.triangles, along, at, self.above)
-        tall = self.triangles[self.triangles[:, :, 2].max(axis=1) > self.above]
-        sides = np.concatenate((_sides(tall, self.above), section(tall, self.above)))
-        return union(inner, beads(sides, self.amount, along, at))
+        """The shadow's own stretches and those of the beads."""
+        return union(self.shadow.scan(along, at), beads(self.shadow.sides, self.amount, along, at))
 
 
 @dataclass(frozen=True, eq=False)
@@ -117,10 +125,11 @@ class Filled:
 
 @dataclass(frozen=True, eq=False)
 class Rooted:
-    """Those parts of a region that meet another one."""
+    """Those parts of a region that meet another one; ``beside``: or that touch it from the neighbouring scan line."""
 
     region: Region
     root: Region
+    beside: bool = False
 
     def scan(self, along: int, at: Floats) -> Lines:
         """Whole parts are kept or left."""
@@ -128,7 +137,9 @@ class Rooted:
         if not len(lines):
             return lines
         names = components(lines)
-        met = np.unique(names[_meets(lines, self.root.scan(along, at))])
+        root = self.root.scan(along, at)
+        near = [Lines(root.line + k, root.start - BESIDE, root.stop + BESIDE) for k in (-1, 0, 1)]
+        met = np.unique(names[_meets(lines, union(together(near)) if self.beside else root)])
         return lines.where(np.isin(names, met))
 
 
@@ -185,32 +196,15 @@ def _offset_crossing(u: Floats, v: Floats, here: Floats, side: float) -> tuple[F
     return v0 + t * dv, (t >= 0) & (t <= 1)
 
 
-def _sides(triangles: Floats, above: float) -> Floats:
-    """The sides of triangles as (n, 2, 2), each cut off where it sinks below a height."""
-    a, b = (triangles[:, (0, 1, 2)].reshape(-1, 3), triangles[:, (1, 2, 0)].reshape(-1, 3))
-    low, high = np.where((a[:, 2] < b[:, 2])[:, None], a, b), np.where((a[:, 2] < b[:, 2])[:, None], b, a)
-    keep = high[:, 2] > above
-    low, high = low[keep], high[keep]
-    rise = high[:, 2] - low[:, 2]
-    t = np.divide(above - low[:, 2], rise, out=np.zeros(len(rise)), where=rise > 1e-9)
-    start = low + np.clip(t, 0.0, 1.0)[:, None] * (high - low) if np.isfinite(above) else low
-    return np.stack((start[:, :2], high[:, :2]), axis=1)
-
-
 def components(lines: Lines) -> Ints:
     """A name for each stretch, the same for stretches that hang together over neighbouring lines; lines sorted."""
-    parent = list(range(len(lines)))
-
-    def root(i: int) -> int:
-        while parent[i] != i:
-            parent[i] = parent[parent[i]]
-            i = parent[i]
-        return i
-
-    for i, j in zip(*(p.tolist() for p in _neighbours(lines)), strict=True):
-        a, b = root(i), root(j)
-        parent[max(a, b)] = min(a, b)
-    return np.array([root(i) for i in range(len(parent))], dtype=np.int64)
+    i, j = _neighbours(lines)
+    names = np.arange(len(lines))
+    while not np.array_equal(names[i], names[j]):
+        np.minimum.at(names, np.maximum(names[i], names[j]), np.minimum(names[i], names[j]))
+        while not np.array_equal(names, names[names]):
+            names = names[names]
+    return names
 
 
 def _neighbours(lines: Lines) -> tuple[Ints, Ints]:

@@ -9,8 +9,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from schemas.feature import Feature
+from worker.field.arcs import chords_of, followed
 from worker.field.lattice import Lattice
 from worker.field.lines import Floats, Mask
+from worker.field.outlines import Facets
+from worker.field.plane import Shadow
 from worker.field.tight import Box2
 from worker.field.view import View
 
@@ -48,9 +51,32 @@ class Scene:
         return np.where((leaning <= UPRIGHT)[self.owner] & np.isfinite(found), 0.0, found)
 
     @cached_property
+    def _up(self) -> tuple[Floats, NDArray[np.int32]]:
+        seen, upright = self.looks > UPRIGHT, np.abs(self.looks) <= UPRIGHT
+        return followed(self.part[seen], self.owner[seen], chords_of(self.part[upright], self.owner[upright]))
+
+    @property
     def up(self) -> Floats:
-        """The part's triangles that look towards the spindle."""
-        return self.part[self.looks > UPRIGHT]
+        """The part's triangles that look towards the spindle, round upright walls along their arcs."""
+        return self._up[0]
+
+    @cached_property
+    def _facets(self) -> Facets:
+        return Facets(self.up)
+
+    @cached_property
+    def _shadows(self) -> dict[float, Shadow]:
+        return {}
+
+    def shadow(self, above: float) -> Shadow:
+        """What of the part lies above a height, seen along z; each height once."""
+        if above not in self._shadows:
+            self._shadows[above] = Shadow(self.up, above, self._facets)
+        return self._shadows[above]
+
+    def up_of(self, feature: Feature) -> Floats:
+        """Those of them that are the feature's."""
+        return self._up[0][np.isin(self._up[1], feature.faces)]
 
     @cached_property
     def held_up(self) -> Floats:

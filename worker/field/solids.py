@@ -62,12 +62,17 @@ def _rising(radii: Sequence[float], heights: Sequence[float]) -> tuple[Floats, F
 
 @dataclass(frozen=True, eq=False)
 class Layer:
-    """A region between two heights; ``doubt`` is how far its area may be off where a cutter leaves corners (mm2)."""
+    """A region between two heights.
+
+    ``doubt`` is how far its area may be off where a cutter leaves corners, ``missed`` what the lattice's lines may
+    miss of those corners (mm2).
+    """
 
     low: float
     high: float
     region: Region
     doubt: float = 0.0
+    missed: float = 0.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -77,9 +82,11 @@ class Layers:
     view: View
     layers: tuple[Layer, ...]
 
-    def doubt(self, top: float) -> float:
-        """How far the volume below a height of the metal's top may be off for the layers' doubt, mm3."""
-        return sum(s.doubt * max(min(s.high, top) - s.low, 0.0) for s in self.layers)
+    def doubt(self, top: float) -> tuple[float, float]:
+        """How far the volume below a height may be off for the layers' doubt, and what lines miss of it, mm3."""
+        heights = [max(min(s.high, top) - s.low, 0.0) for s in self.layers]
+        both = list(zip(self.layers, heights, strict=True))
+        return sum(s.doubt * height for s, height in both), sum(s.missed * height for s, height in both)
 
     def lines(self, lattice: Lattice, axis: int) -> Lines:
         """Stretches of the regions at every height they have; upright, from the lowest region that holds a cell."""

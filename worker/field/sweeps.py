@@ -17,11 +17,9 @@ from worker.field.axial import Hole, holes_of, turned
 from worker.field.clearing import Task, clear
 from worker.field.field import Solid
 from worker.field.ground import beyond, recess_ground, ring_ground
-from worker.field.lines import Floats
 from worker.field.plane import Disc, Everywhere, Filled, Minus, Shadow
 from worker.field.scene import UPRIGHT, Scene
 from worker.field.solids import Lifted
-from worker.field.tight import Box2
 from worker.part import Part
 from worker.stage.model import Cut
 
@@ -84,8 +82,7 @@ def _seen(scene: Scene, feature: Feature) -> bool:
 
 def _milled_out(scene: Scene, cut: Cut, hole: Hole) -> Solid:
     disc = Disc(hole.x, hole.y, hole.diameter / 2)
-    lowered, r = cut.step.overcut_length if hole.through else 0.0, hole.diameter / 2
-    return clear(scene, cut, Task(disc, hole.bottom, disc, lowered, (hole.x - r, hole.y - r, hole.x + r, hole.y + r)))
+    return clear(scene, cut, Task(disc, hole.bottom, disc, cut.step.overcut_length if hole.through else 0.0))
 
 
 def _plane(scene: Scene, cut: Cut, feature: Feature) -> list[Solid]:
@@ -113,31 +110,26 @@ def _profile(scene: Scene, cut: Cut, feature: Feature) -> list[Solid]:
     if not _upright(scene, feature):
         return []
     nominal = float(scene.part[scene.of(feature)][:, :, 2].min())
-    outside = Minus(Everywhere(), Filled(Shadow(scene.up, nominal + COINCIDENT)))
+    outside = Minus(Everywhere(), Filled(scene.shadow(nominal + COINCIDENT)))
     return [clear(scene, cut, Task(outside, nominal, lowered=cut.step.overcut_length))]
 
 
 def _recess(scene: Scene, cut: Cut, feature: Feature) -> list[Solid] | None:
     """From the floor, or the lower end of a ring of walls, up."""
     mine = scene.of(feature)
-    floors = scene.part[mine & (scene.looks > UPRIGHT)]
+    floors = scene.up_of(feature)
     if len(floors):
-        ground = recess_ground(floors, scene.up)
-        seed, bottom, lowered = Filled(Shadow(floors)), float(floors[:, :, 2].min()), 0.0
-        closed = isinstance(ground, Filled)
-        bounds = _rectangle(floors) if closed else None
-        return None if ground is None else [clear(scene, cut, Task(ground, bottom, seed, lowered, bounds))]
-    walls = scene.part[mine & (np.abs(scene.looks) <= UPRIGHT)]
-    ring = ring_ground(walls) if len(walls) else None
+        ground = recess_ground(floors, scene.shadow)
+        seed, bottom = Filled(Shadow(floors)), float(floors[:, :, 2].min())
+        slope = bool(np.ptp(floors[:, :, 2], axis=1).max() > COINCIDENT)
+        return None if ground is None else [clear(scene, cut, Task(ground, bottom, seed, beside=slope))]
+    upright = mine & (np.abs(scene.looks) <= UPRIGHT)
+    walls = scene.part[upright]
+    ring = ring_ground(walls, scene.owner[upright]) if len(walls) else None
     if ring is None:
         return None
     low = float(walls[:, :, 2].min())
-    return [clear(scene, cut, Task(ring, low, ring, cut.step.overcut_length, _rectangle(walls)))]
-
-
-def _rectangle(triangles: Floats) -> Box2:
-    (x0, y0), (x1, y1) = (f(triangles[:, :, :2].reshape(-1, 2), axis=0).tolist() for f in (np.min, np.max))
-    return (x0, y0, x1, y1)
+    return [clear(scene, cut, Task(ring, low, ring, cut.step.overcut_length))]
 
 
 def _chamfer(scene: Scene, cut: Cut, feature: Feature) -> list[Solid] | None:

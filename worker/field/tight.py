@@ -1,6 +1,6 @@
 """What a round cutter leaves of a region: the places that no disc inside the region reaches (mm).
 
-A coarse grid tells where that may be; there, discs about closely spaced points of the borders tell exactly.
+Scan lines some way apart tell where that may be; there, discs about closely spaced points of the borders tell exactly.
 Two steps, as the definition has it: where can the axis be (nowhere within the radius of the outside), and what
 does the disc then cover.
 """
@@ -12,23 +12,24 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from schemas.tolerances import MESH
+from schemas.tolerances import OPENING_SLACK
 from worker.field.lines import NONE, Floats, Lines, Mask, subtract, together
-from worker.field.plane import Region, discs, sorted_lines
+from worker.field.plane import FAR, Region, discs, sorted_lines
 from worker.field.surface import spread
-from worker.reach.distance import distance
 
-COARSE_CELLS = 90_000
-COARSE = 0.25
-"""Cells of the searching grid at most, and their size at least (mm)."""
-SUSPECT = 0.5
-"""In coarse cells: a place this little nearer to an axis position than the radius may still be left."""
-DOUBT = 0.75
-"""In coarse cells: how far a distance on the searching grid can be off; a slot this near to the cutter is looked at."""
-SLACK = MESH
-"""A cutter is taken this much smaller (mm), so that one as wide as its slot fits between chords."""
+COARSE = 12
+MOST_LINES = 4000
+"""Scan lines to a radius where corners are looked for, and at most."""
+THIN = 2e-3
+"""In radii: metal thinner than this, left by a cutter that is barely too large, is not looked for."""
 PER_RADIUS = 48
 """Scan lines within one radius where a place is looked at closely."""
+CUSP = 1 / (4 * PER_RADIUS**2)
+"""Share of the radius by which discs about points along a straight border fall short between two of them, doubled."""
+APART = 0.866
+"""Cosine between the directions to two points of the border that touch the cutter at once, in a corner."""
+CORNER_DECIMALS = 7
+HALVINGS = 12
 Box2 = tuple[float, float, float, float]
 
 
@@ -67,7 +68,7 @@ class Nowhere:
 
 def opened(region: Region, radius: float, room: Box2) -> Region:
     """What a disc can cover while it stays inside the region; only within ``room`` (x0, y0, x1, y1) it matters."""
-    radius -= SLACK
+    radius -= OPENING_SLACK
     suspects, any_axis = _suspects(region, radius, room)
     if not any_axis:
         return Nowhere()
@@ -76,42 +77,46 @@ def opened(region: Region, radius: float, room: Box2) -> Region:
 
 
 def _suspects(region: Region, radius: float, room: Box2) -> tuple[list[Box2], bool]:
-    """Squares of a coarse grid that hold places a disc may not reach; whether a disc fits anywhere."""
+    """Squares that hold places a disc may not reach, by a few lines to a radius; whether a disc fits anywhere."""
     x0, y0, x1, y1 = room[0] - 2 * radius, room[1] - 2 * radius, room[2] + 2 * radius, room[3] + 2 * radius
-    h = max(COARSE, float(np.sqrt((x1 - x0) * (y1 - y0) / COARSE_CELLS)))
-    xs, ys = np.arange(x0 + h / 2, x1, h), np.arange(y0 + h / 2, y1, h)
-    inside = _mask(region, xs, ys)
-    if inside.all():
-        return [], True
-    clearance = distance(~inside, h, radius + h)
-    axis, sure = inside & (clearance >= radius - DOUBT * h), inside & (clearance >= radius + DOUBT * h)
-    left = inside & (distance(axis, h, radius + h) > radius - SUSPECT * h)
-    left |= inside & (distance(sure, h, radius + 4 * h) > radius + (SUSPECT + 2 * DOUBT) * h)
-    left &= ((ys > room[1]) & (ys < room[3]))[:, None] & ((xs > room[0]) & (xs < room[2]))[None, :]
-    return list(_squares(left, xs, ys, radius, h)), bool(axis.any())
+    h = max(radius / COARSE, max(x1 - x0, y1 - y0) / MOST_LINES)
+    at = (np.arange(y0 + h / 2, y1, h), np.arange(x0 + h / 2, x1, h))
+    inside = tuple(region.scan(along, at[along]) for along in (0, 1))
+    border = np.concatenate([_ends(inside[along], along, at[along]) for along in (0, 1)])
+    border = border[np.all(np.abs(border) < FAR / 2, axis=1)]
+    if not len(border):
+        return [], any(len(lines) for lines in inside)
+    axis = tuple(_axis_lines(inside[along], border, radius, along, at[along]) for along in (0, 1))
+    centres = np.concatenate([_ends(axis[along], along, at[along]) for along in (0, 1)])
+    left = [_far(inside[k], axis[k], centres, radius * (1 + THIN), k, at[k]) for k in (0, 1)]
+    points = np.concatenate([_along_lines(left[k], k, at[k], h, room) for k in (0, 1)])
+    return list(_squares(points, radius, h)), any(len(lines) for lines in axis)
 
 
-def _mask(region: Region, xs: Floats, ys: Floats) -> Mask:
-    lines = region.scan(0, ys)
-    span, column = spread(np.searchsorted(xs, lines.start), np.searchsorted(xs, lines.stop))
-    mask = np.zeros((len(ys), len(xs)), bool)
-    mask[lines.line[span], column] = True
-    return mask
+def _far(inside: Lines, axis: Lines, centres: Floats, radius: float, along: int, at: Floats) -> Lines:
+    """What of a region lies further than the radius from what the axis can reach."""
+    return subtract(subtract(inside, discs(centres[:, along], centres[:, 1 - along], radius, at)), axis)
 
 
-def _squares(left: Mask, xs: Floats, ys: Floats, size: float, h: float) -> Iterable[Box2]:
-    """Boxes round the suspect cells of each square; they overlap, so that nothing falls between two."""
-    rows, columns = np.nonzero(left)
-    names = np.unique(np.stack((xs[columns] // size, ys[rows] // size), axis=1), axis=0)
-    for name in names:
-        mine = (xs[columns] // size == name[0]) & (ys[rows] // size == name[1])
-        x, y = xs[columns[mine]], ys[rows[mine]]
-        yield (
-            float(x.min()) - 2 * h,
-            float(y.min()) - 2 * h,
-            float(x.max()) + 2 * h,
-            float(y.max()) + 2 * h,
-        )
+def _along_lines(lines: Lines, along: int, at: Floats, h: float, room: Box2) -> Floats:
+    """Points (n, 2) no more than ``h`` apart along stretches, within a room."""
+    start, stop = np.maximum(lines.start, room[along]), np.minimum(lines.stop, room[along + 2])
+    across = at[lines.line]
+    keep = (stop > start) & (across > room[1 - along]) & (across < room[3 - along])
+    start, stop, across = start[keep], stop[keep], across[keep]
+    pieces = np.ceil((stop - start) / h).astype(np.int64)
+    which, k = spread(np.zeros(len(pieces), np.int64), pieces + 1)
+    place = start[which] + (stop - start)[which] * (k / np.maximum(pieces[which], 1))
+    return np.stack((place, across[which]) if along == 0 else (across[which], place), axis=1)
+
+
+def _squares(points: Floats, size: float, h: float) -> Iterable[Box2]:
+    """Boxes round the suspect points of each square; they overlap, so that nothing falls between two."""
+    more = 2 * h + size * float(np.sqrt(8 * THIN))  # where a left corner runs out, thinner than was looked for
+    names, mine = np.unique(np.floor(points / size), axis=0, return_inverse=True)
+    for k in range(len(names)):
+        x, y = points[mine.ravel() == k].T
+        yield (float(x.min() - more), float(y.min() - more), float(x.max() + more), float(y.max() + more))
 
 
 def _place(region: Region, radius: float, box: Box2) -> Place:
@@ -126,9 +131,75 @@ def _place(region: Region, radius: float, box: Box2) -> Place:
     for along in (0, 1):
         at = near[1 - along]
         free = _axis_lines(region.scan(along, at), border, radius, along, at)
-        axis.append(_ends(free, along, at))
+        axis += [_ends(free, along, at), _tips(region, free, border, radius, along, at)]
     points = np.concatenate(axis)
-    return Place(box, border, points[np.all((points > low - 1.1 * radius) & (points < high + 1.1 * radius), axis=1)])
+    points = points[np.all((points > low - 1.1 * radius) & (points < high + 1.1 * radius), axis=1)]
+    return Place(box, border, np.concatenate((points, _corners(points, border, radius, step))))
+
+
+def _tips(region: Region, free: Lines, border: Floats, radius: float, along: int, at: Floats) -> Floats:
+    """Where a gap of the cutter's own width ends: between the last line that sees the axis there and the next one."""
+    found = []
+    for step in (-1, 1):
+        ends = free.where((free.stop - free.start < np.ptp(at) / len(at)) & ~_goes_on(free, step))
+        ends = ends.where((ends.line + step >= 0) & (ends.line + step < len(at)))
+        found.append(np.stack((at[ends.line], at[ends.line + step], (ends.start + ends.stop) / 2), axis=1))
+    sure, beyond, place = np.concatenate(found).T
+    for _ in range(HALVINGS if len(sure) else 0):
+        middle = (sure + beyond) / 2
+        order = np.argsort(middle, kind="stable")
+        seen = _axis_lines(region.scan(along, middle[order]), border, radius, along, middle[order])
+        near = np.abs((seen.start + seen.stop) / 2 - place[order][seen.line]) < abs(at[1] - at[0])
+        there = np.zeros(len(middle), bool)
+        there[order[seen.line[near]]] = True
+        sure, beyond = np.where(there, middle, sure), np.where(there, beyond, middle)
+    return np.stack((place, sure) if along == 0 else (sure, place), axis=1)
+
+
+def _goes_on(lines: Lines, step: int) -> Mask:
+    """Which stretches have one beside them on the next line up or down."""
+    span = 4 * FAR
+    stops, starts = lines.line * span + lines.stop, lines.line * span + lines.start
+    first = np.searchsorted(stops, (lines.line + step) * span + lines.start, side="left")
+    last = np.searchsorted(starts, (lines.line + step) * span + lines.stop, side="right")
+    return np.asarray(last > first)
+
+
+def _corners(axis: Floats, border: Floats, radius: float, step: float) -> Floats:
+    """Where a cutter's axis stands when it touches two walls at once: the corners between known points of its border.
+
+    Of each axis point the nearest border point, and the nearest one in another direction: where the circles about
+    both cross, and once more from there; if no border point is nearer then.
+    """
+    for slack in (3 * step, step):
+        if not len(axis) or not len(border):
+            return np.zeros((0, 2))
+        axis = _crossing(*_touching(axis, border, radius + slack), radius)
+    far = np.hypot(*(axis[:, None] - border[None]).transpose(2, 0, 1)).min(axis=1, initial=np.inf)
+    return np.unique(np.round(axis[far > radius * (1 - 4 * CUSP)], CORNER_DECIMALS), axis=0)
+
+
+def _touching(axis: Floats, border: Floats, most: float) -> tuple[Floats, Floats, Floats]:
+    """The two border points in different directions nearest to each axis point, where both are near; and the latter."""
+    gap = border[None] - axis[:, None]
+    away = np.hypot(gap[..., 0], gap[..., 1])
+    every, first = np.arange(len(axis)), away.argmin(axis=1)
+    toward = gap / np.maximum(away, 1e-12)[..., None]
+    away[np.einsum("ijk,ik->ij", toward, toward[every, first]) > APART] = np.inf
+    second = away.argmin(axis=1)
+    tight = away[every, second] < most
+    return border[first[tight]], border[second[tight]], axis[tight]
+
+
+def _crossing(p: Floats, q: Floats, near: Floats, radius: float) -> Floats:
+    """Where circles about ``p`` and ``q`` cross, on the side of ``near``; pairs too far apart are left out."""
+    half = (q - p) / 2
+    size = np.hypot(*half.T)
+    meet = size < radius
+    p, half, size, near = p[meet], half[meet], size[meet], near[meet]
+    square = np.stack((-half[:, 1], half[:, 0]), axis=1) / size[:, None]
+    side = np.sign(np.sum(square * (near - p - half), axis=1))
+    return np.asarray(p + half + square * (side * np.sqrt(radius**2 - size**2))[:, None])
 
 
 def _axis_lines(inside: Lines, border: Floats, radius: float, along: int, at: Floats) -> Lines:
@@ -150,5 +221,5 @@ def _left(found: Lines, place: Place, radius: float, along: int, at: Floats) -> 
     here = Lines(here.line, np.maximum(here.start, low), np.minimum(here.stop, high))
     if not len(here):
         return NONE
-    covered = discs(place.axis[:, along], place.axis[:, 1 - along], radius, at)
+    covered = discs(place.axis[:, along], place.axis[:, 1 - along], radius * (1 + CUSP), at)
     return subtract(subtract(here, covered), _axis_lines(here, place.border, radius, along, at))

@@ -1,0 +1,105 @@
+"""The outline of what triangles cover, seen along z: their sides without those that two of them share (mm).
+
+All triangles look up, so each runs counter-clockwise and a point is covered where the outline winds round it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from schemas.tolerances import COINCIDENT
+from worker.field.lines import NONE, Floats, Ints, Lines, of_crossings, together
+from worker.field.surface import spread
+
+GRID = 1e-5
+"""Corners this near to each other are one."""
+
+
+@dataclass(frozen=True, eq=False)
+class Facets:
+    """Triangles (n, 3, 3) that look up."""
+
+    triangles: Floats
+
+    @cached_property
+    def _named(self) -> tuple[Floats, Ints, Ints]:
+        """Triangles with equal corners made the same, a name for each side (n, 3), which way it runs (+1, -1)."""
+        cells = np.round(self.triangles[:, :, :2].reshape(-1, 2) / GRID).astype(np.int64)
+        codes = cells[:, 0] * 3_000_000_019 + cells[:, 1]
+        _, first, name = np.unique(codes, return_index=True, return_inverse=True)
+        corner = name.reshape(-1, 3)
+        same = self.triangles.copy()
+        same[:, :, :2] = self.triangles[:, :, :2].reshape(-1, 2)[first[corner]]
+        a, b = corner, corner[:, (1, 2, 0)]
+        return same, np.minimum(a, b) * len(first) + np.maximum(a, b), np.sign(b - a)
+
+    def sides(self, above: float) -> Floats:
+        """The outline's sides (n, 2, 2) of what of the triangles lies above a height."""
+        triangles, names, ways = self._named
+        over = triangles[:, :, 2] > above
+        whole = over & over[:, (1, 2, 0)]
+        keys, first, place = np.unique(names[whole], return_index=True, return_inverse=True)
+        turns = np.bincount(place, ways[whole], len(keys)).astype(np.int64)
+        which = np.repeat(first, np.abs(turns))
+        flat, ahead = triangles[whole][:, :2], triangles[:, (1, 2, 0)][whole][:, :2]
+        kept = np.stack((flat[which], ahead[which]), axis=1)
+        backward = np.repeat(turns, np.abs(turns)) * ways[whole][which] < 0
+        kept[backward] = kept[backward][:, ::-1]
+        part = np.flatnonzero(over.any(axis=1) & ~over.all(axis=1))
+        return np.concatenate((kept, _clipped(triangles[part], over[part], above)))
+
+
+def _clipped(triangles: Floats, over: np.ndarray[tuple[int, ...], np.dtype[np.bool_]], above: float) -> Floats:
+    """Of triangles that are partly above: the pieces of their sides that are, and the line in which they pass it."""
+    found, down, up = [np.zeros((0, 2, 2))], np.zeros((len(triangles), 2)), np.zeros((len(triangles), 2))
+    for k in range(3):
+        a, b = triangles[:, k], triangles[:, (k + 1) % 3]
+        rises, falls = ~over[:, k] & over[:, (k + 1) % 3], over[:, k] & ~over[:, (k + 1) % 3]
+        low, high = np.where(rises[:, None], a, b), np.where(rises[:, None], b, a)
+        share = (above - low[:, 2]) / np.maximum(high[:, 2] - low[:, 2], 1e-300)
+        at = low[:, :2] + share[:, None] * (high - low)[:, :2]
+        up[rises], down[falls] = at[rises], at[falls]
+        found += [np.stack((at, b[:, :2]), axis=1)[rises], np.stack((a[:, :2], at), axis=1)[falls]]
+    return np.concatenate([*found, np.stack((down, up), axis=1)])
+
+
+def wound(sides: Floats, along: int, at: Floats) -> Lines:
+    """The stretches of scan lines that outlines (n, 2, 2) wind round.
+
+    A line that passes between two corners that ought to be one meets more sides one way than the other: it is
+    taken a little beside.
+    """
+    found = [NONE]
+    lines, where = np.arange(len(at)), at
+    for _ in range(3):
+        line, place, sign = _crossed(sides, along, where)
+        off = np.bincount(line, sign, len(where)) != 0
+        fine = ~off[line]
+        good = of_crossings(line[fine], place[fine], sign[fine])
+        found.append(Lines(lines[good.line], good.start, good.stop))
+        if not off.any():
+            break
+        lines, where = lines[off], where[off] + COINCIDENT
+    return found[1] if len(found) == 2 else _ordered(together(found))
+
+
+def _ordered(lines: Lines) -> Lines:
+    order = np.lexsort((lines.start, lines.line))
+    return Lines(lines.line[order], lines.start[order], lines.stop[order])
+
+
+def _crossed(
+    sides: Floats, along: int, at: Floats
+) -> tuple[Ints, Floats, np.ndarray[tuple[int, ...], np.dtype[np.int8]]]:
+    """Each crossing: the line, the place on it, -1 where it enters and +1 where it leaves."""
+    u, v = sides[:, :, 1 - along], sides[:, :, along]
+    forward = u[:, 1] > u[:, 0]
+    low, high = np.where(forward, u[:, 0], u[:, 1]), np.where(forward, u[:, 1], u[:, 0])
+    which, line = spread(np.searchsorted(at, low), np.searchsorted(at, high))
+    lean = (v[:, 1] - v[:, 0]) / np.where(high > low, u[:, 1] - u[:, 0], 1.0)
+    place = v[which, 0] + (at[line] - u[which, 0]) * lean[which]
+    enters = forward == (along == 1)
+    return line, place, np.where(enters, -1, 1).astype(np.int8)[which]
