@@ -78,5 +78,5 @@ def _reported(step: str, raw: Raw, merge: bool) -> Traced:
     """The finished result; any way but the plain one goes into the journal."""
     if raw.method != "plain":
         note(f"{step}: {raw.method}")
-    joined = merge_faces(raw.body) if merge else Merged(raw.body, None)
-    return Traced(joined.body, through_merge(undivided(raw), raw.body, joined.history, joined.body), raw.method)
+    joined = merge_faces(raw.body) if merge else Merged(raw.body, raw.body, None)
+    return Traced(joined.body, through_merge(undivided(raw), joined.before, joined.history, joined.body), raw.method)

@@ -8,6 +8,7 @@ booleans with it lose metal in silence. So edges between such pieces are kept, a
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 
 from OCP.BRepAdaptor import BRepAdaptor_Surface
@@ -26,13 +27,18 @@ from worker.kernel.validity import faults, kernel_accepts, shell_faults
 
 _WOUND = 1e-6
 """Radians beyond a full turn at which a face counts as winding more than once."""
+_Neighbours = tuple[tuple[TopoDS_Edge, TopoDS_Face, TopoDS_Face], ...]
 
 
 @dataclass(frozen=True, slots=True)
 class Merged:
-    """A body with joined faces, and what became of the old ones (None when nothing was joined)."""
+    """A body with joined faces, and what became of those of ``before`` (None when nothing was joined).
+
+    ``before`` has the faces of the given body, in their order.
+    """
 
     body: Body
+    before: Body
     history: BRepTools_History | None
 
 
@@ -44,25 +50,28 @@ def merged(body: Body) -> Body:
 def merge(body: Body) -> Merged:
     """Like :func:`merged`, with the history that leads from old faces to new ones."""
     if is_empty(body):
-        return Merged(body, None)
-    neighbours = _neighbours(body)
+        return Merged(body, body, None)
     for keep in (_offset_seams, _between_curved):
         try:
-            result = _unified(body, keep(neighbours))
+            result = _unified(copied(body), keep)
         except KernelError:
             continue
-        if _harmless(body, result.body):
+        if _harmless(result.before, result.body):
             return result
-    return Merged(body, None)
+    return Merged(body, body, None)
 
 
-def _unified(body: Body, kept: list[TopoDS_Edge]) -> Merged:
+def _unified(body: Body, keep: Callable[[_Neighbours], list[TopoDS_Edge]]) -> Merged:
+    """Joins what may be joined. It spoils the body itself, whatever the kernel promises: give it a copy.
+
+    An edge on which two cylinders of one axis meet is left a whole turn off in the parameter plane of one of them.
+    """
     unify = ShapeUpgrade_UnifySameDomain(body.wrapped, True, True, False)
-    for edge in kept:
+    for edge in keep(_neighbours(body)):
         unify.KeepShape(edge)
     with kernel_step("merge"):
         unify.Build()
-    return Merged(compound([Body(unify.Shape())]), unify.History())
+    return Merged(compound([Body(unify.Shape())]), body, unify.History())
 
 
 def _harmless(before: Body, after: Body) -> bool:
@@ -94,9 +103,6 @@ def _turns(face: TopoDS_Face) -> float:
         return 0.0
     surface.Initialize(face, True)
     return float(surface.LastUParameter() - surface.FirstUParameter())
-
-
-_Neighbours = tuple[tuple[TopoDS_Edge, TopoDS_Face, TopoDS_Face], ...]
 
 
 def _neighbours(body: Body) -> _Neighbours:
