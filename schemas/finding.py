@@ -65,7 +65,7 @@ class Remedy(Model):
 
     text: str
     pointer: str | None = None
-    value: float | str | None = None
+    value: bool | float | str | None = None
     unit: QuantityUnit | None = None
 
 

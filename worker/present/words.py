@@ -138,7 +138,8 @@ def change_of(mend: Document) -> str:
     if "value" not in mend:
         return str(mend["pointer"])
     value = mend["value"]
-    shown = number(value, 4) if isinstance(value, float | int) else str(value)
+    shown = number(value, 4) if isinstance(value, float | int) and not isinstance(value, bool) else str(value)
+    shown = shown.lower() if isinstance(value, bool) else shown  # as JSON writes it
     unit = mend.get("unit", "")
     return f"{mend['pointer']} = {shown}{'' if unit in ('', '1') else ' ' + unit}"
 

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Sequence
 
+from schemas.base import dot
+from schemas.feature import Feature
+from schemas.finding import Remedy
 from schemas.plan import DRILLING
 from worker.checks.api import Context
 from worker.checks.holes import passes_of
@@ -61,3 +64,19 @@ def explaining(context: Context, faces: Collection[int]) -> tuple[str, ...]:
         found.append(best.id)
         rest -= set(best.faces)
     return tuple(found)
+
+
+def setup_for(context: Context, features: Collection[str], what: str, among: Sequence[Stage] | None = None) -> Remedy:
+    """To add a step to the first setup whose axis sees all of the features; else to add a setup."""
+    found = [context.part.feature(id) for id in features]
+    for stage in context.stages if among is None else among:
+        if found and all(_sees(stage, feature) for feature in found):
+            return Remedy(
+                text=f"Add a {what} to setup {stage.setup.id}, whose axis sees it.",
+                pointer=context.of_setup(stage, "workingsteps"),
+            )
+    return Remedy(text=f"Add a setup whose axis sees it, with a {what}.", pointer="/setups")
+
+
+def _sees(stage: Stage, feature: Feature) -> bool:
+    return any(dot(direction, stage.frame.z) > 1 - 1e-9 for direction in feature.access)

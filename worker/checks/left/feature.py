@@ -8,7 +8,8 @@ from schemas.feature import Feature
 from schemas.finding import Remedy
 from worker.checks.api import Context, Draft, rule
 from worker.checks.holes import tap_of
-from worker.checks.left._planned import explaining, last_step_on, planned_faces
+from worker.checks.left._disabled import switched_off
+from worker.checks.left._planned import explaining, last_step_on, planned_faces, setup_for
 from worker.checks.standing import left_lumps, lump_on
 from worker.checks.standing_cause import cause_of
 from worker.stage.model import Stage
@@ -46,13 +47,14 @@ def _untapped(context: Context, feature: Feature) -> Draft:
 
 
 def _draft(context: Context, feature: Feature) -> Draft:
-    last = last_step_on(context, {feature.id, *feature.elements, *_compound_of(context, feature)})
+    family = {feature.id, *feature.elements, *_compound_of(context, feature)}
+    last = last_step_on(context, family)
     how = f": step {last[1].step.id} of {last[0].setup.id} leaves an allowance or only prepares it" if last else ""
     return Draft(
         message=f"No step finishes {feature.id}{how}.",
         features=(feature.id,),
         at=lump_on(context, feature.id) or feature.placement.location,
-        remedy=_remedy(context, feature, last[0] if last else None),
+        remedy=switched_off(context, family) or _remedy(context, feature, last[0] if last else None),
         stage=last[0] if last else None,
         cut=last[1] if last else None,
     )
@@ -64,10 +66,4 @@ def _compound_of(context: Context, feature: Feature) -> tuple[str, ...]:
 
 def _remedy(context: Context, feature: Feature, already: Stage | None, kind: str = "finishing") -> Remedy:
     """The setup that works on the feature already, else the first whose axis sees it."""
-    for stage in (already,) if already else context.stages:
-        if any(sum(a * b for a, b in zip(d, stage.frame.z, strict=True)) > 1 - 1e-9 for d in feature.access):
-            return Remedy(
-                text=f"Add a {kind} step to setup {stage.setup.id}, whose axis sees it.",
-                pointer=context.of_setup(stage, "workingsteps"),
-            )
-    return Remedy(text="Add a setup whose axis sees it.", pointer="/setups")
+    return setup_for(context, (feature.id,), f"{kind} step", (already,) if already else None)

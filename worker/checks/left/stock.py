@@ -6,7 +6,8 @@ from collections.abc import Iterator
 
 from schemas.finding import Remedy
 from worker.checks.api import Context, Draft, rule
-from worker.checks.left._planned import explaining, last_step_on
+from worker.checks.left._disabled import switched_off
+from worker.checks.left._planned import explaining, last_step_on, setup_for
 from worker.checks.standing import left_lumps
 from worker.checks.standing_cause import cause_of
 from worker.kernel import measure
@@ -45,16 +46,16 @@ def _draft(context: Context, features: tuple[str, ...], lumps: list[Lump]) -> Dr
         limit=0.0,
         unit="mm3",
         at=measure.centroid(lumps[0].body),
-        remedy=_remedy(context, last),
+        remedy=switched_off(context, features) or _remedy(context, features, last),
         stage=last[0] if last else None,
         cut=last[1] if last else None,
     )
 
 
-def _remedy(context: Context, last: tuple[Stage, Cut] | None) -> Remedy:
+def _remedy(context: Context, features: tuple[str, ...], last: tuple[Stage, Cut] | None) -> Remedy:
     """No allowance, where the last step on it leaves one; else a step that takes it."""
     if last is None:
-        return Remedy(text="Add a step that takes it.", pointer="/setups")
+        return setup_for(context, features, "step that takes it")
     stage, cut = last
     left = [name for name in ("allowance_side", "allowance_bottom") if getattr(cut.step, name) > 0]
     if left:
