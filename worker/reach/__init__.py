@@ -27,6 +27,7 @@ from worker.reach.obstacles import (
 )
 from worker.reach.raster import Floats, Grid, top_of
 from worker.reach.steps import Step
+from worker.reach.undercut import UnderStep
 from worker.stage.model import Cut, Stage
 
 __all__ = ["Contact", "Cover", "Meshes", "Reach", "reach_of"]
@@ -58,7 +59,8 @@ def reach_of(stage: Stage, part: Part, meshes: Meshes | None = None) -> dict[str
         swept = swept_map(triangles[number], here)
         stock[rows, columns] = lowered(before, swept)
         around = Obstacles(here, plan, before, stock[rows, columns], holding[rows, columns], owner[rows, columns])
-        found[cut.step.id] = replace(Step(stage, number, part, swept, around).reach(), covered=covers.of(cut))
+        one = UnderStep(stage, number, part) if cut.stands else Step(stage, number, part, swept, around)
+        found[cut.step.id] = replace(one.reach(), covered=covers.of(cut))
     return found
 
 

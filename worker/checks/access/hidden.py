@@ -22,6 +22,8 @@ FLANK = frozenset(
         "freeform_operation",
     }
 )
+UNDERCUT = frozenset({"slot", "step", "open_pocket", "closed_pocket", "region"})
+"""Classes whose hidden walls the head of an undercutting cutter reaches."""
 SQUARE = math.sin(math.radians(SEEN_ANGLE))
 
 
@@ -35,12 +37,25 @@ SQUARE = math.sin(math.radians(SEEN_ANGLE))
 )
 def hidden(context: Context, stage: Stage, cut: Cut) -> Iterator[Draft | Skip]:
     """Undercutting tools and back boring reach round a corner; flanks of a cutter reach walls along the axis."""
-    if cut.tool.type in UNDERCUTTERS or cut.step.operation in ("back_boring", "edge_breaking"):
+    if cut.step.operation in ("back_boring", "edge_breaking"):
         yield Skip("the tool reaches behind an edge, or removes nothing")
         return
-    unseen = tuple(f for f in cut.features if not sees(context, stage, cut, f))
+    unseen = tuple(f for f in cut.features if not sees(context, stage, cut, f) and not _passed(context, stage, cut, f))
     if unseen:
         yield _draft(context, stage, cut, unseen)
+
+
+def _passed(context: Context, stage: Stage, cut: Cut, feature: Feature) -> bool:
+    """True for a groove, T-slot or dovetail that an undercutting cutter works on from this axis: the step at hand, or
+    another one, for which a straight cutter opens the mouth."""
+    if feature.class_ not in UNDERCUT:
+        return False
+    if cut.tool.type in UNDERCUTTERS:
+        return True
+    return not feature.access and any(
+        other.stands and feature in other.features and _same(there.frame.z, stage.frame.z)
+        for there, other in context.sequence
+    )
 
 
 def sees(context: Context, stage: Stage, cut: Cut, feature: Feature) -> bool:
@@ -54,7 +69,11 @@ def sees(context: Context, stage: Stage, cut: Cut, feature: Feature) -> bool:
 
 def _allows(feature: Feature, axis: Vec3) -> bool:
     """By the sine: a cosine this close to 1 would ask for more digits than a direction is written with."""
-    return any(dot(d, axis) > 0 and norm(cross(d, axis)) <= SQUARE for d in feature.access)
+    return any(_same(d, axis) for d in feature.access)
+
+
+def _same(a: Vec3, b: Vec3) -> bool:
+    return dot(a, b) > 0 and norm(cross(a, b)) <= SQUARE
 
 
 def _draft(context: Context, stage: Stage, cut: Cut, unseen: tuple[Feature, ...]) -> Draft:

@@ -8,10 +8,12 @@ from schemas.feature import Feature
 from schemas.tolerances import OPENING_SLACK, VOLUME_NOTHING
 from worker.checks import remedies
 from worker.checks.api import Context, Draft, Skip, rule
+from worker.checks.fit._heads import misfits
 from worker.checks.milling import mills
 from worker.checks.standing import lump_on, unfinished
 from worker.kernel import measure
 from worker.stage.model import Cut, Stage
+from worker.stage.removal.undercuts import undercuts
 
 CLOSED = frozenset({"closed_pocket", "slot"})
 """Classes whose width lies between two walls."""
@@ -33,6 +35,9 @@ def too_narrow(context: Context, stage: Stage, cut: Cut) -> Iterator[Draft | Ski
         return
     for feature in cut.features:
         if feature.id not in unfinished(context):
+            continue
+        if undercuts(stage.frame, cut.tool, feature):
+            yield from misfits(context, stage, cut, feature)
             continue
         width = opening(feature)
         if width is not None and cut.tool.diameter > width + 2 * OPENING_SLACK:

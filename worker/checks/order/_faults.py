@@ -13,6 +13,7 @@ from worker.checks.heights import bottom_of, top_of
 from worker.checks.holes import Pass, all_passes, makes_cylinder
 from worker.checks.metal import place_of, stands_at
 from worker.checks.order._roughing import rough_late
+from worker.checks.order._undercuts import unopened
 from worker.stage.model import Cut, Stage
 
 
@@ -33,7 +34,8 @@ GUIDED = frozenset({"tapping", "reaming", "boring", "back_boring"})
 
 def order_faults(context: Context) -> tuple[OrderFault, ...]:
     """All of them but the chamfers', in the order of machining."""
-    return context.once("order.faults", lambda: (*_without_hole(context), *_spot_late(context), *_roughed(context)))
+    finders = (_without_hole, _spot_late, _roughed, _unopened)
+    return context.once("order.faults", lambda: tuple(fault for find in finders for fault in find(context)))
 
 
 def late_steps(context: Context) -> tuple[Cut, ...]:
@@ -84,3 +86,10 @@ def _roughed(context: Context) -> Iterator[OrderFault]:
     for stage, early, late, feature in rough_late(context):
         place = feature.placement.location
         yield OrderFault((stage, early), (stage, late), (feature.id,), f"finishes {feature.id}", place)
+
+
+def _unopened(context: Context) -> Iterator[OrderFault]:
+    for stage, early, late, at in unopened(context):
+        names = tuple(f.id for f in early.features)
+        words = f"finds stock over {', '.join(names)}, where neck or shank of {early.tool.id} must pass"
+        yield OrderFault((stage, early), late, names, words, at)

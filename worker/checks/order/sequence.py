@@ -16,11 +16,12 @@ from worker.checks.order._faults import OrderFault, order_faults
     metal="end",
     facets=True,
     why="A tap or reamer in solid metal breaks; roughing after finishing spoils the finish; a chamfer cut before its "
-    "faces is gone, or has another size, when they are cut.",
+    "faces is gone, or has another size, when they are cut; the neck of an undercutting cutter does not cut.",
     reference="order of operations in ISO 14649-11 machining of holes; common practice",
 )
 def sequence(context: Context) -> Iterator[Draft | Skip]:
-    """Tap, reamer or boring tool before the drill; spot after it; finish before rough; chamfer before its faces."""
+    """Tap, reamer or boring tool before the drill; spot after it; finish before rough; chamfer before its faces; an
+    undercut before the slot above it."""
     for fault in (*order_faults(context), *chamfer_faults(context)):
         yield _draft(context, fault)
 

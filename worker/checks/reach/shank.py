@@ -6,6 +6,8 @@ from collections.abc import Iterator
 
 from schemas.finding import Remedy
 from worker.checks.api import Context, Draft, Skip, rule
+from worker.checks.order._undercuts import stock_over
+from worker.checks.reach._kept_off import kept_off
 from worker.checks.reach._result import at_least, at_most, body_word, features_of, reach_of_step
 from worker.reach.model import Contact, Reach
 from worker.stage.model import Cut, Stage
@@ -21,12 +23,13 @@ from worker.stage.model import Cut, Stage
 )
 def shank(context: Context, stage: Stage, cut: Cut) -> Iterator[Draft | Skip]:
     """Tells the deeper one of neck and shank."""
+    yield from kept_off(context, stage, cut)
     found = reach_of_step(context, stage, cut)
     if isinstance(found, Skip):
         yield found
         return
     contacts = [c for c in (found.neck, found.shank) if c is not None]
-    if contacts:
+    if contacts and stock_over(context, stage, cut) is None:  # stock in the way of an undercut is order.sequence's
         yield _draft(context, cut, found, max(contacts, key=lambda c: c.depth))
 
 

@@ -38,7 +38,7 @@ def _family(scene: Scene, job: ResolvedStep, feature: Feature) -> Family:
         return clear_profile
     if feature.class_ in ("chamfer", "edge_round"):
         return break_edge
-    if undercuts(scene, job, feature):
+    if undercuts(scene.frame, job.tool, feature):
         return clear_undercut
     if feature.class_ == "region":
         return follow_faces

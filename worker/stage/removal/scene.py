@@ -8,11 +8,12 @@ from schemas.base import Box, Frame
 from schemas.feature import Feature
 from schemas.tolerances import COINCIDENT
 from schemas.tool import Tool
+from worker.kernel import measure
 from worker.kernel.planar import NOWHERE, Bounds, Region, near, overlap, rectangle, union
 from worker.kernel.shadow import Skyline
-from worker.kernel.shape import Body
+from worker.kernel.shape import Body, is_empty
 from worker.part import Part
-from worker.stage.model import Plunge, Section, Spared, Stand
+from worker.stage.model import Holding, Plunge, Section, Spared, Stand
 
 CLEARANCE = 1.0
 """Swept bodies end this far above the metal, so that no face lies in the stock's own (mm)."""
@@ -74,6 +75,16 @@ class Scene:
     def meets_holding(self, low: float, plan: Region) -> bool:
         """True when the workholding reaches above a height within a plan."""
         return bool(plan) and overlap(near(self.held(low), plan, 0.0), plan)
+
+
+def scene_of(part: Part, frame: Frame, holding: Holding, as_is: Body) -> Scene:
+    """Part and workholding as the spindle sees them, with the box of stock and part."""
+    boxes = [measure.bounding_box(body, frame) for body in (as_is, part.body)]
+    low = tuple(min(b.min[i] for b in boxes) for i in range(3))
+    high = tuple(max(b.max[i] for b in boxes) for i in range(3))
+    metal = Box(min=(low[0], low[1], low[2]), max=(high[0], high[1], high[2]))
+    obstacles = None if is_empty(holding.body) else Skyline(holding.body, frame)
+    return Scene(part, frame, Skyline(part.body, frame), obstacles, metal)
 
 
 @dataclass(frozen=True)

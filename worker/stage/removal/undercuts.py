@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import Literal
 
-from schemas.base import cross, dot, norm
+from schemas.base import Frame, cross, dot, norm
 from schemas.feature import Feature
 from schemas.tolerances import ANGLE, COINCIDENT, LENGTH, OPENING_SLACK
-from schemas.tool import UNDERCUTTERS
+from schemas.tool import UNDERCUTTERS, Tool
 from worker.kernel import boolean
 from worker.kernel.errors import KernelError
 from worker.kernel.planar import Bounds, Region, grow, intersect, rectangle, union
@@ -27,12 +28,14 @@ from worker.stage.removal.scene import CLEARANCE, Scene, Sweep, nothing
 SEEN = 1e-6
 """Sine up to which a direction is one of the feature's access directions."""
 SAME_AREA = 1e-9
+FINE = 2e-3
+"""Sizes that would fit are found to this (mm)."""
 
 
-def undercuts(scene: Scene, job: ResolvedStep, feature: Feature) -> bool:
+def undercuts(frame: Frame, tool: Tool, feature: Feature) -> bool:
     """True for an undercutting cutter on a feature that a straight one does not see from the spindle."""
-    seen = any(dot(d, scene.frame.z) > 0 and norm(cross(d, scene.frame.z)) < SEEN for d in feature.access)
-    return job.tool.type in UNDERCUTTERS and not seen
+    seen = any(dot(d, frame.z) > 0 and norm(cross(d, frame.z)) < SEEN for d in feature.access)
+    return tool.type in UNDERCUTTERS and not seen
 
 
 def clear_undercut(scene: Scene, job: ResolvedStep, feature: Feature) -> Sweep:
@@ -169,6 +172,28 @@ def _kept_off(scene: Scene, space: Space, slack: float) -> tuple[Section, ...]:
     neck: tuple[Section, ...] = ("neck",) if alone > no_shank + SAME_AREA * plan.area else ()
     shank: tuple[Section, ...] = ("shank",) if no_shank > whole + SAME_AREA * plan.area else ()
     return (*neck, *shank)
+
+
+def fitting(scene: Scene, job: ResolvedStep, feature: Feature, name: Literal["DN", "DMM", "LU"]) -> float | None:
+    """The largest neck or shank diameter, or the least usable length, that keeps the head off nothing; None when
+    there is none up to the head's own diameter, or to the top of the metal."""
+    low = tip_height(job.step, scene.heights(feature)[0])[0]
+    good, bad = (0.0, job.tool.diameter) if name != "LU" else (scene.top - low, job.tool.usable_length)
+    if not _passes(scene, job, feature, name, max(good, FINE)):
+        return None
+    while abs(good - bad) > FINE:
+        middle = (good + bad) / 2
+        good, bad = (middle, bad) if _passes(scene, job, feature, name, middle) else (good, middle)
+    return good
+
+
+def _passes(scene: Scene, job: ResolvedStep, feature: Feature, name: str, value: float) -> bool:
+    sized = replace(job, tool=job.tool.model_copy(update={name: value}))
+    plan = footprint(scene, feature, scene.domain(job.tool))
+    section = "neck" if name == "DN" else "shank"
+    return section not in _kept_off(
+        scene, Space(scene, sized.tool, _limits(scene, sized, feature, plan), plan.ground), OPENING_SLACK
+    )
 
 
 def _why(job: ResolvedStep, feature: Feature, kept_off: tuple[Section, ...]) -> str:

@@ -1,0 +1,170 @@
+"""T-slots, dovetails and ring grooves through the whole check: sound plans pass, one change tells its code."""
+
+from __future__ import annotations
+
+import copy
+import json
+from collections.abc import Callable, Mapping
+from typing import Any
+
+import pytest
+
+from examples.shapes import Shape, box, cut, cylinder, fuse, torus
+from schemas.finding import Finding
+from tests.support.trial import Json, plan, raw_box, setup, step, step_bytes, tool
+from tests.support.undercut import (
+    FINISH,
+    RAW,
+    SLOT,
+    dovetail,
+    dovetail_mill,
+    flat_groove,
+    side_mill,
+    t_mill,
+    t_slot,
+    turned,
+    with_mouth,
+)
+from worker.pipeline import check_plan
+
+HOLDER = [{"diameter": 30, "length": 40}]
+VISE = {
+    "type": "vise", "jaw_axis": "Y", "jaw_width": 100, "jaw_height": 50, "jaw_thickness": 20, "parallel_height": 35,
+    "parallel_thickness": 5, "max_opening": 100, "clamping_force": 15000, "jaw_surface": "smooth",
+}  # fmt: skip
+
+
+def _held(cutter: Json, stickout: float = 60) -> Json:
+    return {**cutter, "stickout": stickout, "holder": HOLDER}
+
+
+def _straight(diameter: float) -> Json:
+    return _held(tool("endmill", diameter, APMX=25, LU=30, DMM=diameter))
+
+
+def _slot_plan(cutter: Json, mouth: float) -> Json:
+    steps = [step(FINISH, _straight(mouth), SLOT), step(FINISH, _held(cutter), SLOT)]
+    return plan(RAW, setup(steps, workholding=VISE))
+
+
+def _t_plan() -> Json:
+    return _slot_plan(t_mill(), 10)
+
+
+def _flanged(groove: bool) -> Shape:
+    """A boss of 40 on a plate, with or without a ring groove of full radius round its side."""
+    whole = fuse(cylinder((0, 0, -30), (0, 0, 0), 40), box((-40, -40, -40), (40, 40, -30)))
+    return cut(whole, torus((0, 0, -15), 20, 2)) if groove else whole
+
+
+def told(document: Json, part: Shape, files: Mapping[str, bytes] | None = None) -> list[Finding]:
+    """Findings above the level of a note."""
+    found = check_plan(step_bytes(part), json.dumps(document).encode(), files or {}).report.findings
+    return [f for f in found if f.level != "note"]
+
+
+def codes(found: list[Finding]) -> set[str]:
+    return {f.code for f in found}
+
+
+def test_a_t_slot_and_a_dovetail_are_sound() -> None:
+    assert told(_t_plan(), t_slot()) == []
+    assert told(_slot_plan(dovetail_mill(), 12), dovetail()) == []
+
+
+@pytest.mark.parametrize("corner", [2.0, 1.5], ids=["full-radius", "smaller"])
+def test_v28_on_a_flange_is_sound(corner: float) -> None:
+    cutter = _held(side_mill(RE=corner, APMX=2 * corner))
+    held = {**VISE, "jaw_height": 40, "parallel_height": 34}
+    works = [step(FINISH, cutter, {"at": [18, 0, -15]})]
+    document = plan({"step": "RAW"}, setup(works, workholding=held))
+    assert told(document, _flanged(groove=True), {"RAW": step_bytes(_flanged(groove=False))}) == []
+
+
+def test_a_ring_groove_in_a_bore_is_sound() -> None:
+    works = [
+        step(FINISH, _held(tool("endmill", 12, APMX=45, LU=45, DMM=12)), {"class": "round_hole"}),
+        step(FINISH, _held(side_mill(APMX=1.5)), {"at": [23, 0, -13]}),
+    ]
+    document = plan(raw_box((-40, -40, -40), (40, 40, 0)), setup(works, workholding=VISE))
+    found = told(document, flat_groove(outside=False))
+    assert found == []
+
+
+def test_a_tilted_setup_is_sound_too() -> None:
+    part, z, x = turned(t_slot())
+    slot = step(FINISH, _held(t_mill()), SLOT)
+    corner = {"on": "part", "at": ["min", "min", "max"]}
+    held = setup([slot], axis=z, ref_direction=list(x), location=corner, workholding=VISE)
+    document = plan({"step": "RAW"}, held)
+    assert told(document, part, {"RAW": step_bytes(turned(with_mouth())[0])}) == []
+
+
+def _tool(number: int, **values: Any) -> Callable[[Json], object]:
+    return lambda document: document["tools"][number].update(values)
+
+
+def _step(number: int, **values: Any) -> Callable[[Json], object]:
+    return lambda document: document["setups"][0]["workingsteps"][number].update(values)
+
+
+def _swap(document: Json) -> None:
+    document["setups"][0]["workingsteps"].reverse()
+
+
+def _without(number: int) -> Callable[[Json], object]:
+    return lambda document: document["setups"][0]["workingsteps"].pop(number)
+
+
+def _lower_head(document: Json) -> None:
+    """A head that is lower than the foot, and an allowance that nobody takes."""
+    document["tools"][1]["APMX"] = 7.5
+    document["setups"][0]["workingsteps"][1]["allowance_bottom"] = 0.3
+
+
+FAULTS: dict[str, tuple[Callable[[Json], object], str, str | None, float | None]] = {
+    "straight cutter alone": (_without(1), "access.hidden", "10", None),
+    "foot before mouth": (_swap, "order.sequence", "20", None),
+    "no mouth": (_without(0), "order.sequence", "20", None),
+    "thick neck": (_tool(1, DN=11), "reach.shank", "20", 10.0),
+    "thick shank": (_tool(1, DMM=11, LU=18), "reach.shank", "20", 20.0),
+    "head too wide": (_tool(1, DC=18.1), "fit.too-narrow", "20", 18.0),
+    "head too high": (_tool(1, APMX=8.1), "fit.too-narrow", "20", 8.0),
+    "too short": (_tool(1, LU=18), "reach.length", "20", 20.0),
+    "holder too low": (_tool(1, stickout=19, LU=19), "reach.stickout", "20", 20.0),
+    "into the floor": (_step(1, bottom_z=-20.5), "cut.gouge", "20", None),
+    "into the roof": (_step(1, bottom_z=-19.5), "cut.gouge", "20", None),
+    "allowance left": (_lower_head, "left.stock", "20", None),
+}
+
+
+@pytest.mark.parametrize("name", FAULTS)
+def test_one_change_tells_its_code(name: str) -> None:
+    change, code, place, value = FAULTS[name]
+    document = copy.deepcopy(_t_plan())
+    change(document)
+    found = [f for f in told(document, t_slot()) if f.code == code]
+    assert [f.workingstep for f in found] == [place]
+    if value is not None:
+        assert found[0].remedy is not None and found[0].remedy.value == pytest.approx(value, abs=0.02)
+
+
+@pytest.mark.parametrize("name", ["thick neck", "thick shank", "head too wide", "head too high", "too short"])
+def test_the_remedy_mends_it(name: str) -> None:
+    document = copy.deepcopy(_t_plan())
+    FAULTS[name][0](document)
+    (remedy,) = [f.remedy for f in told(document, t_slot()) if f.code == FAULTS[name][1]]
+    assert remedy is not None
+    document["tools"][1][remedy.pointer.split("/")[-1]] = remedy.value
+    assert FAULTS[name][1] not in codes(told(document, t_slot()))
+
+
+def test_a_holder_that_meets_the_boss_is_told_with_the_least_stickout() -> None:
+    # the axis runs 28 from the boss's: a holder of 30 passes beside it, one of 80 stays above its top, 17 over the tip
+    broad = {**side_mill(RE=2), "stickout": 16.9, "holder": [{"diameter": 80, "length": 40}]}
+    works = [step(FINISH, broad, {"at": [18, 0, -15]})]
+    held = {**VISE, "jaw_height": 40, "parallel_height": 34}
+    document = plan({"step": "RAW"}, setup(works, workholding=held))
+    files = {"RAW": step_bytes(_flanged(groove=False))}
+    (found,) = [f for f in told(document, _flanged(groove=True), files) if f.code == "reach.stickout"]
+    assert found.limit == pytest.approx(17.0, abs=0.02)

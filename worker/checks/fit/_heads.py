@@ -1,0 +1,71 @@
+"""Heads of undercutting cutters that are too wide or too high for the groove, T-slot or dovetail they should cut."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from schemas.base import dot
+from schemas.feature import Feature
+from schemas.finding import Remedy
+from schemas.tolerances import LENGTH, OPENING_SLACK, VOLUME_NOTHING
+from worker.checks.api import Context, Draft
+from worker.checks.standing import lump_on
+from worker.kernel.shadow import Skyline
+from worker.stage.model import Cut, Stage
+
+ALONG = 1 - 1e-9
+
+
+def misfits(context: Context, stage: Stage, cut: Cut, feature: Feature) -> Iterator[Draft]:
+    """The size that keeps the head out; none where neck or shank do, or the head gets in."""
+    if cut.kept_off:
+        return
+    width, room = _width(stage, feature), _room(context, stage, feature)
+    if width is not None and cut.tool.diameter > width + 2 * OPENING_SLACK:
+        yield _draft(context, cut, feature, "DC", cut.tool.diameter, width)
+    elif room is not None and cut.tool.edge_length > room + LENGTH:
+        yield _draft(context, cut, feature, "APMX", cut.tool.edge_length, room)
+    elif cut.removal_volume <= VOLUME_NOTHING and not cut.stands:
+        yield _draft(context, cut, feature, "DC", cut.tool.diameter, None)
+
+
+def _width(stage: Stage, feature: Feature) -> float | None:
+    """The width between the walls beside the spindle's axis, where the feature states one."""
+    return (
+        feature.width
+        if feature.class_ == "slot" and dot(feature.placement.z, stage.frame.z) > ALONG and _is_straight(feature)
+        else None
+    )
+
+
+def _is_straight(feature: Feature) -> bool:
+    """False for grooves that run round an axis: their width lies along it."""
+    return feature.ends != "loop"
+
+
+def _room(context: Context, stage: Stage, feature: Feature) -> float | None:
+    """The height between floor and roof, along the spindle's axis."""
+    shown = Skyline(context.part.body, stage.frame).shown
+    floors = [shown[i].high for i in feature.faces if shown[i].look == "up" and shown[i].flat]
+    roofs = [shown[i].low for i in feature.faces if shown[i].look == "down" and shown[i].flat]
+    return max(roofs) - min(floors) if floors and roofs else None
+
+
+def _draft(context: Context, cut: Cut, feature: Feature, name: str, size: float, room: float | None) -> Draft:
+    what = "wide" if name == "DC" else "high"
+    there = f", which is {context.text(room)} {what}" if room is not None else ""
+    return Draft(
+        message=f"The head of {cut.tool.id}, {context.text(size)} {what}, does not go into {feature.id}{there}.",
+        features=(feature.id,),
+        measured=size,
+        limit=room,
+        unit="mm",
+        at=lump_on(context, feature.id) or feature.placement.location,
+        remedy=_remedy(context, cut, name, room) if room is not None else None,
+    )
+
+
+def _remedy(context: Context, cut: Cut, name: str, room: float) -> Remedy:
+    what = "a head of at most ø" if name == "DC" else "an edge APMX of at most"
+    text = f"Use a cutter with {what} {context.text(room)}."
+    return Remedy(text=text, pointer=context.of_tool(cut.tool, name), value=room, unit="mm")
