@@ -11,7 +11,7 @@ from worker.kernel.primitives import box, cylinder
 from worker.kernel.shape import faces
 from worker.part import Part
 from worker.reach import reach_of
-from worker.stage.model import HoldingBody
+from worker.stage.model import HoldingBody, Plunge
 
 TOOL = Tool(id="T1", type="endmill", DC=10.0, APMX=20.0, stickout=30.0)
 BODY = boolean.cut(box((0, 0, 0), (60, 40, 20)), [cylinder((15, 20, -1), (15, 20, 21), 8.0)])
@@ -75,6 +75,32 @@ def test_bodies_over_and_beside(feature, low, high, stands_over):
     assert bool(found) == stands_over
     if found:
         assert found[0].feature == feature.id and found[0].body == "clamp-1"
+
+
+@pytest.mark.parametrize(
+    ("operation", "skin", "drilled", "closed"),
+    [
+        ("tapping", 2.0, 0.0, True),
+        ("reaming", 2.0, 0.0, True),
+        ("boring", 2.0, 0.0, True),
+        ("tapping", 0.0, 0.0, False),
+        ("tapping", 2.0, 5.0, False),  # a pilot goes through the skin
+        ("drilling", 2.0, 0.0, False),  # a drill goes through it itself
+    ],
+)
+def test_stock_over_a_hole_that_a_tool_is_to_follow(operation, skin, drilled, closed):
+    """The hole is there from below; stock of ``skin`` mm stands over its mouth."""
+    kinds = {"tapping": "tapping_cutting_tool", "reaming": "reaming_cutting_tool", "drilling": "twist_drill"}
+    kind = kinds.get(operation, "rotating_boring_cutting_tool")
+    tool = Tool(id="T1", type=kind, DC=8.0, LU=30.0, stickout=40.0, thread="M8" if operation == "tapping" else None)
+    stock = boolean.cut(box((0, 0, 0), (60, 40, 20 + skin)), [cylinder((15, 20, -1), (15, 20, 20), 8.0)])
+    if drilled:
+        stock = boolean.cut(stock, [cylinder((15, 20, -1), (15, 20, 30), drilled)])
+    plunge = Plunge("round_hole-1", (15.0, 20.0, 20.0), 8.0, 20.0, 1.0, 1.0)
+    sweep = Sweep(tool, cylinder((15, 20, 1), (15, 20, 30), 8.0), 1.0, (plunge,), (HOLE,), operation)
+    part = Part(BODY, (HOLE,), 7, measure.bounding_box(BODY), measure.volume(BODY), "0" * 64)
+    covers = reach_of(stage_of(stock, [sweep]), part)["10"].covered
+    assert [(c.feature, c.body) for c in covers] == ([("round_hole-1", "stock")] if closed else [])
 
 
 def test_adding_a_body_never_removes_a_cover():

@@ -1,4 +1,4 @@
-"""Workholding that stands over what a step should cut: exact shadows of the bodies on the feature's own faces (mm)."""
+"""What stands over what a step should cut: exact shadows of workholding and stock on the feature's own faces (mm)."""
 
 from __future__ import annotations
 
@@ -19,6 +19,9 @@ from worker.stage.model import Cut, HoldingBody, Stage
 
 ASIDE = 0.05
 """How far beside an upright wall (mm) its cutter's flank is looked for."""
+INTO_HOLES = frozenset({"tapping", "reaming", "boring"})
+"""Operations whose tools follow a hole and cut no solid metal at their tip."""
+STOCK = "stock"
 HOLES = frozenset({"round_hole", "counterbore_hole", "countersunk_hole"})
 
 
@@ -41,7 +44,21 @@ class Covers:
     def of(self, cut: Cut) -> tuple[Cover, ...]:
         """One entry a feature that something stands over, in the step's order."""
         found = (self._over(feature) for feature in cut.features if feature.faces)
-        return tuple(cover for cover in found if cover is not None)
+        return (*(cover for cover in found if cover is not None), *self._closed(cut))
+
+    def _closed(self, cut: Cut) -> Iterator[Cover]:
+        """Holes over which stock stands on the axis of a tool that cannot cut into the full, though they are there."""
+        if cut.step.operation not in INTO_HOLES:
+            return
+        number = next(i for i, other in enumerate(self._stage.cuts) if other is cut)
+        stock = self._stage.stock_before(number)
+        sky = Skyline(stock, self._stage.frame)
+        for plunge in cut.plunges:
+            x, y, z = self._stage.frame.to_local(plunge.centre)
+            half_way = self._stage.frame.to_world((x, y, (z + plunge.tip_z) / 2))
+            is_there = measure.contains(stock, half_way) == "out"
+            if is_there and contains(sky.above(z + LENGTH), (x, y)):
+                yield Cover(plunge.feature, STOCK, plunge.centre)
 
     def _over(self, feature: Feature) -> Cover | None:
         room = self._room(feature)

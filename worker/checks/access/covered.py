@@ -1,11 +1,15 @@
-"""access.covered: workholding stands over a feature that the step should cut."""
+"""access.covered: workholding, or stock that nobody has cut, stands over a feature that the step should cut."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 
 from schemas.finding import Remedy
+from schemas.tolerances import LENGTH
 from worker.checks.api import Context, Draft, Skip, rule
+from worker.kernel import measure
+from worker.kernel.shape import is_empty
+from worker.reach.cover import STOCK
 from worker.reach.model import Cover, Reach
 from worker.stage.model import Cut, Stage
 
@@ -16,7 +20,7 @@ from worker.stage.model import Cut, Stage
     metal="here",
     facets=True,
     why="What a jaw or a clamp stands on, the tool cannot reach: the metal under it stays.",
-    reference="geometry: shadow of the workholding on the feature's faces, from the setup's axis",
+    reference="geometry: shadow of workholding and stock on the feature's faces, from the setup's axis",
 )
 def covered(context: Context, stage: Stage, cut: Cut) -> Iterator[Draft | Skip]:
     """One finding a body, with all the features under it."""
@@ -25,17 +29,29 @@ def covered(context: Context, stage: Stage, cut: Cut) -> Iterator[Draft | Skip]:
         yield Skip("the step has no path of its own")
         return
     for name in dict.fromkeys(c.body for c in found.covered):
-        yield _draft(context, stage, name, [c for c in found.covered if c.body == name])
+        yield _draft(context, stage, cut, name, [c for c in found.covered if c.body == name])
 
 
-def _draft(context: Context, stage: Stage, name: str, covers: list[Cover]) -> Draft:
+def _draft(context: Context, stage: Stage, cut: Cut, name: str, covers: list[Cover]) -> Draft:
     features = tuple(dict.fromkeys(c.feature for c in covers))
+    what = "Stock that nobody has cut yet" if name == STOCK else f"'{name}' of the workholding"
     return Draft(
-        message=f"'{name}' of the workholding stands over {', '.join(features)} in {stage.setup.id}.",
+        message=f"{what} stands over {', '.join(features)} in {stage.setup.id}.",
         features=features,
         at=covers[0].point,
-        remedy=_remedy(context, stage, features),
+        remedy=_uncover(context, stage, cut, covers[0]) if name == STOCK else _remedy(context, stage, features),
     )
+
+
+def _uncover(context: Context, stage: Stage, cut: Cut, cover: Cover) -> Remedy:
+    """To wait for the step that takes the stock, else to add one before."""
+    x, y, z = stage.frame.to_local(cover.point)
+    over = stage.frame.to_world((x + cut.tool.diameter, y, z + 2 * LENGTH))  # the tool's own column is its own
+    for other_stage, other in context.later(cut):
+        if not is_empty(other.removal) and measure.contains(other.removal, over) != "out":
+            name = other.step.id if other_stage is stage else f"{other_stage.setup.id}/{other.step.id}"
+            return Remedy(text=f"Move step {cut.step.id} behind step {name}.", pointer=context.of_step(stage, cut))
+    return Remedy(text="Face or drill what stands over it first.", pointer=context.of_setup(stage, "workingsteps"))
 
 
 def _remedy(context: Context, stage: Stage, features: tuple[str, ...]) -> Remedy:
@@ -44,7 +60,6 @@ def _remedy(context: Context, stage: Stage, features: tuple[str, ...]) -> Remedy
         return Remedy(
             text=f"Cut it in setup {other.setup.id}, whose axis sees it, or move what stands over it.",
             pointer=context.of_setup(stage, "workingsteps"),
-            value=other.setup.id,
         )
     return Remedy(text="Move what stands over it.", pointer=context.of_setup(stage, "workholding"))
 
