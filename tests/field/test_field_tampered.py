@@ -65,7 +65,7 @@ def test_a_cut_that_the_solid_did_not_make_is_told(family, part):
     lump = _left_by(FAMILIES[family])
     lump = _half(lump) if part == "half of it" else lump
     told, volume = _told(lump)
-    assert told == pytest.approx([volume], rel=0.05, abs=3.0)
+    assert told == pytest.approx([volume], rel=0.1, abs=5.0)
 
 
 @pytest.mark.parametrize("size", [2.0, 3.0])
