@@ -69,11 +69,14 @@ class EdgeFact:
 
 @dataclass(frozen=True, slots=True)
 class FaceGraph:
-    """All faces and the edges between different faces; ``loose`` counts edges that do not join exactly two faces."""
+    """All faces and the edges between different faces; ``loose``: the middles of edges that do not join just two.
+
+    Seams and degenerate edges are not loose.
+    """
 
     faces: tuple[FaceFact, ...]
     edges: tuple[EdgeFact, ...]
-    loose: int
+    loose: tuple[Vec3, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,7 +123,7 @@ def _face_fact(side: _Side, corners: Corners) -> FaceFact:
     )
 
 
-def _edges(body: Body, sides: tuple[_Side, ...]) -> tuple[tuple[EdgeFact, ...], int]:
+def _edges(body: Body, sides: tuple[_Side, ...]) -> tuple[tuple[EdgeFact, ...], tuple[Vec3, ...]]:
     edge_map = shape_map(body.wrapped, TopAbs_ShapeEnum.TopAbs_EDGE)
     vertex_map = shape_map(body.wrapped, TopAbs_ShapeEnum.TopAbs_VERTEX)
     users: list[list[tuple[int, TopoDS_Edge]]] = [[] for _ in range(edge_map.Extent())]
@@ -130,13 +133,18 @@ def _edges(body: Body, sides: tuple[_Side, ...]) -> tuple[tuple[EdgeFact, ...], 
             edge = TopoDS.Edge_s(explorer.Current())
             users[edge_map.FindIndex(edge) - 1].append((side.face, edge))
             explorer.Next()
-    found, loose = [], 0
+    found, loose = [], []
     for index, uses in enumerate(users):
         if len(uses) == 2 and uses[0][0] != uses[1][0]:
             found.append(_edge_fact(index, uses, sides, vertex_map))
         elif len({face for face, _ in uses}) != 1 or (len(uses) != 2 and not BRep_Tool.Degenerated_s(uses[0][1])):
-            loose += 1
-    return tuple(found), loose
+            loose.append(_middle_of(uses[0][1]))
+    return tuple(found), tuple(loose)
+
+
+def _middle_of(edge: TopoDS_Edge) -> Vec3:
+    curve = BRepAdaptor_Curve(edge)
+    return of_xyz(curve.Value(0.5 * (curve.FirstParameter() + curve.LastParameter())))
 
 
 def _edge_fact(

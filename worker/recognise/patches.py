@@ -91,7 +91,6 @@ class PartShape:
 
     patches: tuple[Patch, ...]
     of_face: tuple[int, ...]
-    loose: int
     threads: dict[int, str] = field(default_factory=dict)
     """Designations of the threads that patches carry, by patch."""
 
@@ -237,7 +236,7 @@ def part_shape(graph: FaceGraph, turned: Sequence[tuple[frozenset[int], Surface]
     patches = tuple(
         _patch(i, [graph.faces[f] for f in group], rims[i], carriers.get(group[0])) for i, group in enumerate(groups)
     )
-    return PartShape(patches, tuple(of_face), graph.loose)
+    return PartShape(patches, tuple(of_face))
 
 
 def _groups(graph: FaceGraph) -> list[list[int]]:

@@ -57,7 +57,9 @@ def _threads_told(screws: tuple[Screw, ...]) -> str:
 
 
 def _loose(graph: FaceGraph) -> list[str]:
+    """A remark on edges at which metal touches metal in a line, or a skin ends inside it."""
     if not graph.loose:
         return []
-    edges = "edge does" if graph.loose == 1 else "edges do"
-    return [f"{graph.loose} {edges} not join exactly two faces: what stands there may be told wrong"]
+    count = "1 edge does" if len(graph.loose) == 1 else f"{len(graph.loose)} edges do"
+    place = ", ".join(f"{c:.6g}" for c in min(graph.loose))
+    return [f"{count} not join exactly two faces, the first at [{place}] mm: what stands there may be told wrong"]
