@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from schemas.base import Vec3, add, dot, norm, scale, sub, unit
+from schemas.base import Vec3, add, any_frame, cross, dot, norm, scale, sub, unit
 from worker.recognise.access import Sight
 from worker.recognise.extent import extent
 from worker.recognise.holes import crossings
@@ -14,10 +14,10 @@ OVER = 0.05
 
 
 def joined(shape: PartShape, sight: Sight, recesses: list[Recess]) -> list[Recess]:
-    """The recesses, with pieces of one slot or step put together."""
+    """The recesses, with pieces of one slot, step or passage put together."""
     found: list[Recess] = []
     by_walls: dict[tuple[int, int], list[int]] = {}
-    for recess in recesses:
+    for recess in sorted(recesses, key=lambda r: 0 if r.floors else -len(_carriers(shape, r))):
         keys = _keys(shape, recess)
         near = sorted({i for key in keys for i in by_walls.get(key, ())})
         home = next((i for i in near if _one_recess(shape, found[i], recess)), None)
@@ -32,8 +32,10 @@ def joined(shape: PartShape, sight: Sight, recesses: list[Recess]) -> list[Reces
 
 
 def _keys(shape: PartShape, recess: Recess) -> set[tuple[int, int]]:
-    """Carriers of floor and wall: pieces of one recess have a pair in common."""
-    if not recess.floors or recess.shared or not any(_is_open(shape, recess, f) for f in recess.floors):
+    """Carriers of floor and wall, of a passage those of its walls: pieces of one recess have a pair in common."""
+    if not recess.floors:
+        return {(c, c) for c in _carriers(shape, recess)}
+    if recess.shared or not any(_is_open(shape, recess, f) for f in recess.floors):
         return set()
     floor = shape.carriers[recess.floors[0]]
     return {(floor, shape.carriers[w]) for w in recess.patches if w not in recess.floors}
@@ -45,7 +47,28 @@ def _is_open(shape: PartShape, recess: Recess, floor: int) -> bool:
     return any(r.convexity == "convex" and r.other not in recess.patches for r in outline)
 
 
+def _carriers(shape: PartShape, recess: Recess) -> set[int]:
+    return {shape.carriers[p] for p in recess.patches}
+
+
+def _one_passage(shape: PartShape, a: Recess, b: Recess) -> bool:
+    """True when the walls of one piece continue those of the other, whatever crosses the passage between them."""
+    if a.floors or b.floors or norm(cross(a.axis, b.axis)) > SQUARE or not _carriers(shape, b) <= _carriers(shape, a):
+        return False
+    if not all(is_wall(shape.patches[p], a.axis) for p in a.patches):
+        return False
+    place: Vec3 = (0.0, 0.0, 0.0)
+    frame = any_frame(place, a.axis)
+    for axis in (frame.x, frame.y, frame.z):
+        place = add(place, axis, sum(extent(shape, a.patches, axis)) / 2)
+    gap = sum(extent(shape, b.patches, frame.z)) / 2 - dot(place, frame.z)
+    line = scale(frame.z, 1.0 if gap > 0 else -1.0)
+    return not crossings(shape, place, line, 0.0, abs(gap))
+
+
 def _one_recess(shape: PartShape, a: Recess, b: Recess) -> bool:
+    if not a.floors or not b.floors:
+        return _one_passage(shape, a, b)
     if dot(a.axis, b.axis) < 1 - SQUARE**2:
         return False
     ours, theirs = _side_walls(shape, a, b), {shape.carriers[w] for w in _side_walls(shape, b, a)}
@@ -89,6 +112,9 @@ def _air_between(shape: PartShape, a: Recess, b: Recess) -> bool:
 
 def _together(shape: PartShape, sight: Sight, a: Recess, b: Recess) -> Recess:
     patches = tuple(sorted({*a.patches, *b.patches}))
+    if not a.floors:
+        seen = tuple(d for d in (a.axis, sight.known(scale(a.axis, -1.0))) if sight.sees(patches, d))
+        return Recess(patches, a.axis, (), seen)
     line = unit_between(shape, a, b)
     bridged = {*a.bridged, *b.bridged}
     for recess, way in ((a, 1.0), (b, -1.0)):

@@ -3,29 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 
-from schemas.base import Frame, Vec3, add, cross, dot, norm, scale, sub
+from schemas.base import Frame, add, cross, dot, scale, sub
 from schemas.feature import FeatureClass
 from worker.recognise.access import Sight
 from worker.recognise.basins import basin_of
 from worker.recognise.extent import extent
 from worker.recognise.ids import Draft
+from worker.recognise.passages import Outline, distinct, through_outline
 from worker.recognise.patches import PartShape, Rim
-from worker.recognise.recess_size import bottom_of, ground_of, is_square, radii_of, sizes_of, top_of
+from worker.recognise.recess_size import bottom_of, ground_of, radii_of, sizes_of, top_of
 from worker.recognise.recesses import Recess, hollow, is_floor, is_wall, joined_to, long_direction
 
 LONG = 2.0
 """A recess open at one end is a slot when it is this many times as long as wide, or has a round end."""
-
-
-@dataclass(frozen=True, eq=False)
-class Outline:
-    """The outline of a recess seen along its axis: runs of walled rims, and the patches beyond its open sides."""
-
-    runs: tuple[tuple[int, ...], ...]
-    open_to: tuple[int, ...]
-    islands: tuple[tuple[int, ...], ...]
 
 
 def recess_drafts(shape: PartShape, sight: Sight, recess: Recess, skip: Iterable[int] = ()) -> list[Draft]:
@@ -73,7 +64,7 @@ def outline_of(shape: PartShape, recess: Recess) -> Outline:
     if len(recess.floors) > 1:
         runs = _whole_runs(shape, runs)
     beyond = [b for b in beyond if b not in recess.bridged]
-    return Outline(tuple(runs), tuple(_distinct(shape, beyond)), tuple(islands))
+    return Outline(tuple(runs), tuple(distinct(shape, beyond)), tuple(islands))
 
 
 def _behind(shape: PartShape, recess: Recess, run: tuple[int, ...]) -> tuple[int, ...]:
@@ -97,7 +88,7 @@ def wall_behind(shape: PartShape, recess: Recess, index: int) -> int:
 
 def _whole_runs(shape: PartShape, runs: list[tuple[int, ...]]) -> list[tuple[int, ...]]:
     """Runs of several floors joined: walls of one carrier are one wall, runs within others are left out."""
-    first: list[int] = _distinct(shape, [w for run in runs for w in run])
+    first: list[int] = distinct(shape, [w for run in runs for w in run])
 
     def whole(wall: int) -> int:
         return next(f for f in first if shape.carriers[f] == shape.carriers[wall])
@@ -127,51 +118,6 @@ def _squeezed(chain: list[int]) -> tuple[int, ...]:
     return tuple(found)
 
 
-def through_outline(shape: PartShape, recess: Recess) -> Outline:
-    """The outline of a recess without floor: its walls in order."""
-    members = set(recess.patches)
-    nexts = {
-        p: [o for o in shape.patches[p].neighbours if o in members and _meet_along(shape, p, o, recess.axis)]
-        for p in recess.patches
-    }
-    closed = all(
-        len(n) >= 2 or (len(n) == 1 and len(recess.patches) == 2 and _twice(shape, p, n[0])) for p, n in nexts.items()
-    )
-    ends = [p for p in recess.patches if len(nexts[p]) < 2]
-    chain = [ends[0] if ends else recess.patches[0]]
-    while True:
-        following = [o for o in nexts[chain[-1]] if o not in chain]
-        if not following:
-            break
-        chain.append(following[0])
-    beyond: list[int] = []
-    if not closed:
-        beyond = sorted(
-            {
-                r.other
-                for p in (chain[0], chain[-1])
-                for r in shape.patches[p].rims
-                if r.other not in members
-                and r.convexity == "convex"
-                and not is_square(shape.patches[r.other], recess.axis)
-            }
-        )
-    return Outline(((*chain, chain[0]) if closed else tuple(chain),), tuple(_distinct(shape, beyond)), ())
-
-
-def _meet_along(shape: PartShape, a: int, b: int, axis: Vec3) -> bool:
-    for rim in shape.patches[a].rims:
-        if rim.other == b and rim.curve == "line":
-            line = sub(rim.points[-1], rim.points[0])
-            if norm(cross(line, axis)) < 0.5 * norm(line):
-                return True
-    return False
-
-
-def _twice(shape: PartShape, a: int, b: int) -> bool:
-    return sum(1 for r in shape.patches[a].rims if r.other == b) >= 2
-
-
 def _class_of(shape: PartShape, recess: Recess, outline: Outline) -> tuple[FeatureClass, str | None]:
     runs = outline.runs
     if not recess.floors and len(recess.patches) == 2 and all(_flat(shape, p) for p in recess.patches):
@@ -181,11 +127,7 @@ def _class_of(shape: PartShape, recess: Recess, outline: Outline) -> tuple[Featu
     if len(runs) == 1 and len(runs[0]) > 1 and runs[0][0] == runs[0][-1]:
         return ("slot", "radiused radiused") if _is_obround(shape, runs[0][:-1]) else ("closed_pocket", None)
     walls = [[w for w in run if _flat(shape, w)] for run in runs]
-    if (
-        len(runs) == 2
-        and all(len(_distinct(shape, w)) == 1 for w in walls)
-        and _facing(shape, walls[0][0], walls[1][0])
-    ):
+    if len(runs) == 2 and all(len(distinct(shape, w)) == 1 for w in walls) and _facing(shape, walls[0][0], walls[1][0]):
         return "slot", "open open"
     if len(runs) == 1:
         return _one_run(shape, recess, runs[0])
@@ -193,7 +135,7 @@ def _class_of(shape: PartShape, recess: Recess, outline: Outline) -> tuple[Featu
 
 
 def _one_run(shape: PartShape, recess: Recess, run: tuple[int, ...]) -> tuple[FeatureClass, str | None]:
-    flat = _distinct(shape, [w for w in run if _flat(shape, w)])
+    flat = distinct(shape, [w for w in run if _flat(shape, w)])
     if 1 <= len(flat) <= 2 and not _facing(shape, flat[0], flat[-1]):
         return "step", None
     if len(flat) == 2 and _round_end(shape, run, flat):
@@ -205,14 +147,6 @@ def _one_run(shape: PartShape, recess: Recess, run: tuple[int, ...]) -> tuple[Fe
 
 def _flat(shape: PartShape, wall: int) -> bool:
     return shape.patches[wall].surface.kind == "plane"
-
-
-def _distinct(shape: PartShape, walls: Iterable[int]) -> list[int]:
-    """Patches of different carriers, in order."""
-    found: dict[int, int] = {}
-    for wall in walls:
-        found.setdefault(shape.carriers[wall], wall)
-    return list(found.values())
 
 
 def _facing(shape: PartShape, a: int, b: int) -> bool:

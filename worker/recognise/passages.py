@@ -1,0 +1,89 @@
+"""The outline of a recess without floor: its walls in order, whatever crosses it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from schemas.base import Vec3, cross, norm, sub
+from worker.recognise.extent import extent
+from worker.recognise.patches import PartShape
+from worker.recognise.recess_size import is_square
+from worker.recognise.recesses import Recess
+
+
+@dataclass(frozen=True, eq=False)
+class Outline:
+    """The outline of a recess seen along its axis: runs of walled rims, and the patches beyond its open sides."""
+
+    runs: tuple[tuple[int, ...], ...]
+    open_to: tuple[int, ...]
+    islands: tuple[tuple[int, ...], ...]
+
+
+def distinct(shape: PartShape, walls: Iterable[int]) -> list[int]:
+    """Patches of different carriers, in order."""
+    found: dict[int, int] = {}
+    for wall in walls:
+        found.setdefault(shape.carriers[wall], wall)
+    return list(found.values())
+
+
+def through_outline(shape: PartShape, recess: Recess) -> Outline:
+    """The outline of a recess without floor: its walls in order, each by one of its patches."""
+    wall = _walls(shape, recess)
+    nexts: dict[int, list[int]] = {w: [] for w in sorted(set(wall.values()))}
+    for p in recess.patches:
+        for o in shape.patches[p].neighbours:
+            if o in wall and wall[o] != wall[p] and _meet_along(shape, p, o, recess.axis):
+                nexts[wall[p]] = sorted({*nexts[wall[p]], wall[o]})
+    closed = all(len(n) >= 2 or (len(n) == 1 and len(nexts) == 2 and _twice(shape, w, n[0])) for w, n in nexts.items())
+    chain = [next((w for w, n in nexts.items() if len(n) < 2), min(nexts))]
+    while following := [o for o in nexts[chain[-1]] if o not in chain]:
+        chain.append(following[0])
+    if closed:
+        return Outline(((*chain, chain[0]),), (), ())
+    beyond = sorted({o for w in (chain[0], chain[-1]) for o in _open_to(shape, recess, w)})
+    return Outline((tuple(chain),), tuple(distinct(shape, beyond)), ())
+
+
+def _walls(shape: PartShape, recess: Recess) -> dict[int, int]:
+    """For each patch the first of its wall: what crosses a recess divides its walls along the axis, not across."""
+    found: dict[int, int] = {}
+    spans: dict[int, list[float]] = {}
+    for p in sorted(recess.patches, key=lambda p: (_across(shape, recess, p), p)):
+        low, high = _across(shape, recess, p)
+        twin = next((w for w in spans if _one_wall(shape, w, p) and low < spans[w][1] - 1e-3), p)
+        found[p] = twin
+        spans[twin] = [low, max(high, spans[twin][1])] if twin in spans else [low, high]
+    return found
+
+
+def _across(shape: PartShape, recess: Recess, patch: int) -> tuple[float, float]:
+    """The stretch of a flat wall square to the recess' axis; all round walls lie over each other."""
+    surface = shape.patches[patch].surface
+    line = cross(recess.axis, surface.axis)
+    return extent(shape, (patch,), line) if surface.kind == "plane" and norm(line) > 0.05 else (0.0, 1.0)
+
+
+def _one_wall(shape: PartShape, a: int, b: int) -> bool:
+    return shape.carriers[a] == shape.carriers[b]
+
+
+def _open_to(shape: PartShape, recess: Recess, wall: int) -> list[int]:
+    """What lies beyond the free edges of a wall along the axis."""
+    rims = [r for r in shape.patches[wall].rims if r.other not in recess.patches and r.convexity == "convex"]
+    return [r.other for r in rims if not is_square(shape.patches[r.other], recess.axis)]
+
+
+def _meet_along(shape: PartShape, a: int, b: int, axis: Vec3) -> bool:
+    for rim in shape.patches[a].rims:
+        if rim.other == b and rim.curve == "line":
+            line = sub(rim.points[-1], rim.points[0])
+            if norm(cross(line, axis)) < 0.5 * norm(line):
+                return True
+    return False
+
+
+def _twice(shape: PartShape, a: int, b: int) -> bool:
+    return sum(1 for r in shape.patches[a].rims if r.other == b) >= 2
