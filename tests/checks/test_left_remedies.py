@@ -6,6 +6,7 @@ import pytest
 
 from tests.support.block import Json, sound, step_of, told
 from tests.support.plans import applied
+from tests.support.plate import on_plate, plate
 
 
 @pytest.mark.parametrize(("step", "code"), [("50", "left.stock"), ("50", "left.feature"), ("40", "left.stock")])
@@ -30,3 +31,33 @@ def test_a_step_that_is_not_there_is_added_where_the_axis_sees_it() -> None:
     for code in ("left.stock", "left.feature"):
         remedy = found[code]
         assert remedy and remedy.pointer == "/setups/0/workingsteps" and "S1" in remedy.text
+
+
+def test_jaws_above_the_face_are_named_and_lowered() -> None:
+    """Upside down on parallels of 30 the bottom face lies at 50; jaws of 50.5 keep the face mill off all of it."""
+    plan = sound()
+    plan["setups"][1]["workholding"]["jaw_height"] = 50.5
+    found = next(f for f in told(plan) if f.code == "left.stock")
+    assert (found.setup, found.workingstep) == ("S2", "10") and "jaw keeps FM off" in found.message
+    assert found.remedy and found.remedy.value == pytest.approx(50.0)
+    assert told(applied(plan, found.remedy)) == []
+
+
+def test_a_post_in_the_cutters_way_is_named() -> None:
+    """A post 10 mm from the wall; the profile's cutter of 16 mm goes round it and leaves what it cannot reach."""
+    plan = on_plate()
+    plan["workpiece"]["rawpiece"] = {"box": {"min": [-2, -2, 0], "max": [82, 52, 10]}}
+    plan["tools"].append({"id": "EM16", "type": "endmill", "DC": 16, "APMX": 20, "stickout": 60})
+    post = {"type": "bolt", "name": "post", "box": {"min": [20, 60, -30], "max": [40, 70, 20]}}
+    held = plan["setups"][0]["workholding"]
+    held["elements"] = [e for e in held["elements"] if e["type"] in ("plate", "jack")]
+    held["elements"] += [{"type": "clamp", "box": {"min": [30, 0, 0], "max": [50, 10, 1]}}, post]
+    profile = {
+        "id": "5",
+        "operation": "side_finish_milling",
+        "tool": "EM16",
+        "features": [{"class": "profile_feature"}],
+    }
+    plan["setups"][0]["workingsteps"].insert(0, profile)
+    found = [f for f in told(plan, plate()) if f.code == "left.stock"]
+    assert [(f.workingstep, "post keeps EM16 off" in f.message) for f in found] == [("5", True)]

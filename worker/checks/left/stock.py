@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from schemas.finding import Remedy
 from worker.checks.api import Context, Draft, rule
 from worker.checks.left._disabled import switched_off
+from worker.checks.left._kept_off import kept_off, way_clear
 from worker.checks.left._planned import explaining, last_step_on, setup_for
 from worker.checks.standing import left_lumps
 from worker.checks.standing_cause import cause_of
@@ -36,24 +37,32 @@ def _draft(context: Context, features: tuple[str, ...], lumps: list[Lump]) -> Dr
     volume = sum(x.volume for x in lumps)
     count = "" if len(lumps) == 1 else f" in {len(lumps)} places"
     thick = max(x.thickness for x in lumps)
-    last = cause_of(context, lumps[0]) or last_step_on(context, features)
+    held = kept_off(context, lumps)
+    last = (held.stage, held.cut) if held else cause_of(context, lumps[0]) or last_step_on(context, features)
     where = f" on {', '.join(features)}" if features else ", not even touching the part"
     depth = f", up to {context.text(thick)} thick" if thick < float("inf") else ""
+    why = f": {held.body.name} keeps {held.cut.tool.id} off" if held else ""
+    size = f"{context.units.volume(volume):.4g} {context.units.symbol}³"
     return Draft(
-        message=f"{context.units.volume(volume):.4g} {context.units.symbol}³ of metal is left{where}{count}{depth}.",
+        message=f"{size} of metal is left{where}{count}{depth}{why}.",
         features=features,
         measured=volume,
         limit=0.0,
         unit="mm3",
         at=measure.centroid(lumps[0].body),
-        remedy=switched_off(context, features) or _remedy(context, features, last),
+        remedy=way_clear(context, held)
+        if held
+        else switched_off(context, features) or _remedy(context, features, last),
         stage=last[0] if last else None,
         cut=last[1] if last else None,
     )
 
 
 def _remedy(context: Context, features: tuple[str, ...], last: tuple[Stage, Cut] | None) -> Remedy:
-    """No allowance, where the last step on it leaves one; else a step that takes it."""
+    """The step that is switched off; no allowance, where the last step on it leaves one; else a step that takes it."""
+    off = switched_off(context, features)
+    if off is not None:
+        return off
     if last is None:
         return setup_for(context, features, "step that takes it")
     stage, cut = last

@@ -27,12 +27,12 @@ def body_word(name: str) -> str:
 
 def at_least(value: float) -> float:
     """The value, up to the next hundredth."""
-    return math.ceil(round(value / HUNDREDTH, 4)) * HUNDREDTH
+    return round(math.ceil(round(value / HUNDREDTH, 4)) * HUNDREDTH, 2)
 
 
 def at_most(value: float) -> float:
     """The value, down to the last hundredth."""
-    return math.floor(round(value / HUNDREDTH, 4)) * HUNDREDTH
+    return round(math.floor(round(value / HUNDREDTH, 4)) * HUNDREDTH, 2)
 
 
 def features_of(cut: Cut) -> tuple[str, ...]:
