@@ -84,7 +84,30 @@ def silhouette_plane(facts: FaceFacts, view: View) -> tuple[Vec3, Vec3] | None:
         torus = facts.adaptor.Torus()
         if abs(dot(of_xyz(torus.Axis().Direction()), view.z)) > 1 - 1e-12:
             return of_xyz(torus.Location()), _outward_up(facts, view, of_xyz(torus.Location()))
-    return None
+    return _through_apex(facts, view) if facts.kind == "cone" else None
+
+
+def _through_apex(facts: FaceFacts, view: View) -> tuple[Vec3, Vec3]:
+    """The plane that holds the two lines on which a cone's normals are level.
+
+    With the axis a (away from the apex), half the angle t and p from the apex, an outward normal is up where
+    cos(t)^2 p.z > (a.z)(a.p): a plane through the apex, whatever the cone's tilt.
+    """
+    cone = facts.adaptor.Cone()
+    apex, axis = of_xyz(cone.Apex()), of_xyz(cone.Axis().Direction())
+    share = math.cos(cone.SemiAngle()) ** 2
+    square = sub(scale(view.z, share), scale(axis, dot(axis, view.z)))
+    return apex, scale(square, 1.0 if _turns_out(facts, apex, axis) else -1.0)
+
+
+def _turns_out(facts: FaceFacts, apex: Vec3, axis: Vec3) -> bool:
+    """True when the outward normals of a cone point away from its axis."""
+    u0, u1, v0, v1 = BRepTools.UVBounds_s(facts.face)
+    u, v = (u0 + u1) / 2, (v0 + v1) / 2
+    arm = sub(of_xyz(facts.adaptor.Value(u, v)), apex)
+    normal = normal_at(facts.adaptor, u, v) or axis
+    sign = -1.0 if facts.face.Orientation() == TopAbs_Orientation.TopAbs_REVERSED else 1.0
+    return sign * dot(normal, sub(arm, scale(axis, dot(arm, axis)))) > 0
 
 
 def _outward_up(facts: FaceFacts, view: View, centre: Vec3) -> Vec3:

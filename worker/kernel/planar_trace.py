@@ -15,10 +15,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from worker.kernel.errors import KernelError
+from worker.kernel.journal import note
 from worker.kernel.planar_edge import (
     Edge,
     Floats,
     Point2,
+    area_under,
     bounds,
     crossings,
     distance,
@@ -38,6 +40,8 @@ PROBE = 4.0
 """The two sides of a piece are looked at this many snap distances from its middle."""
 CELL = 64.0
 MARGIN = 1.5 / CELL
+GAP = 1e-2
+"""Gaps up to this (mm) in the border of a region are closed when no snap distance does."""
 SPECK = 5e-6
 """Edges of loops are longer than this (mm)."""
 
@@ -74,7 +78,36 @@ def trace(edges: Sequence[Edge], inside: Inside, groups: Sequence[int] = ()) -> 
             loops = _traced(edges, inside, snap, given)
             if loops is not None:
                 return loops
+    return _bridged(edges, inside)
+
+
+def _bridged(edges: Sequence[Edge], inside: Inside) -> tuple[Loop, ...]:
+    """Loops closed over small gaps, which are told: fitted arcs that touch a line can leave a sliver undecided."""
+    for snap in SNAPS[:2]:
+        kept = _border(edges, inside, snap, ())
+        bridges = _bridges(kept)
+        loops = _chain([*kept, *bridges]) if bridges else None
+        if loops is not None:
+            note(f"plane region: border closed over gaps of up to {max(map(length, bridges)):.2g} mm")
+            return tuple(loop for loop in loops if abs(area_under(loop)) > GAP * snap)
     raise KernelError("trace", "the boundary of a plane region does not close")
+
+
+def _bridges(kept: Sequence[Edge]) -> list[Edge]:
+    """From each point where an edge ends and none goes on to the nearest where one starts; none where one is far."""
+    balance: dict[Point2, int] = {}
+    for edge in kept:
+        balance[edge.a] = balance.get(edge.a, 0) + 1
+        balance[edge.b] = balance.get(edge.b, 0) - 1
+    starts = [p for p, surplus in balance.items() for _ in range(surplus)]
+    found = []
+    for end in [p for p, surplus in balance.items() for _ in range(-surplus)]:
+        nearest = min(starts, key=lambda p: distance(p, end))
+        if distance(nearest, end) > GAP:
+            return []
+        starts.remove(nearest)
+        found.append(Edge(end, nearest))
+    return found
 
 
 def welded(edges: Sequence[Edge], snap: float = SNAPS[0]) -> list[Edge]:
@@ -87,12 +120,17 @@ def welded(edges: Sequence[Edge], snap: float = SNAPS[0]) -> list[Edge]:
 
 
 def _traced(edges: Sequence[Edge], inside: Inside, snap: float, groups: Sequence[int]) -> tuple[Loop, ...] | None:
+    return _chain(_border(edges, inside, snap, groups))
+
+
+def _border(edges: Sequence[Edge], inside: Inside, snap: float, groups: Sequence[int]) -> list[Edge]:
+    """The pieces of edges with the inside on one side only, directed so that it lies on their left."""
     pieces = arrangement(edges, snap, groups)
     if not pieces:
-        return ()
+        return []
     left, right = _sides(pieces, inside, PROBE * snap)
     both = zip(pieces, left, right, strict=True)
-    return _chain([e if at_left else reverse(e) for e, at_left, at_right in both if at_left != at_right])
+    return [e if at_left else reverse(e) for e, at_left, at_right in both if at_left != at_right]
 
 
 def _sides(pieces: Sequence[Edge], inside: Inside, step: float) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
