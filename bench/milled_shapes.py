@@ -65,6 +65,10 @@ class Cutter:
         """The solid that the cutter sweeps."""
         return prism(polygon(self.grown), self.frame, *self.reach)
 
+    def taken(self) -> Body:
+        """What it takes of the block when nothing else does."""
+        return prism(polygon(self.outline), self.frame, *self.span)
+
     def mouth(self) -> NDArray[np.float64]:
         """The corners that lie on the side it comes from, (n, 3)."""
         heights = self.corners @ np.array(self.entry)

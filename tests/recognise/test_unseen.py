@@ -1,0 +1,85 @@
+"""Parts nobody has looked at: drawn by dice, their faces labelled by the cutters that made them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from itertools import combinations
+from pathlib import Path
+
+import pytest
+
+from bench.generate import Kind, milled, written
+from bench.labels import LABELS, label_faces
+from bench.milled_shapes import apart
+from bench.recognition import face_labels
+from bench.reencode import reencoded
+from schemas.base import dot
+from schemas.feature import Feature
+from worker.kernel.boolean import common
+from worker.kernel.graph import face_graph
+from worker.kernel.measure import volume
+from worker.kernel.shape import Body, faces
+from worker.kernel.stepio import read_part
+from worker.recognise.assemble import features_of
+from worker.recognise.patches import PartShape, part_shape
+
+PARTS: list[tuple[Kind, int]] = [("alike", seed) for seed in range(5000, 5024)]
+PARTS += [("wide", seed) for seed in range(5000, 5012)]
+
+
+def recognised(body: Body) -> tuple[tuple[Feature, ...], PartShape]:
+    shape = part_shape(face_graph(body))
+    return features_of(shape), shape
+
+
+def called(labels: Iterable[int]) -> list[str]:
+    return [LABELS[label] for label in labels]
+
+
+@pytest.mark.parametrize(("kind", "seed"), PARTS)
+def test_each_face_belongs_to_the_feature_that_cut_it(kind: Kind, seed: int) -> None:
+    part = milled(seed, kind)
+    features, shape = recognised(part.body)
+    assert called(label_faces(features, shape)) == called(part.labels)
+
+
+@pytest.mark.parametrize(("kind", "seed"), PARTS[::6])
+def test_the_same_features_come_out_of_the_part_written_differently(kind: Kind, seed: int) -> None:
+    part = milled(seed, kind)
+    plain, _ = recognised(part.body)
+    other, origin = reencoded(part.body, seed)
+    again, _ = recognised(other)
+    back = sorted((f.class_, tuple(sorted({origin[i] for i in f.faces}))) for f in again)
+    assert back == sorted((f.class_, f.faces) for f in plain)
+
+
+@pytest.mark.parametrize(("kind", "seed"), PARTS[::9])
+def test_a_made_part_is_the_block_without_its_cutters(kind: Kind, seed: int) -> None:
+    part = milled(seed, kind)
+    assert {c for c in part.cutter if c >= 0} == set(range(len(part.cutters)))
+    assert len(part.labels) == len(faces(part.body)) == len(part.cutter)
+    graph = face_graph(part.body)
+    across = [e for e in graph.edges if part.cutter[e.faces[0]] != part.cutter[e.faces[1]]]
+    assert all(e.convexity in ("convex", "smooth") for e in across)  # where cutters meet, metal stands out
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_cutters_are_told_apart_as_their_solids_are(seed: int) -> None:
+    for a, b in combinations(milled(seed, "mixed").cutters, 2):
+        assert apart(a, b, 0.0) == (volume(common(a.taken(), [b.taken()])) < 1e-9)
+
+
+def test_a_written_part_keeps_the_label_of_each_face(tmp_path: Path) -> None:
+    part = milled(5000, "alike")
+    written(part, tmp_path)
+    file = tmp_path / f"{part.name}.step"
+    body = read_part(file.read_bytes()).body
+    assert places(body, face_labels(file)) == places(part.body, part.labels)
+
+
+def places(body: Body, labels: Iterable[int]) -> set[tuple[object, ...]]:
+    facts = face_graph(body).faces
+    return {
+        (round(f.area, 4), *(round(c, 4) for c in (*f.surface.axis, dot(f.surface.axis, f.point))), label)
+        for f, label in zip(facts, labels, strict=True)
+    }
