@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from schemas.feature import Feature
 from schemas.tolerances import COINCIDENT
-from worker.kernel.planar import NOWHERE, Region, filled, half_plane, intersect, subtract, union
+from worker.kernel.planar import NOWHERE, Region, filled, grow, half_plane, intersect, subtract, union
 from worker.stage.model import ResolvedStep
 from worker.stage.removal.levels import Task, level_bodies, levels, spared, tip_height
 from worker.stage.removal.scene import Scene, Sweep, nothing
@@ -56,6 +56,8 @@ def clear(
     step, tool = job.step, job.tool
     bottom, stated = tip_height(step, nominal, lowered)
     raised = 0.0 if stated else max(step.allowance_bottom, 0.0)
+    if step.allowance_side < 0:  # the cutter goes past the walls by as much: the ground reaches into them
+        footprint = grow(footprint, -step.allowance_side)
     task = Task(footprint, bottom, nominal, step.allowance_side, raised, seed, passed, stated)
     found = levels(scene, task, tool)
     bodies = level_bodies(scene, found, tool.corner_radius)
