@@ -43,6 +43,8 @@ FUZZY: Final = 1e-5
 """First fuzzy value (mm) of a boolean whose plain call failed; the last is ten times that."""
 ASIDE: Final = 3e-5
 """A tool that no other way could cut is moved by this (mm): a sixtieth of the thinnest layer that counts."""
+FACETS: Final = 1e-3
+"""Chord deviation (mm) of solids cut as meshes, where no boolean on true faces works: half the thinnest layer."""
 SEWING: Final = 1e-3
 """Widest gap (mm) closed in a file's open shell: exporters write edges to this or better."""
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from schemas.base import Box, Frame
 from schemas.finding import Finding, Level
@@ -196,7 +196,8 @@ def _step(results: Results, estimate: PlanEstimate, stage: Stage, index: int, cu
 
 def _evidence(results: Results) -> Evidence:
     previous = [None, *results.stages[:-1]]
-    solid = {stage.setup.id for stage in results.stages if stage.result.known}
+    solid = {stage.setup.id: stage.result.doubt for stage in results.stages if stage.result.known}
+    opinions = results.context.extras.get(EXTRA, {}).values()
     return Evidence(
         inputs=dict(results.inputs.digests),
         versions=versions(),
@@ -204,14 +205,17 @@ def _evidence(results: Results) -> Evidence:
         limits=dict(resolve_policy(results.inputs.plan).limits),
         methods=tuple(Method(setup=s.setup.id, method=s.method) for s in results.stages),
         balance=tuple(_balance(s, p) for s, p in zip(results.stages, previous, strict=True) if s.result.known),
-        agreement=tuple(_agreement(o) for o in results.context.extras.get(EXTRA, {}).values() if o.setup in solid),
+        agreement=tuple(_agreement(o, solid[o.setup]) for o in opinions if o.setup in solid),
         rules=results.runs,
         notes=results.inputs.notes + results.notes,
     )
 
 
-def _agreement(opinion: Opinion) -> Agreement:
-    """Both bounds and differences as shares of the solid's volume; steps that are not swept twice are named."""
+def _agreement(opinion: Opinion, doubt: float) -> Agreement:
+    """Bound and difference as shares of the solid's volume; steps that are not swept twice are named.
+
+    ``doubt`` (mm3) is what the solid's own flats may be off.
+    """
     names = ", ".join(opinion.borrowed)
     borrowed = f"; swept bodies of steps {names} taken from the solid model" if names else ""
     return Agreement(
@@ -219,7 +223,7 @@ def _agreement(opinion: Opinion) -> Agreement:
         solid_volume=opinion.solid_volume,
         field_volume=opinion.field_volume,
         relative_difference=opinion.relative_difference,
-        bound=opinion.relative_bound,
+        bound=replace(opinion, bound=opinion.bound + doubt).relative_bound,
         method=opinion.method + borrowed,
     )
 

@@ -10,10 +10,11 @@ import numpy as np
 
 from schemas.tolerances import MESH, VOLUME_NOTHING
 from worker.kernel.errors import KernelError
+from worker.kernel.journal import note
 from worker.kernel.mesh import triangulate
 from worker.kernel.probe import Points
 from worker.part import Part
-from worker.residual import Lump, covered_features, standing
+from worker.residual import Lump, covered_features, standing, standing_by_meshes
 from worker.stage.model import Stage
 
 RAW = "rawpiece"
@@ -46,10 +47,21 @@ def finish_of(part: Part, stages: Sequence[Stage]) -> Finish:
         reached = _reached(part, stages)
         if not all(stage.result.known for stage in stages):
             return Finish((), reached, {}, "no solid model gave the metal of every setup")
-        residual = () if _nothing_left(part, stages) else standing(part, stages[-1].to_be)
+        residual = () if _nothing_left(part, stages) else _standing(part, stages[-1])
     except KernelError as error:
         return Finish((), {}, {}, str(error))
     return Finish(residual, reached, _finished_in(part, reached, covered_features(residual)))
+
+
+def _standing(part: Part, last: Stage) -> tuple[Lump, ...]:
+    """What the last setup leaves on the part: by solids, or by meshes where the metal is faceted or solids fail."""
+    if last.result.facets:
+        return standing_by_meshes(part, last.to_be)
+    try:
+        return standing(part, last.to_be)
+    except KernelError as error:
+        note(f"What is left on the part was computed by meshes, because solids failed ({error.detail or error.step}).")
+        return standing_by_meshes(part, last.to_be)
 
 
 def _nothing_left(part: Part, stages: Sequence[Stage]) -> bool:

@@ -6,8 +6,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from schemas.base import Box
-from schemas.tolerances import LAYER, VOLUME_NOTHING
+from schemas.tolerances import FACETS, LAYER, VOLUME_NOTHING
 from worker.kernel import boolean, measure
+from worker.kernel.faceted import solid_of
+from worker.kernel.meshes import Mesh, Piece, covered, mesh_of, standing_on
 from worker.kernel.shape import Body, face_index, faces, solids
 from worker.part import Part
 
@@ -39,8 +41,11 @@ def standing(part: Part, stock: Body) -> tuple[Lump, ...]:
     for solid in solids(traced.body):
         origins = [traced.origin[numbers.FindIndex(face) - 1] for face in faces(solid)]
         lumps.append(_lump(part, solid, [o[1] if o is not None and o[0] == 1 else None for o in origins]))
-    found = [lump for lump in lumps if lump.volume > VOLUME_NOTHING and lump.thickness > LAYER]
-    return tuple(sorted(found, key=lambda lump: (-round(lump.volume, 6), lump.box.min, lump.box.max)))
+    return _ordered([lump for lump in lumps if lump.volume > VOLUME_NOTHING and lump.thickness > LAYER])
+
+
+def _ordered(lumps: Sequence[Lump]) -> tuple[Lump, ...]:
+    return tuple(sorted(lumps, key=lambda lump: (-round(lump.volume, 6), lump.box.min, lump.box.max)))
 
 
 def _lump(part: Part, solid: Body, origins: Sequence[int | None]) -> Lump:
@@ -56,6 +61,29 @@ def _lump(part: Part, solid: Body, origins: Sequence[int | None]) -> Lump:
         features=tuple(f.id for f in part.features if f.id in owners),
         thickness=volume / area if area > 0 else float("inf"),
     )
+
+
+def standing_by_meshes(part: Part, stock: Body) -> tuple[Lump, ...]:
+    """Like :func:`standing`, by closed meshes: for metal that is faceted, or where the boolean fails.
+
+    Volumes are sure to the layer tolerance over the area that a lump covers. Raises KernelError.
+    """
+    model = mesh_of(part.body, FACETS)
+    found = [_meshed_lump(part, model, piece) for piece in standing_on(model, mesh_of(stock, FACETS), LAYER)]
+    return _ordered([lump for lump in found if lump is not None])
+
+
+def _meshed_lump(part: Part, model: Mesh, piece: Piece) -> Lump | None:
+    under = covered(piece, model)
+    area = sum(under.values())
+    volume = piece.volume + LAYER * area
+    if volume <= VOLUME_NOTHING:
+        return None
+    owners = {id for index in under for id in part.feature_of_face(index)}
+    features = tuple(f.id for f in part.features if f.id in owners)
+    body = solid_of(piece)
+    thickness = volume / area if area > 0 else float("inf")
+    return Lump(body, volume, measure.bounding_box(body), tuple(under), features, thickness)
 
 
 def covered_features(lumps: Sequence[Lump]) -> frozenset[str]:

@@ -13,7 +13,7 @@ from OCP.TopoDS import TopoDS, TopoDS_Shell, TopoDS_Solid
 
 from worker.kernel import attempts, partition
 from worker.kernel.errors import KernelError
-from worker.kernel.measure import bounding_box
+from worker.kernel.measure import bounding_box, volume
 from worker.kernel.shape import EMPTY, Body, faces, is_empty, solids
 
 Mode = Literal["raise", "empty", "unchanged", "invalid"]
@@ -24,13 +24,15 @@ Rectangle = tuple[float, float, float, float]
 class FaultyKernel:
     """Cuts and commons with a tool that stays within a rectangle of x, y go wrong by ``mode``: all, or the first few.
 
-    ``general`` says whether the general fuse that splits a stock fails there too. ``asked`` counts the booleans met.
+    ``general`` says whether the general fuse that splits a stock fails there too. Bodies of the volume ``spared`` (the
+    finished part, for gouges) are cut rightly. ``asked`` counts the booleans met.
     """
 
     where: Rectangle
     mode: Mode = "raise"
     first: int | None = None
     general: bool = True
+    spared: float | None = None
     asked: int = 0
     ways: list[str] = field(default_factory=list)
 
@@ -39,7 +41,8 @@ class FaultyKernel:
         run, split = attempts._run, partition.split
 
         def faulty_run(kind: Any, step: str, arguments: tuple[Body, ...], **keys: Any) -> attempts.Raw:
-            if kind is BRepAlgoAPI_Fuse or not self._concerns(arguments[1:]) or not self._next():
+            concerned = kind is not BRepAlgoAPI_Fuse and self._concerns(arguments[1:])
+            if not concerned or self._is_spared(arguments[0]) or not self._next():
                 return run(kind, step, arguments, **keys)
             self.ways.append(",".join(f"{k}={v}" for k, v in keys.items()) or "plain")
             return self._result(kind, step, arguments)
@@ -55,6 +58,9 @@ class FaultyKernel:
 
     def _concerns(self, tools: Sequence[Body]) -> bool:
         return any(_within(bounding_box(tool), self.where) for tool in tools if not is_empty(tool))
+
+    def _is_spared(self, body: Body) -> bool:
+        return self.spared is not None and abs(volume(body) - self.spared) < 1e-6 * self.spared
 
     def _next(self) -> bool:
         self.asked += 1

@@ -5,8 +5,8 @@ The stock lies in the part's frame for good and is never rebuilt: tools and work
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
 
 from schemas.tolerances import BALANCE
 from worker.kernel import boolean, measure
@@ -16,7 +16,7 @@ from worker.kernel.planar import overlap
 from worker.kernel.shape import EMPTY, Body, compound, solids
 from worker.stage.model import Holding
 from worker.stage.removal import Sweep
-from worker.stage.rungs import Taken, take
+from worker.stage.rungs import Metal, Taken
 from worker.stage.standing import EXACT, UNKNOWN, Failure, Standing
 
 CONTACT = 1e-3
@@ -27,15 +27,15 @@ CONTACT = 1e-3
 class Carried:
     """``removals[i]`` is the metal that step i takes; ``rest`` the solids that stand afterwards, merged.
 
-    ``standings[i]`` is what the stock before step i is worth, the last one the stock at the end. ``stocks`` are those
-    stocks where they were cut one after the other; ``failures`` says which steps could not be cut exactly.
+    ``standings[i]`` is what the stock before step i is worth, the last one the stock at the end. ``stocks`` are some of
+    those stocks, where they were cut one after the other; ``failures`` says which steps could not be cut exactly.
     """
 
     removals: tuple[Body, ...]
     volumes: tuple[float, ...]
     rest: tuple[Body, ...]
     standings: tuple[Standing, ...]
-    stocks: tuple[Body, ...] = ()
+    stocks: Mapping[int, Body] = field(default_factory=dict)
     failures: tuple[Failure, ...] = ()
     notes: tuple[str, ...] = ()
 
@@ -47,6 +47,8 @@ def cut_all(stock: Body, sweeps: Sequence[Sweep], standing: Standing = EXACT) ->
     setup costs as many calls as steps lie over each other, and no call has to part tools from tools. Where that
     fails, the steps are cut one after the other, each by the first way that works.
     """
+    if not standing.exact:
+        return _without_unswept(_one_by_one(stock, sweeps, standing), sweeps)
     try:
         found = _by_layers(stock, sweeps, standing)
     except KernelError as error:
@@ -110,19 +112,20 @@ def _cut_layer(stock: Body, owners: Sequence[tuple[int, Body]]) -> tuple[dict[in
 
 
 def _one_by_one(stock: Body, sweeps: Sequence[Sweep], standing: Standing) -> Carried:
+    metal = Metal(stock, standing)
     taken: list[Taken] = []
-    stocks, standings = [stock], [standing]
-    for sweep in sweeps:
-        taken.append(take(stocks[-1], sweep.bodies, standings[-1]))
-        stocks.append(taken[-1].rest)
-        standings.append(taken[-1].standing)
+    stocks = {0: stock}
+    for number, sweep in enumerate(sweeps, start=1):
+        taken.append(metal.take(sweep.bodies))
+        if metal.is_made:
+            stocks[number] = metal.body
     return Carried(
         removals=tuple(one.removal for one in taken),
         volumes=tuple(one.volume for one in taken),
-        rest=solids(stocks[-1]),
-        standings=tuple(standings),
-        stocks=tuple(stocks),
-        failures=tuple(Failure(i, "cut", one.fault) for i, one in enumerate(taken) if one.fault),
+        rest=solids(metal.body),
+        standings=(standing, *(one.standing for one in taken)),
+        stocks={**stocks, len(sweeps): metal.body},
+        failures=tuple(Failure(i, "cut", one.fault, one.meshes) for i, one in enumerate(taken) if one.fault),
     )
 
 

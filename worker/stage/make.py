@@ -124,5 +124,5 @@ def _stage(setup: Setup, frame: Frame, as_is: Body, holding: Holding, cuts: tupl
     )
     return Stage(
         setup, frame, as_is, holding, cuts, kept, loose, released, balance,
-        carried.notes, carried.standings, carried.failures, dict(enumerate(carried.stocks)),
+        carried.notes, carried.standings, carried.failures, dict(carried.stocks),
     )  # fmt: skip

@@ -13,6 +13,7 @@ from schemas.feature import Feature
 from schemas.plan import Setup, Workingstep
 from schemas.tool import Tool
 from worker.kernel import boolean
+from worker.kernel.faceted import cut_by_meshes
 from worker.kernel.planar import Bounds, Region, intersect, rectangle, subtract
 from worker.kernel.shape import EMPTY, Body, compound, is_empty
 from worker.kernel.sweep import prism
@@ -257,7 +258,8 @@ class Stage:
             known = max((k for k in self.before_steps if k < i), default=0)
             start = self.before_steps.get(known, self.as_is)
             tools = [c.swept for c in self.cuts[known:i] if not is_empty(c.removal)]
-            self.before_steps[i] = boolean.cut(start, tools) if tools else start
+            cut = cut_by_meshes if self.standing(i).facets else boolean.cut
+            self.before_steps[i] = cut(start, tools) if tools else start
         return self.before_steps[i]
 
     def left_by(self, i: int) -> Body:

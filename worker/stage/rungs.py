@@ -1,47 +1,101 @@
-"""One step's cut, by the first way that gives a sound result: exact solids; else nothing is cut, and that is told."""
+"""One step's cut, by the first way that gives a sound result: exact solids, then meshes; else nothing is cut.
+
+Once a stock is faceted it is carried on by meshes: flats that lie in round walls are what exact booleans fail at.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from schemas.tolerances import BALANCE
+from schemas.tolerances import BALANCE, FACETS
 from worker.kernel import boolean, measure
 from worker.kernel.errors import KernelError
+from worker.kernel.faceted import faceted
+from worker.kernel.meshes import Mesh, mesh_of, split_by
 from worker.kernel.shape import EMPTY, Body, is_empty
 from worker.stage.standing import UNKNOWN, Standing
 
 
 @dataclass(frozen=True)
 class Taken:
-    """What a step takes, what it leaves and what that is worth; ``fault`` is why it was not cut exactly."""
+    """What a step takes and what the stock is worth after it; ``fault`` is why it was not cut like the steps before.
+
+    ``meshes``: meshes gave the metal after such a fault.
+    """
 
     removal: Body
     volume: float
-    rest: Body
     standing: Standing
     fault: str = ""
+    meshes: bool = False
 
 
-def take(stock: Body, tools: Sequence[Body], standing: Standing) -> Taken:
-    """The stock cut by one step's solids. Where no way works, the stock stands uncut and its metal is unknown."""
-    present = [tool for tool in tools if not is_empty(tool)]
-    if not present or is_empty(stock):
-        return Taken(EMPTY, 0.0, stock, standing)
-    try:
-        return _exactly(stock, present, standing)
-    except KernelError as error:
-        return Taken(EMPTY, 0.0, stock, UNKNOWN, error.detail or error.step)
+class Metal:
+    """A stock that steps are cut from, one after the other. After a fault that no way mends nothing more is cut."""
+
+    def __init__(self, body: Body, standing: Standing) -> None:
+        self.standing = standing
+        self._body: Body | None = body
+        self._mesh = mesh_of(body, FACETS) if standing.facets else None
+        self._inherited = standing.doubt
+
+    @property
+    def body(self) -> Body:
+        """The solids that stand; made only when asked for where meshes carry the metal."""
+        if self._body is None:
+            assert self._mesh is not None  # one of the two always is
+            self._body = faceted(self._mesh.solid)
+        return self._body
+
+    @property
+    def is_made(self) -> bool:
+        """Whether the solids are at hand."""
+        return self._body is not None
+
+    def take(self, tools: Sequence[Body]) -> Taken:
+        """Cut by one step's solids, by the first way that works."""
+        present = [tool for tool in tools if not is_empty(tool)]
+        if not present or not self.standing.known:
+            return Taken(EMPTY, 0.0, self.standing)
+        fault = ""
+        if self._mesh is None:
+            try:
+                return self._exactly(present)
+            except KernelError as error:
+                fault = error.detail or error.step
+        return self._by_meshes(present, fault)
+
+    def _exactly(self, tools: Sequence[Body]) -> Taken:
+        removal = boolean.common(self.body, tools, merge=False)
+        if is_empty(removal):
+            return Taken(EMPTY, 0.0, self.standing)
+        rest = boolean.cut(self.body, tools)
+        before, taken, left = (measure.volume(body) for body in (self.body, removal, rest))
+        if abs(before - taken - left) > BALANCE * before:
+            raise KernelError("cut", _astray(before, taken, left))
+        self._body = rest
+        return Taken(removal, taken, self.standing)
+
+    def _by_meshes(self, tools: Sequence[Body], fault: str) -> Taken:
+        try:
+            removal, mesh = by_meshes(self._mesh or mesh_of(self.body, FACETS), tools)
+        except KernelError as error:
+            self.standing = UNKNOWN
+            return Taken(EMPTY, 0.0, UNKNOWN, f"{fault}; meshes: {error.detail or error.step}".removeprefix("; "))
+        self._mesh, self._body = mesh, None
+        self.standing = Standing(facets=FACETS, doubt=self._inherited + 2 / 3 * FACETS * mesh.round_area)
+        return Taken(removal, measure.volume(removal), self.standing, fault, bool(fault))
 
 
-def _exactly(stock: Body, tools: Sequence[Body], standing: Standing) -> Taken:
-    removal = boolean.common(stock, tools, merge=False)
-    if is_empty(removal):
-        return Taken(EMPTY, 0.0, stock, standing)
-    rest = boolean.cut(stock, tools)
-    before, taken, left = (measure.volume(body) for body in (stock, removal, rest))
-    if abs(before - taken - left) > BALANCE * before:
-        raise KernelError(
-            "cut", f"{before:.9g} mm3 of stock became {taken:.9g} mm3 of chips and {left:.9g} mm3 of rest"
-        )
-    return Taken(removal, taken, rest, standing)
+def by_meshes(stock: Mesh, tools: Sequence[Body]) -> tuple[Body, Mesh]:
+    """Removal and rest by closed meshes. Raises KernelError."""
+    taken, rest = split_by(stock, tools, FACETS)
+    before, chips, left = (mesh.volume() for mesh in (stock.solid, taken, rest.solid))
+    if abs(before - chips - left) > BALANCE * before:
+        raise KernelError("mesh", _astray(before, chips, left))
+    return faceted(taken), rest
+
+
+def _astray(before: float, taken: float, left: float) -> str:
+    return f"{before:.9g} mm3 of stock became {taken:.9g} mm3 of chips and {left:.9g} mm3 of rest"

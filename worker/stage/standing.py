@@ -11,10 +11,12 @@ class Standing:
 
     ``known``: the solid is the metal; otherwise it stands in for metal that no solid model could give, and has more of
     it. ``facets``: its round faces are flats that stay within this of the true ones (mm); 0 for exact faces.
+    ``doubt``: how much volume the flats may cut off or add (mm3).
     """
 
     known: bool = True
     facets: float = 0.0
+    doubt: float = 0.0
 
     @property
     def exact(self) -> bool:

@@ -11,6 +11,7 @@ from worker.checks.api import Context, Draft, rule
 from worker.kernel import measure
 from worker.kernel.contact import nearest
 from worker.kernel.round_axes import on_a_round_axis
+from worker.kernel.shape import Body
 from worker.stage.model import Stage
 
 
@@ -18,6 +19,7 @@ from worker.stage.model import Stage
     "datum.absent",
     scope="stage",
     metal="as_is",
+    facets=True,
     why="A zero on a face that is already cut away, or not yet there, cannot be picked up.",
     reference="contract: in or on the as-is metal, or on the axis of one of its bores or bosses",
 )
@@ -27,7 +29,7 @@ def absent(context: Context, stage: Stage) -> Iterator[Draft]:
     gap = nearest(stage.as_is, point)
     if gap.distance <= TOUCH or measure.contains(stage.as_is, point) != "out":
         return
-    if on_a_round_axis(stage.as_is, point, TOUCH):
+    if any(on_a_round_axis(body, point, TOUCH) for body in _with_round_faces(context, stage)):
         return
     yield Draft(
         message=f"The origin of {stage.setup.id} lies in the air, {context.text(gap.distance)} from the stock.",
@@ -37,6 +39,15 @@ def absent(context: Context, stage: Stage) -> Iterator[Draft]:
         at=point,
         remedy=_remedy(context, stage, gap.on_first),
     )
+
+
+def _with_round_faces(context: Context, stage: Stage) -> list[Body]:
+    """The as-is stock; where its round faces are flats, what they were made from: blanks and what tools swept."""
+    if stage.standing(0).exact:
+        return [stage.as_is]
+    earlier = context.stages[: context.number(stage)]
+    blanks = [other.as_is for other in earlier if other.standing(0).exact]
+    return [*blanks, *(cut.swept for other in earlier for cut in other.cuts)]
 
 
 def _remedy(context: Context, stage: Stage, near: Vec3) -> Remedy:

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 from schemas.finding import Remedy
+from schemas.tolerances import FACETS
 from worker.checks.api import Context, Draft
 from worker.field.opinion import Opinion
 from worker.stage.model import Cut, Stage
@@ -14,9 +16,12 @@ SIMPLIFY = "faces that nearly touch or nearly coincide, sizes a hair apart, free
 
 
 def failure_drafts(context: Context, stage: Stage, opinion: Opinion | None) -> Iterator[Draft]:
-    """One error a failed operation; a warning where the setup starts from metal that nobody knows as a solid."""
+    """One error a failed operation; a warning where the setup starts from metal that nobody knows as a solid.
+
+    Where meshes gave the metal, two methods still speak: it is a warning, unless the field has no word of its own.
+    """
     for failure in stage.failures:
-        yield _draft(context, stage, failure, opinion)
+        yield _meshed(context, stage, failure, opinion) if failure.meshes else _draft(context, stage, failure, opinion)
     if not stage.standing(0).known and not stage.failures:
         yield Draft(
             message=f"{stage.setup.id} starts from metal that no solid model gave{_carried(stage, opinion)}: rules "
@@ -35,6 +40,18 @@ def _draft(context: Context, stage: Stage, failure: Failure, opinion: Opinion | 
         at=context.part.feature(features[0]).placement.location if features else None,
         remedy=Remedy(text=_remedy(cut)),
         cut=cut,
+    )
+
+
+def _meshed(context: Context, stage: Stage, failure: Failure, opinion: Opinion | None) -> Draft:
+    assert failure.index is not None  # meshes cut single steps
+    second = opinion is not None and not opinion.unswept and stage.result.known
+    words = "both computations still speak" if second else "the second computation does not know it"
+    return replace(
+        _draft(context, stage, failure, opinion),
+        message=f"{_what(stage, failure, stage.cuts[failure.index])} ({failure.detail}); meshes took over: from there "
+        f"on round faces of the metal are flats within {context.text(FACETS)}, and {words}.",
+        level="warning" if second else "error",
     )
 
 

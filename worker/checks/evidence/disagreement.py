@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 from schemas.finding import Remedy
 from worker.checks.api import Context, Draft, Skip, rule
@@ -41,7 +42,9 @@ def disagreement(context: Context, stage: Stage) -> Iterator[Draft | Skip]:
             message=f"The second computation of {stage.setup.id} failed: its metal rests on one method alone.",
             remedy=Remedy(text=RELY_NOT),
         )
-    elif not found.agrees and _is_new(context, stage, opinions, found):
+        return
+    found = replace(found, bound=found.bound + stage.result.doubt)
+    if not found.agrees and _is_new(context, stage, opinions, found):
         yield _draft(found)
 
 

@@ -1,0 +1,92 @@
+"""Cuts by closed meshes: the volume of chords against closed forms, and solids that the kernel accepts."""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+
+from schemas.tolerances import FACETS
+from worker.kernel import boolean, measure, primitives
+from worker.kernel.errors import KernelError
+from worker.kernel.faceted import cut_by_meshes, faceted
+from worker.kernel.meshes import covered, mesh_of, pieces, split_by, standing_on
+from worker.kernel.shape import Body, compound, faces, solids
+from worker.kernel.validity import faults
+
+BOX = primitives.box((0, 0, 0), (60, 40, 20))
+
+
+def segments(radius: float) -> float:
+    """Fewest chords round a circle that stay within FACETS of it: sagitta r (1 - cos(pi / n))."""
+    return math.pi / math.acos(1 - FACETS / radius)
+
+
+def test_a_hole_is_an_inscribed_prism() -> None:
+    left = cut_by_meshes(BOX, [primitives.cylinder((30, 20, -1), (30, 20, 21), 10)])
+    count = len(faces(left)) - 6
+    assert count >= segments(5) - 1
+    # regular n-gon in a circle of radius r: n/2 r^2 sin(2 pi / n)
+    prism = count / 2 * 25 * math.sin(2 * math.pi / count) * 20
+    assert measure.volume(left) == pytest.approx(60 * 40 * 20 - prism, rel=1e-9)
+    assert not faults(left)
+
+
+@pytest.mark.parametrize(
+    ("tool", "taken"),
+    [
+        (primitives.cone((30, 20, 10), (30, 20, 25), 0, 15), math.pi * 5**2 * 10 / 3),  # radius 5 at the top face
+        (primitives.sphere((30, 20, 20), 12), 2 / 3 * math.pi * 6**3),
+        (primitives.box((-1, -1, 15), (61, 10, 21)), 60 * 10 * 5),
+    ],
+    ids=["cone", "ball", "box"],
+)
+def test_what_is_taken_and_left_make_the_stock(tool: Body, taken: float) -> None:
+    chips, rest = split_by(mesh_of(BOX, FACETS), [tool], FACETS)
+    area = rest.round_area
+    assert chips.volume() == pytest.approx(taken, abs=FACETS * area + 1e-9)
+    assert chips.volume() + rest.solid.volume() == pytest.approx(48000, rel=1e-12)
+    assert measure.volume(faceted(rest.solid)) == pytest.approx(rest.solid.volume(), rel=1e-9)
+
+
+def test_tools_of_several_solids_that_overlap_and_touch() -> None:
+    tools = [compound([primitives.box((10, 10, 10), (30, 30, 21)), primitives.box((20, 10, 5), (40, 30, 21))]),
+             primitives.box((40, 10, 10), (50, 30, 21))]  # fmt: skip
+    left = cut_by_meshes(BOX, tools)
+    assert measure.volume(left) == pytest.approx(48000 - (10 * 20 * 10 + 20 * 20 * 15 + 10 * 20 * 10), rel=1e-12)
+    assert len(faces(left)) == len(faces(boolean.cut(BOX, tools)))  # plane faces are whole again
+
+
+def test_pieces_come_in_an_order_that_their_shape_decides() -> None:
+    left = cut_by_meshes(BOX, [primitives.box((20, -1, -1), (25, 41, 21))])
+    volumes = [measure.volume(piece) for piece in solids(left)]
+    assert volumes == pytest.approx([35 * 40 * 20, 20 * 40 * 20])
+
+
+def test_a_void_stays_with_the_metal_round_it() -> None:
+    hollow = boolean.cut(BOX, [primitives.box((5, 5, 5), (15, 15, 15))])
+    left = cut_by_meshes(hollow, [primitives.box((50, -1, -1), (61, 41, 21))])
+    assert measure.volume(left) == pytest.approx(50 * 40 * 20 - 1000, rel=1e-12)
+    with pytest.raises(KernelError, match="voids"):
+        cut_by_meshes(hollow, [primitives.box((50, -1, -1), (55, 41, 21))])
+
+
+def test_what_stands_on_a_part_is_told_apart_from_films_of_chords() -> None:
+    """A bore whose chords lie otherwise on stock and part, and a lump of 2 x 3 x 4 on the top."""
+    bored = boolean.cut(BOX, [primitives.cylinder((30, 20, -1), (30, 20, 21), 10)])
+    turned = cut_by_meshes(BOX, [primitives.cylinder((30, 20, 21), (30, 20, -1), 10.0)])
+    stock = boolean.fuse([turned, primitives.box((5, 5, 20), (7, 8, 24))])
+    part = mesh_of(bored, FACETS)
+    (lump,) = standing_on(part, mesh_of(stock, FACETS), 2e-3)
+    under = covered(lump, part)
+    assert lump.volume == pytest.approx(2 * 3 * (4 - 2e-3), rel=1e-6)
+    assert under == pytest.approx(dict.fromkeys(under, 6.0)) and len(under) == 1
+    assert measure.face_point_inside(faces(bored)[next(iter(under))])[2] == pytest.approx(20)
+
+
+def test_the_same_bytes_each_time() -> None:
+    tool = primitives.cone((30, 20, 10), (30, 20, 25), 0, 15)
+    first, second = (pieces(split_by(mesh_of(BOX, FACETS), [tool], FACETS)[1].solid) for _ in range(2))
+    assert [p.points.tobytes() + p.corners.tobytes() for p in first] == [
+        p.points.tobytes() + p.corners.tobytes() for p in second
+    ]
