@@ -138,3 +138,13 @@ def test_ring_groove_in_a_bore_is_an_undercut() -> None:
 def test_tapered_hole() -> None:
     hole = one(cut(block(), [cone((50, 30, 20), (50, 30, 0), 14, 10)]), "round_hole")
     assert hole.top_diameter == pytest.approx(14) and hole.access == (UP,)
+
+
+@pytest.mark.parametrize(("wider", "class_"), [(8.01, "round_hole"), (8.1, "counterbore_hole")])
+def test_a_ledge_of_some_micrometres_makes_no_counterbore(wider: float, class_: str) -> None:
+    body = cut(block(), [drill(50, 30, -1, 21, 8), drill(50, 30, -1, 4, wider)])
+    found = [f for f in recognise(body) if "hole" in f.class_]
+    assert found[0].class_ == class_ and len(found) == (1 if class_ == "round_hole" else 3)
+    assert (found[0].diameter, found[0].depth) == pytest.approx((8, 20))
+    assert set(found[0].faces) == {f for hole in found for f in hole.faces}
+    assert found[0].access == ((UP, DOWN) if class_ == "round_hole" else (DOWN,))

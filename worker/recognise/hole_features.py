@@ -94,7 +94,7 @@ def _element(shape: PartShape, sight: Sight, stack: Stack, piece: Piece, links: 
     sizes = _hole_sizes(shape, piece, high - low)
     if not access:
         sizes["undercut"] = "no straight line of sight along its axis"
-    return Draft("round_hole", patches, any_frame(place, axis), access, sizes)
+    return Draft("round_hole", (*patches, *piece.ledges), any_frame(place, axis), access, sizes)
 
 
 def _is_pit(piece: Piece) -> bool:

@@ -10,7 +10,7 @@ import numpy as np
 
 from schemas.base import Vec3, add, any_frame, cross, dot, norm, sub
 from worker.recognise.access import Sight
-from worker.recognise.patches import PartShape, Patch
+from worker.recognise.patches import PartShape, Patch, Rim
 
 BORE = math.radians(200)
 """A hollow cylinder is a bore when its faces go round further than this; less is a corner or the end of a slot."""
@@ -25,6 +25,9 @@ COUNTERSINK = 1.6
 Common practice: screw-head countersinks (DIN 74) are about twice the clearance hole, thread chamfers about 1.25 times
 the drilled diameter."""
 
+LEDGE = 0.01
+"""A shoulder narrower than this (mm) inside a bore is how a model was drawn: no tool cuts it, and none needs to."""
+
 
 @dataclass(eq=False)
 class Piece:
@@ -37,6 +40,7 @@ class Piece:
     low_radius: float
     high_radius: float
     floors: list[int] = field(default_factory=list)
+    ledges: list[int] = field(default_factory=list)
 
     @property
     def diameter(self) -> float:
@@ -92,7 +96,8 @@ def _bores(shape: PartShape, sight: Sight) -> list[tuple[int, ...]]:
     for group in groups:
         for part in _joined(sight, group):
             surface = part[0].surface
-            if turn_of(part, surface.origin, surface.axis) > BORE:
+            turn = turn_of(part, surface.origin, surface.axis)
+            if turn > BORE and not any(_rings_island(shape, p) or _runs_on(shape, p, turn) for p in part):
                 found.append(tuple(p.index for p in part))
     cylinders = [b for b in found if shape.patches[b[0]].surface.kind == "cylinder"]
     return cylinders + [b for b in found if shape.patches[b[0]].surface.kind == "cone"]
@@ -100,6 +105,32 @@ def _bores(shape: PartShape, sight: Sight) -> list[tuple[int, ...]]:
 
 def _is_round_inside(patch: Patch) -> bool:
     return patch.surface.kind in ("cylinder", "cone") and patch.surface.hollow and len(patch.corners) > 0
+
+
+def _rings_island(shape: PartShape, patch: Patch) -> bool:
+    """True for a round wall whose floor has something standing in it: a pocket or a groove, no hole."""
+    axis = patch.surface.axis
+    fillets = [o for o in patch.smooth if shape.patches[o].surface.kind == "torus" and shape.patches[o].surface.hollow]
+    near = {*patch.concave, *(f for o in fillets for f in shape.patches[o].smooth)}
+    floors = [p for p in (shape.patches[o] for o in sorted(near)) if p.surface.kind == "plane"]
+    return any(
+        _stands_up(shape, rim)
+        for floor in floors
+        if norm(cross(floor.surface.axis, axis)) < PARALLEL
+        for loop in floor.loops[1:]
+        for rim in loop
+    )
+
+
+def _runs_on(shape: PartShape, patch: Patch, turn: float) -> bool:
+    """True for a wall that does not close and runs on smoothly into a round end: the outer wall of a kidney slot."""
+    ends = [shape.patches[r.other].surface for r in patch.rims if r.curve == "line" and r.convexity == "smooth"]
+    return turn < FULL and any(s.kind == "cylinder" and s.hollow for s in ends)
+
+
+def _stands_up(shape: PartShape, rim: Rim) -> bool:
+    other = shape.patches[rim.other].surface
+    return rim.convexity == "concave" or (rim.convexity == "smooth" and other.kind == "torus" and other.hollow)
 
 
 def opens_dish(shape: PartShape, patch: Patch) -> bool:
@@ -234,7 +265,25 @@ def _pieces(
         low, high = min(s[0] for s in spans) - zero, max(s[1] for s in spans) - zero
         pieces.append(Piece(patch.surface.kind, group, low, high, *_radii(patch, origin, axis, low, high)))
     pieces.sort(key=lambda p: (p.low + p.high, p.low))
+    pieces = _without_ledges(shape, pieces)
     return pieces, _chamfers(shape, pieces)
+
+
+def _without_ledges(shape: PartShape, pieces: list[Piece]) -> list[Piece]:
+    """Bores of the same size but for a ledge as one, of the longer one's diameter."""
+    for ledge in [p for p in pieces if p.kind == "plane"]:
+        beside = [p for p in pieces if p.kind == "cylinder" and _touch(shape, ledge, p)]
+        if len(beside) == 2 and abs(beside[0].low_radius - beside[1].low_radius) < LEDGE:
+            pieces = [p for p in pieces if p is not ledge and p not in beside] + [_over_ledge(ledge, *beside)]
+    return sorted(pieces, key=lambda p: (p.low + p.high, p.low))
+
+
+def _over_ledge(ledge: Piece, a: Piece, b: Piece) -> Piece:
+    longer = max(a, b, key=lambda p: (p.high - p.low, -p.low))
+    radius = longer.low_radius
+    ends = (min(a.low, b.low), max(a.high, b.high))
+    ledges = [*a.ledges, *b.ledges, *ledge.patches]
+    return Piece("cylinder", (*a.patches, *b.patches), *ends, radius, radius, ledges=ledges)
 
 
 def _radii(patch: Patch, origin: Vec3, axis: Vec3, low: float, high: float) -> tuple[float, float]:
