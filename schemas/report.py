@@ -92,6 +92,7 @@ class FeatureOut(Model):
     top_diameter: LengthOut | None = None
     open_sides: int | None = None
     ends: str | None = None
+    course_of_travel: str | None = None
     elements: tuple[str, ...] = ()
     parent: str | None = None
     bosses: tuple[str, ...] = ()

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import replace
 
 from schemas.base import Frame, add, cross, dot, scale, sub
 from schemas.feature import FeatureClass
 from worker.recognise.access import Sight
 from worker.recognise.basins import basin_of
+from worker.recognise.curved import Course, circular
 from worker.recognise.extent import extent
 from worker.recognise.ids import Draft
 from worker.recognise.passages import Outline, distinct, through_outline
@@ -21,15 +23,18 @@ LONG = 2.0
 
 def recess_drafts(shape: PartShape, sight: Sight, recess: Recess, skip: Iterable[int] = ()) -> list[Draft]:
     """The feature of a recess and the bosses standing in it; several bosses, one recess."""
-    basin = basin_of(shape, recess)
+    basin, course = basin_of(shape, recess), None
     if basin:
         outline, class_, ends = Outline((), basin.open_to, ()), basin.class_, basin.ends
     else:
-        outline = outline_of(shape, recess) if recess.floors else through_outline(shape, recess)
-        class_, ends = _class_of(shape, recess, outline)
+        ground = _ramped(shape, recess)
+        outline = outline_of(shape, ground) if ground.floors else through_outline(shape, ground)
+        course = _course(shape, ground, outline)
+        class_, ends = ("slot", course.ends) if course else _class_of(shape, ground, outline)
     place, sizes = sizes_of(shape, recess, class_, basin.travel if basin else None)
     entry = top_of(shape, recess)
-    bosses = [_boss(shape, sight, recess, island, entry) for island in outline.islands]
+    islands = outline.islands if ends != "loop" else ()  # what a ring runs round is no island in it
+    bosses = [_boss(shape, sight, recess, island, entry) for island in islands]
     if class_ == "planar_face":
         patches = tuple(recess.floors)
     else:
@@ -37,13 +42,29 @@ def recess_drafts(shape: PartShape, sight: Sight, recess: Recess, skip: Iterable
     seen = tuple(d for d in recess.seen if sight.sees(recess.core or patches, d))
     sizes.update(radii_of(shape, recess), open_sides=len(outline.open_to), ends=ends)
     sizes["bottom"] = bottom_of(shape, recess)
-    sizes.update(basin.sizes if basin else {})
+    sizes.update(basin.sizes if basin else course.sizes if course else {})
     if class_ == "planar_face":
         sizes = {k: sizes[k] for k in ("length", "width")}
     draft = Draft(class_, patches, place, seen, sizes, bosses=bosses)
     if not seen:
         sizes["undercut"] = "no straight tool sees all of it"
     return [draft, *bosses]
+
+
+def _ramped(shape: PartShape, recess: Recess) -> Recess:
+    """The recess with its one slanted plane for a floor, where it has no other: a pocket that gets deeper."""
+    leaning = [p for p in recess.patches if not is_wall(shape.patches[p], recess.axis)]
+    planes = tuple(p for p in leaning if shape.patches[p].surface.kind == "plane")
+    walls = len(recess.patches) - len(leaning)
+    return replace(recess, floors=planes) if not recess.floors and len(planes) == 1 and walls > 1 else recess
+
+
+def _course(shape: PartShape, recess: Recess, outline: Outline) -> Course | None:
+    """The circle that a recess with walls all round it runs in."""
+    if len(outline.runs) != 1 or len(outline.runs[0]) < 2 or outline.runs[0][0] != outline.runs[0][-1]:
+        return None
+    islands = [[wall_behind(shape, recess, w) for w in island] for island in outline.islands]
+    return circular(shape, list(outline.runs[0][:-1]), islands)
 
 
 def outline_of(shape: PartShape, recess: Recess) -> Outline:

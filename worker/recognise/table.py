@@ -63,6 +63,8 @@ def _size(feature: Feature, scale: float) -> str:
         return f"{n(feature.depth)} x {_number(feature.angle or 0)}°"
     if feature.top_diameter is not None and feature.diameter is not None and feature.top_diameter != feature.diameter:
         return f"ø{n(feature.diameter)} / ø{n(feature.top_diameter)}"
+    if feature.class_ == "slot" and feature.diameter is not None:
+        return f"{n(feature.width)} on ø{n(feature.diameter)}"
     if feature.diameter is not None and feature.top_diameter is not None and feature.angle and feature.depth:
         narrow = feature.top_diameter - 2 * feature.depth * math.tan(math.radians(feature.angle) / 2)
         return f"ø{n(narrow)} / ø{n(feature.top_diameter)}"

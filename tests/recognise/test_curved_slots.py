@@ -1,0 +1,84 @@
+"""Kidney slots, ring grooves, pockets with something standing in them or a floor that slopes; sizes by hand."""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+from OCP.BRepBuilderAPI import BRepBuilderAPI_MakeFace, BRepBuilderAPI_MakePolygon
+from OCP.BRepPrimAPI import BRepPrimAPI_MakePrism
+from OCP.gp import gp_Pnt, gp_Vec
+
+from schemas.feature import Feature
+from tests.recognise.parts import block, drill, obround, pocket, prism
+from worker.kernel.boolean import common, cut, fuse
+from worker.kernel.measure import volume
+from worker.kernel.primitives import box
+from worker.kernel.shape import Body
+from worker.recognise import recognise
+
+OUTSIDE = ("planar_face", "profile_feature")
+
+
+def inside(body: Body) -> list[Feature]:
+    return [f for f in recognise(body) if f.class_ not in OUTSIDE]
+
+
+def kidney(radius: float, width: float, start: float, turn: float, low: float, high: float) -> Body:
+    """A slot's volume round (50, 30): the middle runs on the radius from one angle on (rad)."""
+    wall = cut(drill(50, 30, low, high, 2 * radius + width), [drill(50, 30, low - 1, high + 1, 2 * radius - width)])
+    polygon = BRepBuilderAPI_MakePolygon()
+    polygon.Add(gp_Pnt(50, 30, low))
+    for i in range(9):
+        angle = start + turn * i / 8
+        polygon.Add(gp_Pnt(50 + 60 * math.cos(angle), 30 + 60 * math.sin(angle), low))
+    polygon.Close()
+    sector = BRepPrimAPI_MakePrism(BRepBuilderAPI_MakeFace(polygon.Wire()).Face(), gp_Vec(0, 0, high - low)).Shape()
+    ends = [
+        drill(50 + radius * math.cos(a), 30 + radius * math.sin(a), low, high, width) for a in (start, start + turn)
+    ]
+    return fuse([common(wall, [Body(sector)]), *ends])
+
+
+@pytest.mark.parametrize("turn", [0.6, 1.2, 3.6])
+@pytest.mark.parametrize("low", [12.0, -1.0])
+def test_kidney_slot(turn: float, low: float) -> None:
+    body = cut(block(), [kidney(20, 6, 0.2, turn, low, 21)])
+    (slot,) = inside(body)
+    assert (slot.class_, slot.ends, slot.course_of_travel) == ("slot", "radiused radiused", "circular")
+    assert (slot.diameter, slot.width, slot.length) == pytest.approx((40, 6, 20 * turn + 6))
+    # The ground plan of a stadium bent round: middle length x width and one full circle.
+    area = (48000 * 2.5 - volume(body)) / (slot.depth or 1)
+    assert area == pytest.approx(20 * turn * 6 + math.pi * 9, rel=1e-6)
+
+
+def test_straight_slot_says_so() -> None:
+    (slot,) = inside(cut(block(), [obround(30, 70, 30, 12, 21, 10)]))
+    assert slot.course_of_travel == "linear" and slot.diameter is None
+
+
+def test_ring_groove_in_a_face_is_a_slot_and_no_through_hole() -> None:
+    (groove,) = inside(cut(block(), [cut(drill(50, 30, 15, 21, 40), [drill(50, 30, 14, 22, 30)])]))
+    assert (groove.class_, groove.ends, groove.course_of_travel) == ("slot", "loop", "circular")
+    assert (groove.diameter, groove.width, groove.depth) == pytest.approx((35, 5, 5))
+    assert groove.access == ((0.0, 0.0, 1.0),) and groove.bottom == "planar"
+
+
+def test_round_pocket_with_an_island_is_a_pocket() -> None:
+    found = inside(cut(block(), [cut(drill(50, 30, 12, 21, 44), [box((40, 25, 11), (55, 32, 16))])]))
+    pocket_, island = sorted(found, key=lambda f: f.class_, reverse=True)
+    assert (pocket_.class_, pocket_.depth, pocket_.bosses) == ("closed_pocket", pytest.approx(8), (island.id,))
+    assert (island.class_, island.height) == ("boss", pytest.approx(4))
+
+
+def test_hole_in_the_floor_of_a_bore_is_no_island() -> None:
+    classes = sorted(f.class_ for f in inside(cut(block(), [drill(50, 30, 12, 21, 30), drill(50, 30, -1, 13, 8)])))
+    assert classes == ["counterbore_hole", "round_hole", "round_hole"]
+
+
+@pytest.mark.parametrize("corner", [0.0, 5.0])
+def test_pocket_with_a_sloping_floor_is_closed(corner: float) -> None:
+    tool = cut(pocket((20, 15, 10), (80, 45, 31), corner), [prism([(15, 10), (45, 10), (45, 20)], 20, 80)])
+    (found,) = inside(cut(block(z=30), [tool]))
+    assert (found.class_, found.open_sides, found.bottom) == ("closed_pocket", 0, "general")
+    assert found.depth == pytest.approx(20) and found.slope == pytest.approx(math.degrees(math.atan2(30, 10)))
