@@ -67,6 +67,40 @@ def test_a_bolt_through_a_hole_that_is_there_is_sound() -> None:
     assert "hold.faces" not in {f.code for f in told(plan, plate())}
 
 
+def test_a_bolt_that_hangs_in_the_air_bears_on_nothing() -> None:
+    plan = on_plate()
+    head = {"type": "bolt", "name": "head", "cylinder": {"diameter": 10, "from": [20, 25, 2], "to": [20, 25, 8]}}
+    _add(head)(plan)
+    found = [f for f in told(plan, plate()) if f.code == "hold.faces"]
+    assert [(f.measured, f.remedy and f.remedy.pointer) for f in found] == [
+        (pytest.approx(2.0), f"/setups/0/workholding/elements/{len(ELEMENTS)}")
+    ]
+    found_on = on_plate()
+    _add({**head, "cylinder": {"diameter": 10, "from": [20, 25, 0], "to": [20, 25, 8]}})(found_on)
+    assert "hold.faces" not in {f.code for f in told(found_on, plate())}
+
+
+def test_clamps_that_all_stand_off_press_on_nothing() -> None:
+    plan = on_plate()
+    for name in ("clamp 1", "clamp 2"):
+        move(plan, name, z=1)
+    messages = [f.message for f in told(plan, plate()) if f.level == "error"]
+    assert sum("bears on nothing" in m for m in messages) == 2
+    assert sum("Nothing presses" in m for m in messages) == 1
+
+
+def test_a_clamp_beside_the_profile_is_to_be_moved_not_passed_over() -> None:
+    """A toe clamp as high as the plate: no depth of the profile's cutter clears it."""
+    plan = on_plate()
+    plan["tools"].append({"id": "EM16", "type": "endmill", "DC": 16, "APMX": 20, "stickout": 60})
+    plan["workpiece"]["rawpiece"] = {"box": {"min": [-2, -2, 0], "max": [82, 52, 10]}}
+    _add({"type": "clamp", "name": "toe", "box": {"min": [30, 52, -10], "max": [50, 70, 2]}})(plan)
+    profile = {"id": "5", "operation": "side_finish_milling", "tool": "EM16", "bottom_z": -10}
+    plan["setups"][0]["workingsteps"].insert(0, {**profile, "features": [{"class": "profile_feature"}]})
+    remedies = [f.remedy for f in told(plan, plate()) if f.code == "cut.workholding" and "toe" in f.message]
+    assert [r and (r.pointer, r.value) for r in remedies] == [("/setups/0/workholding", None)]
+
+
 def test_too_few_locators_are_a_warning() -> None:
     plan = on_plate()
     remove(plan, "locator end")

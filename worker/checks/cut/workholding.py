@@ -11,6 +11,7 @@ from worker.checks.api import Context, Draft, rule
 from worker.checks.cut._assembly import assembly_drafts
 from worker.checks.cut._holding import Hit, hits
 from worker.checks.hold._contacts import vise_of
+from worker.kernel import measure
 from worker.stage.model import Cut, Stage
 
 
@@ -51,7 +52,14 @@ def _remedy(context: Context, stage: Stage, cut: Cut, hit: Hit) -> Remedy:
                 value=lowered,
                 unit="mm",
             )
-    if stated and hit.box.min[2] <= cut.tip_z + LENGTH:  # what is hit higher up stays in the way at any depth
+    if stated and _clears_higher(stage, cut, hit):
         return remedies.deeper(context, stage, cut, -hit.depth)
     text = f"Move {hit.body.name} out of the cut, or cut this feature in another setup."
     return Remedy(text=text, pointer=context.of_setup(stage, "workholding"))
+
+
+def _clears_higher(stage: Stage, cut: Cut, hit: Hit) -> bool:
+    """A tip at the body's top clears it, if it is met at the tip, and the feature's bottom is reached all the same."""
+    top = measure.bounding_box(hit.body.body, stage.frame).max[2]
+    met_at_the_tip = hit.box.min[2] <= cut.tip_z + LENGTH and top <= hit.box.max[2] + LENGTH
+    return met_at_the_tip and (bool(cut.plunges) or hit.box.max[2] <= cut.bottom_z_nominal + LENGTH)

@@ -78,3 +78,10 @@ def flats_across(stage: Stage, axis: Literal["X", "Y"]) -> tuple[bool, bool]:
         found.append(bool(patches(stage.as_is, slab, TOUCH)))
         low, high = [*box.min], [*box.max[:2], top]
     return found[0], found[1]
+
+
+def pointer_of(context: Context, stage: Stage, body: HoldingBody) -> str:
+    """JSON pointer of a fixture's element or a given body."""
+    number = next(i for i, other in enumerate(stage.holding.bodies) if other is body)
+    key = "elements" if stage.holding.kind == "fixture_plate" else "bodies"
+    return context.of_setup(stage, "workholding", key, number)

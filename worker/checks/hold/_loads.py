@@ -6,11 +6,12 @@ from collections.abc import Iterator
 
 from schemas.base import Vec3, dot
 from schemas.finding import Remedy
-from schemas.tolerances import LENGTH
+from schemas.tolerances import LENGTH, TOUCH
 from worker.checks.api import Context, Draft
 from worker.checks.hold._contacts import SQUARE, patches_of
 from worker.checks.hold._support import Point2, extent, outside
 from worker.kernel import measure
+from worker.kernel.contact import touches
 from worker.stage.model import Stage
 
 
@@ -36,10 +37,11 @@ def weight_drafts(context: Context, stage: Stage, outline: tuple[Point2, ...]) -
 
 
 def unpressed_drafts(context: Context, stage: Stage) -> Iterator[Draft]:
-    """A fixture without any clamp or bolt holds nothing against lifting out: what is not stated is air."""
-    if stage.holding.kind == "fixture_plate" and not stage.holding.of("clamp", "bolt"):
+    """A fixture of which no clamp or bolt touches the stock holds nothing: what is not stated is air."""
+    pressing = stage.holding.of("clamp", "bolt")
+    if stage.holding.kind == "fixture_plate" and not any(touches(stage.as_is, b.body, TOUCH) for b in pressing):
         yield Draft(
-            message="Nothing presses on the stock: the fixture has neither clamp nor bolt.",
+            message="Nothing presses on the stock: no clamp or bolt of the fixture touches it.",
             measured=0.0,
             limit=1.0,
             unit="1",

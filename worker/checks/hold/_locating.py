@@ -8,7 +8,7 @@ from schemas.base import dot
 from schemas.finding import Remedy
 from schemas.tolerances import TOUCH, VOLUME_NOTHING
 from worker.checks.api import Context, Draft
-from worker.checks.hold._contacts import SQUARE, patches_of
+from worker.checks.hold._contacts import SQUARE, patches_of, pointer_of
 from worker.kernel import boolean, measure
 from worker.kernel.contact import touches
 from worker.stage.model import HoldingBody, Stage
@@ -23,7 +23,7 @@ def locator_drafts(context: Context, stage: Stage) -> Iterator[Draft]:
     for body in stage.holding.of("locator", "jack"):
         yield from _bears(context, stage, body, gap)
     for body in stage.holding.of("plate", "body"):
-        yield from _stands_in(stage, body)
+        yield from _stands_in(context, stage, body)
     locators = [b for b in stage.holding.of("locator") if touches(stage.as_is, b.body, gap)]
     beside = [b for b in locators if not _is_under(context, stage, b)]
     points = sum(_points(stage, body) for body in beside)
@@ -47,12 +47,16 @@ def _bears(context: Context, stage: Stage, body: HoldingBody, gap: float) -> Ite
             limit=gap,
             unit="mm",
             at=nearest.on_first,
+            remedy=Remedy(
+                text=f"Move {body.name} {context.text(nearest.distance)} towards the stock.",
+                pointer=pointer_of(context, stage, body),
+            ),
         )
         return
-    yield from _stands_in(stage, body)
+    yield from _stands_in(context, stage, body)
 
 
-def _stands_in(stage: Stage, body: HoldingBody) -> Iterator[Draft]:
+def _stands_in(context: Context, stage: Stage, body: HoldingBody) -> Iterator[Draft]:
     if not touches(stage.as_is, body.body, TOUCH):
         return
     inside = boolean.common(stage.as_is, [body.body], merge=False)
@@ -64,6 +68,7 @@ def _stands_in(stage: Stage, body: HoldingBody) -> Iterator[Draft]:
             limit=0.0,
             unit="mm3",
             at=measure.centroid(inside),
+            remedy=Remedy(text=f"Make room for {body.name}, or move it.", pointer=pointer_of(context, stage, body)),
         )
 
 
