@@ -207,7 +207,7 @@ def _evidence(results: Results) -> Evidence:
         balance=tuple(_balance(s, p) for s, p in zip(results.stages, previous, strict=True) if s.result.known),
         agreement=tuple(_agreement(o, solid[o.setup]) for o in opinions if o.setup in solid),
         rules=results.runs,
-        notes=results.inputs.notes + results.notes,
+        notes=(*results.inputs.notes, *(f"{s.setup.id}: {n}" for s in results.stages for n in s.notes), *results.notes),
     )
 
 

@@ -18,6 +18,8 @@ from tests.support.block import as_step, solid_block, sound, through
 from tests.support.faulty_kernel import FaultyKernel, Mode
 from worker.kernel import boolean
 from worker.kernel.errors import KernelError
+from worker.kernel.partition import split
+from worker.kernel.shape import EMPTY, solids
 from worker.pipeline import Checked, check_plan
 from worker.present.text import report_text
 
@@ -104,6 +106,36 @@ def test_meshes_take_over_and_two_methods_still_speak(monkeypatch: pytest.Monkey
     assert report.setups[1].to_be.volume > VOLUME  # chords of a bore cut off less than the bore
     assert removal(report, "90") == pytest.approx(removal(SOUND, "90"), rel=0.02)
     assert not report.residual.lumps
+
+
+def test_a_split_that_leaves_the_stock_whole_is_seen_and_mended(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The general fuse answers as if no tool met the stock: no error, a valid solid, a closed balance."""
+    monkeypatch.setattr("worker.kernel.partition._pieces", lambda _, body: iter(solids(body)))
+    report = check().report
+    assert methods(report) == ["exact solids, step by step"] * 2
+    assert report.verdict == "pass" and not told(report)
+    assert [s.to_be.volume for s in report.setups] == pytest.approx([s.to_be.volume for s in SOUND.setups])
+    assert any(note.startswith("S1: The stock was cut step by step") for note in report.evidence.notes)
+    with pytest.raises(KernelError, match="took no piece"):
+        split(solid_block(), [through(39, 20, 10)])
+
+
+def test_a_cut_that_takes_nothing_past_all_probes_is_seen_by_the_field(monkeypatch: pytest.MonkeyPatch) -> None:
+    FaultyKernel(BORE, first=0).install(monkeypatch)
+    exactly = rungs.Metal._exactly
+
+    def silent(self: rungs.Metal, tools: Any) -> rungs.Taken:
+        before = self.body
+        found = exactly(self, tools)
+        if found.volume > 1000:
+            return found
+        self._body = before
+        return rungs.Taken(EMPTY, 0.0, self.standing)
+
+    monkeypatch.setattr(rungs.Metal, "_exactly", silent)
+    report = check().report
+    assert report.verdict == "fail"
+    assert ("error", "evidence.disagreement", "S1", None) in told(report)
 
 
 def test_a_report_from_meshes_has_the_same_bytes_each_time(monkeypatch: pytest.MonkeyPatch) -> None:

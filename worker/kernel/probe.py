@@ -111,7 +111,8 @@ def probe_pieces(
     origin: Callable[[TopoDS_Face], Sequence[Origin]],
 ) -> str:
     """What is wrong with a split, or "": a face of a piece outside the stock, outside a tool that the piece is said
-    to lie in, or inside one that it is said to lie out of (tools are numbered from 0).
+    to lie in, or inside one that it is said to lie out of; a tool in the metal that no piece lies in (tools are
+    numbered from 0).
     """
     in_tools = [Inside(tool) for tool in arguments[1:]]
     boxes = _Boxes(arguments[1:])
@@ -126,6 +127,9 @@ def probe_pieces(
                 if number + 1 not in owners and in_tools[number](point) is (number not in members):
                     return f"face {index} of a piece is on the wrong side of tool {number}"
     in_stock = Inside(arguments[0])  # a stock of many faces answers slowly: ask it about some of the new faces only
+    for number in sorted(set(range(len(in_tools))) - {n for _, members in pieces for n in members}):
+        if any(in_stock(point) is True for _, point in _inner_points(arguments[number + 1])):
+            return f"tool {number} stands in the stock and took no piece of it"
     if any(in_stock(point) is False for point in made[:: 1 + len(made) // STOCK_QUESTIONS]):
         return "a face of a piece stands outside the stock"
     return ""
