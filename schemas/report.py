@@ -119,7 +119,10 @@ class TimeOut(Model):
 
 
 class WorkingstepOut(Model):
-    """What one workingstep did; ``stickout_margin`` is what the stated stick-out has over the least that works."""
+    """What one workingstep did; ``stickout_margin`` is what the stated stick-out has over the least that works.
+
+    ``room_below`` is what stays between a tool that comes through below and ``body_below``, which lies under it.
+    """
 
     id: str
     operation: str
@@ -131,6 +134,8 @@ class WorkingstepOut(Model):
     tip_z: LengthOut | None = Field(default=None, description="lowest point of the tool, in the setup's frame")
     least_stickout: LengthOut | None = None
     stickout_margin: LengthOut | None = None
+    room_below: LengthOut | None = None
+    body_below: str | None = None
     holder_checked: bool = False
     time: TimeOut | None = None
     estimate: dict[str, NumberOut] | None = Field(default=None, description="cutting speed, feed, power, torque, force")

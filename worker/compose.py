@@ -187,6 +187,8 @@ def _step(results: Results, estimate: PlanEstimate, stage: Stage, index: int, cu
         tip_z=cut.tip_z if cut.swept_known else None,
         least_stickout=reach.least_stickout if reach else None,
         stickout_margin=reach.stickout_margin if reach else None,
+        room_below=reach.below.room if reach and reach.below else None,
+        body_below=reach.below.body if reach and reach.below else None,
         holder_checked=bool(cut.tool.holder),
         time=cost.time if cost and known else None,
         estimate=cost.values if cost and known else None,

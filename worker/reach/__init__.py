@@ -13,6 +13,7 @@ from worker.kernel import measure
 from worker.kernel.planar import Bounds
 from worker.part import Part
 from worker.reach.assembly import sections
+from worker.reach.below import Unders
 from worker.reach.cover import HOLES, Covers
 from worker.reach.model import Contact, Cover, Reach
 from worker.reach.obstacles import (
@@ -49,7 +50,7 @@ def reach_of(stage: Stage, part: Part, meshes: Meshes | None = None) -> dict[str
         return {}
     holding, owner = holding_map(stage, grid, known)
     stock = top_of(in_frame(known.of(stage.as_is), stage.frame), grid)
-    covers, plan = Covers(stage, part), _plan(stage, part)
+    covers, unders, plan = Covers(stage, part), Unders(stage), _plan(stage, part)
     found: dict[str, Reach] = {}
     for number, cut in enumerate(stage.cuts):
         if not len(triangles[number]) and not cut.plunges:
@@ -60,7 +61,7 @@ def reach_of(stage: Stage, part: Part, meshes: Meshes | None = None) -> dict[str
         stock[rows, columns] = lowered(before, swept)
         around = Obstacles(here, plan, before, stock[rows, columns], holding[rows, columns], owner[rows, columns])
         one = UnderStep(stage, number, part) if cut.stands else Step(stage, number, part, swept, around)
-        found[cut.step.id] = replace(one.reach(), covered=covers.of(cut))
+        found[cut.step.id] = replace(one.reach(), covered=covers.of(cut), below=unders.of(number))
     return found
 
 

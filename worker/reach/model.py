@@ -42,6 +42,14 @@ class Block:
 
 
 @dataclass(frozen=True)
+class Below:
+    """What lies under a tool that has come through, and the room left between them (mm)."""
+
+    body: str
+    room: float
+
+
+@dataclass(frozen=True)
 class Reach:
     """Reach of one workingstep.
 
@@ -53,8 +61,8 @@ class Reach:
     metal beside the cutter's path); ``usable``: the tool's LU; ``deepest``: the top of that wall.
     ``slimmest_holder``: largest diameter of the holder's lower end that clears at the stated stick-out (None when
     no holder thicker than the cutter would); ``largest_shank``: the same for neck or shank.
-    ``covered``: what stands over the features; ``blocks``: what the cutter itself has to enter. ``exact``: True when a
-    solid, not the height map, decided.
+    ``below``: what lies under a tool that comes through. ``covered``: what stands over the features; ``blocks``: what
+    the cutter itself has to enter. ``exact``: True when a solid, not the height map, decided.
     """
 
     step: str
@@ -71,6 +79,7 @@ class Reach:
     slimmest_holder: float | None
     largest_shank: float | None
     in_holding: Contact | None = None
+    below: Below | None = None
     covered: tuple[Cover, ...] = ()
     blocks: tuple[Block, ...] = ()
     exact: bool = False

@@ -1,0 +1,61 @@
+"""How far a tool that has come through below stays off what lies under the stock (setup's frame, mm)."""
+
+from __future__ import annotations
+
+from schemas.tolerances import LENGTH
+from worker.kernel.planar import Region, disc, overlap
+from worker.kernel.shadow import Skyline
+from worker.kernel.shape import is_empty
+from worker.reach.model import Below
+from worker.stage.model import Cut, Stage
+
+BESIDE = 1e-2
+"""A tool's path is taken this much narrower (mm): it may pass a wall of its own size."""
+
+
+class Unders:
+    """The workholding of one setup as it lies under the tools."""
+
+    def __init__(self, stage: Stage) -> None:
+        self._stage = stage
+        self._bodies = [(b.name, Skyline(b.body, stage.frame)) for b in stage.holding.bodies if not is_empty(b.body)]
+
+    def of(self, number: int) -> Below | None:
+        """The least room between a tool's lowest point, where it comes out of the stock, and the body under it.
+
+        None for a step that comes out nowhere, or over nothing. What the tool enters is another rule's business.
+        """
+        cut = self._stage.cuts[number]
+        ways = _ways(self._stage, cut)
+        if not ways:
+            return None
+        stock = Skyline(self._stage.stock_before(number + 1), self._stage.frame)
+        found = []
+        for plan, tip in ways:
+            if _top_under(stock, plan, tip) is None:
+                tops = [(name, _top_under(sky, plan, tip)) for name, sky in self._bodies]
+                found += [Below(name, max(tip - top, 0.0)) for name, top in tops if top is not None]
+        return min(found, key=lambda below: below.room, default=None)
+
+
+def _ways(stage: Stage, cut: Cut) -> list[tuple[Region, float]]:
+    """Where the tool may come out, in plan, and its lowest height there."""
+    low = cut.tip_z <= stage.holding.support_z + LENGTH
+    if not low and not any(f.bottom == "through" for f in cut.features):
+        return []
+    if cut.plunges:
+        places = [(stage.frame.to_local(p.centre), p) for p in cut.plunges]
+        return [(disc((x, y), p.diameter / 2 - BESIDE), p.tip_z) for (x, y, _), p in places]
+    if is_empty(cut.removal) or not low:
+        return []
+    return [(Skyline(cut.removal, stage.frame).above(cut.tip_z - LENGTH), cut.tip_z)]
+
+
+def _top_under(sky: Skyline, plan: Region, tip: float) -> float | None:
+    """The highest face that looks up at the tool from below its tip."""
+    tops = [
+        shown.high
+        for shown in sky.shown
+        if shown.look in ("up", "both") and shown.high <= tip + LENGTH and overlap(sky.region(shown.index), plan)
+    ]
+    return max(tops, default=None)
