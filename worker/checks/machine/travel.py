@@ -4,9 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from schemas.base import Vec3, dot
+from schemas.tolerances import LENGTH, TOUCH
+from schemas.tool import MILLS, UNDERCUTTERS
 from worker.checks.api import Context, Draft, Skip, rule
 from worker.kernel import measure
-from worker.kernel.shape import is_empty
+from worker.kernel.shape import faces, is_empty
 from worker.stage.model import Cut, Stage
 
 Span = tuple[float, float]
@@ -27,7 +30,7 @@ def travel(context: Context, stage: Stage) -> Iterator[Draft | Skip]:
     if limits is None or not cuts:
         yield Skip("the plan states no travel of the machine" if limits is None else "nothing is cut in this setup")
         return
-    spans = [_centres(stage, cut) for cut in cuts]
+    spans = [span for cut in cuts for span in (_centres(stage, cut), *_beside_walls(context, stage, cut))]
     for number, name in enumerate("XYZ"):
         needed = max(s[number][1] for s in spans) - min(s[number][0] for s in spans)
         if needed > limits[number]:
@@ -46,6 +49,24 @@ def _centres(stage: Stage, cut: Cut) -> tuple[Span, Span, Span]:
     flat = [_narrowed(box.min[i], box.max[i], cut.tool.radius) for i in (0, 1)]
     gauge = cut.tool.stickout + sum(section.length for section in cut.tool.holder)
     return (flat[0], flat[1], (cut.tip_z + gauge, max(cut.entry_z, cut.tip_z) + gauge))
+
+
+def _beside_walls(context: Context, stage: Stage, cut: Cut) -> Iterator[tuple[Span, Span, Span]]:
+    """Where the centre stands to cut metal right beside an upright wall without going into it: a radius off it."""
+    if cut.tool.type not in MILLS - UNDERCUTTERS or cut.plunges:
+        return
+    walls = faces(context.part.body)
+    height = _centres(stage, cut)[2]
+    for index in sorted({i for feature in cut.features for i in feature.faces}):
+        at = measure.face_point_inside(walls[index])
+        out = measure.face_normal(walls[index], at)
+        if abs(dot(out, stage.frame.z)) <= LENGTH and measure.contains(cut.removal, _off(at, out, TOUCH)) == "in":
+            x, y, _ = stage.frame.to_local(_off(at, out, cut.tool.radius - cut.tool.corner_radius))
+            yield ((x, x), (y, y), height)
+
+
+def _off(at: Vec3, way: Vec3, by: float) -> Vec3:
+    return (at[0] + way[0] * by, at[1] + way[1] * by, at[2] + way[2] * by)
 
 
 def _narrowed(low: float, high: float, radius: float) -> Span:
