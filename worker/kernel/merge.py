@@ -119,6 +119,11 @@ def _neighbours(body: Body) -> _Neighbours:
     return tuple(found)
 
 
+def face_pairs(body: Body) -> tuple[tuple[TopoDS_Face, TopoDS_Face], ...]:
+    """The two faces at each edge between two different faces, in kernel order."""
+    return tuple((first, second) for _, first, second in _neighbours(body))
+
+
 def _offset_seams(neighbours: _Neighbours) -> list[TopoDS_Edge]:
     """Edges where two full turns meet with their seams apart: the common circle is in two pieces there."""
     return [

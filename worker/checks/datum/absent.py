@@ -9,6 +9,7 @@ from schemas.finding import Remedy
 from schemas.tolerances import TOUCH
 from worker.checks.api import Context, Draft, rule
 from worker.kernel import measure
+from worker.kernel.broken_corner import on_a_broken_corner
 from worker.kernel.contact import nearest
 from worker.kernel.round_axes import on_a_round_axis
 from worker.kernel.shape import Body
@@ -21,13 +22,16 @@ from worker.stage.model import Stage
     metal="as_is",
     facets=True,
     why="A zero on a face that is already cut away, or not yet there, cannot be picked up.",
-    reference="contract: in or on the as-is metal, or on the axis of one of its bores or bosses",
+    reference="contract: in or on the as-is metal, or on the axis of one of its bores or bosses; a corner that only "
+    "its round or chamfer takes off is picked up by touching the flat faces that make it (common practice)",
 )
 def absent(context: Context, stage: Stage) -> Iterator[Draft]:
     """The origin against the as-is stock of its own setup."""
     point = stage.frame.location
     gap = nearest(stage.as_is, point)
     if gap.distance <= TOUCH or measure.contains(stage.as_is, point) != "out":
+        return
+    if on_a_broken_corner(stage.as_is, point, TOUCH):
         return
     if any(on_a_round_axis(body, point, TOUCH) for body in _with_round_faces(context, stage)):
         return
