@@ -6,8 +6,9 @@ model. How a step is read and what it takes away is worked out here once more, b
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import replace
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from functools import partial
 
 import numpy as np
 
@@ -18,10 +19,10 @@ from worker.field.bound import ROUNDING, Facts, best_axis, chord_error, facts_of
 from worker.field.closer import compare
 from worker.field.field import Field, Mesh, Solid, fill
 from worker.field.lattice import Lattice, make_lattice
-from worker.field.lines import Floats
+from worker.field.lines import Floats, Lines
 from worker.field.opinion import Opinion
 from worker.field.scene import Scene
-from worker.field.solids import Layers
+from worker.field.solids import Layers, Stack
 from worker.field.stated import extents_of, stated_planes
 from worker.field.sweeps import HOLES, sweep
 from worker.field.view import View, view_of
@@ -43,37 +44,91 @@ CHORD = 0.01
 """Deflection (mm) of the part's triangles."""
 BLANK_CHORD = 0.002
 """The same of blanks, and of a stage's own solid where its lines are compared: all of their area may still be there."""
+CLOSE = 2e-5
+"""Share of the volume that neither is sure of line by line: slack of cutters, corners, lines on a wall."""
 WIDE = 3e-4
 """Share of the volume above which a bound is too wide to rest a verdict on: the lines themselves are compared then."""
 
 
-def second_opinion(plan: SetupPlan, part: Part, stages: Sequence[Stage], cell: float = CELL) -> tuple[Opinion, ...]:
+@dataclass(frozen=True)
+class Ground:
+    """What all setups of one plan share: the lattice with its cell size, the axis that sees best, what cells and
+    chords may be off (mm3)."""
+
+    lattice: Lattice
+    h: float
+    axis: int
+    sampling: float
+    chords: float
+
+
+@dataclass(frozen=True)
+class Carried:
+    """What is known after a setup: the field's lines, what they may be off (mm3), what it says of the setup.
+
+    ``stairs`` by the lines along x, y and z.
+    """
+
+    along: tuple[Lines, Lines, Lines]
+    doubt: float
+    missed: float
+    stairs: tuple[float, float, float]
+    opinion: Opinion
+
+
+Keep = Callable[[int, Ground, Callable[[], Carried]], Carried]
+"""Gives what is known after setup n on a ground: what somebody kept, or what the given call computes."""
+
+
+def _computed(number: int, ground: Ground, compute: Callable[[], Carried]) -> Carried:
+    return compute()
+
+
+def second_opinion(
+    plan: SetupPlan, part: Part, stages: Sequence[Stage], cell: float = CELL, keep: Keep = _computed
+) -> tuple[Opinion, ...]:
     """Each setup's volume by the field beside the solid's, in order."""
     if not stages:
         return ()
     known = _Triangles()
     lattice, facts, h = _lattice(part, stages, known, cell)
-    axis, sampling, chords = _error(part, facts, stages, h)
+    ground = Ground(lattice, h, *_error(part, facts, stages, h))
     found: list[Opinion] = []
-    field: Field | None = None
-    doubt = missed = 0.0
+    last: Carried | None = None
     for number, stage in enumerate(stages):
-        carried = field is not None and _carries(plan, number)
-        if field is None or not carried:
-            field, doubt, missed = fill(lattice, [Mesh(known.of(stage.as_is))]), 0.0, 0.0
-        solids, borrowed = _solids(stage, part, lattice, known)
-        loose = [Mesh(known.of(piece)) for piece in stage.loose]
-        field = field.without([*solids, *loose])
-        unsure = [s.doubt(s.view.top_of(lattice)) for s in solids if isinstance(s, Layers)]
-        doubt += sum(sure for sure, _ in unsure) + _borrowed_chords(stage, borrowed, known)
-        missed += sum(lost for _, lost in unsure)
-        rounding = ROUNDING * measure.volume(stage.to_be) + LENGTH
-        opinion = _opinion(stage, field, axis, sampling + missed + chords + doubt + rounding, h)
-        if stage.result.known and (not opinion.agrees or opinion.relative_bound > WIDE):
-            opinion = _closer(opinion, stage, field, chords + doubt + rounding)
-        unswept = tuple(c.step.id for c in _deciding(stage) if not c.swept_known and c.step.id in borrowed)
-        found.append(replace(opinion, carried=carried, borrowed=borrowed, unswept=unswept))
+        before = last if _carries(plan, number) else None
+        last = keep(number, ground, partial(_carry, part, stage, ground, known, before))
+        found.append(last.opinion)
     return tuple(found)
+
+
+def _carry(part: Part, stage: Stage, ground: Ground, known: _Triangles, before: Carried | None) -> Carried:
+    """One setup: its solids taken off the field that the setup before left, or off its own as-is solid."""
+    lattice = ground.lattice
+    field = Field(lattice, before.along) if before else fill(lattice, [Mesh(known.of(stage.as_is))])
+    solids, borrowed = _solids(stage, part, lattice, known)
+    field = field.without([*solids, *(Mesh(known.of(piece)) for piece in stage.loose)])
+    unsure = [s.doubt(s.view.top_of(lattice)) for s in solids if isinstance(s, Layers)]
+    doubt = before.doubt if before else 0.0
+    doubt += sum(sure for sure, _ in unsure) + _borrowed_chords(stage, borrowed, known)
+    stairs = _stairs(solids, before.stairs if before else (0.0, 0.0, 0.0))
+    missed = (before.missed if before else 0.0) + sum(lost for _, lost in unsure)
+    rounding = ROUNDING * measure.volume(stage.to_be) + LENGTH
+    bound = ground.sampling + missed + ground.chords + doubt + rounding + stairs[ground.axis]
+    opinion = _opinion(stage, field, ground.axis, bound, ground.h)
+    if stage.result.known and (not opinion.agrees or opinion.relative_bound > WIDE):
+        opinion = _closer(opinion, stage, field, ground.chords + doubt + rounding, stairs)
+    unswept = tuple(c.step.id for c in _deciding(stage) if not c.swept_known and c.step.id in borrowed)
+    told = replace(opinion, carried=before is not None, borrowed=borrowed, unswept=unswept)
+    return Carried(field.along, doubt, missed, stairs, told)
+
+
+def _stairs(solids: Sequence[Solid], before: tuple[float, float, float]) -> tuple[float, float, float]:
+    """What each set of lines sees as stairs, with what it saw before (mm3)."""
+    found = list(before)
+    for stack in (s for s in solids if isinstance(s, Stack)):
+        found[stack.view.axes[2]] += stack.stairs
+    return found[0], found[1], found[2]
 
 
 class _Triangles:
@@ -218,11 +273,11 @@ def _opinion(stage: Stage, field: Field, axis: int, bound: float, h: float) -> O
     return Opinion(stage.setup.id, solid, volumes[axis], bound, volumes, method)
 
 
-def _closer(opinion: Opinion, stage: Stage, field: Field, bound: float) -> Opinion:
+def _closer(opinion: Opinion, stage: Stage, field: Field, bound: float, stairs: Sequence[float]) -> Opinion:
     """The same by the solid's own lines on the same lattice: the cells' size cancels, and single lumps show."""
     triangles, owner = _Triangles().both(stage.to_be, BLANK_CHORD)
-    apart = compare(field, triangles)
-    bound += chord_error(facts_of(triangles, owner).rounds, BLANK_CHORD)
+    apart = compare(field, triangles, stairs)
+    bound += chord_error(facts_of(triangles, owner).rounds, BLANK_CHORD) + CLOSE * opinion.solid_volume
     return replace(
         opinion,
         field_volume=round(opinion.solid_volume + apart.most, DECIMALS),

@@ -8,12 +8,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from worker.field.lines import Floats, Ints
-from worker.field.surface import section
+from worker.field.outlines import section
 
 SAGITTA = 2e-5
 """How far the finer chords stay within the arc: a fifth of what a cutter is taken smaller by."""
 ON_CIRCLE = 1e-5
 """Corners of a round wall lie on one circle within this."""
+STEEP = 1e-3
 GRID = 1e-5
 """Corners this near to each other are one."""
 
@@ -67,16 +68,23 @@ def followed(triangles: Floats, owner: NDArray[np.int32], chords: Chords) -> tup
 
 
 def followed_section(walls: Floats, owner: NDArray[np.int32], z: float) -> Floats:
-    """Where upright walls cross a height (n, 2, 2), round ones along their circle."""
+    """Where faces cross a height (n, 2, 2), metal on the left, round upright walls along their circle."""
     found = [np.zeros((0, 2, 2))]
     for face in np.unique(owner).tolist():
         mine = walls[owner == face]
-        sides, circle = section(mine, z), circle_through(mine[:, :, :2].reshape(-1, 2))
-        if circle is not None and len(sides):
+        sides = section(mine, z)
+        circle = circle_through(mine[:, :, :2].reshape(-1, 2)) if len(sides) and _upright(mine) else None
+        if circle is not None:
             _, start, stop, _ = _arcs(sides[:, 0], sides[:, 1], np.broadcast_to(circle, (len(sides), 3)))
             sides = np.stack((start, stop), axis=1)
         found.append(sides)
     return np.concatenate(found)
+
+
+def _upright(triangles: Floats) -> bool:
+    """True when all run along z."""
+    normal = np.cross(triangles[:, 1] - triangles[:, 0], triangles[:, 2] - triangles[:, 0])
+    return bool(np.all(np.abs(normal[:, 2]) <= STEEP * np.linalg.norm(normal, axis=1) + GRID**2))
 
 
 def _first_side(triangles: Floats, owner: NDArray[np.int32], chords: Chords) -> tuple[Floats, NDArray[np.int32]]:

@@ -9,6 +9,7 @@ met by all lines across it.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -33,21 +34,21 @@ class Apart:
         return self.field_only if self.field_only >= self.solid_only else -self.solid_only
 
 
-def compare(field: Field, solid: Floats) -> Apart:
-    """The field beside the solid's triangles (n, 3, 3)."""
+def compare(field: Field, solid: Floats, stairs: Sequence[float] = (0.0, 0.0, 0.0)) -> Apart:
+    """The field beside the solid's triangles (n, 3, 3); ``stairs`` is what each set of lines is off by anyway (mm3)."""
     own = Mesh(solid)
     left, more = [], []
     for axis in AXES:
         lines = own.lines(field.lattice, axis)
-        more.append(_volume(subtract(field.along[axis], lines), field.lattice, axis))
-        left.append(_volume(subtract(lines, field.along[axis]), field.lattice, axis))
+        more.append(_volume(subtract(field.along[axis], lines), field.lattice, axis, stairs[axis]))
+        left.append(_volume(subtract(lines, field.along[axis]), field.lattice, axis, stairs[axis]))
     field_only, solid_only = max(more, key=lambda v: v[0]), max(left, key=lambda v: v[0])
     most = field_only if field_only[0] >= solid_only[0] else solid_only
     return Apart(field_only[0], solid_only[0], most[1])
 
 
-def _volume(lines: Lines, lattice: Lattice, axis: int) -> tuple[float, Vec3 | None]:
-    """Volume of stretches that do not stand alone, and the middle of the one that holds most."""
+def _volume(lines: Lines, lattice: Lattice, axis: int, stairs: float) -> tuple[float, Vec3 | None]:
+    """Volume of stretches that do not stand alone, less the stairs, and the middle of the one that holds most."""
     first, second = lattice.others(axis)
     shape = len(lattice.middles[first]), len(lattice.middles[second])
     lines = lines.where(_in_company(lines, shape)[lines.line])
@@ -59,7 +60,7 @@ def _volume(lines: Lines, lattice: Lattice, axis: int) -> tuple[float, Vec3 | No
     at = [0.0, 0.0, 0.0]
     at[axis] = float(lines.start[top] + lines.stop[top]) / 2
     at[first], at[second] = float(lattice.middles[first][row]), float(lattice.middles[second][column])
-    return float(each.sum()), (at[0], at[1], at[2])
+    return max(float(each.sum()) - stairs, 0.0), (at[0], at[1], at[2])
 
 
 def _in_company(lines: Lines, shape: tuple[int, int]) -> Mask:

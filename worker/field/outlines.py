@@ -11,7 +11,7 @@ from functools import cached_property
 import numpy as np
 
 from schemas.tolerances import COINCIDENT
-from worker.field.lines import NONE, Floats, Ints, Lines, of_crossings, together
+from worker.field.lines import NONE, Floats, Ints, Lines, Mask, of_crossings, together
 from worker.field.surface import spread
 
 GRID = 1e-5
@@ -52,18 +52,35 @@ class Facets:
         return np.concatenate((kept, _clipped(triangles[part], over[part], above)))
 
 
-def _clipped(triangles: Floats, over: np.ndarray[tuple[int, ...], np.dtype[np.bool_]], above: float) -> Floats:
+def _clipped(triangles: Floats, over: Mask, above: float) -> Floats:
     """Of triangles that are partly above: the pieces of their sides that are, and the line in which they pass it."""
-    found, down, up = [np.zeros((0, 2, 2))], np.zeros((len(triangles), 2)), np.zeros((len(triangles), 2))
+    found = [np.zeros((0, 2, 2))]
     for k in range(3):
-        a, b = triangles[:, k], triangles[:, (k + 1) % 3]
-        rises, falls = ~over[:, k] & over[:, (k + 1) % 3], over[:, k] & ~over[:, (k + 1) % 3]
-        low, high = np.where(rises[:, None], a, b), np.where(rises[:, None], b, a)
-        share = (above - low[:, 2]) / np.maximum(high[:, 2] - low[:, 2], 1e-300)
-        at = low[:, :2] + share[:, None] * (high - low)[:, :2]
+        at, rises, falls = _passing(triangles, over, above, k)
+        a, b = triangles[:, k, :2], triangles[:, (k + 1) % 3, :2]
+        found += [np.stack((at, b), axis=1)[rises], np.stack((a, at), axis=1)[falls]]
+    return np.concatenate([*found, section(triangles, above)])
+
+
+def _passing(triangles: Floats, over: Mask, z: float, k: int) -> tuple[Floats, Mask, Mask]:
+    """Where side ``k`` of each triangle passes a height (n, 2), whether it rises there and whether it falls."""
+    a, b = triangles[:, k], triangles[:, (k + 1) % 3]
+    rises, falls = ~over[:, k] & over[:, (k + 1) % 3], over[:, k] & ~over[:, (k + 1) % 3]
+    low, high = np.where(rises[:, None], a, b), np.where(rises[:, None], b, a)
+    share = (z - low[:, 2]) / np.maximum(high[:, 2] - low[:, 2], 1e-300)
+    return low[:, :2] + share[:, None] * (high - low)[:, :2], rises, falls
+
+
+def section(triangles: Floats, z: float) -> Floats:
+    """The lines (n, 2, 2) in which outward triangles cross a height, with the metal on their left."""
+    over = triangles[:, :, 2] > z
+    part = np.flatnonzero(over.any(axis=1) & ~over.all(axis=1))
+    triangles, over = triangles[part], over[part]
+    down, up = np.zeros((len(part), 2)), np.zeros((len(part), 2))
+    for k in range(3):
+        at, rises, falls = _passing(triangles, over, z, k)
         up[rises], down[falls] = at[rises], at[falls]
-        found += [np.stack((at, b[:, :2]), axis=1)[rises], np.stack((a[:, :2], at), axis=1)[falls]]
-    return np.concatenate([*found, np.stack((down, up), axis=1)])
+    return np.stack((down, up), axis=1)
 
 
 def wound(sides: Floats, along: int, at: Floats) -> Lines:

@@ -96,11 +96,31 @@ class Join:
         return union(together([p.scan(along, at) for p in self.parts]), gap=SEAM)
 
 
+class Sided(Region, Protocol):
+    """A region that knows its outline (n, 2, 2)."""
+
+    @property
+    def sides(self) -> Floats:
+        """The outline's sides, the region on their left."""
+        ...
+
+
+@dataclass(frozen=True, eq=False)
+class Outlined:
+    """What outlines wind round."""
+
+    sides: Floats
+
+    def scan(self, along: int, at: Floats) -> Lines:
+        """Where the winding is not nought."""
+        return wound(self.sides, along, at)
+
+
 @dataclass(frozen=True, eq=False)
 class Grown:
-    """What lies within ``amount`` of a shadow: a round bead along every side of its outline."""
+    """What lies within ``amount`` of a region: a round bead along every side of its outline."""
 
-    shadow: Shadow
+    shadow: Sided
     amount: float
 
     def scan(self, along: int, at: Floats) -> Lines:
@@ -139,7 +159,7 @@ class Rooted:
         names = components(lines)
         root = self.root.scan(along, at)
         near = [Lines(root.line + k, root.start - BESIDE, root.stop + BESIDE) for k in (-1, 0, 1)]
-        met = np.unique(names[_meets(lines, union(together(near)) if self.beside else root)])
+        met = np.unique(names[meets(lines, union(together(near)) if self.beside else root)])
         return lines.where(np.isin(names, met))
 
 
@@ -216,7 +236,7 @@ def _neighbours(lines: Lines) -> tuple[Ints, Ints]:
     return spread(first, last)
 
 
-def _meets(lines: Lines, other: Lines) -> Mask:
+def meets(lines: Lines, other: Lines) -> Mask:
     """Which stretches overlap another region's on the same line; both sorted."""
     if not len(other):
         return np.zeros(len(lines), bool)

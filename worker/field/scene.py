@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from schemas.feature import Feature
-from worker.field.arcs import chords_of, followed
+from worker.field.arcs import Chords, chords_of, followed
 from worker.field.lattice import Lattice
 from worker.field.lines import Floats, Mask
 from worker.field.outlines import Facets
@@ -51,9 +51,15 @@ class Scene:
         return np.where((leaning <= UPRIGHT)[self.owner] & np.isfinite(found), 0.0, found)
 
     @cached_property
+    def chords(self) -> Chords:
+        """The chords of the part's round upright walls."""
+        upright = np.abs(self.looks) <= UPRIGHT
+        return chords_of(self.part[upright], self.owner[upright])
+
+    @cached_property
     def _up(self) -> tuple[Floats, NDArray[np.int32]]:
-        seen, upright = self.looks > UPRIGHT, np.abs(self.looks) <= UPRIGHT
-        return followed(self.part[seen], self.owner[seen], chords_of(self.part[upright], self.owner[upright]))
+        seen = self.looks > UPRIGHT
+        return followed(self.part[seen], self.owner[seen], self.chords)
 
     @property
     def up(self) -> Floats:

@@ -93,9 +93,10 @@ class Layers:
         local = self.view.axes.index(axis)
         if not self.layers:
             return NONE
-        return (
-            self._upright(lattice) if local == 2 else together([self._across(lattice, local, s) for s in self.layers])
-        )
+        return self._upright(lattice) if local == 2 else self._all_across(lattice, local)
+
+    def _all_across(self, lattice: Lattice, local: int) -> Lines:
+        return together([self._across(lattice, local, s) for s in self.layers])
 
     def _across(self, lattice: Lattice, local: int, layer: Layer) -> Lines:
         us, zs = self.view.middles(lattice, 1 - local), self.view.middles(lattice, 2)
@@ -114,6 +115,30 @@ class Layers:
             low[i, found.line[span]] = layer.low
         i, j = np.nonzero(np.isfinite(low))
         return self.view.numbered(lattice, 2, i, j, low[i, j], np.full(len(i), self.layers[-1].high))
+
+
+@dataclass(frozen=True, eq=False)
+class Stack(Layers):
+    """Regions one above the other, of any shape; ``slices`` the same at the lattice's own heights, for lines across.
+
+    Lines along see the layers as stairs, which add up to ``stairs`` (mm3) at most.
+    """
+
+    slices: tuple[Layer, ...] = ()
+    stairs: float = 0.0
+
+    def _upright(self, lattice: Lattice) -> Lines:
+        xs, ys = self.view.middles(lattice, 0), self.view.middles(lattice, 1)
+        return together([self._of_layer(lattice, layer, xs, ys) for layer in self.layers])
+
+    def _all_across(self, lattice: Lattice, local: int) -> Lines:
+        return together([self._across(lattice, local, s) for s in self.slices])
+
+    def _of_layer(self, lattice: Lattice, layer: Layer, xs: Floats, ys: Floats) -> Lines:
+        found = layer.region.scan(0, ys)
+        span, i = spread(np.searchsorted(xs, found.start), np.searchsorted(xs, found.stop))
+        low, high = np.full(len(i), layer.low), np.full(len(i), layer.high)
+        return self.view.numbered(lattice, 2, i, found.line[span], low, high)
 
 
 @dataclass(frozen=True, eq=False)

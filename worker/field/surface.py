@@ -1,4 +1,4 @@
-"""Where lattice lines cross triangles, and what stretches of a scan line triangles cover (mm, any one frame)."""
+"""Where lattice lines cross triangles (mm, any one frame)."""
 
 from __future__ import annotations
 
@@ -73,43 +73,3 @@ def spread(start: Ints, stop: Ints) -> tuple[Ints, Ints]:
     owner = np.repeat(np.arange(len(count)), count)
     ends = np.cumsum(count)
     return owner, np.arange(len(owner)) - np.repeat(ends - count - start, count)
-
-
-def covered(triangles: Floats, along: int, at: Floats, above: float) -> Lines:
-    """Stretches of scan lines that triangles cover, seen along z; only what of each triangle lies above a height.
-
-    ``along``: 0 for lines in x at the given y, 1 for lines in y at the given x. Overlaps are left in.
-    """
-    across = 1 - along
-    tall = triangles[triangles[:, :, 2].max(axis=1) > above]
-    if not len(tall):
-        return NONE
-    u, v, w = tall[:, :, across], tall[:, :, along], tall[:, :, 2]
-    which, line, start, stop = _spans(u, v, at)
-    turn = (u[:, 1] - u[:, 0]) * (v[:, 2] - v[:, 0]) - (v[:, 1] - v[:, 0]) * (u[:, 2] - u[:, 0])
-    with np.errstate(divide="ignore", invalid="ignore"):
-        du, dv = _slopes(u, v, w, turn)
-    slanted = np.ptp(w, axis=1)[which] > 1e-9
-    height = w[which, 0] + du[which] * (at[line] - u[which, 0]) - dv[which] * v[which, 0]
-    with np.errstate(divide="ignore", invalid="ignore"):
-        level = (above - height) / dv[which]
-    rising, falling = slanted & (dv[which] > 0), slanted & (dv[which] < 0)
-    start = np.where(rising, np.maximum(start, level), start)
-    stop = np.where(falling, np.minimum(stop, level), stop)
-    sunk = slanted & (dv[which] == 0) & (height <= above)
-    keep = (stop > start) & ~sunk
-    return Lines(line[keep], start[keep], stop[keep])
-
-
-def section(triangles: Floats, z: float) -> Floats:
-    """The lines (n, 2, 2) in which triangles cross a height."""
-    above = triangles[:, :, 2] > z
-    cut = np.flatnonzero(above.any(axis=1) & ~above.all(axis=1))
-    ends = []
-    for a, b in ((0, 1), (1, 2), (2, 0)):
-        p, q = triangles[cut, a], triangles[cut, b]
-        crosses = above[cut, a] != above[cut, b]
-        share = np.divide(z - p[:, 2], q[:, 2] - p[:, 2], out=np.zeros(len(cut)), where=crosses)
-        ends.append(np.where(crosses[:, None], (p + share[:, None] * (q - p))[:, :2], np.nan))
-    found = np.stack(ends, axis=1)
-    return np.asarray(found[~np.isnan(found[:, :, 0])].reshape(-1, 2, 2), dtype=np.float64)

@@ -7,11 +7,12 @@ that are not the chamfer's, rings of walls that are open, negative side allowanc
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 import numpy as np
 
 from schemas.feature import Feature
-from schemas.tolerances import ANGLE, COINCIDENT
+from schemas.tolerances import ANGLE, COINCIDENT, OPENING_SLACK
 from schemas.tool import MILLS, UNDERCUTTERS
 from worker.field.axial import Hole, holes_of, turned
 from worker.field.clearing import Task, clear
@@ -20,11 +21,13 @@ from worker.field.ground import beyond, recess_ground, ring_ground
 from worker.field.plane import Disc, Everywhere, Filled, Minus, Shadow
 from worker.field.scene import UPRIGHT, Scene
 from worker.field.solids import Lifted
+from worker.field.undercut import undercut
 from worker.part import Part
 from worker.stage.model import Cut
 
 HOLES = frozenset({"round_hole", "counterbore_hole", "countersunk_hole"})
 RECESSES = frozenset({"closed_pocket", "open_pocket", "slot", "step"})
+UNDERCUT = RECESSES | {"region"}
 SEEN = math.cos(math.radians(ANGLE))
 """Cosine between the spindle's axis and an access direction that is the same."""
 FLANK_ANGLE = 0.75
@@ -35,7 +38,7 @@ def sweep(scene: Scene, part: Part, cut: Cut) -> list[Solid] | None:
     """The solids of one step; empty where it takes nothing, None where the field cannot say."""
     if cut.step.operation == "edge_breaking":
         return []
-    if cut.step.allowance_side < 0 or cut.tool.type in UNDERCUTTERS:
+    if cut.step.allowance_side < 0:
         return None
     found: list[Solid] = []
     for feature in cut.features:
@@ -46,7 +49,9 @@ def sweep(scene: Scene, part: Part, cut: Cut) -> list[Solid] | None:
     return found
 
 
-def _of_feature(scene: Scene, part: Part, cut: Cut, feature: Feature) -> list[Solid] | None:
+def _of_feature(scene: Scene, part: Part, cut: Cut, feature: Feature) -> Sequence[Solid] | None:
+    if cut.tool.type in UNDERCUTTERS and feature.class_ in UNDERCUT and not _seen(scene, feature):
+        return undercut(scene, cut, feature)
     if feature.class_ in HOLES:
         return _hole(scene, part, cut, feature)
     if feature.class_ == "chamfer":
@@ -81,8 +86,12 @@ def _seen(scene: Scene, feature: Feature) -> bool:
 
 
 def _milled_out(scene: Scene, cut: Cut, hole: Hole) -> Solid:
-    disc = Disc(hole.x, hole.y, hole.diameter / 2)
-    return clear(scene, cut, Task(disc, hole.bottom, disc, cut.step.overcut_length if hole.through else 0.0))
+    radius = hole.diameter / 2
+    disc = Disc(hole.x, hole.y, radius)
+    plunges = abs(radius - cut.tool.radius) <= OPENING_SLACK
+    only = Disc(hole.x, hole.y, min(radius, cut.tool.radius) - OPENING_SLACK) if plunges else None
+    lowered = cut.step.overcut_length if hole.through else 0.0
+    return clear(scene, cut, Task(disc, hole.bottom, disc, lowered, only=only))
 
 
 def _plane(scene: Scene, cut: Cut, feature: Feature) -> list[Solid]:

@@ -7,7 +7,7 @@ does the disc then cover.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 
 import numpy as np
@@ -82,12 +82,12 @@ def _suspects(region: Region, radius: float, room: Box2) -> tuple[list[Box2], bo
     h = max(radius / COARSE, max(x1 - x0, y1 - y0) / MOST_LINES)
     at = (np.arange(y0 + h / 2, y1, h), np.arange(x0 + h / 2, x1, h))
     inside = tuple(region.scan(along, at[along]) for along in (0, 1))
-    border = np.concatenate([_ends(inside[along], along, at[along]) for along in (0, 1)])
+    border = np.concatenate([ends(inside[along], along, at[along]) for along in (0, 1)])
     border = border[np.all(np.abs(border) < FAR / 2, axis=1)]
     if not len(border):
         return [], any(len(lines) for lines in inside)
     axis = tuple(_axis_lines(inside[along], border, radius, along, at[along]) for along in (0, 1))
-    centres = np.concatenate([_ends(axis[along], along, at[along]) for along in (0, 1)])
+    centres = np.concatenate([ends(axis[along], along, at[along]) for along in (0, 1)])
     left = [_far(inside[k], axis[k], centres, radius * (1 + THIN), k, at[k]) for k in (0, 1)]
     points = np.concatenate([_along_lines(left[k], k, at[k], h, room) for k in (0, 1)])
     return list(_squares(points, radius, h)), any(len(lines) for lines in axis)
@@ -124,21 +124,21 @@ def _place(region: Region, radius: float, box: Box2) -> Place:
     step = radius / PER_RADIUS
     low, high = np.array(box[:2]), np.array(box[2:])
     far = [np.arange(low[k] - 2 * radius - step, high[k] + 2 * radius + 2 * step, step) for k in (0, 1)]
-    border = np.concatenate([_ends(region.scan(along, far[1 - along]), along, far[1 - along]) for along in (0, 1)])
+    border = np.concatenate([ends(region.scan(along, far[1 - along]), along, far[1 - along]) for along in (0, 1)])
     border = border[np.all((border > low - 2.1 * radius) & (border < high + 2.1 * radius), axis=1)]
     near = [np.arange(low[k] - radius - step, high[k] + radius + 2 * step, step) + step / 3 for k in (0, 1)]
     axis = []
     for along in (0, 1):
         at = near[1 - along]
         free = _axis_lines(region.scan(along, at), border, radius, along, at)
-        axis += [_ends(free, along, at), _tips(region, free, border, radius, along, at)]
+        axis += [ends(free, along, at), tips(lambda k, lines: _axis(region, border, radius, k, lines), free, along, at)]
     points = np.concatenate(axis)
     points = points[np.all((points > low - 1.1 * radius) & (points < high + 1.1 * radius), axis=1)]
     return Place(box, border, np.concatenate((points, _corners(points, border, radius, step))))
 
 
-def _tips(region: Region, free: Lines, border: Floats, radius: float, along: int, at: Floats) -> Floats:
-    """Where a gap of the cutter's own width ends: between the last line that sees the axis there and the next one."""
+def tips(scan: Callable[[int, Floats], Lines], free: Lines, along: int, at: Floats) -> Floats:
+    """Where a gap of the cutter's own width ends, between the last line that sees the axis there and the next one."""
     found = []
     for step in (-1, 1):
         ends = free.where((free.stop - free.start < np.ptp(at) / len(at)) & ~_goes_on(free, step))
@@ -148,12 +148,16 @@ def _tips(region: Region, free: Lines, border: Floats, radius: float, along: int
     for _ in range(HALVINGS if len(sure) else 0):
         middle = (sure + beyond) / 2
         order = np.argsort(middle, kind="stable")
-        seen = _axis_lines(region.scan(along, middle[order]), border, radius, along, middle[order])
+        seen = scan(along, middle[order])
         near = np.abs((seen.start + seen.stop) / 2 - place[order][seen.line]) < abs(at[1] - at[0])
         there = np.zeros(len(middle), bool)
         there[order[seen.line[near]]] = True
         sure, beyond = np.where(there, middle, sure), np.where(there, beyond, middle)
     return np.stack((place, sure) if along == 0 else (sure, place), axis=1)
+
+
+def _axis(region: Region, border: Floats, radius: float, along: int, at: Floats) -> Lines:
+    return _axis_lines(region.scan(along, at), border, radius, along, at)
 
 
 def _goes_on(lines: Lines, step: int) -> Mask:
@@ -207,7 +211,7 @@ def _axis_lines(inside: Lines, border: Floats, radius: float, along: int, at: Fl
     return sorted_lines(subtract(inside, discs(border[:, along], border[:, 1 - along], radius, at)))
 
 
-def _ends(lines: Lines, along: int, at: Floats) -> Floats:
+def ends(lines: Lines, along: int, at: Floats) -> Floats:
     """Both ends of all stretches as points (n, 2)."""
     places, across = np.concatenate((lines.start, lines.stop)), np.concatenate((at[lines.line], at[lines.line]))
     return np.stack((places, across) if along == 0 else (across, places), axis=1)

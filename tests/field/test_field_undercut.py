@@ -1,0 +1,86 @@
+"""The field's own undercutters against closed forms: T-slot, dovetail, ring groove; what cannot get in takes nothing.
+
+The solid model's stages only bring the plan here: the field must sweep every step by itself.
+"""
+
+import math
+
+import pytest
+
+from examples.shapes import cut, torus
+from tests.support.trial import inputs, plan, setup, step
+from tests.support.undercut import (
+    FINISH,
+    RAW,
+    SLANT,
+    SLOT,
+    boss,
+    dovetail,
+    dovetail_mill,
+    keyed,
+    mouth,
+    side_mill,
+    t_mill,
+    t_slot,
+)
+from worker.field import second_opinion
+from worker.locate import on_feature_of
+from worker.pipeline import cut_all
+from worker.resolve import resolve
+
+BLANK = {"cylinder": {"diameter": 40, "from": [0, 0, -30], "to": [0, 0, 0]}}
+BLOCK = 80 * 60 * 40
+FOOT = 80 * (18 - 10) * 8
+"""T-slot area beside the mouth times its length."""
+
+
+def _seen(part, document):
+    found = inputs(part, document)
+    resolved = resolve(found.plan, found.part.features, on_feature_of(found.part.body))
+    (opinion,) = second_opinion(found.plan, found.part, cut_all(found, resolved, lambda _: None))
+    assert opinion.borrowed == ()
+    return opinion
+
+
+def _after_mouth(part, cutter, diameter=10):
+    return _seen(part, plan(RAW, setup([mouth(diameter=diameter), step(FINISH, cutter, SLOT)])))
+
+
+T_SLOT = BLOCK - 80 * 10 * 20
+CASES = {
+    "T-slot": (t_slot, t_mill(), 10, T_SLOT - FOOT),
+    "T-slot, a smaller head": (t_slot, t_mill(DC=14, APMX=3, DN=5, DMM=5), 10, T_SLOT - FOOT),
+    "T-slot, edges of 1": (t_slot, t_mill(RE=1), 10, T_SLOT - FOOT + 4 * 80 * (1 - math.pi / 4)),
+    "T-slot, head too wide": (t_slot, t_mill(DC=18.1), 10, T_SLOT),
+    "T-slot, head too high": (t_slot, t_mill(APMX=8.1), 10, T_SLOT),
+    "dovetail of 60 degrees": (dovetail, dovetail_mill(), 12, BLOCK - 80 * 12 * 10 - 80 * 10 * SLANT / 2 * 2),
+}
+
+
+@pytest.mark.parametrize("name", CASES)
+def test_closed_forms(name):
+    part, cutter, diameter, exact = CASES[name]
+    opinion = _after_mouth(part(), cutter, diameter)
+    assert opinion.field_volume == pytest.approx(exact, abs=max(opinion.bound, 1.0))
+    assert opinion.agrees and opinion.relative_bound < 1e-4
+
+
+def test_v28_ring_groove():
+    """A torus of 20 and 2 cut into the side of a boss of 40: 756.058030 mm3 (Pappus on a half disc)."""
+    part = cut(boss(), torus((0, 0, -15), 20, 2))
+    opinion = _seen(part, plan(BLANK, setup([step(FINISH, side_mill(RE=2), {"at": [18, 0, -15]})])))
+    exact = math.pi * 20**2 * 30 - 756.0580304488575
+    assert opinion.agrees
+    assert opinion.field_volume == pytest.approx(exact, abs=opinion.bound)
+    assert opinion.bound < 0.03 * 756
+
+
+def test_a_closed_slot_is_entered_through_its_hole_alone():
+    """Foot 40 x 18 with round ends, 8 high, entered where a hole of the head's own size stands over it."""
+    part = keyed()
+    undercut = next(
+        f.id for f in inputs(part, plan(RAW, setup([step(FINISH, t_mill(), SLOT)]))).part.features if f.undercut
+    )
+    opinion = _seen(part, plan(RAW, setup([step(FINISH, t_mill(), undercut)])))
+    assert opinion.agrees
+    assert opinion.field_volume == pytest.approx(BLOCK - (40 * 18 + math.pi * 9**2) * 8, abs=3.0)
