@@ -9,7 +9,7 @@ import numpy as np
 
 from schemas.tolerances import COINCIDENT
 from worker.field.lines import subtract
-from worker.field.plane import Grown, Join, Known, Minus, Region, Rooted, Shadow, known
+from worker.field.plane import Disc, Grown, Join, Known, Minus, Region, Rooted, Shadow, known
 from worker.field.scene import Scene
 from worker.field.solids import Layer, Layers
 from worker.field.tight import Box2, Nowhere, Opened, opened
@@ -26,7 +26,8 @@ ARC = 2 * 0.0609
 class Task:
     """A ground, the part's bottom there, where the cut must begin (None: anywhere), how far it is cut deeper.
 
-    ``beside``: the cut may begin where it touches ``seed``: a slope stands in its own plan.
+    ``beside``: the cut may begin where it touches ``seed``: a slope stands in its own plan. ``only``: the one disc in
+    which a cutter of the ground's own size stands, which no scan line would find.
     """
 
     ground: Region
@@ -34,6 +35,7 @@ class Task:
     seed: Region | None = None
     lowered: float = 0.0
     beside: bool = False
+    only: Disc | None = None
 
 
 def clear(scene: Scene, cut: Cut, task: Task) -> Layers:
@@ -55,13 +57,20 @@ def clear(scene: Scene, cut: Cut, task: Task) -> Layers:
             layers[-1] = replace(layers[-1], high=high)
             continue
         scanned = Known(scene.scan_lines, (first, free.scan(1, scene.scan_lines[1])))
-        fit = opened(free, tool.radius, bounds)
+        fit = opened(free, tool.radius, bounds) if task.only is None else _plunged(scene, task.only, scanned)
         covered = None if isinstance(fit, Nowhere) else _covered(scene, fit, scanned, root, beside)
         if covered is None:
             break
         layers.append(Layer(low, high, covered, *_doubt(scene, scanned, covered, fit)))
         before, root, beside = size, covered if task.seed is not None else None, False
     return Layers(scene.view, tuple(layers))
+
+
+def _plunged(scene: Scene, only: Disc, free: Known) -> Region:
+    """The ground where nothing stands in the one disc that the cutter takes; else nowhere."""
+    at = scene.scan_lines
+    kept = (subtract(only.scan(k, at[k]), free.lines[k]) for k in (0, 1))
+    return Nowhere() if any(len(lines) for lines in kept) else free
 
 
 def _heights(scene: Scene, task: Task, bounds: Box2, bottom: float, raised: float) -> list[float]:
