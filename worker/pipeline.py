@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from schemas.plan import StepFile
@@ -19,7 +19,7 @@ from worker.checks.api import Context, Missing
 from worker.checks.policy import resolve_policy
 from worker.checks.run import run_checks
 from worker.compose import Results, compose
-from worker.facts import Finish, finish_of
+from worker.facts import Finish
 from worker.field.opinion import EXTRA, Opinion
 from worker.inputs import Inputs, read_inputs
 from worker.kernel import stepfaults, stepio
@@ -28,6 +28,7 @@ from worker.kernel.journal import journal
 from worker.kernel.shape import Body
 from worker.kernel.validity import crosses_itself
 from worker.locate import on_feature_of
+from worker.outlook import seen_by_setups
 from worker.reach import Meshes, Reach
 from worker.resolve import Resolved, resolve
 from worker.stage.model import Stage
@@ -77,10 +78,10 @@ def check_plan(
 
 
 def _checked(rooms: Rooms, inputs: Inputs, tell: Progress, notes: list[str]) -> Checked:
-    resolved = resolve(inputs.plan, inputs.part.features, on_feature_of(inputs.part.body))
+    inputs, resolved = looked_at(inputs)
     stages = cut_all(inputs, resolved, tell, rooms)
     tell({"phase": "check", "setup": None, "done": len(stages), "of": len(stages)})
-    finish, (reach, missing) = finish_of(inputs.part, stages), reach_all(inputs, stages, rooms)
+    finish, (reach, missing) = rooms.finish(inputs.part, stages), reach_all(inputs, stages, rooms)
     context = Context(
         plan=inputs.plan,
         part=inputs.part,
@@ -96,6 +97,16 @@ def _checked(rooms: Rooms, inputs: Inputs, tell: Progress, notes: list[str]) -> 
     files = {id: _stage_file(id, data) for id, data in written.items()}
     results = Results(inputs, context, findings, runs, files, tuple(dict.fromkeys(notes)))
     return Checked(compose(results), written, inputs, stages)
+
+
+def looked_at(inputs: Inputs) -> tuple[Inputs, Resolved]:
+    """The steps with their features, which know whether the setups that work on them see them. Raises Problem."""
+    on_feature = on_feature_of(inputs.part.body)
+    resolved = resolve(inputs.plan, inputs.part.features, on_feature)
+    part = seen_by_setups(inputs.part, inputs.plan, resolved)
+    if part is inputs.part:
+        return inputs, resolved
+    return replace(inputs, part=part), resolve(inputs.plan, part.features, on_feature)
 
 
 def refuse_crossing(part: Body) -> None:
