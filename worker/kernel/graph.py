@@ -28,8 +28,8 @@ CurveKind = Literal["line", "circle", "other"]
 
 ROUND, FREE = 16, 64
 """Steps at which a circle and a free curve are sampled."""
-SMOOTH = 0.01
-"""Two faces meet smoothly when their normals differ by less than this (rad)."""
+SMOOTH, SMOOTH_FREE = 0.01, 0.025
+"""Two faces meet smoothly when their normals differ by less than this (rad); free-form ones are fitted less closely."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -163,7 +163,7 @@ def _edge_fact(
     return EdgeFact(
         index,
         (first.face, second.face),
-        _convexity(angles),
+        _convexity(angles, SMOOTH_FREE if "other" in (first.surface.kind, second.surface.kind) else SMOOTH),
         angles[len(angles) // 2],
         kind,
         sum(norm((b[0] - a[0], b[1] - a[1], b[2] - a[2])) for a, b in itertools.pairwise(points)),
@@ -181,8 +181,8 @@ def _stations(curve: BRepAdaptor_Curve, kind: CurveKind, first: _Side, second: _
     return tuple(u0 + (u1 - u0) * share for share in (0.2, 0.47, 0.83))
 
 
-def _convexity(angles: list[float]) -> Convexity:
-    signs = {0 if abs(a) < SMOOTH else (1 if a > 0 else -1) for a in angles}
+def _convexity(angles: list[float], smooth: float) -> Convexity:
+    signs = {0 if abs(a) < smooth else (1 if a > 0 else -1) for a in angles}
     if signs == {0}:
         return "smooth"
     if {1, -1} <= signs:

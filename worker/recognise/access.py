@@ -26,6 +26,9 @@ CURVED = 0.02
 MARGIN = 0.03
 """Overlaps thinner than this (mm) are the chords of two meshes, not metal in the way."""
 
+SIDES = 6
+"""A box has so many."""
+
 
 @dataclass(eq=False)
 class Sight:
@@ -42,6 +45,16 @@ class Sight:
         """True when an outer plane looks in the direction, or straight away from it."""
         normals = (self.shape.patches[p].surface.axis for p in self.outer)
         return any(abs(dot(n, direction)) > 1 - WALL**2 for n in normals)
+
+    def sides(self) -> tuple[Vec3, ...]:
+        """The ways, and their opposites, that most plane area of the part looks."""
+        areas: dict[Vec3, float] = {}
+        for patch in self.shape.patches:
+            if patch.surface.kind == "plane":
+                axis = self.known(patch.surface.axis)
+                areas[axis] = areas.get(axis, 0.0) + patch.area
+        most = sorted(areas, key=lambda d: (-round(areas[d], 1), d))[:SIDES]
+        return self.distinct([*most, *(scale(d, -1.0) for d in most)])
 
     def sees(self, patches: tuple[int, ...], direction: Vec3) -> bool:
         """True when a straight tool coming from ``direction`` sees all of the patches."""

@@ -266,14 +266,15 @@ def _rounded(point: Vec3) -> Vec3:
 
 
 def seen_from(shape: PartShape, sight: Sight, group: tuple[int, ...]) -> tuple[Vec3, ...]:
-    """Free directions of a transition: along the faces beside it, and its own."""
+    """Free directions of a transition: along the faces beside it, and its own; else those of the part's sides."""
     wanted: list[Vec3] = []
     for index in group:
         patch = shape.patches[index]
         own = [patch.surface.axis] if patch.surface.kind in ("plane", "cylinder", "cone", "torus") else []
         beside = [shape.patches[o].surface.axis for o in patch.neighbours if shape.patches[o].surface.kind == "plane"]
         wanted += [*own, *beside, *(scale(d, -1.0) for d in own + beside)]
-    return tuple(d for d in sight.distinct(wanted) if sight.sees(group, d))
+    seen = tuple(d for d in sight.distinct(wanted) if sight.sees(group, d))
+    return seen or tuple(d for d in sight.sides() if sight.sees(group, d))
 
 
 def replaced_edge(a: Vec3, b: Vec3) -> Vec3:

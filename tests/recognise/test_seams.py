@@ -1,0 +1,57 @@
+"""Edges that only the fit of a free-form face makes, and planes that are seen past round neighbours."""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+from OCP.BRepBuilderAPI import BRepBuilderAPI_MakeEdge, BRepBuilderAPI_MakeFace, BRepBuilderAPI_MakeWire
+from OCP.BRepPrimAPI import BRepPrimAPI_MakePrism
+from OCP.Geom import Geom_BezierCurve
+from OCP.gp import gp_Pnt, gp_Vec
+from OCP.TColgp import TColgp_Array1OfPnt
+
+from schemas.base import Frame
+from worker.kernel.boolean import cut, fuse
+from worker.kernel.graph import face_graph
+from worker.kernel.primitives import box, revolve_profile
+from worker.kernel.shape import Body
+from worker.recognise import recognise
+
+
+def rail(bend: float, free: bool) -> Body:
+    """A rail along X whose top is flat for 20 mm, then rises by ``bend`` degrees: straight on, or on a free curve."""
+    rise = math.radians(bend)
+    ends = [(0.0, 0.0), (0.0, 10.0), (20.0, 10.0), (40.0, 10.0 + 20 * math.tan(rise)), (40.0, 0.0)]
+    points = [gp_Pnt(0, y, z) for y, z in ends]
+    wire = BRepBuilderAPI_MakeWire()
+    for i, a in enumerate(points):
+        b = points[(i + 1) % len(points)]
+        wire.Add(curved(a, b, rise) if free and i == 2 else BRepBuilderAPI_MakeEdge(a, b).Edge())
+    return Body(BRepPrimAPI_MakePrism(BRepBuilderAPI_MakeFace(wire.Wire()).Face(), gp_Vec(50, 0, 0)).Shape())
+
+
+def curved(a: gp_Pnt, b: gp_Pnt, rise: float):  # type: ignore[no-untyped-def]
+    poles = TColgp_Array1OfPnt(1, 4)
+    for i, (y, z) in enumerate(((a.Y(), a.Z()), (a.Y() + 6, a.Z() + 6 * math.tan(rise)), (34.0, 12.0), (b.Y(), b.Z()))):
+        poles.SetValue(i + 1, gp_Pnt(0, y, z))
+    return BRepBuilderAPI_MakeEdge(Geom_BezierCurve(poles)).Edge()
+
+
+@pytest.mark.parametrize(
+    ("bend", "free", "wanted"),
+    [(0.8, True, "smooth"), (3.0, True, "concave"), (0.8, False, "concave")],
+)
+def test_a_free_face_may_miss_its_neighbours_tangent_by_a_degree(bend: float, free: bool, wanted: str) -> None:
+    (edge,) = [e for e in face_graph(rail(bend, free)).edges if abs(math.degrees(e.angle)) < 10]
+    assert edge.convexity == wanted
+
+
+def test_the_walls_of_a_slit_in_a_round_are_seen_along_the_parts_own_sides() -> None:
+    # no plane beside them says where a tool may come from: cylinders inside and outside, cones above and below
+    profile = [(20.0, 0.0), (25.0, -5.0), (30.0, 0.0), (30.0, 20.0), (25.0, 25.0), (20.0, 20.0)]
+    ring = fuse([revolve_profile(profile, Frame()), box((-50, -60, -10), (50, -25, 30))])
+    body = cut(ring, [box((-3, 0, -20), (3, 40, 40))])
+    walls = [f for f in recognise(body) if f.class_ == "planar_face" and abs(f.placement.axis[0]) > 0.9]
+    walls = [f for f in walls if abs(f.placement.location[0]) < 3.1]
+    assert [set(f.access) for f in walls] == [{(0.0, 0.0, 1.0), (0.0, 0.0, -1.0), (0.0, 1.0, 0.0)}] * 2
