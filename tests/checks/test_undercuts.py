@@ -16,16 +16,20 @@ from tests.support.undercut import (
     FINISH,
     RAW,
     SLOT,
+    block,
     dovetail,
     dovetail_mill,
     flat_groove,
+    keyed,
     side_mill,
     t_mill,
     t_slot,
     turned,
     with_mouth,
 )
+from worker.kernel.shape import Body
 from worker.pipeline import check_plan
+from worker.recognise import recognise
 
 HOLDER = [{"diameter": 30, "length": 40}]
 VISE = {
@@ -157,6 +161,33 @@ def test_the_remedy_mends_it(name: str) -> None:
     assert remedy is not None
     document["tools"][1][remedy.pointer.split("/")[-1]] = remedy.value
     assert FAULTS[name][1] not in codes(told(document, t_slot()))
+
+
+def test_jaws_in_the_heads_way_are_told() -> None:
+    # the slot's open side lies in the face that the jaw, 15 over the slot, closes
+    part = cut(block(), box((30, -31, -20), (41, 31, -15)))
+    cutter = _held(side_mill(DC=25, APMX=5, DN=4, DMM=4))
+    high = {**VISE, "jaw_axis": "X", "jaw_height": 70}
+    document = plan(RAW, setup([step(FINISH, cutter, SLOT)], workholding=high))
+    found = told(document, part)
+    assert codes(found) == {"cut.workholding", "cut.nothing", "left.stock"}
+    document["setups"][0]["workholding"]["jaw_height"] = 45
+    assert told(document, part) == []
+
+
+def test_a_head_higher_than_its_stated_depth_allows_is_short_of_the_floor() -> None:
+    document = _slot_plan(dovetail_mill(), 12)
+    document["setups"][0]["workingsteps"][1]["bottom_z"] = -9.5
+    assert codes(told(document, dovetail())) == {"depth.short", "left.stock"}
+
+
+def test_a_closed_t_slot_is_cut_through_its_entry_hole() -> None:
+    # ends as round as the cutters: nothing is left of it but what the straight cutter must not take
+    part = keyed()
+    foot = next(f.id for f in recognise(Body(part)) if f.undercut)
+    works = [step(FINISH, _straight(10), {"at": [-20, 0, -20]}), step(FINISH, _held(t_mill()), foot)]
+    found = told(plan(RAW, setup(works, workholding=VISE)), part)
+    assert not codes(found) & {"rule.failed", "evidence.disagreement", "reach.shank", "fit.too-narrow", "access.hidden"}
 
 
 def test_a_holder_that_meets_the_boss_is_told_with_the_least_stickout() -> None:

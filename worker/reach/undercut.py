@@ -16,7 +16,8 @@ from itertools import pairwise
 
 from schemas.base import Vec3
 from schemas.tolerances import COINCIDENT, LAYER, LENGTH, OPENING_SLACK
-from worker.kernel.planar import NOWHERE, Region, components, disc, grow, intersect, overlap, subtract, union
+from worker.kernel.errors import KernelError
+from worker.kernel.planar import NOWHERE, Region, components, disc, grow, intersect, overlap, rectangle, subtract, union
 from worker.kernel.planar_edge import length
 from worker.kernel.shadow import Skyline
 from worker.kernel.shape import Body, is_empty
@@ -30,6 +31,8 @@ FINE = 2e-3
 """Heights and diameters are found to this (mm): a tenth of what a least stick-out is stated to."""
 BESIDE = 0.4
 """Metal this near to the head's path (mm) is the wall beside it."""
+HAIRS = (-1e-4, 1e-4, -3e-4)
+"""Radii are eased by these (mm), less than two sizes may differ and still be equal."""
 SLOPES = 4
 """Heights between two tops at which a cone is compared with slanting metal."""
 DEEP = 1e-4
@@ -46,6 +49,16 @@ class Metal:
     def tops(self, above: float) -> list[float]:
         """Heights above ``above`` at which faces that look up end."""
         return sorted({round(s.high, 6) for s in self.sky.upward(above)})
+
+
+def grown(region: Region, amount: float) -> Region:
+    """The region grown; by a hair more or less where its border then just touches itself and is no loop."""
+    for off in (0.0, *HAIRS):
+        try:
+            return grow(region, amount + off)
+        except KernelError:
+            continue
+    return grow(region, amount + 2 * HAIRS[0])
 
 
 def _met(section: Section, tip: float, metal: Metal) -> Iterator[tuple[Region, float]]:
@@ -88,7 +101,7 @@ class UnderStep:
     @cached_property
     def stands(self) -> tuple[tuple[Stand, Region], ...]:
         """The positions that reach metal, each with what they cover of it."""
-        covered = [(s, intersect(grow(s.free, self.radius), self.taken)) for s in self.cut.stands]
+        covered = [(s, intersect(grown(s.free, self.radius), self.taken)) for s in self.cut.stands]
         return tuple((s, cover) for s, cover in covered if cover)
 
     def reach(self) -> Reach:
@@ -147,7 +160,7 @@ class UnderStep:
         """Whether the positions that clear the metal with these sections still do the whole step."""
         for stand, cover in self.stands:
             left = subtract(stand.free, list(self._barred(stand.low, assembly, metal)))
-            lost = subtract(cover, [grow(self._with_way_out(left, stand), self.radius)])
+            lost = subtract(cover, [grown(self._with_way_out(left, stand), self.radius)])
             if lost.area > LAYER * max(1.0, sum(length(e) for e in cover.edges)):
                 return False
         return True
@@ -156,7 +169,7 @@ class UnderStep:
         """Axis points from which a section would touch metal."""
         for section in assembly:
             for one in metal:
-                yield from (grow(shadow, radius) for shadow, radius in _met(section, tip, one))
+                yield from (grown(shadow, radius) for shadow, radius in _met(section, tip, one))
 
     def _with_way_out(self, left: Region, stand: Stand) -> Region:
         """The pieces of the positions from which the whole tool can be lifted somewhere; all where none ever can."""
@@ -168,7 +181,7 @@ class UnderStep:
     def _sky(self, tip: float) -> list[Region]:
         """Axis points over which something stands in the way of head, neck or shank on the way up."""
         radius = max(self.radius, *(s.radius - LENGTH for s in sections(self.tool) if s.kind != "holder"))
-        return [grow(one.sky.above(tip + COINCIDENT), radius) for one in self.metal]
+        return [grown(one.sky.above(tip + COINCIDENT), radius) for one in self.metal]
 
     def _contact(self, kind: Kind, lift: float, every: Sequence[Section]) -> Contact | None:
         if lift <= LENGTH:
@@ -186,7 +199,7 @@ class UnderStep:
         for stand, _ in self.stands:
             for section in own:
                 for shadow, radius in _met(section, stand.low, metal):
-                    common = intersect(grow(stand.free, radius), shadow)
+                    common = intersect(grown(stand.free, radius), shadow)
                     if common:
                         x, y = inner_point(common)
                         return self.frame.to_world((x, y, self._height(metal, (x, y), stand.low)))
@@ -203,14 +216,21 @@ class UnderStep:
         stock = next((m for m in self.metal if m.name == "stock"), None)
         best: tuple[float, Vec3 | None] = (0.0, None)
         for stand, cover in self.stands if stock else ():
-            path = grow(cover, BESIDE)
-            for z in reversed(stock.tops(stand.low) if stock else []):
-                common = intersect(path, stock.sky.above(z - DEEP)) if stock else NOWHERE
-                if common:
-                    if z - stand.low > best[0]:
-                        best = (z - stand.low, self.frame.to_world((*inner_point(common), z)))
-                    break
+            x0, y0, x1, y1 = cover.bounds
+            here = rectangle(x0 - BESIDE, y0 - BESIDE, x1 + BESIDE, y1 + BESIDE)
+            path = intersect(grown(stand.free, self.radius + BESIDE), here)
+            found = self._highest(stock, path, stand.low) if stock else None
+            if found is not None and found[1] - stand.low > best[0]:
+                best = (found[1] - stand.low, self.frame.to_world((*inner_point(found[0]), found[1])))
         return best
+
+    def _highest(self, metal: Metal, path: Region, above: float) -> tuple[Region, float] | None:
+        """The highest top over a path: where, and how high."""
+        for z in reversed(metal.tops(above)):
+            common = intersect(path, metal.sky.above(z - DEEP))
+            if common:
+                return common, z
+        return None
 
     def _slimmest(self, low: float) -> float | None:
         """Diameter of the thickest cylinder from a height above the tip up that still does the step."""

@@ -10,6 +10,7 @@ from worker.checks import remedies
 from worker.checks.api import Context, Draft, rule
 from worker.checks.cut._assembly import assembly_drafts
 from worker.checks.cut._holding import Hit, hits
+from worker.checks.cut._shut_out import shut_out
 from worker.checks.hold._contacts import vise_of
 from worker.kernel import measure
 from worker.stage.model import Cut, Stage
@@ -26,6 +27,7 @@ from worker.stage.model import Cut, Stage
 )
 def workholding(context: Context, stage: Stage, cut: Cut) -> Iterator[Draft]:
     """One finding a body; what comes out below the stock is depth.breakout, the holder is reach.stickout's."""
+    yield from shut_out(context, stage, cut)
     yield from assembly_drafts(context, stage, cut, [hit.body.name for hit in hits(context, stage, cut)])
     for hit in hits(context, stage, cut):
         if not hit.below:

@@ -9,6 +9,7 @@ from schemas.feature import Feature
 from schemas.finding import Remedy
 from schemas.tolerances import LENGTH, OPENING_SLACK, VOLUME_NOTHING
 from worker.checks.api import Context, Draft
+from worker.checks.cut._shut_out import barring
 from worker.checks.standing import lump_on
 from worker.kernel.shadow import Skyline
 from worker.stage.model import Cut, Stage
@@ -18,7 +19,7 @@ ALONG = 1 - 1e-9
 
 def misfits(context: Context, stage: Stage, cut: Cut, feature: Feature) -> Iterator[Draft]:
     """The size that keeps the head out; none where neck or shank do, or the head gets in."""
-    if cut.kept_off:
+    if cut.kept_off or barring(context, stage, cut, feature):
         return
     width, room = _width(stage, feature), _room(context, stage, feature)
     if width is not None and cut.tool.diameter > width + 2 * OPENING_SLACK:

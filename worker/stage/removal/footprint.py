@@ -47,7 +47,7 @@ def footprint(scene: Scene, feature: Feature, domain: Region) -> Footprint:
     low = min(scene.sky.shown[i].low for i in floors)
     core = _without_small_holes(scene, seen, low, top)
     seed = core if all(scene.sky.shown[i].flat for i in floors) else grow(core, LENGTH)
-    return Footprint(core, _past_open_sides(scene, core, floors, domain), low, top, floors, seed or None)
+    return Footprint(core, past_open_sides(scene, core, floors, domain), low, top, floors, seed or None)
 
 
 def _from_walls(scene: Scene, walls: Sequence[Shown], domain: Region) -> tuple[Region, Region]:
@@ -103,7 +103,7 @@ def _stands(scene: Scene, hole: Loop, low: float, top: float) -> bool:
     return any(overlap(scene.sky.region(s.index), inside) for s in present)
 
 
-def _past_open_sides(scene: Scene, core: Region, floors: Sequence[int], domain: Region) -> Region:
+def past_open_sides(scene: Scene, core: Region, floors: Sequence[int], domain: Region) -> Region:
     """The core and the ground past the border at which no wall stands."""
     highest = max(scene.sky.shown[i].high for i in floors)
     lowest = min(scene.sky.shown[i].low for i in floors)

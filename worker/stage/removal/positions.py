@@ -23,6 +23,8 @@ from worker.stage.removal.scene import Scene
 
 BESIDE = 1e-5
 """Sections are taken this far (mm) from faces square to the axis, where metal begins or ends."""
+SAME = 1e-9
+"""Regions whose areas and bounds differ by less than this share are one."""
 SHARES = (0.15, 0.3, 0.4, 0.5, 0.6, 0.7, 0.85)
 """Where between two heights walls that are not upright are looked at, beside the ends."""
 
@@ -129,7 +131,7 @@ class Space:
             barred += [grow(one.sections.at(z), r + one.side - slack) for z, r in heights]
             tops = [(span[0] + h - one.lowered + COINCIDENT, r + one.side) for h, r in upper]
             barred += [grow(one.sky.above(z), r) for z, r in tops]
-        return subtract(self.domain, barred)
+        return subtract(self.domain, _different(barred))
 
     def _samples(self, span: tuple[float, float], one: Barrier) -> Iterator[tuple[float, float]]:
         """Heights at which the head must clear the metal, each with the head's radius there."""
@@ -166,6 +168,20 @@ def _distinct(heights: Iterable[float]) -> list[float]:
         if not found or z > found[-1] + COINCIDENT:
             found.append(z)
     return found
+
+
+def _different(regions: Iterable[Region]) -> list[Region]:
+    """The regions without those that are the same as an earlier one but for rounding: walls that fit the head give
+    one border at every height, and borders that lie on each other pull their corners off their places."""
+    found: list[tuple[tuple[float, ...], Region]] = []
+    for region in regions:
+        sizes = (region.area, *region.bounds) if region else ()
+        known = (k for k, _ in found if len(k) == len(sizes))
+        if sizes and not any(
+            all(abs(a - b) <= SAME * max(1.0, abs(a)) for a, b in zip(k, sizes, strict=True)) for k in known
+        ):
+            found.append((sizes, region))
+    return [region for _, region in found]
 
 
 def _rooted(stands: list[Stand], skies: list[Region]) -> Iterator[Stand]:

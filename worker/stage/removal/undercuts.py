@@ -11,15 +11,15 @@ from schemas.tolerances import ANGLE, COINCIDENT, LENGTH, OPENING_SLACK
 from schemas.tool import UNDERCUTTERS, Tool
 from worker.kernel import boolean
 from worker.kernel.errors import KernelError
-from worker.kernel.planar import Bounds, Region, grow, intersect, rectangle, union
-from worker.kernel.planar_tidy import tidied
+from worker.kernel.planar import NOWHERE, Bounds, Region, grow, intersect, rectangle, union
+from worker.kernel.planar_tidy import aligned, tidied
 from worker.kernel.rim import swept
 from worker.kernel.round_corner import rounded_both
 from worker.kernel.shadow import concave_radius, flank_of
 from worker.kernel.shape import Body, is_empty
 from worker.kernel.sweep import prism
 from worker.stage.model import ResolvedStep, Section, Stand
-from worker.stage.removal.footprint import Footprint, footprint
+from worker.stage.removal.footprint import Footprint, footprint, past_open_sides
 from worker.stage.removal.heads import Head, head_of
 from worker.stage.removal.levels import tip_height
 from worker.stage.removal.positions import Limits, Space
@@ -46,8 +46,8 @@ def clear_undercut(scene: Scene, job: ResolvedStep, feature: Feature) -> Sweep:
     limits = _limits(scene, job, feature, plan)
     space = Space(scene, job.tool, limits, plan.ground)
     found, slack = _stands(space)
-    reach = _around(scene.plan, 2.0 * CLEARANCE + 2.0 * space.head.depth)
-    covers = [(s, tidied(intersect(grow(s.free, space.head.radius - slack), reach))) for s in found]
+    radius = space.head.radius - slack
+    covers = [(s, aligned(_cover(scene, job, plan, grow(s.free, radius)), s.free.edges, radius)) for s in found]
     covers = _joined([(s, cover) for s, cover in covers if cover])
     kept_off = _kept_off(scene, space, slack)
     if not covers:
@@ -64,6 +64,15 @@ def clear_undercut(scene: Scene, job: ResolvedStep, feature: Feature) -> Sweep:
         stands=tuple(stand for stand, _ in covers),
         kept_off=kept_off,
     )
+
+
+def _cover(scene: Scene, job: ResolvedStep, plan: Footprint, whole: Region) -> Region:
+    """What is covered in the feature's own plan, and past its open sides what continues it: a head that has room to
+    flare there need not, and its arcs would touch the feature's walls where the metal ends."""
+    inner = intersect(whole, plan.core) if plan.floors else NOWHERE
+    onward = past_open_sides(scene, inner, plan.floors, scene.domain(job.tool)) if inner else whole
+    reach = _around(scene.plan, 2.0 * CLEARANCE + 2.0 * head_of(job.tool).depth)
+    return tidied(intersect(intersect(whole, onward), reach))
 
 
 def _limits(scene: Scene, job: ResolvedStep, feature: Feature, plan: Footprint) -> Limits:
@@ -185,6 +194,14 @@ def fitting(scene: Scene, job: ResolvedStep, feature: Feature, name: Literal["DN
         middle = (good + bad) / 2
         good, bad = (middle, bad) if _passes(scene, job, feature, name, middle) else (good, middle)
     return good
+
+
+def reached_area(scene: Scene, job: ResolvedStep, feature: Feature) -> float:
+    """How much of the metal's rectangle the head covers, height by height (mm2): for comparing two scenes."""
+    plan = footprint(scene, feature, scene.domain(job.tool))
+    space = Space(scene, job.tool, _limits(scene, job, feature, plan), plan.ground)
+    metal, radius = rectangle(*scene.plan), space.head.radius - OPENING_SLACK
+    return sum(intersect(grow(s.free, radius), metal).area for s in space.stands(OPENING_SLACK))
 
 
 def _passes(scene: Scene, job: ResolvedStep, feature: Feature, name: str, value: float) -> bool:
