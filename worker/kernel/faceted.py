@@ -13,7 +13,7 @@ from OCP.TopAbs import TopAbs_Orientation
 from OCP.TopoDS import TopoDS_Edge, TopoDS_Face, TopoDS_Shell, TopoDS_Solid, TopoDS_Vertex, TopoDS_Wire
 
 from schemas.tolerances import FACETS
-from worker.kernel.errors import KernelError
+from worker.kernel.errors import KernelError, kernel_step
 from worker.kernel.merge import merge
 from worker.kernel.meshes import Corners, Piece, Points, mesh_of, pieces, split_by
 from worker.kernel.shape import Body, compound
@@ -39,7 +39,8 @@ def cut_by_meshes(stock: Body, tools: Sequence[Body]) -> Body:
 
 def solid_of(piece: Piece) -> Body:
     """The piece as a solid. Raises KernelError when the kernel does not accept it."""
-    made = Body(_Maker(piece.points).solid(_faces(piece)))
+    with kernel_step("mesh"):
+        made = Body(_Maker(piece.points).solid(_faces(piece)))
     if shell_faults(made) or not kernel_accepts(made.wrapped):
         raise KernelError("mesh", "the faceted solid is not sound")
     return made

@@ -6,6 +6,7 @@ The library is loaded when first needed: a check whose solids can be cut never p
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -14,7 +15,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from schemas.tolerances import BALANCE, COINCIDENT
+from schemas.tolerances import BALANCE, COINCIDENT, VOLUME_NOTHING
 from worker.kernel.errors import KernelError
 from worker.kernel.measure import volume
 from worker.kernel.mesh import triangulate
@@ -82,10 +83,18 @@ def _closed(solid: Body, chord: float) -> Mesh:
 
 
 def _shared(points: Points) -> tuple[Points, Corners]:
-    """Points of neighbouring faces at one place made one: the points, and the number of each in them."""
-    keys = np.round(points / COINCIDENT).astype(np.int64)
-    _, first, number = np.unique(keys, axis=0, return_index=True, return_inverse=True)
-    return points[first], number.reshape(-1).astype(np.int64)
+    """Points at one place (within half of COINCIDENT) made one: the points, and the number of each in them.
+
+    Each of eight grids, shifted by half a cell along some axes, joins what lies in one cell: two points so near each
+    other share a cell in at least one of them.
+    """
+    number = np.arange(len(points), dtype=np.int64)
+    for shift in itertools.product((0.0, 0.5), repeat=3):
+        keys = np.floor(points / COINCIDENT + shift).astype(np.int64)
+        _, first, joined = np.unique(keys, axis=0, return_index=True, return_inverse=True)
+        if len(first) < len(points):
+            points, number = points[first], joined.reshape(-1).astype(np.int64)[number]
+    return points, number
 
 
 def _numbers(triangles: Points, owner: NDArray[np.int32]) -> tuple[Corners, NDArray[np.int64], float]:
@@ -120,9 +129,11 @@ class Piece:
 def pieces(solid: Manifold) -> tuple[Piece, ...]:
     """The connected pieces of a result, in an order that only their shape decides; voids go with what holds them.
 
-    Raises KernelError where it is not plain which piece holds a void.
+    Points too near each other for the kernel are made one, and crumbs of no volume left out. Raises KernelError where
+    it is not plain which piece holds a void.
     """
-    found = [_piece(part) for part in solid.decompose()]
+    found = [_welded(_piece(part)) for part in solid.decompose()]
+    found = [piece for piece in found if abs(piece.volume) > VOLUME_NOTHING]
     metal = [p for p in found if p.volume > 0]
     voids = [p for p in found if p.volume < 0]
     if voids and len(metal) > 1:
@@ -147,6 +158,21 @@ def _piece(part: Manifold) -> Piece:
         np.zeros(len(corners), np.int64),
         float(part.volume()),
     )
+
+
+def _welded(piece: Piece) -> Piece:
+    """Points within COINCIDENT made one; triangles that this leaves without area, or back to back, are gone."""
+    points, number = _shared(piece.points)
+    corners = number[piece.corners]
+    kept = (corners != np.roll(corners, 1, axis=1)).all(axis=1)
+    seen: dict[tuple[int, ...], int] = {}
+    for index in np.flatnonzero(kept) if not kept.all() else ():
+        key = tuple(sorted(corners[index].tolist()))
+        if (other := seen.pop(key, None)) is not None:
+            kept[[index, other]] = False
+        else:
+            seen[key] = int(index)
+    return Piece(points, corners[kept], piece.source[kept], piece.face[kept], piece.skin[kept], piece.volume)
 
 
 def _with_voids(outer: Piece, voids: Sequence[Piece]) -> Piece:
