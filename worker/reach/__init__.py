@@ -11,6 +11,7 @@ from schemas.feature import Feature
 from schemas.tool import MILLS
 from worker.kernel import measure
 from worker.kernel.planar import Bounds
+from worker.kernel.shadow import Skyline
 from worker.part import Part
 from worker.reach.assembly import sections
 from worker.reach.below import Unders
@@ -50,7 +51,9 @@ def reach_of(stage: Stage, part: Part, meshes: Meshes | None = None) -> dict[str
         return {}
     holding, owner = holding_map(stage, grid, known)
     stock = top_of(in_frame(known.of(stage.as_is), stage.frame), grid)
-    covers, unders, plan = Covers(stage, part), Unders(stage), _plan(stage, part)
+    left = Skyline(stage.to_be, stage.frame)
+    standing = (left, Skyline(part.body, stage.frame))
+    covers, unders, plan = Covers(stage, part), Unders(stage, left), _plan(stage, part)
     found: dict[str, Reach] = {}
     for number, cut in enumerate(stage.cuts):
         if not len(triangles[number]) and not cut.plunges:
@@ -60,7 +63,7 @@ def reach_of(stage: Stage, part: Part, meshes: Meshes | None = None) -> dict[str
         swept = swept_map(triangles[number], here)
         stock[rows, columns] = lowered(before, swept)
         around = Obstacles(here, plan, before, stock[rows, columns], holding[rows, columns], owner[rows, columns])
-        one = UnderStep(stage, number, part) if cut.stands else Step(stage, number, part, swept, around)
+        one = UnderStep(stage, number, part) if cut.stands else Step(stage, number, part, swept, around, standing)
         found[cut.step.id] = replace(one.reach(), covered=covers.of(cut), below=unders.of(number))
     return found
 

@@ -14,10 +14,10 @@ BESIDE = 1e-2
 
 
 class Unders:
-    """The workholding of one setup as it lies under the tools."""
+    """The workholding of one setup as it lies under the tools; ``left`` is the stock that the setup leaves."""
 
-    def __init__(self, stage: Stage) -> None:
-        self._stage = stage
+    def __init__(self, stage: Stage, left: Skyline) -> None:
+        self._stage, self._left = stage, left
         self._bodies = [(b.name, Skyline(b.body, stage.frame)) for b in stage.holding.bodies if not is_empty(b.body)]
 
     def of(self, number: int) -> Below | None:
@@ -29,10 +29,9 @@ class Unders:
         ways = _ways(self._stage, cut)
         if not ways:
             return None
-        stock = Skyline(self._stage.stock_before(number + 1), self._stage.frame)
         found = []
         for plan, tip in ways:
-            if _top_under(stock, plan, tip) is None:
+            if tip <= self._stage.holding.support_z + LENGTH or _top_under(self._left, plan, tip) is None:
                 tops = [(name, _top_under(sky, plan, tip)) for name, sky in self._bodies]
                 found += [Below(name, max(tip - top, 0.0)) for name, top in tops if top is not None]
         return min(found, key=lambda below: below.room, default=None)

@@ -9,7 +9,7 @@ import numpy as np
 from schemas.base import Frame
 from schemas.tolerances import COINCIDENT, LENGTH
 from worker.kernel import measure
-from worker.kernel.planar import NOWHERE, Region, boxes_meet, open_by_disc, rectangle, subtract
+from worker.kernel.planar import NOWHERE, Region, boxes_meet, components, open_by_disc, overlap, rectangle, subtract
 from worker.kernel.shadow import Skyline
 from worker.kernel.shape import is_empty
 from worker.kernel.sweep import prism
@@ -19,6 +19,7 @@ from worker.reach.distance import distance
 from worker.reach.model import Block
 from worker.reach.obstacles import Obstacles
 from worker.reach.path import Level
+from worker.reach.raster import Mask
 from worker.stage.model import Cut, HoldingBody, Plunge, Stage
 
 LEAST = 1e-2
@@ -26,9 +27,13 @@ LEAST = 1e-2
 
 
 class Blocks:
-    """One step of a stage against the workholding round it."""
+    """One step of a stage against the workholding round it.
 
-    def __init__(self, stage: Stage, number: int, around: Obstacles) -> None:
+    ``standing`` is metal that surely stands after the step: what rises within its plan is no further obstacle.
+    """
+
+    def __init__(self, stage: Stage, number: int, around: Obstacles, standing: Sequence[Skyline]) -> None:
+        self._standing = standing
         self._stage, self._number, self._around = stage, number, around
         self._frame: Frame = stage.frame
         self._cut: Cut = stage.cuts[number]
@@ -37,7 +42,7 @@ class Blocks:
         """Bodies within the tool's own radius of its axis, above the metal that it enters."""
         path, point = path_of_plunge(self._frame, plunge)
         x, y, z = self._frame.to_local(plunge.centre)
-        for body in self._out_of_the_stock(self._round(x, y, own)):
+        for body in self._out_of_the_stock(self._round(x, y, own), plunge.tip_z):
             shadow = self._shadow(body, max(plunge.full_diameter_z, self._floor))
             if shadow and boxes_meet(shadow.bounds, path.bounds, own) and self._is_over(body, z):
                 gap = self._apart(path, shadow) + point
@@ -46,16 +51,26 @@ class Blocks:
 
     def of_level(self, level: Level) -> Iterator[Block]:
         """Bodies without which the cutter, with its tip at that height, would get at more of the metal it takes."""
+        bodies = self._out_of_the_stock(self._all, level.tip) if level.radius > 0 else []
+        if not bodies:
+            return
         h, radius = self._around.grid.h, self._cut.tool.radius
         near = np.isfinite(distance(level.metal, h, 2 * radius + 2 * h))
-        bodies = self._out_of_the_stock(near)
-        if not bodies or level.radius == 0.0:
+        bodies = self._out_of_the_stock(near, level.tip)
+        metal = self._metal(level.tip) if bodies else NOWHERE
+        if not metal:
             return
-        metal = self._metal(level.tip)
+        run = self._run(metal, level.tip)
         for body in bodies:
             shadow = self._shadow(body, max(level.tip, self._floor))
-            if metal and shadow and boxes_meet(shadow.bounds, metal.bounds, 2 * radius):
+            if any(overlap(part, shadow) for part in run):
                 yield from self._lost(body, shadow, metal, level.tip)
+
+    def _run(self, metal: Region, tip: float) -> list[Region]:
+        """Where the cutter can at most be while it takes the metal, as far as what surely stands lets it."""
+        standing = [sky.above(tip + LENGTH) for sky in self._standing]
+        opened = open_by_disc(subtract(_room(metal, self._cut.tool.diameter), standing), self._cut.tool.radius)
+        return [part for part in components(opened) if overlap(part, metal)]
 
     def _lost(self, body: HoldingBody, shadow: Region, metal: Region, tip: float) -> Iterator[Block]:
         walls = Skyline(self._stage.stock_before(self._number + 1), self._frame).above(tip + LENGTH)
@@ -78,14 +93,18 @@ class Blocks:
         """What ends below the stock is met from above by coming through it: another rule's business."""
         return self._stage.holding.support_z + LENGTH
 
-    def _out_of_the_stock(self, near: np.ndarray) -> list[HoldingBody]:
-        """The bodies that stand out of the stock, as the step finds it, in some columns."""
+    @property
+    def _all(self) -> Mask:
+        return np.ones(self._around.grid.shape, bool)
+
+    def _out_of_the_stock(self, near: Mask, tip: float) -> list[HoldingBody]:
+        """The bodies that stand above the tip and out of the stock, as the step finds it, in some columns."""
         around = self._around
-        seen = near & (around.holding > np.maximum(around.before, self._floor) + LENGTH)
+        seen = near & (around.holding > np.maximum(around.before, max(self._floor, tip)) + LENGTH)
         numbers = np.unique(around.holding_owner[seen])
         return [self._stage.holding.bodies[int(n)] for n in numbers if n >= 0]
 
-    def _round(self, x: float, y: float, radius: float) -> np.ndarray:
+    def _round(self, x: float, y: float, radius: float) -> Mask:
         grid = self._around.grid
         away = np.hypot(grid.xs()[None, :] - x, grid.ys()[:, None] - y)
         return np.asarray(away <= radius + grid.h)

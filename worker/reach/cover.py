@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from functools import cached_property
 
-from schemas.base import Box
+from schemas.base import Box, Vec3
 from schemas.feature import Feature
 from schemas.tolerances import LENGTH, VOLUME_NOTHING
 from worker.kernel import measure
@@ -13,6 +13,7 @@ from worker.kernel.nearness import box_of_faces
 from worker.kernel.planar import Region, components, contains, disc, intersect
 from worker.kernel.planar_edge import Edge, Point2, point_at, tangent_at
 from worker.kernel.shadow import Skyline
+from worker.kernel.shape import Body, is_empty
 from worker.part import Part
 from worker.reach.model import Cover
 from worker.stage.model import Cut, HoldingBody, Stage
@@ -21,6 +22,8 @@ ASIDE = 0.05
 """How far beside an upright wall (mm) its cutter's flank is looked for."""
 INTO_HOLES = frozenset({"tapping", "reaming", "boring"})
 """Operations whose tools follow a hole and cut no solid metal at their tip."""
+LOOKS = 8
+"""Heights over a hole at which stock is looked for."""
 STOCK = "stock"
 HOLES = frozenset({"round_hole", "counterbore_hole", "countersunk_hole"})
 
@@ -32,6 +35,7 @@ class Covers:
         self._stage, self._part = stage, part
         self._skylines: dict[str, Skyline] = {}
         self._boxes: dict[str, Box] = {}
+        self._swept_boxes: dict[Body, Box] = {}
 
     @cached_property
     def _bodies(self) -> tuple[tuple[HoldingBody, Box], ...]:
@@ -50,15 +54,32 @@ class Covers:
         """Holes over which stock stands on the axis of a tool that cannot cut into the full, though they are there."""
         if cut.step.operation not in INTO_HOLES:
             return
-        number = next(i for i, other in enumerate(self._stage.cuts) if other is cut)
-        stock = self._stage.stock_before(number)
-        sky = Skyline(stock, self._stage.frame)
         for plunge in cut.plunges:
             x, y, z = self._stage.frame.to_local(plunge.centre)
             half_way = self._stage.frame.to_world((x, y, (z + plunge.tip_z) / 2))
-            is_there = measure.contains(stock, half_way) == "out"
-            if is_there and contains(sky.above(z + LENGTH), (x, y)):
+            if not self._stands_at(cut, half_way) and self._stands_over(cut, (x, y, z)):
                 yield Cover(plunge.feature, STOCK, plunge.centre)
+
+    def _earlier(self, cut: Cut) -> list[Body]:
+        """What the steps before it swept."""
+        number = next(i for i, other in enumerate(self._stage.cuts) if other is cut)
+        return [other.swept for other in self._stage.cuts[:number] if not is_empty(other.removal)]
+
+    def _stands_at(self, cut: Cut, point: Vec3) -> bool:
+        """Whether a step finds metal at a point."""
+        for swept in self._earlier(cut):
+            box = self._swept_boxes.setdefault(swept, measure.bounding_box(swept))
+            if _holds(box, point) and measure.contains(swept, point) != "out":
+                return False
+        return measure.contains(self._stage.as_is, point) != "out"
+
+    def _stands_over(self, cut: Cut, entry: Vec3) -> bool:
+        """Whether a step finds metal on its axis above the height at which the hole begins."""
+        x, y, z = entry
+        top = measure.bounding_box(self._stage.as_is, self._stage.frame).max[2]
+        heights = [z + (top - z) * k / LOOKS for k in range(LOOKS)] if top > z + LENGTH else []
+        low = 2 * LENGTH
+        return any(self._stands_at(cut, self._stage.frame.to_world((x, y, height + low))) for height in heights)
 
     def _over(self, feature: Feature) -> Cover | None:
         room = self._room(feature)
@@ -123,6 +144,10 @@ def inner_point(region: Region) -> Point2:
         if contains(piece, inner):
             return inner
     return (x, y)
+
+
+def _holds(box: Box, point: Vec3) -> bool:
+    return all(a - LENGTH <= c <= b + LENGTH for a, c, b in zip(box.min, point, box.max, strict=True))
 
 
 def _overlap(a: Box, b: Box) -> bool:

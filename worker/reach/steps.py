@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -13,6 +13,7 @@ from schemas.tolerances import LENGTH
 from schemas.tool import MILLS, PLUNGERS
 from worker.kernel import measure
 from worker.kernel.planar import Region
+from worker.kernel.shadow import Skyline
 from worker.part import Part
 from worker.reach.assembly import Section, sections, thicker_than
 from worker.reach.blocked import Blocks
@@ -40,11 +41,19 @@ class Position:
 class Step:
     """One cut of a stage with its obstacles; works out its reach."""
 
-    def __init__(self, stage: Stage, number: int, part: Part, swept: Swept, around: Obstacles) -> None:
+    def __init__(
+        self,
+        stage: Stage,
+        number: int,
+        part: Part,
+        swept: Swept,
+        around: Obstacles,
+        standing: Sequence[Skyline] = (),
+    ) -> None:
         self.stage, self.number, self.part, self.around = stage, number, part, around
         self.cut = stage.cuts[number]
         self.tool = self.cut.tool
-        self._swept = swept
+        self._swept, self._standing = swept, standing
         self._paths: dict[Position, tuple[Region, float]] = {}
         self.decided = False
 
@@ -106,7 +115,7 @@ class Step:
         return 0.0 if self.tool.LU is None and self.tool.APMX is None else self.tool.edge_length
 
     def _blocks(self) -> Iterator[Block]:
-        found = Blocks(self.stage, self.number, self.around)
+        found = Blocks(self.stage, self.number, self.around, self._standing)
         for position in self.positions:
             if position.plunge is not None:
                 yield from found.of_plunge(position.plunge, position.own)
