@@ -1,0 +1,57 @@
+"""A cutter of the hole's own size: it stands in one point, which no scan line meets. Closed forms stand beside."""
+
+import json
+import math
+
+import pytest
+
+from worker.field import second_opinion
+from worker.inputs import read_inputs
+from worker.kernel.boolean import cut
+from worker.kernel.primitives import box, cylinder
+from worker.kernel.stepio import write_step
+from worker.locate import on_feature_of
+from worker.pipeline import cut_all
+from worker.resolve import resolve
+
+DEPTH = 10.5
+
+
+def plan(diameter: float) -> dict[str, object]:
+    hole = [{"class": "round_hole", "diameter": diameter}]
+    jaws = {"jaw_axis": "X", "jaw_width": 60, "jaw_height": 30, "jaw_thickness": 20, "max_opening": 90}
+    return {
+        "plan_version": 1,
+        "name": "a flat hole in a side",
+        "units": "mm",
+        "workpiece": {"rawpiece": {"box": {"min": [0, 0, 0], "max": [59, 40, 37]}}},
+        "tools": [
+            {"id": "D", "type": "twist_drill", "DC": diameter, "SIG": 118, "LU": 30, "stickout": 40},
+            {"id": "E", "type": "endmill", "DC": diameter, "APMX": 12, "LU": 13, "stickout": 20},
+        ],
+        "setups": [
+            {
+                "id": "S1",
+                "origin": {"location": [0, 0, 0], "axis": [0, -1, 0], "ref_direction": [0, 0, 1]},
+                "workholding": {"type": "vise", "parallel_height": 10, "clamping_force": 9000, **jaws},
+                "workingsteps": [
+                    {"id": "10", "operation": "drilling", "tool": "D", "features": hole},
+                    {"id": "20", "operation": "bottom_and_side_finish_milling", "tool": "E", "features": hole},
+                ],
+            }
+        ],
+    }
+
+
+@pytest.mark.parametrize("diameter", [4.0, 5.0, 6.0])
+def test_a_flat_hole_is_plunged_with_a_cutter_of_its_own_size(diameter: float) -> None:
+    part = cut(box((0, 0, 0), (59, 40, 37)), [cylinder((11, -1, 18), (11, DEPTH, 18), diameter)])
+    inputs = read_inputs(write_step(part, "mm", "part"), json.dumps(plan(diameter)).encode(), {})
+    resolved = resolve(inputs.plan, inputs.part.features, on_feature_of(inputs.part.body))
+    stages = cut_all(inputs, resolved, lambda _: None)
+    (found,) = second_opinion(inputs.plan, inputs.part, stages)
+    exact = 59 * 40 * 37 - math.pi / 4 * diameter**2 * DEPTH
+    cone = math.pi / 12 * diameter**3 / 2 / math.tan(math.radians(59))
+    assert found.solid_volume == pytest.approx(exact, rel=1e-9)
+    assert found.agrees and not found.borrowed
+    assert abs(found.field_volume - exact) < min(found.bound, cone / 3)
