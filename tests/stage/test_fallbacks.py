@@ -14,14 +14,17 @@ import pytest
 
 import worker.stage.rungs as rungs
 from schemas.report import Report, report_bytes, report_document
+from schemas.workholding import Vise
 from tests.support.block import as_step, solid_block, sound, through
 from tests.support.faulty_kernel import FaultyKernel, Mode
 from worker.kernel import boolean
 from worker.kernel.errors import KernelError
 from worker.kernel.partition import split
-from worker.kernel.shape import EMPTY, solids
+from worker.kernel.primitives import cylinder
+from worker.kernel.shape import EMPTY, WORLD, solids
 from worker.pipeline import Checked, check_plan
 from worker.present.text import report_text
+from worker.stage.holding import place_holding
 
 BORE = (33.0, 14.0, 45.0, 26.0)
 PART = as_step(boolean.cut(solid_block(), [through(39, 20, 10)]))
@@ -208,6 +211,22 @@ def test_a_gouge_that_is_not_known_is_an_error(monkeypatch: pytest.MonkeyPatch) 
     report = check().report
     failed = [f for f in report.findings if f.code == "rule.failed" and f.level == "error"]
     assert {"10", "20", "80", "90"} == {f.workingstep for f in failed if "cut.gouge" in f.message and f.setup == "S1"}
+
+
+def test_jaws_stand_where_the_stock_is_within_their_height(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A block of 60 x 40 whose upper half is a round disc of 80: jaws 10 mm high meet the block."""
+    body = boolean.fuse([solid_block(), cylinder((30, 20, 10), (30, 20, 20), 80)])
+    vise = Vise(type="vise", jaw_axis="Y", jaw_width=100, jaw_height=18, parallel_height=10, max_opening=120)
+    usual = place_holding(vise, WORLD, body, {}).jaws
+
+    def fails(*_: object, **__: object) -> None:
+        raise KernelError("common", "made to fail")
+
+    monkeypatch.setattr("worker.kernel.boolean.common", fails)
+    found = place_holding(vise, WORLD, body, {}).jaws
+    assert usual is not None and found is not None
+    assert (usual.low, usual.high) == pytest.approx((0, 40))
+    assert (found.low, found.high) == pytest.approx((0, 40))
 
 
 def test_what_is_left_is_computed_by_meshes_where_solids_fail(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -17,6 +17,7 @@ from OCP.TopAbs import TopAbs_Orientation
 from OCP.TopLoc import TopLoc_Location
 from OCP.TopoDS import TopoDS_Iterator, TopoDS_Shape
 
+from schemas.base import Frame
 from schemas.tolerances import MESH
 from worker.kernel.errors import KernelError
 from worker.kernel.shape import Body, compound_of, faces, is_empty
@@ -60,6 +61,22 @@ def _arrays(mesh: Poly_Triangulation, location: TopLoc_Location) -> tuple[Vertic
     at = np.array([(p.X(), p.Y(), p.Z()) for p in nodes], np.float64).reshape(-1, 3)
     triangles = np.array([mesh.Triangle(i).Get() for i in range(1, mesh.NbTriangles() + 1)], np.int32)
     return at, triangles.reshape(-1, 3) - 1
+
+
+def extent_below(body: Body, frame: Frame, axis: int, top: float, deflection: float) -> tuple[float, float] | None:
+    """Least and greatest coordinate along a frame's axis (0, 1, 2) of what lies at or below z = ``top`` in it, by
+    triangles; None when nothing does.
+    """
+    points, corners, _ = triangulate(body, deflection)
+    local = (points - frame.location) @ np.array([frame.x, frame.y, frame.z]).T
+    ends = local[corners[:, [0, 1, 1, 2, 2, 0]]].reshape(-1, 2, 3)
+    rise = ends[:, :, 2] - top
+    found = [ends[rise <= 0][:, axis]]
+    crossing = rise[:, 0] * rise[:, 1] < 0
+    share = rise[crossing, 0] / (rise[crossing, 0] - rise[crossing, 1])
+    found.append(ends[crossing, 0, axis] + share * (ends[crossing, 1, axis] - ends[crossing, 0, axis]))
+    every = np.concatenate(found)
+    return (float(every.min()), float(every.max())) if len(every) else None
 
 
 def mesh_volume(vertices: Vertices, triangles: Triangles) -> float:

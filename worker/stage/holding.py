@@ -5,9 +5,12 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from schemas.base import Box, Frame, Vec3
-from schemas.tolerances import COINCIDENT
+from schemas.tolerances import COINCIDENT, FACETS
 from schemas.workholding import Bodies, FixtureElement, FixturePlate, Vise, Workholding
 from worker.kernel import boolean, measure, primitives
+from worker.kernel.errors import KernelError
+from worker.kernel.journal import note
+from worker.kernel.mesh import extent_below
 from worker.kernel.outline import curves
 from worker.kernel.shape import WORLD, Body, is_empty, move_body
 from worker.kernel.view import view_of
@@ -88,7 +91,11 @@ def _extremes(as_is: Body, frame: Frame, box: Box, along: int, top: float) -> tu
         return box.min[along], box.max[along]
     low: Vec3 = (box.min[0] - 1.0, box.min[1] - 1.0, box.min[2] - 1.0)
     high: Vec3 = (box.max[0] + 1.0, box.max[1] + 1.0, top)
-    gripped = boolean.common(as_is, [primitives.box(low, high, frame)], merge=False)
+    try:
+        gripped = boolean.common(as_is, [primitives.box(low, high, frame)], merge=False)
+    except KernelError as error:
+        note(f"Where the jaws meet the stock was found by triangles, because solids failed ({error.detail}).")
+        return extent_below(as_is, frame, along, top, FACETS) or (box.min[along], box.max[along])
     found = box if is_empty(gripped) else measure.bounding_box(gripped, frame)
     return found.min[along], found.max[along]
 
