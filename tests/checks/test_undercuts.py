@@ -21,6 +21,7 @@ from tests.support.undercut import (
     dovetail_mill,
     flat_groove,
     keyed,
+    rounded_end,
     side_mill,
     t_mill,
     t_slot,
@@ -179,6 +180,17 @@ def test_a_head_higher_than_its_stated_depth_allows_is_short_of_the_floor() -> N
     document = _slot_plan(dovetail_mill(), 12)
     document["setups"][0]["workingsteps"][1]["bottom_z"] = -9.5
     assert codes(told(document, dovetail())) == {"depth.short", "left.stock"}
+
+
+def _rounded_end(**sizes: float) -> Json:
+    """The mouth is a slot from above, the foot a pocket from the open end: each step names its own."""
+    works = [step(FINISH, _straight(10), {"at": [0, 5, -6]}), step(FINISH, _held(t_mill(**sizes)), {"at": [0, 9, -16]})]
+    return plan(RAW, setup(works, workholding=VISE))
+
+
+def test_a_blind_t_slot_with_a_round_end_is_sound() -> None:
+    assert told(_rounded_end(), rounded_end()) == []
+    assert codes(told(_rounded_end(DN=11), rounded_end())) == {"reach.shank", "left.stock"}
 
 
 def test_a_closed_t_slot_is_cut_through_its_entry_hole() -> None:

@@ -54,6 +54,13 @@ def boss() -> Shape:
     return cylinder((0, 0, -30), (0, 0, 0), 40)
 
 
+def rounded_end() -> Shape:
+    """A T-slot open on the left, its right end as round as the cutters that make it."""
+    mouth = [box((-41, -5, -20), (10, 5, 1)), cylinder((10, 0, -12), (10, 0, 0), 10)]
+    foot = [box((-41, -9, -20), (10, 9, -12)), cylinder((10, 0, -20), (10, 0, -12), 18)]
+    return cut(block(), *mouth, *foot)
+
+
 def keyed() -> Shape:
     """A T-slot closed at both ends, with a hole as wide as its foot at the left one."""
     mouth = [box((-20, -5, -20), (20, 5, 1)), cylinder((20, 0, -12), (20, 0, 0), 10)]

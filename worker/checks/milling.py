@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+from schemas.base import dot
+from schemas.feature import Feature
 from schemas.plan import ROUGH
+from schemas.tolerances import COINCIDENT
 from schemas.tool import MILLS
 from worker.checks.api import Context
 from worker.stage.model import Cut, Stage
+from worker.stage.removal.undercuts import undercuts
 
 BOTTOM = frozenset(
     {
@@ -43,3 +47,10 @@ def finishes(cut: Cut) -> bool:
 def is_rough(cut: Cut) -> bool:
     """True for the roughing operations of ISO 14649-11."""
     return cut.step.operation in ROUGH
+
+
+def from_aside(stage: Stage, cut: Cut, feature: Feature) -> bool:
+    """True for an undercutting cutter on a feature that opens to another side than the spindle's: the radii of its
+    floor and corners are not those that the head meets."""
+    aside = abs(dot(feature.placement.z, stage.frame.z)) < 1 - COINCIDENT
+    return aside and undercuts(stage.frame, cut.tool, feature)

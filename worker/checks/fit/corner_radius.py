@@ -10,7 +10,7 @@ from schemas.tolerances import LENGTH
 from worker.checks import remedies
 from worker.checks.api import Context, Draft, Skip, rule
 from worker.checks.left._planned import explaining
-from worker.checks.milling import finishes, is_last_on, mills, mills_on
+from worker.checks.milling import finishes, from_aside, is_last_on, mills, mills_on
 from worker.checks.standing import lump_on, unfinished
 from worker.checks.standing_cause import spared_by, tightest_corner
 from worker.kernel import measure
@@ -33,7 +33,7 @@ def corner_radius(context: Context, stage: Stage, cut: Cut) -> Iterator[Draft | 
         return
     found = False
     for feature in cut.features:
-        radius = feature.orthogonal_radius
+        radius = None if from_aside(stage, cut, feature) else feature.orthogonal_radius
         if radius is None or feature.id not in unfinished(context) or not is_last_on(context, cut, feature.id):
             continue
         smallest = min(other.tool.radius for _, other in mills_on(context, feature.id) if finishes(other))

@@ -9,7 +9,7 @@ from schemas.finding import Remedy
 from schemas.tolerances import LENGTH
 from schemas.tool import Tool
 from worker.checks.api import Context, Draft, Skip, rule
-from worker.checks.milling import BOTTOM, finishes, is_last_on, mills, mills_on
+from worker.checks.milling import BOTTOM, finishes, from_aside, is_last_on, mills, mills_on
 from worker.checks.standing import lump_on, unfinished
 from worker.stage.model import Cut, Stage
 
@@ -34,7 +34,7 @@ def floor_radius(context: Context, stage: Stage, cut: Cut) -> Iterator[Draft | S
     for feature in cut.features:
         if feature.class_ not in WALLED or feature.bottom == "through" or feature.id not in unfinished(context):
             continue
-        if not is_last_on(context, cut, feature.id):
+        if not is_last_on(context, cut, feature.id) or from_aside(stage, cut, feature):
             continue
         radius = feature.planar_radius or 0.0
         if not any(fits(other.tool, radius) for _, other in mills_on(context, feature.id) if finishes(other)):
