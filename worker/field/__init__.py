@@ -15,6 +15,7 @@ import numpy as np
 from schemas.plan import SetupPlan, StepFile
 from schemas.tolerances import LENGTH
 from schemas.tool import MILLS
+from worker.field.blank import stated_blank
 from worker.field.bound import ROUNDING, Facts, best_axis, chord_error, facts_of, stops
 from worker.field.closer import compare
 from worker.field.field import Field, Mesh, Solid, fill
@@ -22,7 +23,7 @@ from worker.field.lattice import Lattice, make_lattice
 from worker.field.lines import Floats, Lines
 from worker.field.opinion import Opinion
 from worker.field.scene import Scene
-from worker.field.solids import Layers, Stack
+from worker.field.solids import Layers, Stack, Turned
 from worker.field.stated import extents_of, stated_planes
 from worker.field.sweeps import HOLES, sweep
 from worker.field.view import View, view_of
@@ -43,7 +44,9 @@ MOST_LINES = 420_000
 CHORD = 0.01
 """Deflection (mm) of the part's triangles."""
 BLANK_CHORD = 0.002
-"""The same of blanks, and of a stage's own solid where its lines are compared: all of their area may still be there."""
+"""The same of blanks: few faces, and all of their area may still be there."""
+CLOSE_CHORD = 0.0015
+"""The same of a stage's own solid where its lines are compared."""
 CLOSE = 2e-5
 """Share of the volume that neither is sure of line by line: slack of cutters, corners, lines on a wall."""
 WIDE = 3e-4
@@ -92,20 +95,23 @@ def second_opinion(
         return ()
     known = _Triangles()
     lattice, facts, h = _lattice(part, stages, known, cell)
-    ground = Ground(lattice, h, *_error(part, facts, stages, h))
+    blanks = [stated_blank(plan, number) for number in range(len(stages))]
+    meshed = [facts[k] for k, number in enumerate(_starts(stages), 1) if blanks[number] is None]
+    ground = Ground(lattice, h, *_error(part, facts, meshed, stages, h))
     found: list[Opinion] = []
     last: Carried | None = None
     for number, stage in enumerate(stages):
         before = last if _carries(plan, number) else None
-        last = keep(number, ground, partial(_carry, part, stage, ground, known, before))
+        last = keep(number, ground, partial(_carry, part, stage, ground, known, before or blanks[number]))
         found.append(last.opinion)
     return tuple(found)
 
 
-def _carry(part: Part, stage: Stage, ground: Ground, known: _Triangles, before: Carried | None) -> Carried:
-    """One setup: its solids taken off the field that the setup before left, or off its own as-is solid."""
-    lattice = ground.lattice
-    field = Field(lattice, before.along) if before else fill(lattice, [Mesh(known.of(stage.as_is))])
+def _carry(part: Part, stage: Stage, ground: Ground, known: _Triangles, start: Carried | Turned | None) -> Carried:
+    """One setup: its solids taken off the field that the setup before left, the stated blank, or its as-is solid."""
+    lattice, before = ground.lattice, start if isinstance(start, Carried) else None
+    blank = start if isinstance(start, Turned) else Mesh(known.of(stage.as_is))
+    field = Field(lattice, before.along) if before else fill(lattice, [blank])
     solids, borrowed = _solids(stage, part, lattice, known)
     field = field.without([*solids, *(Mesh(known.of(piece)) for piece in stage.loose)])
     unsure = [s.doubt(s.view.top_of(lattice)) for s in solids if isinstance(s, Layers)]
@@ -154,11 +160,16 @@ def _carries(plan: SetupPlan, number: int) -> bool:
     return number > 0 and not isinstance(stated, StepFile) and stated != "rawpiece"
 
 
+def _starts(stages: Sequence[Stage]) -> list[int]:
+    """The setups that start from metal of their own."""
+    return [n for n, s in enumerate(stages) if n == 0 or s.as_is is not stages[n - 1].to_be]
+
+
 def _lattice(
     part: Part, stages: Sequence[Stage], known: _Triangles, cell: float
 ) -> tuple[Lattice, tuple[Facts, ...], float]:
     """The lattice over all metal, with borders in the planes of part and blanks."""
-    bodies = [part.body, *(s.as_is for n, s in enumerate(stages) if n == 0 or s.as_is is not stages[n - 1].to_be)]
+    bodies = [part.body, *(stages[n].as_is for n in _starts(stages))]
     facts = tuple(facts_of(*known.both(body, CHORD if body is part.body else BLANK_CHORD)) for body in bodies)
     boxes = [measure.bounding_box(body) for body in bodies]
     low, high = np.min([b.min for b in boxes], axis=0), np.max([b.max for b in boxes], axis=0)
@@ -245,17 +256,19 @@ def _scene(stage: Stage, part: Part, lattice: Lattice, known: _Triangles, view: 
     )  # fmt: skip
 
 
-def _error(part: Part, facts: tuple[Facts, ...], stages: Sequence[Stage], h: float) -> tuple[int, float, float]:
-    """The axis whose lines see best, how far their cells can be off, and what chords can.
+def _error(
+    part: Part, facts: tuple[Facts, ...], meshed: Sequence[Facts], stages: Sequence[Stage], h: float
+) -> tuple[int, float, float]:
+    """The axis whose lines see best, how far their cells can be off, and what chords can (of ``meshed`` blanks).
 
     Holes are turned exactly, and walls that run along a setup's axis follow their arcs.
     """
     axis, error = best_axis([r for fact in facts for r in fact.rounds], h)
     views = [view_of(stage.frame) for stage in stages]
     exact = {i for f in part.features if f.class_ in HOLES for i in f.faces}
-    first, *others = facts
+    first = facts[0]
     exact |= {r.index for r in first.rounds if any(r.along[view.axes[2]] for view in views if view is not None)}
-    chords = chord_error(first.rounds, CHORD, exact) + sum(chord_error(o.rounds, BLANK_CHORD) for o in others)
+    chords = chord_error(first.rounds, CHORD, exact) + sum(chord_error(o.rounds, BLANK_CHORD) for o in meshed)
     return axis, error, chords
 
 
@@ -275,9 +288,9 @@ def _opinion(stage: Stage, field: Field, axis: int, bound: float, h: float) -> O
 
 def _closer(opinion: Opinion, stage: Stage, field: Field, bound: float, stairs: Sequence[float]) -> Opinion:
     """The same by the solid's own lines on the same lattice: the cells' size cancels, and single lumps show."""
-    triangles, owner = _Triangles().both(stage.to_be, BLANK_CHORD)
+    triangles, owner = _Triangles().both(stage.to_be, CLOSE_CHORD)
     apart = compare(field, triangles, stairs)
-    bound += chord_error(facts_of(triangles, owner).rounds, BLANK_CHORD) + CLOSE * opinion.solid_volume
+    bound += chord_error(facts_of(triangles, owner).rounds, CLOSE_CHORD) + CLOSE * opinion.solid_volume
     return replace(
         opinion,
         field_volume=round(opinion.solid_volume + apart.most, DECIMALS),

@@ -16,7 +16,7 @@ from worker.field.tight import Box2, Nowhere, Opened, opened
 from worker.stage.model import Cut
 
 SAME = 1e-9
-CORNER_SHARE = 4e-3
+CORNER_SHARE = 2.5e-3
 """Share of the corners' area that the points along their arcs can miss."""
 ARC = 2 * 0.0609
 """Area that scan lines ``h`` apart miss of one left corner, in ``h^1.5 sqrt(2 r)``: its two arcs turn along them."""

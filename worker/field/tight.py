@@ -17,7 +17,7 @@ from worker.field.lines import NONE, Floats, Lines, Mask, subtract, together
 from worker.field.plane import FAR, Region, discs, sorted_lines
 from worker.field.surface import spread
 
-COARSE = 12
+COARSE = 20
 MOST_LINES = 4000
 """Scan lines to a radius where corners are looked for, and at most."""
 THIN = 2e-3

@@ -1,0 +1,27 @@
+"""How far the two computations may be apart on whole plans: a bound that shows a defect of 3e-4 of the metal."""
+
+from pathlib import Path
+
+import pytest
+
+from worker.field import second_opinion
+from worker.inputs import read_inputs
+from worker.locate import on_feature_of
+from worker.pipeline import cut_all
+from worker.resolve import resolve
+
+EXAMPLES = Path(__file__).parents[2] / "examples"
+
+
+@pytest.mark.parametrize("name", ["spindle_nose", "valve_body"])
+def test_examples_agree_within_a_narrow_bound(name):
+    """A turned part from a round bar, and a prismatic one from a block."""
+    home = EXAMPLES / name
+    files = {path.stem: path.read_bytes() for path in home.glob("*.step") if path.stem != "part"}
+    found = read_inputs((home / "part.step").read_bytes(), (home / "plan.json").read_bytes(), files)
+    stages = cut_all(found, resolve(found.plan, found.part.features, on_feature_of(found.part.body)), lambda _: None)
+    for opinion in second_opinion(found.plan, found.part, stages):
+        assert opinion.borrowed == ()
+        assert opinion.agrees, (opinion.setup, opinion.difference, opinion.bound)
+        assert opinion.relative_bound < 3e-4
+        assert opinion.relative_difference < 1e-4
