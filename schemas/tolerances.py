@@ -47,6 +47,48 @@ FACETS: Final = 1e-3
 """Chord deviation (mm) of solids cut as meshes, where no boolean on true faces works: half the thinnest layer."""
 SEWING: Final = 1e-3
 """Widest gap (mm) closed in a file's open shell: exporters write edges to this or better."""
+SAME_LENGTH: Final = 2e-3
+"""Faces lie on one surface when sizes and places agree within this (mm): exporters round to a micrometre or so."""
+SAME_ANGLE: Final = 2e-4
+"""... and their directions within this (rad): 2 um over 10 mm."""
+SMOOTH: Final = 0.01
+"""Two faces meet smoothly when their normals differ by less than this (rad)."""
+SMOOTH_FREE: Final = 0.025
+"""The same where a face has no simple carrier: fitted free forms meet their neighbours less well."""
+CANONICAL_NORMAL: Final = 1e-4
+"""Largest deviation (rad) of a sampled normal from the simple surface that a free-form face is read as."""
+SCREW_NORMAL: Final = 5e-3
+"""Largest sine between a sampled normal and the plane square to a screw motion: threads are swept as splines."""
+SCREW_AXIS: Final = 2e-3
+"""Flanks belong to one thread when their axes' directions agree within this (sine)."""
+SCREW_ALIKE: Final = 0.02
+"""... and their leads within this share, their axes' places within this share of the pitch."""
+SQUARE: Final = 2e-3
+"""A wall or floor of a recess is parallel or square to a direction within this (sine): 0.1 degrees."""
+ON_AXIS: Final = 5e-3
+"""Round faces belong to one hole when their axes lie this near each other (mm)."""
+COAXIAL: Final = 3e-4
+"""... and their directions agree within this (sine)."""
+STRIP: Final = 1e-3
+"""The long sides of a chamfer are parallel within this (one less the cosine)."""
+LEDGE: Final = 0.01
+"""A shoulder narrower than this (mm) inside a bore is how a model was drawn: no tool cuts it, and none needs to."""
+CONE_POINT: Final = 1e-3
+"""A cone narrower than this at its end (radius, mm) ends in a point."""
+OUTER: Final = 0.01
+"""A plane is outermost when nothing of the part lies further out than this (mm); chords stay below it."""
+PATTERN_PLACE: Final = 5e-3
+"""Members of a pattern lie in their places within this (mm)."""
+ID_STEP: Final = 0.02
+"""Ids tell sizes and places apart in steps of this (mm)."""
+ID_TURN: Final = 1e-3
+"""Ids tell directions apart in steps of this (component of a unit vector)."""
+SIGHT_WALL: Final = 2e-4
+"""A plane is seen along its own face when its normal is square to the line of sight within this (sine)."""
+SIGHT_CURVED: Final = 0.02
+"""The same for triangles of curved faces, which lie up to one chord off."""
+SIGHT_MARGIN: Final = 0.03
+"""Overlaps thinner than this (mm) in the line of sight are the chords of two meshes, not metal in the way."""
 
 
 def table() -> dict[str, float]:

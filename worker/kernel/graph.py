@@ -17,7 +17,7 @@ from OCP.TopExp import TopExp, TopExp_Explorer
 from OCP.TopoDS import TopoDS, TopoDS_Edge, TopoDS_Face
 
 from schemas.base import Vec3, cross, dot, norm, scale
-from schemas.tolerances import CANONICAL
+from schemas.tolerances import CANONICAL, SMOOTH, SMOOTH_FREE
 from worker.kernel.graph_helix import Helix, helix_of
 from worker.kernel.graph_mesh import Corners, face_triangles
 from worker.kernel.graph_surface import Surface, evaluated_normal, normal_at, samples, surface_of
@@ -28,8 +28,6 @@ CurveKind = Literal["line", "circle", "other"]
 
 ROUND, FREE = 16, 64
 """Steps at which a circle and a free curve are sampled."""
-SMOOTH, SMOOTH_FREE = 0.01, 0.025
-"""Two faces meet smoothly when their normals differ by less than this (rad); free-form ones are fitted less closely."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,11 +9,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from schemas.base import Vec3, unit
+from schemas.tolerances import SCREW_NORMAL
 
 Array = NDArray[np.float64]
 
-SWEPT = 5e-3
-"""Largest sine between a sampled normal and the plane square to the screw motion: exporters sweep threads as splines."""
 LEAST = 8
 """Fewer samples say nothing."""
 CLEAR = 20.0
@@ -64,7 +63,7 @@ def helix_of(points: Array, normals: Array) -> Helix | None:
 def _swept(points: Array, normals: Array, axis: Array, foot: Array, rise: float) -> bool:
     motion = np.cross(axis, points - foot) + rise * axis
     sines = np.abs((motion * normals).sum(axis=1)) / np.linalg.norm(motion, axis=1)
-    return bool(sines.max() < SWEPT)
+    return bool(sines.max() < SCREW_NORMAL)
 
 
 def _vec(a: Array) -> Vec3:

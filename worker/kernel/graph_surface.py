@@ -15,14 +15,12 @@ from OCP.TopAbs import TopAbs_Orientation
 from OCP.TopoDS import TopoDS_Face
 
 from schemas.base import Vec3, add, cross, dot, norm, scale, sub, unit
-from schemas.tolerances import CANONICAL
+from schemas.tolerances import CANONICAL, CANONICAL_NORMAL
 from worker.kernel.shape import of_xyz
 
 Kind = Literal["plane", "cylinder", "cone", "sphere", "torus", "other"]
 Array = NDArray[np.float64]
 
-NORMAL_TOLERANCE = 1e-4
-"""Largest deviation (rad) of a sampled normal from the simple surface a free-form face is read as."""
 GRID = 6
 """A free-form face is sampled at GRID x GRID parameters."""
 
@@ -185,9 +183,9 @@ def _vec(a: Array) -> Vec3:
 
 
 def _fits(surface: Surface, points: Array, normals: Array) -> bool:
-    """True when every sample lies on the surface (CANONICAL, mm) with its normal (NORMAL_TOLERANCE, rad)."""
+    """True when every sample lies on the surface (CANONICAL, mm) with its normal (CANONICAL_NORMAL, rad)."""
     wanted = np.array([normal_at(surface, _vec(p)) for p in points])
-    if np.abs(wanted - normals).max() > NORMAL_TOLERANCE:
+    if np.abs(wanted - normals).max() > CANONICAL_NORMAL:
         return False
     return max(abs(_off(surface, _vec(p))) for p in points) <= CANONICAL
 

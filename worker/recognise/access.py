@@ -14,17 +14,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from schemas.base import Vec3, cross, dot, norm, scale, unit
+from schemas.tolerances import SIGHT_CURVED, SIGHT_MARGIN, SIGHT_WALL
 from worker.recognise.patches import PartShape
 
 Array = NDArray[np.float64]
 Index = NDArray[np.intp]
 
-WALL = 2e-4
-"""A plane is a wall of a direction when its normal is square to it within this (sine of the angle)."""
-CURVED = 0.02
-"""The same for triangles of curved faces, which lie up to one chord off."""
-MARGIN = 0.03
-"""Overlaps thinner than this (mm) are the chords of two meshes, not metal in the way."""
 
 SIDES = 6
 """A box has so many."""
@@ -44,7 +39,7 @@ class Sight:
     def is_square(self, direction: Vec3) -> bool:
         """True when an outer plane looks in the direction, or straight away from it."""
         normals = (self.shape.patches[p].surface.axis for p in self.outer)
-        return any(abs(dot(n, direction)) > 1 - WALL**2 for n in normals)
+        return any(abs(dot(n, direction)) > 1 - SIGHT_WALL**2 for n in normals)
 
     def sides(self) -> tuple[Vec3, ...]:
         """The ways, and their opposites, that most plane area of the part looks."""
@@ -64,11 +59,11 @@ class Sight:
         """True when no spot of the patch turns away from the direction."""
         found = self.shape.patches[patch].surface
         if found.kind == "plane":
-            return dot(found.axis, direction) > -WALL
-        if found.kind == "cylinder" and norm(cross(found.axis, direction)) < WALL:
+            return dot(found.axis, direction) > -SIGHT_WALL
+        if found.kind == "cylinder" and norm(cross(found.axis, direction)) < SIGHT_WALL:
             return True
         facing = self.view(direction).facing[self.shape.slices[patch]]
-        return bool(len(facing) == 0 or facing.min() > -CURVED)
+        return bool(len(facing) == 0 or facing.min() > -SIGHT_CURVED)
 
     def _sees_one(self, patch: int, direction: Vec3) -> bool:
         key = (direction, (patch,))
@@ -103,7 +98,7 @@ class Sight:
         if part.start == part.stop or not len(view.cover):
             return False
         own = np.arange(part.start, part.stop)
-        walls = np.abs(view.facing[part]) < CURVED
+        walls = np.abs(view.facing[part]) < SIGHT_CURVED
         return _any_covered(view, own[~walls], view.cover, _pairs_covered) or _any_covered(
             view, own[walls], view.cover, _lines_covered
         )
@@ -137,7 +132,7 @@ def _view(shape: PartShape, direction: Vec3) -> _View:
     heights = shape.corners @ np.array(direction)
     facing = shape.normals @ np.array(direction)
     low, high = flat.min(axis=1), flat.max(axis=1)
-    cover = np.flatnonzero(facing < -CURVED)
+    cover = np.flatnonzero(facing < -SIGHT_CURVED)
     return _View(
         flat, heights, facing, shape.normals @ frame.T, low, high, heights.min(axis=1), heights.max(axis=1), cover
     )
@@ -152,8 +147,8 @@ def _any_covered(view: _View, own: Index, cover: Index, test: Test) -> bool:
     """Whether any of the covering triangles lies over any of a patch's own, halving the field while it is large."""
     if not len(own):
         return False
-    low, high = view.low[own].min(axis=0) - MARGIN, view.high[own].max(axis=0) + MARGIN
-    near = view.top[cover] > view.bottom[own].min() + MARGIN
+    low, high = view.low[own].min(axis=0) - SIGHT_MARGIN, view.high[own].max(axis=0) + SIGHT_MARGIN
+    near = view.top[cover] > view.bottom[own].min() + SIGHT_MARGIN
     for k in (0, 1):
         near &= (view.low[cover, k] < high[k]) & (view.high[cover, k] > low[k])
     cover = cover[near]
@@ -168,21 +163,21 @@ def _any_covered(view: _View, own: Index, cover: Index, test: Test) -> bool:
 
 def _pairs_covered(view: _View, own: Index, cover: Index) -> bool:
     """Whether any covering triangle lies over a triangle that is seen as an area."""
-    i, j = _near(view, own, cover, MARGIN)
+    i, j = _near(view, own, cover, SIGHT_MARGIN)
     if not len(i):
         return False
     over = _rise(view, i, j)
-    meet = over.max(axis=1) > MARGIN
+    meet = over.max(axis=1) > SIGHT_MARGIN
     i, j, over = i[meet], j[meet], over[meet]
     meet = _overlap(view.flat[i], view.flat[j])
-    sure = meet & (over.min(axis=1) > MARGIN)
+    sure = meet & (over.min(axis=1) > SIGHT_MARGIN)
     order = (*np.flatnonzero(sure), *np.flatnonzero(meet & ~sure))
     return any(_covers(view, int(i[k]), int(j[k])) for k in order)
 
 
 def _near(view: _View, own: Index, cover: Index, slack: float) -> tuple[Index, Index]:
     """Pairs whose boxes overlap by more than the slack and whose cover reaches higher."""
-    near = view.top[cover][None] > view.bottom[own][:, None] + MARGIN
+    near = view.top[cover][None] > view.bottom[own][:, None] + SIGHT_MARGIN
     for k in (0, 1):
         near &= view.low[own, k][:, None] < view.high[cover, k][None] - slack
         near &= view.high[own, k][:, None] > view.low[cover, k][None] + slack
@@ -209,7 +204,7 @@ def _plane_heights(view: _View, triangles: Index, at: Array) -> Array:
 
 
 def _overlap(a: Array, b: Array) -> NDArray[np.bool_]:
-    """Whether pairs of triangles overlap by more than MARGIN across every one of their six sides."""
+    """Whether pairs of triangles overlap by more than SIGHT_MARGIN across every one of their six sides."""
     found = np.ones(len(a), dtype=bool)
     for corners in (a, b):
         for k in range(3):
@@ -218,31 +213,31 @@ def _overlap(a: Array, b: Array) -> NDArray[np.bool_]:
             square = np.stack([-side[:, 1], side[:, 0]], axis=1) / np.where(length > 1e-12, length, 1.0)[:, None]
             p, q = np.einsum("nij,nj->ni", a, square), np.einsum("nij,nj->ni", b, square)
             gap = np.minimum(p.max(axis=1), q.max(axis=1)) - np.maximum(p.min(axis=1), q.min(axis=1))
-            found &= (gap > MARGIN) | (length < 1e-9)
+            found &= (gap > SIGHT_MARGIN) | (length < 1e-9)
     return found
 
 
 def _covers(view: _View, own: int, cover: int) -> bool:
     """One pair exactly: the common area is thick enough, and the cover lies above it."""
     polygon = clip_polygon(view.flat[own].tolist(), view.flat[cover].tolist())
-    if len(polygon) < 3 or thickness(polygon) < MARGIN:
+    if len(polygon) < 3 or thickness(polygon) < SIGHT_MARGIN:
         return False
     middle = np.mean(polygon, axis=0).reshape(1, 1, 2)
     rise = _plane_heights(view, np.array([cover]), middle) - _plane_heights(view, np.array([own]), middle)
-    return bool(rise[0, 0] > MARGIN)
+    return bool(rise[0, 0] > SIGHT_MARGIN)
 
 
 def _lines_covered(view: _View, own: Index, cover: Index) -> bool:
     """Whether a triangle covers any wall that is seen as a line."""
-    i, j = _near(view, own, cover, -MARGIN)
+    i, j = _near(view, own, cover, -SIGHT_MARGIN)
     if not len(i):
         return False
-    starts, lines, places = _as_lines(view.flat[i] + MARGIN * view.outward[i][:, None])
+    starts, lines, places = _as_lines(view.flat[i] + SIGHT_MARGIN * view.outward[i][:, None])
     low, high = _clip_lines(starts, lines, np.ptp(places, axis=1), view.flat[j])
     middle = (low + high) / 2
     spots = (starts + middle[:, None] * lines)[:, None]
     lowest = _lowest(places - places.min(axis=1, keepdims=True), view.heights[i], middle)
-    return bool(((high - low > MARGIN) & (_plane_heights(view, j, spots)[:, 0] - lowest > MARGIN)).any())
+    return bool(((high - low > SIGHT_MARGIN) & (_plane_heights(view, j, spots)[:, 0] - lowest > SIGHT_MARGIN)).any())
 
 
 def _as_lines(corners: Array) -> tuple[Array, Array, Array]:

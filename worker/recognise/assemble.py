@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from schemas.base import Vec3, any_frame, cross, norm, scale
 from schemas.feature import Feature
+from schemas.tolerances import SQUARE
 from worker.recognise.access import Sight
 from worker.recognise.hole_features import hole_drafts
 from worker.recognise.holes import Stack, find_stacks
@@ -21,7 +22,7 @@ from worker.recognise.outside import (
 from worker.recognise.patches import PartShape
 from worker.recognise.patterns import name_patterns
 from worker.recognise.recess_class import recess_drafts
-from worker.recognise.recesses import SQUARE, Recess, components, read
+from worker.recognise.recesses import Recess, components, read
 from worker.recognise.threads import give_threads
 from worker.recognise.transitions import cone_chamfers, edge_rounds, plane_chamfers, transition_drafts
 from worker.recognise.undercuts import undercut_draft

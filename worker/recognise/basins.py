@@ -6,10 +6,11 @@ from dataclasses import dataclass, field
 
 from schemas.base import Vec3, add, cross, dot, norm, scale, sub, unit
 from schemas.feature import FeatureClass
+from schemas.tolerances import SAME_LENGTH, SQUARE
 from worker.recognise.extent import circle_of, extent
-from worker.recognise.patches import SAME_LENGTH, PartShape, Patch
+from worker.recognise.patches import PartShape, Patch
 from worker.recognise.recess_size import breaks_edge, is_square
-from worker.recognise.recesses import SQUARE, Recess, hollow, is_wall
+from worker.recognise.recesses import Recess, hollow, is_wall
 
 OUT = 0.5
 """A side that looks along the travel by at least this cosine lets the cutter out."""

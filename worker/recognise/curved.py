@@ -6,8 +6,9 @@ import math
 from dataclasses import dataclass
 
 from schemas.base import Vec3, add, cross, dot, norm, sub
+from schemas.tolerances import SAME_LENGTH
 from worker.recognise.passages import distinct
-from worker.recognise.patches import SAME_LENGTH, PartShape, Patch
+from worker.recognise.patches import PartShape, Patch
 
 Sizes = dict[str, object]
 

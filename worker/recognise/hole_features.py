@@ -6,13 +6,11 @@ import math
 
 from schemas.base import Vec3, add, any_frame, dot, norm, sub
 from schemas.feature import FeatureClass
+from schemas.tolerances import CONE_POINT, SAME_LENGTH
 from worker.recognise.access import Sight, opposite
 from worker.recognise.holes import Piece, Stack, coaxial, upright
 from worker.recognise.ids import Draft
-from worker.recognise.patches import SAME_LENGTH, PartShape
-
-POINT = 1e-3
-"""A cone narrower than this at its end (radius, mm) ends in a point."""
+from worker.recognise.patches import PartShape
 
 
 def hole_drafts(shape: PartShape, sight: Sight, stacks: list[Stack]) -> list[Draft]:
@@ -99,7 +97,7 @@ def _element(shape: PartShape, sight: Sight, stack: Stack, piece: Piece, links: 
 
 def _is_pit(piece: Piece) -> bool:
     """True for a cone that ends in its point: a hole whose cylindrical part has no length."""
-    return piece.kind == "cone" and min(piece.low_radius, piece.high_radius) < POINT
+    return piece.kind == "cone" and min(piece.low_radius, piece.high_radius) < CONE_POINT
 
 
 def _hole_sizes(shape: PartShape, piece: Piece, depth: float) -> dict[str, object]:

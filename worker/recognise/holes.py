@@ -9,24 +9,18 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from schemas.base import Vec3, add, any_frame, cross, dot, norm, sub
+from schemas.tolerances import COAXIAL, LEDGE, ON_AXIS
 from worker.recognise.access import Sight
 from worker.recognise.patches import PartShape, Patch, Rim
 
 BORE = math.radians(200)
 """A hollow cylinder is a bore when its faces go round further than this; less is a corner or the end of a slot."""
 FULL = math.radians(350)
-ON_AXIS = 5e-3
-"""Patches belong to one axis within this (mm)."""
-PARALLEL = 3e-4
-"""…and within this (sine)."""
 COUNTERSINK = 1.6
 """A cone at a hole's mouth at least this many times as wide as the hole is a countersink; below, a chamfer.
 
 Common practice: screw-head countersinks (DIN 74) are about twice the clearance hole, thread chamfers about 1.25 times
 the drilled diameter."""
-
-LEDGE = 0.01
-"""A shoulder narrower than this (mm) inside a bore is how a model was drawn: no tool cuts it, and none needs to."""
 
 
 @dataclass(eq=False)
@@ -116,7 +110,7 @@ def _rings_island(shape: PartShape, patch: Patch) -> bool:
     return any(
         _stands_up(shape, rim)
         for floor in floors
-        if norm(cross(floor.surface.axis, axis)) < PARALLEL
+        if norm(cross(floor.surface.axis, axis)) < COAXIAL
         for loop in floor.loops[1:]
         for rim in loop
     )
@@ -203,9 +197,7 @@ def coaxial(patch: Patch, origin: Vec3, axis: Vec3) -> bool:
     off = norm(add(gap, axis, -dot(gap, axis)))
     if surface.kind == "sphere":
         return off < ON_AXIS
-    return (
-        surface.kind in ("cylinder", "cone", "torus") and off < ON_AXIS and norm(cross(surface.axis, axis)) < PARALLEL
-    )
+    return surface.kind in ("cylinder", "cone", "torus") and off < ON_AXIS and norm(cross(surface.axis, axis)) < COAXIAL
 
 
 def _stack(shape: PartShape, bore: tuple[int, ...], bores: list[tuple[int, ...]]) -> Stack:
@@ -241,7 +233,7 @@ def _belongs(
 
 def _is_seat(shape: PartShape, patch: Patch, origin: Vec3, axis: Vec3) -> bool:
     """A plane square to the axis that only hollow round faces about the axis stand on."""
-    if norm(cross(patch.surface.axis, axis)) > PARALLEL:
+    if norm(cross(patch.surface.axis, axis)) > COAXIAL:
         return False
     walls = [r for r in patch.rims if r.convexity in ("concave", "smooth")]
     return bool(walls) and all(

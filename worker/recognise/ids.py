@@ -10,14 +10,11 @@ from typing import Any
 
 from schemas.base import Frame, Vec3, dot
 from schemas.feature import Feature, FeatureClass
+from schemas.tolerances import ID_STEP, ID_TURN
 from worker.recognise.patches import PartShape
 
-STEP = 0.02
-"""Sizes and places are told apart in steps of this (mm)."""
 SHIFT = 0.3819660112501052
 """Where the steps lie: no dimension anybody draws, in mm or inch, falls on such a border."""
-TURN_STEP = 1e-3
-"""Directions are told apart in steps of this."""
 
 
 @dataclass(eq=False)
@@ -34,7 +31,7 @@ class Draft:
     key: tuple[float, ...] | None = None
 
 
-def step_of(value: float, step: float = STEP) -> int:
+def step_of(value: float, step: float = ID_STEP) -> int:
     """The number of the step a value falls in."""
     return math.floor(value / step + SHIFT)
 
@@ -43,7 +40,7 @@ def signature(draft: Draft) -> str:
     """Four hexadecimal digits from class, place and main size."""
     place = draft.key if draft.key is not None else draft.placement.location
     numbers = [step_of(v) for v in place]
-    numbers += [step_of(v, TURN_STEP) for v in draft.placement.axis]
+    numbers += [step_of(v, ID_TURN) for v in draft.placement.axis]
     for name in ("diameter", "top_diameter", "width", "length", "radius"):
         value = draft.sizes.get(name)
         if value is not None and draft.key is None:

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from schemas.base import Vec3, add, any_frame, cross, dot, norm, scale, sub, unit
+from schemas.tolerances import SQUARE
 from worker.recognise.access import Sight
 from worker.recognise.extent import extent
 from worker.recognise.holes import crossings
 from worker.recognise.patches import PartShape
-from worker.recognise.recesses import SQUARE, Recess, is_wall
+from worker.recognise.recesses import Recess, is_wall
 
 OVER = 0.05
 """The air between two pieces is looked for this far above their floors (mm)."""

@@ -9,16 +9,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from schemas.base import Frame, Vec3, add, any_frame, cross, dot, norm, scale, unit
-from schemas.tolerances import MESH
+from schemas.tolerances import MESH, OUTER, SQUARE
 from worker.recognise.access import Sight, opposite, tidy
 from worker.recognise.extent import extent, level_direction
 from worker.recognise.holes import FULL, turn_of, upright
 from worker.recognise.ids import Draft
 from worker.recognise.patches import PartShape, Patch
-from worker.recognise.recesses import SQUARE, is_wall
+from worker.recognise.recesses import is_wall
 
-OUTER = 0.01
-"""A plane is outermost when nothing of the part lies further out than this (mm); chords stay below it."""
 TRIES, FEW, MANY = 40, 8, 150
 """Heights at which the contour round an axis is looked for, thickest layer first."""
 

@@ -15,15 +15,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from schemas.base import Vec3, add, cross, dot, norm, sub
+from schemas.tolerances import SAME_ANGLE, SAME_LENGTH
 from worker.kernel.graph import Convexity, CurveKind, EdgeFact, FaceFact, FaceGraph
 from worker.kernel.graph_surface import Surface
 
 Corners = NDArray[np.float64]
-
-SAME_LENGTH = 2e-3
-"""Two carriers are one when their sizes and places agree within this (mm)."""
-SAME_ANGLE = 2e-4
-"""Two carriers are one when their directions agree within this (rad)."""
 
 
 @dataclass(frozen=True, slots=True)

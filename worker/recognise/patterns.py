@@ -7,12 +7,11 @@ from collections.abc import Iterable, Sequence
 from itertools import pairwise
 
 from schemas.base import Vec3, add, any_frame, cross, dot, norm, scale, sub
+from schemas.tolerances import PATTERN_PLACE
 from worker.recognise.ids import Draft
 
 LEAST = 3
 """Fewer equal features are no pattern."""
-NEAR = 5e-3
-"""Places agree within this (mm)."""
 SIZES = ("diameter", "depth", "length", "width", "top_diameter", "bottom", "tip_angle", "radius", "ends")
 GROUPED = ("round_hole", "counterbore_hole", "countersunk_hole", "slot", "closed_pocket", "boss")
 Place = tuple[float, float]
@@ -55,15 +54,15 @@ def _circular(places: Sequence[Vec3]) -> str | None:
     middle = scale(_total(places), 1 / len(places))
     arms = [sub(p, middle) for p in places]
     radius = norm(arms[0])
-    if len(places) == 4 or radius < NEAR or any(abs(norm(a) - radius) > NEAR for a in arms):
+    if len(places) == 4 or radius < PATTERN_PLACE or any(abs(norm(a) - radius) > PATTERN_PLACE for a in arms):
         return None
-    normal = cross(arms[0], next((a for a in arms if norm(cross(arms[0], a)) > NEAR), arms[0]))
-    if norm(normal) < NEAR:
+    normal = cross(arms[0], next((a for a in arms if norm(cross(arms[0], a)) > PATTERN_PLACE), arms[0]))
+    if norm(normal) < PATTERN_PLACE:
         return None
     side = cross(scale(normal, 1 / norm(normal)), arms[0])
     angles = sorted(math.atan2(dot(a, side), dot(a, arms[0])) % (2 * math.pi) for a in arms)
     step = 2 * math.pi / len(places)
-    even = all(abs(b - a - step) * radius < 2 * NEAR for a, b in pairwise(angles))
+    even = all(abs(b - a - step) * radius < 2 * PATTERN_PLACE for a, b in pairwise(angles))
     return f"circular {len(places)}" if even else None
 
 
@@ -91,7 +90,7 @@ def _lines(flat: Sequence[Place]) -> Iterable[Place]:
     for p in flat[1:]:
         dx, dy = p[0] - flat[0][0], p[1] - flat[0][1]
         size = math.hypot(dx, dy)
-        if size > NEAR:
+        if size > PATTERN_PLACE:
             yield (dx / size, dy / size)
 
 
@@ -99,7 +98,7 @@ def _even(values: Sequence[float]) -> int | None:
     """How many different values there are, when they are evenly spaced."""
     levels: list[float] = []
     for value in sorted(values):
-        if not levels or value - levels[-1] > NEAR:
+        if not levels or value - levels[-1] > PATTERN_PLACE:
             levels.append(value)
     gaps = [b - a for a, b in pairwise(levels)]
-    return len(levels) if not gaps or max(gaps) - min(gaps) < 2 * NEAR else None
+    return len(levels) if not gaps or max(gaps) - min(gaps) < 2 * PATTERN_PLACE else None

@@ -6,9 +6,10 @@ import math
 
 from schemas.base import Frame, Vec3, add, cross, dot, norm, scale
 from schemas.feature import FeatureClass
+from schemas.tolerances import SQUARE
 from worker.recognise.extent import extent
 from worker.recognise.patches import PartShape, Patch, Rim
-from worker.recognise.recesses import SQUARE, Recess, hollow, is_wall, long_direction
+from worker.recognise.recesses import Recess, hollow, is_wall, long_direction
 
 
 def sizes_of(

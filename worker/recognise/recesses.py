@@ -7,6 +7,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from schemas.base import Vec3, add, cross, dot, norm, scale, unit
+from schemas.tolerances import SQUARE
 from worker.recognise.access import Sight
 from worker.recognise.bulges import mean_normal
 from worker.recognise.extent import extent
@@ -15,8 +16,6 @@ from worker.recognise.transitions import line_of, straight
 
 ASKEW = 1.0
 """What it costs to cut from a direction that no outer face looks in."""
-SQUARE = 2e-3
-"""Sine below which a plane is square or parallel to a direction."""
 
 
 @dataclass(frozen=True, eq=False)

@@ -14,7 +14,7 @@ import numpy as np
 
 from schemas.base import add, cross, dot, norm, sub
 from schemas.thread_series import thread_in_name, thread_named
-from schemas.tolerances import LENGTH
+from schemas.tolerances import LENGTH, SCREW_ALIKE, SCREW_AXIS
 from worker.kernel.graph import FaceGraph
 from worker.kernel.graph_helix import Helix
 from worker.kernel.graph_surface import Surface
@@ -25,10 +25,6 @@ STEEPEST = 0.3
 """Lead over the circumference at the crest (ratio): a thread is flatter, a gear or a twisted groove steeper."""
 SHALLOW, DEEP = 0.3, 0.95
 """Depth of a thread over its pitch: H of a sharp 60 degree vee is 0.866 P, a trapezoid 0.5 P (ISO 68-1, ISO 2904)."""
-ALIKE = 0.02
-"""Flanks belong to one thread when their leads agree within this share, and their axes within it of the pitch."""
-ASKEW = 2e-3
-"""…and their axes' directions within this (sine): exporters write threads as splines."""
 LEVEL = 0.1
 """Sine below which a plane counts as square to the axis: a floor or seat, never the end of a thread's groove."""
 
@@ -118,10 +114,10 @@ def _helix(graph: FaceGraph, patch: Patch) -> Helix | None:
 
 
 def _one_screw(a: Helix | None, b: Helix) -> bool:
-    if a is None or abs(a.lead - b.lead) > ALIKE * abs(a.lead) or norm(cross(a.axis, b.axis)) > ASKEW:
+    if a is None or abs(a.lead - b.lead) > SCREW_ALIKE * abs(a.lead) or norm(cross(a.axis, b.axis)) > SCREW_AXIS:
         return False
     gap = sub(b.origin, a.origin)
-    return norm(add(gap, a.axis, -dot(gap, a.axis))) < ALIKE * abs(a.lead) + ASKEW * norm(gap)
+    return norm(add(gap, a.axis, -dot(gap, a.axis))) < SCREW_ALIKE * abs(a.lead) + SCREW_AXIS * norm(gap)
 
 
 def _run(graph: FaceGraph, shape: PartShape, group: list[int]) -> _Run:
@@ -141,12 +137,12 @@ def _straightened(shape: PartShape, group: list[int], helix: Helix) -> Helix:
     near = [shape.patches[o].surface for p in group for o in shape.patches[p].neighbours]
     for kind in ("cylinder", "plane"):
         for surface in near:
-            if surface.kind == kind and norm(cross(surface.axis, helix.axis)) < ASKEW:
+            if surface.kind == kind and norm(cross(surface.axis, helix.axis)) < SCREW_AXIS:
                 gap = sub(surface.origin, helix.origin)
                 off = norm(add(gap, surface.axis, -dot(gap, surface.axis)))
                 if kind == "plane":
                     return replace(helix, axis=surface.axis)
-                if off < ALIKE * abs(helix.lead):
+                if off < SCREW_ALIKE * abs(helix.lead):
                     return replace(helix, axis=surface.axis, origin=surface.origin)
     return helix
 
@@ -191,10 +187,10 @@ def _faces_of(shape: PartShape, patches: Iterable[int]) -> frozenset[int]:
 def _between(patch: Patch, run: _Run) -> bool:
     surface, pitch = patch.surface, abs(run.helix.lead)
     sine = norm(cross(surface.axis, run.helix.axis))
-    if (surface.kind == "plane" and sine < LEVEL) or (surface.kind == "cone" and sine < ASKEW):
+    if (surface.kind == "plane" and sine < LEVEL) or (surface.kind == "cone" and sine < SCREW_AXIS):
         return False
     (least, most), (low, high) = _places(patch.vertices, run.helix)
-    slack = ALIKE * pitch
+    slack = SCREW_ALIKE * pitch
     thin = run.least - slack < least and most < run.most + slack
     return thin and run.low - pitch < low and high < run.high + pitch
 
@@ -205,8 +201,8 @@ def _carrier(shape: PartShape, run: _Run) -> Surface:
     for other in sorted({o for p in run.patches for o in shape.patches[p].neighbours}):
         surface = shape.patches[other].surface
         alike = surface.kind == "cylinder" and surface.hollow == run.helix.inward
-        near = abs(surface.radius - radius) < ALIKE * abs(run.helix.lead)
-        if alike and near and norm(cross(surface.axis, run.helix.axis)) < ASKEW:
+        near = abs(surface.radius - radius) < SCREW_ALIKE * abs(run.helix.lead)
+        if alike and near and norm(cross(surface.axis, run.helix.axis)) < SCREW_AXIS:
             return surface
     return Surface("cylinder", run.helix.origin, run.helix.axis, run.helix.inward, radius)
 

@@ -6,6 +6,7 @@ import math
 from collections.abc import Container, Iterable
 
 from schemas.base import Vec3, add, any_frame, cross, dot, norm, scale, sub, unit
+from schemas.tolerances import STRIP
 from worker.recognise.access import Sight, tidy
 from worker.recognise.extent import extent
 from worker.recognise.holes import opens_dish, turn_of
@@ -20,7 +21,6 @@ BLEND = math.radians(150)
 """An outer cylinder that turns further is a round end or a boss, not a rounded edge."""
 STEEP = 0.35
 """An outer cone is a chamfer when its leg is shorter than this share of its radius."""
-PARALLEL = 1e-3
 
 
 def straight(rims: Iterable[Rim]) -> list[Rim]:
@@ -99,7 +99,7 @@ def _long_sides(patch: Patch) -> tuple[Rim, Rim] | None:
     rims.sort(key=lambda r: (-round(r.length, 6), r.edge))
     for i, first in enumerate(rims):
         for second in rims[i + 1 :]:
-            if first.other != second.other and dot(line_of(first), line_of(second)) < -1 + PARALLEL:
+            if first.other != second.other and dot(line_of(first), line_of(second)) < -1 + STRIP:
                 return first, second
     return None
 
@@ -127,7 +127,7 @@ def _is_cone_chamfer(shape: PartShape, patch: Patch, planes: Container[int]) -> 
     sides = {"plane": False, "cylinder": False}
     for rim in patch.rims:
         other = shape.patches[rim.other].surface
-        if rim.convexity == "convex" and other.kind in sides and norm(cross(other.axis, axis)) < PARALLEL:
+        if rim.convexity == "convex" and other.kind in sides and norm(cross(other.axis, axis)) < STRIP:
             sides[other.kind] = True
     low, high = extent(shape, (patch.index,), axis)
     far = high - dot(patch.surface.origin, axis)

@@ -6,11 +6,12 @@ from collections.abc import Iterable
 from dataclasses import replace
 
 from schemas.base import Frame, Vec3, add, cross, dot, norm, scale
+from schemas.tolerances import SQUARE
 from worker.recognise.extent import extent
 from worker.recognise.ids import Draft
 from worker.recognise.passages import through_outline
 from worker.recognise.patches import PartShape, Rim
-from worker.recognise.recesses import SQUARE, Recess, is_wall
+from worker.recognise.recesses import Recess, is_wall
 from worker.recognise.transitions import line_of, straight
 
 DEEP = 2.0
