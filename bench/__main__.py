@@ -5,7 +5,7 @@ from __future__ import annotations
 import importlib
 import sys
 
-DEFAULT = ("check",)
+DEFAULT = ("check", "cache")
 
 
 def main() -> None:

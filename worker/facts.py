@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import cache, partial
 from itertools import pairwise
 
 import numpy as np
@@ -41,10 +42,20 @@ class Finish:
     fault: str = ""
 
 
-def finish_of(part: Part, stages: Sequence[Stage]) -> Finish:
+Taken = dict[str, tuple[str, ...]]
+"""The features that each step of a setup takes metal off, by the step's id."""
+Keep = Callable[[Stage, Callable[[], Taken]], Taken]
+"""Gives what a setup takes: what somebody kept, or what the given call computes."""
+
+
+def _computed(stage: Stage, compute: Callable[[], Taken]) -> Taken:
+    return compute()
+
+
+def finish_of(part: Part, stages: Sequence[Stage], keep: Keep = _computed) -> Finish:
     """Exact for what is left; by points just above the part's faces for who took what."""
     try:
-        reached = _reached(part, stages)
+        reached = _reached(part, stages, keep)
         if not all(stage.result.known for stage in stages):
             return Finish((), reached, {}, "no solid model gave the metal of every setup")
         residual = () if _nothing_left(part, stages) else _standing(part, stages[-1])
@@ -74,15 +85,23 @@ def _nothing_left(part: Part, stages: Sequence[Stage]) -> bool:
     return whole and carried and abs(stages[-1].balance.to_be - part.volume) <= VOLUME_NOTHING
 
 
-def _reached(part: Part, stages: Sequence[Stage]) -> dict[tuple[str, str], tuple[str, ...]]:
-    points, owners = _probes(part)
-    place = {feature.id: i for i, feature in enumerate(part.features)}
+def _reached(part: Part, stages: Sequence[Stage], keep: Keep) -> dict[tuple[str, str], tuple[str, ...]]:
+    probes = cache(lambda: _probes(part))
     found: dict[tuple[str, str], tuple[str, ...]] = {}
     for stage in stages:
-        for cut in stage.cuts:
-            taken = {int(face) for face in owners[points.inside(cut.removal)]}
-            owners_taken = {id for face in taken for id in part.feature_of_face(face)}
-            found[stage.setup.id, cut.step.id] = tuple(sorted(owners_taken, key=place.__getitem__))
+        taken = keep(stage, partial(_taken, part, stage, probes))
+        found |= {(stage.setup.id, step): features for step, features in taken.items()}
+    return found
+
+
+def _taken(part: Part, stage: Stage, probes: Callable[[], tuple[Points, np.ndarray]]) -> Taken:
+    points, owners = probes()
+    place = {feature.id: i for i, feature in enumerate(part.features)}
+    found: Taken = {}
+    for cut in stage.cuts:
+        faces = {int(face) for face in owners[points.inside(cut.removal)]}
+        features = {id for face in faces for id in part.feature_of_face(face)}
+        found[cut.step.id] = tuple(sorted(features, key=place.__getitem__))
     return found
 
 

@@ -1,4 +1,4 @@
-"""Frozen values as bytes and back: plain JSON of listed classes, bodies in the kernel's own exact form.
+"""Frozen values as bytes and back: plain JSON of listed classes, arrays as they are, bodies in the kernel's exact form.
 
 Every number comes back as it was, bit for bit. Bodies of one value keep what they share with each other. Objects that
 both sides have (the plan's, the part's) are written as their place in a list.
@@ -7,14 +7,19 @@ both sides have (the plan's, the part's) are written as their place in a list.
 from __future__ import annotations
 
 import json
+import zlib
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import fields, is_dataclass
 from typing import Any
 
+import numpy as np
+from numpy.typing import NDArray
 from pydantic import BaseModel
 
 import schemas.base
 import schemas.feature
+import worker.field
+import worker.field.lines
 import worker.field.opinion
 import worker.kernel.planar
 import worker.kernel.planar_edge
@@ -29,8 +34,9 @@ from worker.kernel.mesh import bodies_from_bytes, bodies_to_bytes
 from worker.kernel.shape import Body
 
 ROOMS = (
-    schemas.base, schemas.feature, worker.field.opinion, worker.kernel.planar, worker.kernel.planar_edge,
-    worker.kernel.stepio, worker.part, worker.reach.model, worker.residual, worker.stage.model, worker.stage.standing,
+    schemas.base, schemas.feature, worker.field, worker.field.lines, worker.field.opinion, worker.kernel.planar,
+    worker.kernel.planar_edge, worker.kernel.stepio, worker.part, worker.reach.model, worker.residual,
+    worker.stage.model, worker.stage.standing,
 )  # fmt: skip
 CLASSES: Mapping[str, type] = {
     one.__name__: one
@@ -40,7 +46,9 @@ CLASSES: Mapping[str, type] = {
 }
 """What may be written and read: the plain values that these rooms declare; any other class is refused."""
 _PLAIN = (str, bool, int, float, type(None))
-_TUPLE, _DICT, _BODY, _SHARED = "t", "d", "b", "x"
+_TUPLE, _DICT, _BODY, _ARRAY, _SHARED = "t", "d", "b", "a", "x"
+_KINDS = ("int32", "int64", "float64", "bool")
+"""Element types of arrays that may be written."""
 
 
 class UnstorableError(Exception):
@@ -54,13 +62,16 @@ def encoded(value: Any, shared: Sequence[object] = ()) -> bytes:
     """
     writer = _Writer(shared)
     text = json.dumps(writer.plain(value), separators=(",", ":"))
-    return pack({"value": text.encode(), "bodies": bodies_to_bytes(writer.bodies)})
+    bodies = {"bodies": bodies_to_bytes(writer.bodies)} if writer.bodies else {}
+    arrays = {f"array {number}": zlib.compress(array.tobytes(), 1) for number, array in enumerate(writer.arrays)}
+    return pack({"value": text.encode(), **bodies, **arrays})
 
 
 def decoded(data: bytes, shared: Sequence[object] = ()) -> Any:
     """The value of :func:`encoded`; raises whatever broken bytes bring about."""
     parts = unpack(data)
-    return _Reader(shared, bodies_from_bytes(parts["bodies"])).value(json.loads(parts["value"]))
+    bodies = bodies_from_bytes(parts["bodies"]) if "bodies" in parts else ()
+    return _Reader(shared, bodies, parts).value(json.loads(parts["value"]))
 
 
 class _Writer:
@@ -68,6 +79,7 @@ class _Writer:
         self._shared = {id(one): number for number, one in reversed(list(enumerate(shared)))}
         self._numbers: dict[int, int] = {}
         self.bodies: list[Body] = []
+        self.arrays: list[NDArray[Any]] = []
 
     def plain(self, value: Any) -> Any:
         """The value in JSON's own types; a list begins with what it stands for."""
@@ -77,6 +89,9 @@ class _Writer:
             return value
         if isinstance(value, Body):
             return [_BODY, self._number(value)]
+        if type(value) is np.ndarray and str(value.dtype) in _KINDS:
+            self.arrays.append(value)
+            return [_ARRAY, len(self.arrays) - 1, str(value.dtype), *value.shape]
         if type(value) is tuple:
             return [_TUPLE, *map(self.plain, value)]
         if type(value) is dict:
@@ -103,8 +118,9 @@ def _names(kind: type) -> tuple[str, ...]:
 
 
 class _Reader:
-    def __init__(self, shared: Sequence[object], bodies: Sequence[Body]) -> None:
+    def __init__(self, shared: Sequence[object], bodies: Sequence[Body], parts: Mapping[str, bytes]) -> None:
         self._tables: Mapping[str, Sequence[object]] = {_SHARED: shared, _BODY: bodies}
+        self._parts = parts
 
     def value(self, plain: Any) -> Any:
         """The value of what ``plain`` wrote."""
@@ -113,6 +129,9 @@ class _Reader:
         tag, rest = plain[0], plain[1:]
         if tag in self._tables:
             return self._tables[tag][rest[0]]
+        if tag == _ARRAY:
+            number, kind, *shape = rest
+            return np.frombuffer(zlib.decompress(self._parts[f"array {number}"]), kind).reshape(shape).copy()
         if tag == _DICT:
             return {self.value(key): self.value(value) for key, value in rest}
         made = tuple(map(self.value, rest))

@@ -1,7 +1,7 @@
 """Parts of a check by what they depend on: taken from the store where it has them, else computed and kept.
 
-With or without a store a value is handed on in the form in which it would be kept and read back: so a check goes the
-same way to the last bit whether it finds its values or computes them.
+With or without a store a value with solids in it is handed on in the form in which it would be kept and read back: so a
+check goes the same way to the last bit whether it finds its values or computes them.
 """
 
 from __future__ import annotations
@@ -42,6 +42,10 @@ class Kept:
         for remark in remarks:
             note(remark)
         return value
+
+    def numbers(self, kind: str, depends: Sequence[bytes | str], compute: Callable[[], T]) -> T:
+        """The same for values that hold no solid: they come back as they were, and need no way through the bytes."""
+        return compute() if self._store is None else self.value(kind, depends, compute)
 
     def _name(self, kind: str, depends: Sequence[bytes | str]) -> str:
         if self._store is None:

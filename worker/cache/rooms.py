@@ -8,11 +8,13 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 
 from schemas.plan import Setup
+from worker.cache.codec import encoded
 from worker.cache.kept import Kept, digest
-from worker.field import second_opinion
+from worker.facts import Finish, Taken, finish_of
+from worker.field import Carried, Ground, second_opinion
 from worker.field.opinion import Opinion
 from worker.inputs import Inputs, read_part
 from worker.kernel.shape import Body
@@ -48,6 +50,14 @@ class Rooms:
             [setup, as_is, inputs.part.body, *(one for job in steps for one in (job.step, job.tool, *job.features))],
         )
 
+    def finish(self, part: Part, stages: Sequence[Stage]) -> Finish:
+        """See :func:`worker.facts.finish_of`; what each setup takes is kept."""
+
+        def keep(stage: Stage, compute: Callable[[], Taken]) -> Taken:
+            return self._kept.numbers("taken", [self._keys[stage.setup.id]], compute)
+
+        return finish_of(part, stages, keep)
+
     def reach(self, stage: Stage, part: Part, meshes: Meshes) -> Mapping[str, Reach]:
         """See :func:`worker.reach.reach_of`; the stocks that it had to cut are the stage's from then on."""
 
@@ -62,8 +72,27 @@ class Rooms:
 
     def opinions(self, inputs: Inputs, stages: Sequence[Stage]) -> tuple[Opinion, ...]:
         """See :func:`worker.field.second_opinion`."""
-        depends = [self._keys[stage.setup.id] for stage in stages]
-        return self._kept.value("opinions", depends, lambda: second_opinion(inputs.plan, inputs.part, stages))
+        keys = [self._keys[stage.setup.id] for stage in stages]
+
+        def keep(number: int, ground: Ground, compute: Callable[[], Carried]) -> Carried:
+            if number == len(stages) - 1:  # nobody goes on from there
+                return compute()
+            return self._kept.numbers("field", [*_ground(ground), *keys[: number + 1]], compute)
+
+        def compute() -> tuple[Opinion, ...]:
+            return second_opinion(inputs.plan, inputs.part, stages, keep=keep)
+
+        return self._kept.numbers("opinions", keys, compute)
+
+
+def _features(part: Part) -> str:
+    """The features by their content: what is said of them may depend on more than the part."""
+    return hashlib.sha256(encoded(part.features)).hexdigest()
+
+
+def _ground(ground: Ground) -> Iterator[bytes | str]:
+    yield repr((ground.h, ground.axis, ground.sampling, ground.chords))
+    yield from (borders.tobytes() for borders in ground.lattice.borders)
 
 
 def _setup(
@@ -71,7 +100,7 @@ def _setup(
 ) -> Iterator[str]:
     """All that a stage is made from."""
     text = setup.model_dump_json()
-    yield from (inputs.part.sha256, text, digest(as_is), repr(standing))
+    yield from (inputs.part.sha256, _features(inputs.part), text, digest(as_is), repr(standing))
     for job in steps:
         yield from (str(job.index), job.tool.model_dump_json(), *(feature.id for feature in job.features), "")
     for name in inputs.files:

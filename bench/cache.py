@@ -1,0 +1,143 @@
+"""Re-checks of the four-setup example after edits of its last setup, beside the same without a cache.
+
+In processor seconds, the least of a few runs: other work on the machine says nothing here.
+"""
+
+from __future__ import annotations
+
+import copy
+import gc
+import json
+import os
+import shutil
+import subprocess
+import sys
+import tempfile
+import time
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import worker.warm
+from worker import entry
+from worker.bundle import pack, unpack
+from worker.cache.results import Answer, Results
+from worker.cache.store import Place
+
+Json = dict[str, Any]
+EXAMPLE = Path("examples/valve_body")
+RUNS = 3
+EDITED, UNCHANGED = 0.35, 0.10
+"""Budgets: shares of the time without a cache."""
+
+
+def _tool(plan: Json) -> None:
+    tool = next(t for t in plan["tools"] if t["id"] == plan["setups"][3]["workingsteps"][0]["tool"])
+    plan["tools"].append({**tool, "id": "NEW", "stickout": tool["stickout"] + 1})
+    for step in plan["setups"][3]["workingsteps"][:4]:
+        step["tool"] = "NEW"
+
+
+def _jaws(plan: Json) -> None:
+    plan["setups"][3]["workholding"]["jaw_height"] += 1
+
+
+def _depth(plan: Json) -> None:
+    plan["setups"][3]["workingsteps"][0]["allowance_bottom"] = 0.27
+
+
+def _words(plan: Json) -> None:
+    plan["setups"][3]["instructions"] = "wipe the jaws"
+
+
+EDITS: dict[str, Callable[[Json], None]] = {
+    "longer tool": _tool, "higher jaws": _jaws, "other allowance": _depth, "other words": _words,
+}  # fmt: skip
+
+
+def edited(change: Callable[[Json], None]) -> bytes:
+    """The example's plan with one change in its last setup."""
+    plan = copy.deepcopy(json.loads((EXAMPLE / "plan.json").read_text()))
+    change(plan)
+    return json.dumps(plan).encode()
+
+
+def in_worker(plan: bytes, folder: str | None) -> float:
+    """Processor seconds of a job in a child forked from this process, which has loaded what a warm server has.
+
+    A plan that was answered before costs no child: then those of asking.
+    """
+    part, begin = (EXAMPLE / "part.step").read_bytes(), time.process_time()
+    results = Results(Place(folder or "")) if folder else None
+    name = results.name(part, plan, {}, ()) if results else None
+    spent: list[float] = []
+
+    def compute() -> Answer:
+        place = {"cache": Place(folder).packed()} if folder else {}
+        parts, seconds = _forked(pack({"part": part, "plan": plan, **place}))
+        spent.append(seconds)
+        return parts, 0
+
+    if results:
+        results.answer(name, compute)
+    else:
+        compute()
+    return time.process_time() - begin + sum(spent)
+
+
+def _forked(payload: bytes) -> tuple[dict[str, bytes], float]:
+    with tempfile.NamedTemporaryFile() as answer:
+        child = os.fork()
+        if child == 0:
+            gc.disable()  # as the server's children do
+            Path(answer.name).write_bytes(entry.check(payload, lambda _: None))
+            os._exit(0)
+        _, status, used = os.wait4(child, 0)
+        if status:
+            raise RuntimeError("the check broke off")
+        return unpack(Path(answer.name).read_bytes()), used.ru_utime + used.ru_stime
+
+
+def as_command(plan: bytes, folder: str | None) -> float:
+    """Processor seconds of a command in a process of its own, child included."""
+    with tempfile.TemporaryDirectory() as out:
+        path = Path(out) / "plan.json"
+        path.write_bytes(plan)
+        words = [sys.executable, "-m", "service.cli.main", "check", str(EXAMPLE / "part.step"), str(path)]
+        command = subprocess.Popen(
+            [*words, "--out", out, "--quiet", "--cache", folder or ""], stdout=subprocess.DEVNULL
+        )
+        _, _, used = os.wait4(command.pid, 0)
+        return used.ru_utime + used.ru_stime
+
+
+def measure(run: Callable[[bytes, str | None], float], where: str) -> None:
+    """One line for a plan that did not change, and one for each edit; each edit meets a cache that saw the plan."""
+    plan = (EXAMPLE / "plan.json").read_bytes()
+    with tempfile.TemporaryDirectory() as seen:
+        run(plan, seen)
+        cold = min(run(plan, None) for _ in range(RUNS))
+        print(f"{where}, without a cache: {cold:.2f} s")
+        same = min(run(plan, seen) for _ in range(RUNS))
+        print(f"{where}, nothing changed: {same:.3f} s, {100 * same / cold:.1f} % (budget {100 * UNCHANGED:.0f} %)")
+        for words, change in EDITS.items():
+            spent = min(_once(run, edited(change), seen) for _ in range(RUNS))
+            share = f"{100 * spent / cold:.1f} % (budget {100 * EDITED:.0f} %)"
+            print(f"{where}, last of four setups: {words}: {spent:.2f} s, {share}")
+
+
+def _once(run: Callable[[bytes, str | None], float], plan: bytes, seen: str) -> float:
+    with tempfile.TemporaryDirectory() as folder:
+        shutil.copytree(seen, folder, dirs_exist_ok=True)
+        return run(plan, folder)
+
+
+def main() -> None:
+    """Print all figures of this bench."""
+    assert worker.warm  # loaded, so that children have it
+    measure(in_worker, "warm worker")
+    measure(as_command, "command")
+
+
+if __name__ == "__main__":
+    main()
