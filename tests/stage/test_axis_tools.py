@@ -9,6 +9,7 @@ import pytest
 
 from examples.shapes import Shape, box, cone, cut, cylinder, drill, polygon, prism, volume
 from tests.support.trial import plan, raw_box, removals, setup, stages_of, step, taken, to_be, tool
+from worker.kernel import measure
 from worker.stage.model import Stage
 
 REL = 1e-6
@@ -42,6 +43,14 @@ def test_a_drill_s_full_diameter_reaches_the_modelled_depth() -> None:
     assert plunge.tip_z == pytest.approx(-20 - point(10, 118))
     assert stage.cuts[0].gouge is None
     assert taken(stage) == pytest.approx(PI * 25 * (20 + point(10, 118) / 3), rel=REL)
+
+
+@pytest.mark.parametrize("keys", [{"bottom_z": -23 - 10 / 2 / math.tan(math.radians(59))}, {"cutting_depth": 23}])
+def test_too_deep_into_a_blind_hole_is_a_gouge(keys: dict[str, float]) -> None:
+    """The same point, 3 mm lower: a cylinder of that height more, wherever in the hole one counts it."""
+    stage = one(blind(), step("drilling", tool("twist_drill", 10, SIG=118), HOLE, **keys))
+    assert stage.cuts[0].gouge is not None
+    assert measure.volume(stage.cuts[0].gouge) == pytest.approx(PI * 25 * 3, rel=1e-3)
 
 
 def test_another_point_angle_is_no_gouge_but_another_bottom() -> None:

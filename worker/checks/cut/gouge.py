@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from schemas.base import Vec3
+from schemas.base import Box, Vec3
 from schemas.finding import Remedy
 from schemas.tolerances import LENGTH
 from worker.checks import remedies
@@ -14,6 +14,9 @@ from worker.checks.holes import makes_cylinder, passes_of
 from worker.kernel import measure, nearness
 from worker.kernel.shape import Body, faces, solids
 from worker.stage.model import Cut, Stage
+
+NAMED = 4
+"""Features that the sentence names."""
 
 
 @rule(
@@ -32,11 +35,11 @@ def gouge(context: Context, stage: Stage, cut: Cut) -> Iterator[Draft]:
         return
     worst = max(solids(found), key=measure.volume)
     box = measure.bounding_box(worst, stage.frame)
-    hurt = _hurt(context, worst)
+    hurt, own = _hurt(context, worst), tuple(f.id for f in cut.features)
     yield Draft(
         message=f"{cut.tool.id} takes {context.units.volume(measure.volume(found)):.4g} {context.units.symbol}³ of the "
-        f"finished part, {context.text(box.size[2])} deep{_named(hurt)}.",
-        features=hurt or tuple(f.id for f in cut.features),
+        f"finished part, {context.text(_depth(context, cut, box))} deep{_named(own, hurt)}.",
+        features=hurt or own,
         measured=measure.volume(found),
         limit=0.0,
         unit="mm3",
@@ -45,8 +48,17 @@ def gouge(context: Context, stage: Stage, cut: Cut) -> Iterator[Draft]:
     )
 
 
-def _named(hurt: tuple[str, ...]) -> str:
-    return f", at {', '.join(hurt)}" if hurt else ""
+def _depth(context: Context, cut: Cut, box: Box) -> float:
+    """How far it goes into the part, mm; in a hole with a conical bottom counted at the full diameter."""
+    over = cut.bottom_z_nominal - cut.full_diameter_z
+    return min(over, box.size[2]) if over > LENGTH and _pointed_bottom(context, cut) else box.size[2]
+
+
+def _named(own: tuple[str, ...], hurt: tuple[str, ...]) -> str:
+    """The first few in words, those that the step works on before the others; the finding's features hold them all."""
+    first = sorted(hurt, key=lambda id: id not in own)
+    more = f" and {len(hurt) - NAMED} more" if len(hurt) > NAMED else ""
+    return f", at {', '.join(first[:NAMED])}{more}" if hurt else ""
 
 
 def _only_wide(context: Context, stage: Stage, cut: Cut, found: Body) -> bool:
@@ -77,6 +89,16 @@ def _remedy(context: Context, stage: Stage, cut: Cut, top: float) -> Remedy:
     over = top - cut.tip_z
     step = cut.step
     stated = step.bottom_z is not None or step.cutting_depth is not None or step.overcut_length > 0
-    if stated and cut.tip_z < cut.bottom_z_nominal - LENGTH:
-        return remedies.deeper(context, stage, cut, -min(over, cut.bottom_z_nominal - cut.tip_z))
+    lowest = cut.full_diameter_z if _pointed_bottom(context, cut) else cut.tip_z
+    if (stated or step.allowance_bottom < 0) and lowest < cut.bottom_z_nominal - LENGTH:
+        return remedies.deeper(context, stage, cut, -min(over, cut.bottom_z_nominal - lowest))
+    if step.allowance_side < 0:
+        text = "Set allowance_side to 0: below it the cutter goes into the walls."
+        return Remedy(text=text, pointer=context.of_step(stage, cut, "allowance_side"), value=0.0, unit="mm")
     return Remedy(text="Use a smaller tool, or cut it from another side.", pointer=context.of_step(stage, cut, "tool"))
+
+
+def _pointed_bottom(context: Context, cut: Cut) -> bool:
+    """A drill in a hole with a conical bottom: its point belongs below the hole's nominal depth."""
+    bottoms = {context.part.feature(plunge.feature).bottom for plunge in cut.plunges}
+    return bool(bottoms) and bottoms <= {"conical", "spherical"}

@@ -125,7 +125,7 @@ def _plunge(scene: Scene, job: ResolvedStep, bore: Bore) -> Sweep:
         bodies=(body,),
         plan=disc((bore.x, bore.y), tool.radius),
         gouging=(body,) if _may_gouge(scene, bore, tool, tip, full) else (),
-        pardoned=_conical_zone(scene, bore, tip),
+        pardoned=_conical_zone(scene, bore, tool),
         tip_z=tip,
         full_diameter_z=full,
         nominal_z=bore.bottom,
@@ -164,13 +164,21 @@ def _may_gouge(scene: Scene, bore: Bore, tool: Tool, tip: float, full: float) ->
     return overlap(over, plan) or scene.part_stands(tip, bore.bottom, plan)
 
 
-def _conical_zone(scene: Scene, bore: Bore, tip: float) -> tuple[Body, ...]:
-    """Below the full diameter of a conical or round bottom another point may cut: that is another rule's business."""
-    if bore.feature.bottom not in ("conical", "spherical") or is_pit(bore.feature):
+def _conical_zone(scene: Scene, bore: Bore, tool: Tool) -> tuple[Body, ...]:
+    """Where the tool's point stands when its full diameter ends with the hole's: what it cuts there is fit.bottom's.
+
+    What a tool takes below that, it takes by going too deep.
+    """
+    if bore.feature.bottom not in ("conical", "spherical") or is_pit(bore.feature) or not tool.point_length:
         return ()
-    low = min(tip, scene.heights(bore.feature)[0], bore.bottom - bore.diameter) - CLEARANCE
-    start, end = (scene.frame.to_world((bore.x, bore.y, z)) for z in (low, bore.bottom))
-    return (primitives.cylinder(start, end, bore.diameter * (1 + 1e-9)),)
+    radius, tip = min(tool.diameter, bore.diameter) / 2, bore.bottom - tool.point_length - LENGTH
+    blunt = min((tool.tip_diameter or 0.0) / 2, radius)
+    side = tip + tool.point_length * (radius - blunt) / (tool.radius - (tool.tip_diameter or 0.0) / 2)
+    ends: list[ProfilePoint] = [(0.0, tip), *([(blunt, tip)] if blunt > COINCIDENT else [])]
+    wide = radius * (1 + 1e-9)
+    profile: list[ProfilePoint] = [*ends, (wide, side), (wide, bore.bottom), (0.0, bore.bottom)]
+    place = scene.frame.model_copy(update={"location": scene.frame.to_world((bore.x, bore.y, 0.0))})
+    return (primitives.revolve_profile(profile, place),)
 
 
 def _plunge_record(scene: Scene, bore: Bore, diameter: float, tip: float, full: float) -> Plunge:
