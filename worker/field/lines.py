@@ -14,6 +14,8 @@ Mask = NDArray[np.bool_]
 
 SHORTEST = 1e-7
 """An interval no longer than this (mm) is none."""
+MANY = 1 << 32
+"""More intervals than lie one over another."""
 
 
 @dataclass(frozen=True)
@@ -84,30 +86,22 @@ def subtract(a: Lines, b: Lines) -> Lines:
     cut = touched[a.line]
     if not cut.any():
         return a
-    changed = _combine(a.where(cut), b, lambda p, q: (p > 0) & (q == 0))
+    changed = _combine(a.where(cut), b, -MANY, lambda open_: open_ > 0)
     return together((a.where(~cut), changed))
 
 
 def intersect(a: Lines, b: Lines) -> Lines:
     """What lies in both."""
-    return _combine(a, b, lambda p, q: (p > 0) & (q > 0)) if len(a) and len(b) else NONE
+    return _combine(a, b, MANY, lambda open_: (open_ >= MANY) & (open_ % MANY > 0)) if len(a) and len(b) else NONE
 
 
-Rule = Callable[[NDArray[np.int32], NDArray[np.int32]], Mask]
-
-
-def _combine(a: Lines, b: Lines, inside: Rule) -> Lines:
-    """Walk all ends in order and count how many intervals of each side are open between one and the next."""
-    if not len(a) and not len(b):
-        return NONE
+def _combine(a: Lines, b: Lines, weight: int, inside: Callable[[Ints], Mask]) -> Lines:
+    """Walk all ends in order and count what is open from one to the next: 1 for each of ``a``, ``weight`` for ``b``."""
     ends = np.concatenate((a.start, a.stop, b.start, b.stop))
     line = np.concatenate((a.line, a.line, b.line, b.line))
     order = _in_order(line, ends)
-    steps = np.zeros((2, len(ends)), np.int32)
-    steps[0, : len(a)], steps[0, len(a) : 2 * len(a)] = 1, -1
-    steps[1, 2 * len(a) : 2 * len(a) + len(b)], steps[1, 2 * len(a) + len(b) :] = 1, -1
-    steps = np.cumsum(steps[:, order], axis=1, dtype=np.int32)
-    return _runs(line[order], ends[order], inside(steps[0], steps[1]))
+    steps = np.repeat(np.array((1, -1, weight, -weight)), (len(a), len(a), len(b), len(b)))
+    return _runs(line[order], ends[order], inside(np.cumsum(steps[order])))
 
 
 def _in_order(line: Ints, ends: Floats) -> Ints:
