@@ -210,6 +210,10 @@ def _contradictions(tool: Tool) -> list[str]:
         found.append("a ball-nose has 'RE' equal to half of 'DC'")
     if tool.DC is not None and (tool.tip_diameter or 0.0) > tool.DC:
         found.append("'tip_diameter' is larger than 'DC'")
+    if tool.type in NEEDS_ANGLE and tool.SIG is not None and tool.SIG >= 180:
+        found.append("a 'SIG' of 180 degrees is flat: give the included angle of the point, below 180")
+    if tool.type in NEEDS_ANGLE and tool.DC is not None and tool.tip_diameter == tool.DC:
+        found.append("'tip_diameter' as large as 'DC' leaves no cone")
     if tool.APMX and tool.LU and tool.APMX > tool.LU * (1 + 1e-9):
         found.append("'APMX' is longer than 'LU'")
     if tool.OAL and tool.stickout > tool.OAL:

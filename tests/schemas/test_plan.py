@@ -68,6 +68,8 @@ FAULTS: list[tuple[str, Any, str]] = [
     ("/tools/0/holder/0/diameter", 0, "/tools/0/holder/0/diameter"),
     ("/tools/4/SIG", ..., "/tools/4"),
     ("/tools/4/SIG", 181, "/tools/4/SIG"),
+    ("/tools/4/SIG", 180, "/tools/4"),
+    ("/tools/4/tip_diameter", 10, "/tools/4"),
     ("/tools/13/thread", "M5y1", "/tools/13/thread"),
     ("/tools/13/thread", ..., "/tools/13"),
     ("/tools/1/id", "T1", "/tools/1/id"),
