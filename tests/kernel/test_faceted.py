@@ -12,7 +12,7 @@ from worker.kernel.errors import KernelError
 from worker.kernel.faceted import cut_by_meshes, faceted
 from worker.kernel.meshes import covered, mesh_of, pieces, split_by, standing_on
 from worker.kernel.shape import Body, compound, faces, solids
-from worker.kernel.validity import faults
+from worker.kernel.validity import faults, shell_faults
 
 BOX = primitives.box((0, 0, 0), (60, 40, 20))
 
@@ -82,6 +82,27 @@ def test_what_stands_on_a_part_is_told_apart_from_films_of_chords() -> None:
     assert lump.volume == pytest.approx(2 * 3 * (4 - 2e-3), rel=1e-6)
     assert under == pytest.approx(dict.fromkeys(under, 6.0)) and len(under) == 1
     assert measure.face_point_inside(faces(bored)[next(iter(under))])[2] == pytest.approx(20)
+
+
+@pytest.mark.parametrize("off", [0.0, 1e-7, 1e-5])
+def test_equal_cylinders_that_cross_a_hair_apart(off: float) -> None:
+    """Two bores of 8 mm crossing in the middle: pi r^2 (a + b) less the common 16 r^3 / 3 (Steinmetz)."""
+    tools = [
+        primitives.cylinder((-1, 20, 10), (61, 20, 10), 8),
+        primitives.cylinder((30, -1, 10), (30, 41, 10), 8 + off),
+    ]
+    left = cut_by_meshes(BOX, tools)
+    taken = math.pi * 16 * (60 + 40) - 16 * 64 / 3
+    assert measure.volume(left) == pytest.approx(48000 - taken, abs=FACETS * math.pi * 8 * 100)
+    assert not shell_faults(left)
+
+
+def test_a_ball_a_hair_above_a_bore_of_its_size() -> None:
+    """The kernel's own check rejects this faceted solid, whose shell is closed and whose volume is right."""
+    bored = boolean.cut(BOX, [primitives.cylinder((20, 20, 8), (20, 20, 21), 10)])
+    left = cut_by_meshes(bored, [primitives.sphere((20, 20, 8 + 1e-5), 10)])
+    taken = math.pi * 25 * 12 + 2 / 3 * math.pi * 125
+    assert measure.volume(left) == pytest.approx(48000 - taken, abs=FACETS * (math.pi * 10 * 12 + 2 * math.pi * 25))
 
 
 def test_the_same_bytes_each_time() -> None:

@@ -12,8 +12,9 @@ from OCP.gp import gp_Dir, gp_Pln, gp_Pnt
 from OCP.TopAbs import TopAbs_Orientation
 from OCP.TopoDS import TopoDS_Edge, TopoDS_Face, TopoDS_Shell, TopoDS_Solid, TopoDS_Vertex, TopoDS_Wire
 
-from schemas.tolerances import FACETS
+from schemas.tolerances import BALANCE, FACETS
 from worker.kernel.errors import KernelError, kernel_step
+from worker.kernel.measure import volume
 from worker.kernel.merge import merge
 from worker.kernel.meshes import Corners, Piece, Points, mesh_of, pieces, split_by
 from worker.kernel.shape import Body, compound
@@ -38,12 +39,18 @@ def cut_by_meshes(stock: Body, tools: Sequence[Body]) -> Body:
 
 
 def solid_of(piece: Piece) -> Body:
-    """The piece as a solid. Raises KernelError when the kernel does not accept it."""
+    """The piece as a solid. Raises KernelError when its shells are at fault, or when the kernel's own check stands
+    against it and it has not the mesh's volume either.
+    """
     with kernel_step("mesh"):
         made = Body(_Maker(piece.points).solid(_faces(piece)))
-    if shell_faults(made) or not kernel_accepts(made.wrapped):
+    if shell_faults(made) or not (kernel_accepts(made.wrapped) or _weighs(made, piece.volume)):
         raise KernelError("mesh", "the faceted solid is not sound")
     return made
+
+
+def _weighs(body: Body, mesh_volume: float) -> bool:
+    return abs(volume(body) - mesh_volume) <= BALANCE * mesh_volume
 
 
 def _faces(piece: Piece) -> Iterator[tuple[int, Corners, list[Loop]]]:
