@@ -63,6 +63,7 @@ def test_a_holder_that_meets_the_post_is_told_by_its_stickout() -> None:
     plan = _plan([[20, 68, -30], [40, 80, 20]], stickout=25, holder=[{"diameter": 24, "length": 40}])
     told = _told(plan)
     assert [(f.code, f.measured, f.limit) for f in told] == [("reach.stickout", 25.0, pytest.approx(30.0, abs=0.02))]
+    assert told[0].remedy and "or move post away" in told[0].remedy.text
     assert _told(applied(plan, told[0].remedy)) == []
 
 

@@ -54,4 +54,6 @@ def _remedy(context: Context, cut: Cut, found: Reach) -> Remedy:
         )
     if found.slimmest_holder is not None:
         text += f", or use a holder of at most ø {context.text(at_most(found.slimmest_holder))} at its lower end"
+    if found.holder is not None and found.holder.body not in ("part", "stock"):
+        text += f", or move {found.holder.body} away"
     return Remedy(text=text + ".", pointer=context.of_tool(cut.tool, "stickout"), value=value, unit="mm")
