@@ -26,16 +26,23 @@ SAMPLE = 8
 """Edits looked at in one run of the tests, another choice for each name below; all of them are some 200."""
 
 
-class Counting(Store):
-    """A store that counts what it was asked for and had."""
+class Watched(Store):
+    """A store that says which kinds of values it had, and which it was asked for in vain, in order."""
 
     def __init__(self, place: Place) -> None:
         super().__init__(place)
-        self.asked, self.had = 0, 0
+        self.kinds: dict[str, str] = {}
+        self.had: list[str] = []
+        self.lacked: list[str] = []
+
+    def name(self, kind: str, *parts: bytes | str) -> str:
+        found = super().name(kind, *parts)
+        self.kinds[found] = kind
+        return found
 
     def get(self, name: str) -> bytes | None:
         found = super().get(name)
-        self.asked, self.had = self.asked + 1, self.had + (found is not None)
+        (self.had if found is not None else self.lacked).append(self.kinds[name])
         return found
 
 
@@ -57,9 +64,10 @@ def filled(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Place]:
 
 
 def test_the_plan_as_it_stands_finds_everything(filled: Place) -> None:
-    store = Counting(filled)
+    store = Watched(filled)
     assert outcome(plate(), full_plan(), Kept(store)) == outcome(plate(), full_plan(), Kept())
-    assert store.asked == store.had == 6  # the part, two stages, two reaches, the second opinion
+    assert store.had == ["part", "stage", "stage", "taken", "taken", "reach", "reach", "opinions"]
+    assert not store.lacked
 
 
 @pytest.mark.parametrize("seed", range(SAMPLE))
@@ -71,24 +79,37 @@ def test_an_edited_plan_gives_the_same_bytes(filled: Place, seed: int) -> None:
 def test_an_edit_of_the_last_setup_leaves_the_first_one_as_it_was(filled: Place) -> None:
     plan = full_plan()
     plan["setups"][1]["workingsteps"][0]["allowance_bottom"] = 0.71
-    store = Counting(filled)
+    store = Watched(filled)
     outcome(plate(), plan, Kept(store))
-    assert (store.asked, store.had) == (6, 3)  # part, first stage and its reach
+    assert [k for k in store.had if k != "field"] == ["part", "stage", "taken", "reach"]
+    assert [k for k in store.lacked if k != "field"] == ["stage", "taken", "reach", "opinions"]
+
+
+def test_an_edit_that_moves_no_plane_leaves_the_field_of_the_setups_before(filled: Place) -> None:
+    plan = full_plan()
+    plan["tools"].append({**plan["tools"][2], "id": "FM2", "stickout": 55})
+    for step in plan["setups"][1]["workingsteps"]:
+        step["tool"] = "FM2"
+    store = Watched(filled)
+    assert outcome(plate(), plan, Kept(store)) == outcome(plate(), plan, Kept())
+    assert store.had == ["part", "stage", "taken", "reach", "field"]
+    assert store.lacked == ["stage", "taken", "reach", "opinions"]
 
 
 def test_an_edit_of_the_first_setup_that_leaves_its_metal_leaves_the_last_one(filled: Place) -> None:
     plan = full_plan()
     plan["setups"][0]["instructions"] = "wipe the bars"
-    store = Counting(filled)
+    store = Watched(filled)
     outcome(plate(), plan, Kept(store))
-    assert (store.asked, store.had) == (6, 3)  # part, last stage and its reach
+    assert store.had == ["part", "stage", "taken", "reach"]
+    assert store.lacked == ["stage", "taken", "reach", "opinions", "field"]
 
 
 def test_another_part_finds_nothing(filled: Place) -> None:
     """Even one that differs only in its file's words."""
-    store = Counting(filled)
+    store = Watched(filled)
     outcome(plate().replace(b"plate", b"plata"), full_plan(), Kept(store))
-    assert store.had == 0
+    assert store.had == []
 
 
 def test_a_named_file_is_known_by_its_content(tmp_path: Path) -> None:
@@ -98,16 +119,16 @@ def test_a_named_file_is_known_by_its_content(tmp_path: Path) -> None:
     kept = Kept(Store(Place(str(tmp_path))))
     outcome(part, plan, kept, files)
     changed = files | {"vee": files["strap"]}
-    store = Counting(Place(str(tmp_path)))
+    store = Watched(Place(str(tmp_path)))
     assert outcome(part, plan, Kept(store), changed) == outcome(part, plan, Kept(), changed)
-    assert store.had >= 3  # the part and the setups that do not name the vee
+    assert store.had.count("stage") == 2 and store.lacked.count("stage") == 1  # the setup that names the vee
 
 
 def test_other_code_finds_nothing(filled: Place, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("worker.cache.code.CODE", "another")
-    store = Counting(filled)
+    store = Watched(filled)
     outcome(plate(), full_plan(), Kept(store))
-    assert store.had == 0
+    assert store.had == []
 
 
 def test_what_cannot_be_read_is_computed(filled: Place, monkeypatch: pytest.MonkeyPatch) -> None:
