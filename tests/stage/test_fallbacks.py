@@ -179,6 +179,23 @@ def test_where_only_the_field_survives_the_plan_fails_and_the_report_says_why(mo
     assert "not judged" in hidden.skipped["plan"]
 
 
+def test_a_mesh_that_makes_no_solid_is_left_to_the_field(monkeypatch: pytest.MonkeyPatch) -> None:
+    FaultyKernel(BORE, spared=VOLUME).install(monkeypatch)
+
+    def fails(*_: object) -> None:
+        raise KernelError("mesh", "the faceted solid is not sound")
+
+    monkeypatch.setattr(rungs.Metal, "body", property(_made_or(fails)))
+    report = check().report
+    assert ("error", "evidence.disagreement", "S1", "80") in told(report) and report.verdict == "fail"
+    assert methods(report) == ["dexel field alone"] * 2
+    assert removal(report, "20") == pytest.approx(removal(SOUND, "20")) and removal(report, "80") is None
+
+
+def _made_or(fails: Any) -> Any:
+    return lambda self: self._body if self._body is not None else fails()
+
+
 def test_a_step_whose_sweep_fails_is_left_to_the_field(monkeypatch: pytest.MonkeyPatch) -> None:
     import worker.stage.make as make
 

@@ -112,21 +112,40 @@ def _cut_layer(stock: Body, owners: Sequence[tuple[int, Body]]) -> tuple[dict[in
 
 
 def _one_by_one(stock: Body, sweeps: Sequence[Sweep], standing: Standing) -> Carried:
-    metal = Metal(stock, standing)
+    """Each step by the first way that works; without a solid to show for it, the metal is known up to the last one."""
     taken: list[Taken] = []
     stocks = {0: stock}
-    for number, sweep in enumerate(sweeps, start=1):
-        taken.append(metal.take(sweep.bodies))
-        if metal.is_made:
-            stocks[number] = metal.body
+    try:
+        metal = Metal(stock, standing)
+        for number, sweep in enumerate(sweeps, start=1):
+            taken.append(metal.take(sweep.bodies))
+            if metal.is_made:
+                stocks[number] = metal.body
+        stocks[len(sweeps)] = metal.body
+    except KernelError as error:
+        return _up_to(max(stocks), stocks, taken, len(sweeps), standing, str(error))
+    return _carried(stocks, taken, standing)
+
+
+def _carried(stocks: Mapping[int, Body], taken: Sequence[Taken], standing: Standing) -> Carried:
     return Carried(
         removals=tuple(one.removal for one in taken),
         volumes=tuple(one.volume for one in taken),
-        rest=solids(metal.body),
+        rest=solids(stocks[max(stocks)]),
         standings=(standing, *(one.standing for one in taken)),
-        stocks={**stocks, len(sweeps): metal.body},
+        stocks=stocks,
         failures=tuple(Failure(i, "cut", one.fault, one.meshes) for i, one in enumerate(taken) if one.fault),
     )
+
+
+def _up_to(
+    last: int, stocks: Mapping[int, Body], taken: Sequence[Taken], count: int, standing: Standing, fault: str
+) -> Carried:
+    """The first ``last`` steps as they were cut; of the others the metal is not known."""
+    unknown = Taken(EMPTY, 0.0, UNKNOWN)
+    found = _carried(stocks, [*taken[:last], *(unknown for _ in range(last, count))], standing)
+    failure = Failure(last if last < count else None, "cut", fault)
+    return replace(found, failures=(*(f for f in found.failures if (f.index or 0) < last), failure))
 
 
 def _joined(rest: Body) -> tuple[Body, ...]:
