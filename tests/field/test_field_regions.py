@@ -69,6 +69,17 @@ def test_a_cutter_leaves_its_radius_in_the_corners(radius):
     assert left == pytest.approx((4 - math.pi) * radius**2, abs=0.01 * radius**2 + 0.02)
 
 
+@pytest.mark.parametrize("radius", [4.0, 1.5])
+def test_corner_residuals_converge_with_the_cells(radius):
+    """(4 - pi) r^2 (closed form): lines h apart miss 2 * 0.0609 h^1.5 sqrt(2 r) of a corner at most, arcs the rest."""
+    whole = Shadow(_rectangle(0, 0, 40, 30))
+    cleared, exact = opened(whole, radius, ROOM), (4 - math.pi) * radius**2
+    for h in (0.4, 0.2, 0.1, 0.05):  # cell borders in the walls, as on the lattice
+        missed = 4 * 2 * 0.0609 * h**1.5 * math.sqrt(2 * radius)
+        left = np.array(_areas(whole, h, -1.6, 41.6)) - np.array(_areas(cleared, h, -1.6, 41.6))
+        assert left == pytest.approx(exact, abs=missed + 2.5e-3 * exact), h
+
+
 def test_a_corner_that_is_slightly_too_tight_is_found():
     rounded = Join(
         (
