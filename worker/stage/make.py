@@ -5,12 +5,11 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
-from schemas.base import Box, Frame
+from schemas.base import Frame
 from schemas.plan import Setup
 from schemas.tolerances import VOLUME_NOTHING
 from worker.kernel import boolean, measure
 from worker.kernel.errors import KernelError
-from worker.kernel.shadow import Skyline
 from worker.kernel.shape import Body, compound, is_empty
 from worker.part import Part
 from worker.stage.carry import Carried, cut_all, held_and_loose, is_held
@@ -18,7 +17,7 @@ from worker.stage.frame import setup_frame
 from worker.stage.holding import place_holding
 from worker.stage.model import Balance, Cut, Holding, ResolvedStep, Stage
 from worker.stage.removal import Scene, Sweep, sweep_step
-from worker.stage.removal.scene import nothing
+from worker.stage.removal.scene import nothing, scene_of
 from worker.stage.standing import EXACT, Standing
 
 
@@ -37,7 +36,7 @@ def make_stage(
     """
     frame = setup_frame(setup, part.body, as_is)
     holding = place_holding(setup.workholding, frame, as_is, files)
-    scene = _scene(part, frame, holding, as_is)
+    scene = scene_of(part, frame, holding, as_is)
     sweeps = [_sweep(scene, job) for job in steps]
     carried = cut_all(as_is, sweeps, standing)
     cuts = tuple(_cut(scene, holding, steps[i], sweeps[i], carried, i) for i in range(len(steps)))
@@ -49,17 +48,6 @@ def _sweep(scene: Scene, job: ResolvedStep) -> Sweep:
         return sweep_step(scene, job)
     except KernelError as error:
         return replace(nothing(scene.metal.max[2]), fault=str(error))
-
-
-def _scene(part: Part, frame: Frame, holding: Holding, as_is: Body) -> Scene:
-    boxes = [measure.bounding_box(body, frame) for body in (as_is, part.body)]
-    low = tuple(min(b.min[i] for b in boxes) for i in range(3))
-    high = tuple(max(b.max[i] for b in boxes) for i in range(3))
-    metal = Box(min=(low[0], low[1], low[2]), max=(high[0], high[1], high[2]))
-    obstacles = holding.body
-    return Scene(
-        part, frame, Skyline(part.body, frame), None if is_empty(obstacles) else Skyline(obstacles, frame), metal
-    )
 
 
 def _cut(scene: Scene, holding: Holding, job: ResolvedStep, sweep: Sweep, carried: Carried, i: int) -> Cut:
