@@ -7,6 +7,7 @@ from collections.abc import Iterable
 from OCP.BRepAlgoAPI import BRepAlgoAPI_Defeaturing
 
 from worker.kernel.errors import KernelError, kernel_step
+from worker.kernel.merge import merged
 from worker.kernel.shape import Body, faces, solids
 from worker.kernel.validity import faults
 
@@ -25,6 +26,7 @@ def without_faces(body: Body, taken: Iterable[int]) -> Body:
     with kernel_step("defeature"):
         operation.Build()
     found = solids(Body(operation.Shape())) if operation.IsDone() else ()
-    if len(found) != 1 or len(faces(found[0])) >= len(shapes) or faults(found[0]):
+    plain = merged(found[0]) if len(found) == 1 else None  # faces beside the gap may have grown over it piece by piece
+    if plain is None or len(faces(plain)) >= len(shapes) or faults(plain):
         raise KernelError("defeature", "the faces beside those taken off do not close the solid")
-    return found[0]
+    return plain

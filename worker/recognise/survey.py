@@ -29,24 +29,27 @@ def survey(body: Body, names: Mapping[int, str] | None = None) -> Survey:
     notes = _loose(graph)
     screws = screws_of(graph, names or {})
     cut = tuple(s for s in screws if s.cut)
-    plain = _plain(body, cut) if cut else None
+    plain = _plain(body, graph, cut) if cut else None
     if plain is not None:
-        body, graph = plain, face_graph(plain)
+        body, graph = plain
     if cut:
-        notes.append(
-            _threads_told(cut) if plain else "modelled threads stay as they are: cutting their flanks may fail"
-        )
+        notes.append(_threads_told(cut) if plain else _STAY)
     return Survey(body, features_of(threaded(graph, screws, plain is None)), tuple(notes))
 
 
 _STAY = "modelled threads could not be read as plain bores and shanks: cutting along their flanks may fail"
 
 
-def _plain(body: Body, screws: tuple[Screw, ...]) -> Body | None:
+def _plain(body: Body, graph: FaceGraph, screws: tuple[Screw, ...]) -> tuple[Body, FaceGraph] | None:
+    """The part without the flanks, where the kernel closes it and none of them is left."""
+    cut = {face for screw in screws for face in screw.cut}
     try:
-        return without_faces(body, {face for screw in screws for face in screw.cut})
+        plain = without_faces(body, cut)
     except KernelError:
         return None
+    after = face_graph(plain)
+    helical = sum(1 for face in graph.faces if face.helix and face.index not in cut)
+    return (plain, after) if sum(1 for face in after.faces if face.helix) <= helical else None
 
 
 def _threads_told(screws: tuple[Screw, ...]) -> str:
