@@ -56,10 +56,13 @@ def triangulate(body: Body, deflection: float = MESH, angle: float = ANGLE) -> t
 
 
 def _arrays(mesh: Poly_Triangulation, location: TopLoc_Location) -> tuple[Vertices, Triangles]:
-    motion = location.Transformation()
-    nodes = [mesh.Node(i).Transformed(motion) for i in range(1, mesh.NbNodes() + 1)]
-    at = np.array([(p.X(), p.Y(), p.Z()) for p in nodes], np.float64).reshape(-1, 3)
-    triangles = np.array([mesh.Triangle(i).Get() for i in range(1, mesh.NbTriangles() + 1)], np.int32)
+    node, triangle = mesh.Node, mesh.Triangle
+    nodes = [node(i) for i in range(1, mesh.NbNodes() + 1)]
+    if not location.IsIdentity():
+        motion = location.Transformation()
+        nodes = [p.Transformed(motion) for p in nodes]
+    at = np.array([p.Coord() for p in nodes], np.float64).reshape(-1, 3)
+    triangles = np.array([triangle(i).Get() for i in range(1, mesh.NbTriangles() + 1)], np.int32)
     return at, triangles.reshape(-1, 3) - 1
 
 
