@@ -50,7 +50,8 @@ def clear(scene: Scene, cut: Cut, task: Task) -> Layers:
     before = -1.0
     root, beside = task.seed, task.beside
     for low, high in zip(heights, [*heights[1:], scene.top], strict=True):
-        free = _free(scene, task, max(low - raised, task.nominal), step.allowance_side, None if stated else low)
+        held = None if stated else max(low, task.nominal)  # an overcut goes on down, also into what holds the stock
+        free = _free(scene, task, max(low - raised, task.nominal), step.allowance_side, held)
         first = free.scan(0, scene.scan_lines[0])
         size = float((first.stop - first.start).sum())
         if layers and abs(size - before) <= SAME * max(size, 1.0):

@@ -1,0 +1,34 @@
+"""A through pocket cut on into the plate below: the overcut bars nothing above it. Closed form beside."""
+
+import math
+
+import pytest
+
+from examples.shapes import box, cut, cylinder, fuse
+from tests.support.trial import inputs, plan, raw_box, setup, step, tool
+from tests.support.undercut import FINISH
+from worker.field import second_opinion
+from worker.locate import on_feature_of
+from worker.pipeline import cut_all
+from worker.resolve import resolve
+
+PLATE = {
+    "type": "fixture_plate",
+    "elements": [{"type": "plate", "box": {"min": [-50, -50, -40], "max": [50, 50, -20]}}],
+}
+
+
+def test_an_overcut_into_the_plate_leaves_the_pocket_above_it_free():
+    """Window 30 x 20 with corners of 4 through 20: (30 * 20 - (4 - pi) * 16) * 20 mm3."""
+    corners = [cylinder((x, y, -21), (x, y, 1), 8) for x in (-11, 11) for y in (-6, 6)]
+    window = fuse(box((-15, -6, -21), (15, 6, 1)), box((-11, -10, -21), (11, 10, 1)), *corners)
+    part = cut(box((-30, -25, -20), (30, 25, 0)), window)
+    works = [step(FINISH, tool("endmill", 6), {"class": "closed_pocket"}, overcut_length=0.5)]
+    raw = raw_box((-30, -25, -20), (30, 25, 0))
+    found = inputs(part, plan(raw, setup(works, workholding=PLATE)))
+    resolved = resolve(found.plan, found.part.features, on_feature_of(found.part.body))
+    (opinion,) = second_opinion(found.plan, found.part, cut_all(found, resolved, lambda _: None))
+    exact = 60 * 50 * 20 - (30 * 20 - (4 - math.pi) * 16) * 20
+    assert opinion.solid_volume == pytest.approx(exact, rel=1e-6)
+    assert opinion.field_volume == pytest.approx(exact, abs=opinion.bound)
+    assert opinion.relative_bound < 3e-4
