@@ -26,6 +26,7 @@ MENDING = {
     "thread too deep",
     "pocket too deep",
     "blind hole too deep",
+    "tapped hole too deep",
     "allowance with the wrong sign",
     "floor with the wrong sign",
     "profile into the jaws",

@@ -114,6 +114,7 @@ FAULTS = [
     Fault("thread too deep", _step("120", cutting_depth=13.5), ("depth.thread", "S1", "120")),
     Fault("pocket too deep", _step("40", bottom_z=-8.5), ("cut.gouge", "S1", "40")),
     Fault("blind hole too deep", _step("100", cutting_depth=13), ("cut.gouge", "S1", "100")),
+    Fault("tapped hole too deep", _step("110", cutting_depth=15), ("cut.gouge", "S1", "110")),
     Fault("allowance with the wrong sign", _step("40", allowance_side=-0.2), ("cut.gouge", "S1", "40")),
     Fault("floor with the wrong sign", _step("40", allowance_bottom=-0.2), ("cut.gouge", "S1", "40")),
     Fault("profile into the jaws", _step("20", bottom_z=-25.5), ("cut.workholding", "S1", "20")),
