@@ -32,10 +32,15 @@ EDITED, UNCHANGED = 0.35, 0.10
 
 
 def _tool(plan: Json) -> None:
-    tool = next(t for t in plan["tools"] if t["id"] == plan["setups"][3]["workingsteps"][0]["tool"])
-    plan["tools"].append({**tool, "id": "NEW", "stickout": tool["stickout"] + 1})
-    for step in plan["setups"][3]["workingsteps"][:4]:
-        step["tool"] = "NEW"
+    """Each tool of the setup, clamped 1 mm longer there."""
+    known = {tool["id"]: tool for tool in plan["tools"]}
+    for step in plan["setups"][3]["workingsteps"]:
+        longer = {**known[step["tool"]], "id": f"{step['tool']}L"}
+        longer["stickout"] += 1
+        if longer["id"] not in known:
+            plan["tools"].append(longer)
+            known[longer["id"]] = longer
+        step["tool"] = longer["id"]
 
 
 def _jaws(plan: Json) -> None:
@@ -51,7 +56,7 @@ def _words(plan: Json) -> None:
 
 
 EDITS: dict[str, Callable[[Json], None]] = {
-    "longer tool": _tool, "higher jaws": _jaws, "other allowance": _depth, "other words": _words,
+    "longer tools": _tool, "higher jaws": _jaws, "other allowance": _depth, "other words": _words,
 }  # fmt: skip
 
 
