@@ -91,6 +91,8 @@ def _checked(rooms: Rooms, inputs: Inputs, tell: Progress, notes: list[str]) -> 
         extras={EXTRA: second_opinions(inputs, stages, rooms)},
         missing=(*missing, *_unfinished(stages, finish)),
     )
+    if context.missing or any(stage.failures for stage in stages):
+        refuse_crossing(inputs.part.body)
     findings, runs = run_checks(context)
     tell({"phase": "write", "setup": None, "done": len(stages), "of": len(stages)})
     written = _write_stages(inputs, stages)
