@@ -50,7 +50,7 @@ def _meshed(context: Context, stage: Stage, failure: Failure, opinion: Opinion |
     return replace(
         _draft(context, stage, failure, opinion),
         message=f"{_what(stage, failure, stage.cuts[failure.index])} ({failure.detail}); meshes took over: from there "
-        f"on round faces of the metal are flats within {context.text(FACETS)}, and {words}.",
+        f"on round faces of the metal are flats within {FACETS:g} mm, and {words}.",
         level="warning" if second else "error",
     )
 
