@@ -61,3 +61,23 @@ def test_the_land_between_two_grooves_is_no_chamfer() -> None:
     body = cut(block(), grooves)
     assert of_class(body, "chamfer") == []
     assert len(of_class(body, "slot")) == 2
+
+
+def test_a_pocket_that_a_passage_crosses_above_its_floor_is_one() -> None:
+    body = cut(block(z=40), [box((40, 20, 5), (52, 30, 41)), box((-1, 10, 15), (101, 40, 30))])
+    (found,) = [f for f in of_class(body, "closed_pocket") if f.bottom == "planar"]
+    assert (found.length, found.width, found.depth) == pytest.approx((12, 10, 35))
+    assert found.access == (UP,) and len(found.faces) == 9
+
+
+def test_a_three_cornered_pocket_that_a_deeper_slot_divides_is_one() -> None:
+    corners = prism([(10.0, 10.0), (50.0, 10.0), (30.0, 50.0)], -1.0, 12.0)  # from the left side, 12 deep
+    body = cut(block(z=60), [corners, box((-1, -1, 24), (20, 61, 28))])
+    (found,) = [f for f in recognise(body) if f.class_ not in ("planar_face", "profile_feature", "slot")]
+    assert found.depth == pytest.approx(12) and len(found.faces) == 7
+
+
+def test_aligned_pockets_of_different_depth_beside_a_slot_stay_two() -> None:
+    tools = [box((20, 20, 12), (45, 40, 21)), box((55, 20, 8), (80, 40, 21)), box((44, -1, 4), (56, 61, 21))]
+    found = [f for f in recognise(cut(block(), tools)) if f.class_ in ("open_pocket", "slot")]
+    assert sorted(round(f.depth or 0, 3) for f in found) == [8, 12, 16]

@@ -33,13 +33,17 @@ def joined(shape: PartShape, sight: Sight, recesses: list[Recess]) -> list[Reces
 
 
 def _keys(shape: PartShape, recess: Recess) -> set[tuple[int, int]]:
-    """Carriers of floor and wall, of a passage those of its walls: pieces of one recess have a pair in common."""
-    if not recess.floors:
-        return {(c, c) for c in _carriers(shape, recess)}
-    if recess.shared or not any(_is_open(shape, recess, f) for f in recess.floors):
+    """Carriers of floor and wall, and of walls alone: pieces of one recess have such a pair in common."""
+    upright = set() if recess.shared else {(c, c) for c in _walls(shape, recess)}
+    return upright | _on_floor(shape, recess)
+
+
+def _on_floor(shape: PartShape, recess: Recess) -> set[tuple[int, int]]:
+    """Carriers of the floor and each wall of a recess that is open somewhere."""
+    if not recess.floors or recess.shared or not any(_is_open(shape, recess, f) for f in recess.floors):
         return set()
     floor = shape.carriers[recess.floors[0]]
-    return {(floor, shape.carriers[w]) for w in recess.patches if w not in recess.floors}
+    return {(floor, w) for w in _walls(shape, recess)}
 
 
 def _is_open(shape: PartShape, recess: Recess, floor: int) -> bool:
@@ -52,9 +56,18 @@ def _carriers(shape: PartShape, recess: Recess) -> set[int]:
     return {shape.carriers[p] for p in recess.patches}
 
 
+def _walls(shape: PartShape, recess: Recess) -> set[int]:
+    return _carriers(shape, recess) - {shape.carriers[f] for f in recess.floors}
+
+
 def _one_passage(shape: PartShape, a: Recess, b: Recess) -> bool:
-    """True when the walls of one piece continue those of the other, whatever crosses the passage between them."""
-    if a.floors or b.floors or norm(cross(a.axis, b.axis)) > SQUARE or not _carriers(shape, b) <= _carriers(shape, a):
+    """True when the walls of one piece continue those of the other, whatever crosses the passage between them.
+
+    The other may have a floor: then it is the bottom of a pocket that something crosses above it.
+    """
+    if a.floors or norm(cross(a.axis, b.axis)) > SQUARE or not _walls(shape, b) <= _carriers(shape, a):
+        return False
+    if b.floors and (not _is_below(shape, b, a) or len(_walls(shape, b)) < 3):
         return False
     if not all(is_wall(shape.patches[p], a.axis) for p in a.patches):
         return False
@@ -67,13 +80,24 @@ def _one_passage(shape: PartShape, a: Recess, b: Recess) -> bool:
     return not crossings(shape, place, line, 0.0, abs(gap))
 
 
+def _is_below(shape: PartShape, b: Recess, a: Recess) -> bool:
+    return extent(shape, b.patches, b.axis)[1] < extent(shape, a.patches, b.axis)[1] - OVER
+
+
 def _one_recess(shape: PartShape, a: Recess, b: Recess) -> bool:
     if not a.floors or not b.floors:
         return _one_passage(shape, a, b)
-    if dot(a.axis, b.axis) < 1 - SQUARE**2:
+    if dot(a.axis, b.axis) < 1 - SQUARE**2 or not _on_floor(shape, a) & _on_floor(shape, b):
         return False
-    ours, theirs = _side_walls(shape, a, b), {shape.carriers[w] for w in _side_walls(shape, b, a)}
-    return bool(ours) and {shape.carriers[w] for w in ours} == theirs and _air_between(shape, a, b)
+    ours, theirs = ({shape.carriers[w] for w in _side_walls(shape, *pair)} for pair in ((a, b), (b, a)))
+    return (bool(ours and ours == theirs) or _share_walls(shape, a, b)) and _air_between(shape, a, b)
+
+
+def _share_walls(shape: PartShape, a: Recess, b: Recess) -> bool:
+    """True when two flat walls of one piece, or all walls of the smaller, go on in the other."""
+    ours, theirs = _walls(shape, a), _walls(shape, b)
+    both = {shape.carriers[p] for p in a.patches if shape.patches[p].surface.kind == "plane"} & ours & theirs
+    return len(both) >= 2 or (bool(both) and both == min(ours, theirs, key=len))
 
 
 def _side_walls(shape: PartShape, a: Recess, b: Recess) -> list[int]:
@@ -113,6 +137,8 @@ def _air_between(shape: PartShape, a: Recess, b: Recess) -> bool:
 
 def _together(shape: PartShape, sight: Sight, a: Recess, b: Recess) -> Recess:
     patches = tuple(sorted({*a.patches, *b.patches}))
+    if not a.floors and b.floors:
+        return Recess(patches, b.axis, b.floors, (b.axis,) if sight.sees(patches, b.axis) else ())
     if not a.floors:
         seen = tuple(d for d in (a.axis, sight.known(scale(a.axis, -1.0))) if sight.sees(patches, d))
         return Recess(patches, a.axis, (), seen)
