@@ -44,9 +44,31 @@ class Units:
 
     def number(self, mm: float) -> str:
         """As ``text``, without the symbol."""
-        digits = 4 if self.name == "inch" else 3
-        written = f"{self.length(mm):.{digits}f}".rstrip("0").rstrip(".")
-        return "0" if written in ("-0", "") else written
+        return trimmed(self.length(mm), 4 if self.name == "inch" else 3)
+
+    def volume_text(self, mm3: float) -> str:
+        """A volume (mm3) as every text writes it; see ``volume_words``."""
+        return volume_words(self.volume(mm3), self.name)
+
+    def area_text(self, mm2: float) -> str:
+        """An area (mm2) with its symbol: 480 mm2, 12.35 mm2; in2 in inch plans."""
+        return f"{trimmed(self.area(mm2), 4 if self.name == 'inch' else 0 if mm2 >= 100 else 2)} {self.symbol}2"
+
+
+def trimmed(value: float, decimals: int) -> str:
+    """A number without trailing zeros."""
+    written = f"{value:.{decimals}f}"
+    written = written.rstrip("0").rstrip(".") if "." in written else written
+    return "0" if written in ("-0", "") else written
+
+
+def volume_words(value: float, name: UnitName) -> str:
+    """A volume given in these units cubed: cm3 from 1000 mm3 up, in3 in inch plans; small ones with more decimals."""
+    if name == "inch":
+        return f"{trimmed(value, 4 if abs(value) >= 0.01 else 6)} in3"
+    if abs(value) >= 1000:
+        return f"{value / 1000:.2f} cm3"
+    return f"{trimmed(value, 2 if abs(value) >= 0.01 else 6)} mm3"
 
 
 MM = Units("mm")

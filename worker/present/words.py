@@ -6,6 +6,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
 from schemas.finding import CATALOGUE
+from schemas.units import trimmed, volume_words
 
 Document = Mapping[str, Any]
 LEVELS = ("error", "warning", "note")
@@ -22,9 +23,7 @@ def symbol(document: Document) -> str:
 
 def number(value: float, decimals: int = 3) -> str:
     """A number without trailing zeros."""
-    text = f"{value:.{decimals}f}"
-    text = text.rstrip("0").rstrip(".") if "." in text else text
-    return "0" if text in ("-0", "") else text
+    return trimmed(value, decimals)
 
 
 def length(document: Document, value: float) -> str:
@@ -39,13 +38,7 @@ def bare_length(document: Document, value: float) -> str:
 
 def volume(document: Document, value: float | None) -> str:
     """A volume: cm3 from 1000 mm3 up, in3 in inch plans; a report may not know it."""
-    if value is None:
-        return "not known"
-    if document["units"] == "inch":
-        return f"{number(value, 4)} in3"
-    if abs(value) >= 1000:
-        return f"{value / 1000:.2f} cm3"
-    return f"{number(value, 2 if abs(value) >= 0.01 else 6)} mm3"
+    return "not known" if value is None else volume_words(value, document["units"])
 
 
 def sizes(document: Document, box: Mapping[str, Sequence[float]]) -> str:
@@ -114,13 +107,14 @@ def place(document: Document, finding: Document) -> str:
 def measured(finding: Document) -> str:
     """What was measured against which limit: '12.5 mm, limit 15 mm'."""
     unit = finding.get("unit", "")
-    unit = "" if unit == "1" else f" {unit}"
-    parts = [
-        f"{word}{number(finding[key], 4)}{unit}"
-        for key, word in (("measured", ""), ("limit", "limit "))
-        if key in finding
-    ]
-    return ", ".join(parts)
+    pairs = (("measured", ""), ("limit", "limit "))
+    return ", ".join(f"{word}{_quantity(finding[key], unit)}" for key, word in pairs if key in finding)
+
+
+def _quantity(value: float, unit: str) -> str:
+    if unit in ("mm3", "in3"):
+        return volume_words(value, "mm" if unit == "mm3" else "inch")
+    return number(value, 4) + ("" if unit in ("", "1") else f" {unit}")
 
 
 def remedy(finding: Document) -> str:

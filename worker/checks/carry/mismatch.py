@@ -51,7 +51,7 @@ def mismatch(context: Context, stage: Stage) -> Iterator[Draft | Skip]:
 
 
 def _words(context: Context, volume: float, word: str) -> str:
-    return f"{context.units.volume(volume):.4g} {context.units.symbol}³ {word}"
+    return f"{context.units.volume_text(volume)} {word}"
 
 
 def _thick(body: Body) -> list[Body]:

@@ -37,7 +37,7 @@ def gouge(context: Context, stage: Stage, cut: Cut) -> Iterator[Draft]:
     box = measure.bounding_box(worst, stage.frame)
     hurt, own = _hurt(context, worst), tuple(f.id for f in cut.features)
     yield Draft(
-        message=f"{cut.tool.id} takes {context.units.volume(measure.volume(found)):.4g} {context.units.symbol}³ of the "
+        message=f"{cut.tool.id} takes {context.units.volume_text(measure.volume(found))} of the "
         f"finished part, {context.text(_depth(context, cut, box))} deep{_named(own, hurt)}.",
         features=hurt or own,
         measured=measure.volume(found),

@@ -24,8 +24,8 @@ def failure_drafts(context: Context, stage: Stage, opinion: Opinion | None) -> I
         yield _meshed(context, stage, failure, opinion) if failure.meshes else _draft(context, stage, failure, opinion)
     if not stage.standing(0).known and not stage.failures:
         yield Draft(
-            message=f"{stage.setup.id} starts from metal that no solid model gave{_carried(stage, opinion)}: rules "
-            "that look at the metal were not judged.",
+            message=f"{stage.setup.id} starts from metal that no solid model gave{_carried(context, stage, opinion)}: "
+            "rules that look at the metal were not judged.",
             level="warning",
         )
 
@@ -34,8 +34,8 @@ def _draft(context: Context, stage: Stage, failure: Failure, opinion: Opinion | 
     cut = None if failure.index is None else stage.cuts[failure.index]
     features = tuple(f.id for f in cut.features) if cut else ()
     return Draft(
-        message=f"{_what(stage, failure, cut)} ({failure.detail}){_carried(stage, opinion)}: from there on, rules that "
-        "look at the metal were not judged.",
+        message=f"{_what(stage, failure, cut)} ({failure.detail}){_carried(context, stage, opinion)}: from there "
+        "on, rules that look at the metal were not judged.",
         features=features,
         at=context.part.feature(features[0]).placement.location if features else None,
         remedy=Remedy(text=_remedy(cut)),
@@ -61,13 +61,13 @@ def _what(stage: Stage, failure: Failure, cut: Cut | None) -> str:
     return f"No exact way to compute the {failure.what} of step {cut.step.id} worked"
 
 
-def _carried(stage: Stage, opinion: Opinion | None) -> str:
+def _carried(context: Context, stage: Stage, opinion: Opinion | None) -> str:
     """What knows the metal instead, in words."""
     if opinion is None or opinion.unswept:
         return ", and the second computation does not know the metal either"
     return (
-        f"; only the {opinion.method} carries the metal on: {opinion.field_volume:.6g} mm3 after {stage.setup.id}, "
-        f"sure to {opinion.bound:.3g} mm3"
+        f"; only the {opinion.method} carries the metal on: {context.units.volume_text(opinion.field_volume)} "
+        f"after {stage.setup.id}, sure to {context.units.volume_text(opinion.bound)}"
     )
 
 

@@ -45,7 +45,7 @@ def disagreement(context: Context, stage: Stage) -> Iterator[Draft | Skip]:
         return
     found = replace(found, bound=found.bound + stage.result.doubt)
     if not found.agrees and _is_new(context, stage, opinions, found):
-        yield _draft(found)
+        yield _draft(context, found)
 
 
 def _is_new(context: Context, stage: Stage, opinions: dict[str, Opinion], found: Opinion) -> bool:
@@ -55,11 +55,12 @@ def _is_new(context: Context, stage: Stage, opinions: dict[str, Opinion], found:
     return abs(found.difference - inherited) > found.bound
 
 
-def _draft(found: Opinion) -> Draft:
+def _draft(context: Context, found: Opinion) -> Draft:
+    size = context.units.volume_text(abs(found.difference))
     more = "less" if found.difference > 0 else "more"
     return Draft(
-        message=f"The solid model leaves {abs(found.difference):.4g} mm3 {more} metal after {found.setup} than the "
-        f"second computation ({found.method}), which is sure to {found.bound:.3g} mm3.",
+        message=f"The solid model leaves {size} {more} metal after {found.setup} than the "
+        f"second computation ({found.method}), which is sure to {context.units.volume_text(found.bound)}.",
         measured=abs(found.difference),
         limit=found.bound,
         unit="mm3",

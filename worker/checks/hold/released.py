@@ -63,7 +63,7 @@ def _draft(context: Context, stage: Stage, body: HoldingBody, before: tuple[Patc
     cut = first_below(stage, body, context.limit("least_kept_share") * total(before))
     place: Vec3 = before[0].inside
     name = f"step {cut.step.id}" if cut else "the setup"
-    area = f"{context.units.area(total(before)):.4g} {context.units.symbol}²"
+    area = f"{context.units.area_text(total(before))}"
     text = "Keep this step away from the clamped faces"
     text += f": not lower than the top of {body.name}." if body.role.startswith("jaw") else ", or move the clamp."
     return Draft(

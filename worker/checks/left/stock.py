@@ -42,9 +42,8 @@ def _draft(context: Context, features: tuple[str, ...], lumps: list[Lump]) -> Dr
     where = f" on {', '.join(features)}" if features else ", not even touching the part"
     depth = f", up to {context.text(thick)} thick" if thick < float("inf") else ""
     why = f": {held.body.name} keeps {held.cut.tool.id} off" if held else ""
-    size = f"{context.units.volume(volume):.4g} {context.units.symbol}³"
     return Draft(
-        message=f"{size} of metal is left{where}{count}{depth}{why}.",
+        message=f"{context.units.volume_text(volume)} of metal is left{where}{count}{depth}{why}.",
         features=features,
         measured=volume,
         limit=0.0,
