@@ -160,3 +160,12 @@ def test_a_box_mesh_is_closed_and_faces_outward() -> None:
     made = box_mesh((0, 0, 0), (1, 2, 3))
     at = np.frombuffer(made.vertices, "<f4").reshape(-1, 3)[np.frombuffer(made.triangles, "<u4").reshape(-1, 3)]
     assert np.einsum("ij,ij->i", at[:, 0], np.cross(at[:, 1], at[:, 2])).sum() / 6 == pytest.approx(6.0)
+
+
+def test_room_below_and_the_method_of_a_setup_that_was_not_cut_exactly() -> None:
+    made = document()
+    made["setups"][0]["workingsteps"][1] |= {"room_below": 3.25, "body_below": "<bed>"}
+    made["evidence"]["methods"] = [{"setup": "S1", "method": "exact solids"}, {"setup": "S2", "method": "meshes"}]
+    page = report_page(made)
+    assert page.count("Room below, mm") == 1 and "<td>3.25 &lt;bed&gt;</td>" in page
+    assert "S2 was not cut exactly: meshes" in page and "S1 was not" not in page

@@ -93,3 +93,19 @@ def test_a_step_without_a_depth_is_listed(step: dict[str, object]) -> None:
     made = document()
     made["setups"][0]["workingsteps"] = [{**step, "enabled": True}]
     assert "boring" in pages(setup_sheet(made))[0]
+
+
+def test_room_below_has_its_column_where_a_tool_comes_through() -> None:
+    made = document()
+    made["setups"][0]["workingsteps"][1] |= {"room_below": 3.25, "body_below": "bed"}
+    first, second = pages(setup_sheet(made))
+    assert "3.25 bed" in first and "Room below" in first
+    assert "Room below" not in second
+
+
+def test_edges_are_broken_at_no_height_that_the_plan_fixes() -> None:
+    made = document()
+    made["setups"][1]["workingsteps"][0]["tip_z"] = 17.125
+    assert "17.125" in pages(setup_sheet(made))[1]
+    made["setups"][1]["workingsteps"][0]["operation"] = "edge_breaking"
+    assert "17.125" not in pages(setup_sheet(made))[1]

@@ -61,3 +61,28 @@ def test_evidence_is_told_and_nothing_is_switched_off_in_silence() -> None:
 def test_writers_load_no_kernel() -> None:
     code = "import worker.present.text, sys; assert not any(m.split('.')[0] in ('OCP', 'numpy') for m in sys.modules)"
     assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0
+
+
+def test_room_below_stands_beside_the_stickout_of_a_step_that_comes_through() -> None:
+    told = document()
+    told["setups"][0]["workingsteps"][1] |= {"room_below": 3.25, "body_below": "parallel_moving"}
+    first, second = report_text(told).split("SETUP S2")
+    assert "38.25 (-2.25)  3.25 parallel_moving" in first and "room below mm" in first
+    assert "room below" not in second  # nothing comes through there
+
+
+def test_a_method_is_told_only_where_a_setup_was_not_cut_exactly() -> None:
+    told = document()
+    told["evidence"]["methods"] = [
+        {"setup": "S1", "method": "exact solids"},
+        {"setup": "S2", "method": "meshes, round faces within 0.001 mm"},
+    ]
+    text = report_text(told)
+    assert "S2 was not cut exactly: meshes, round faces within 0.001 mm" in text
+    assert "S1 was not" not in text
+
+
+def test_the_last_table_column_never_breaks_the_width() -> None:
+    told = document()
+    told["setups"][0]["workingsteps"][1] |= {"room_below": 3.25, "body_below": "a plate with a long name " * 4}
+    assert max(map(len, report_text(told).splitlines())) <= 100

@@ -21,6 +21,15 @@ WIDTH, HEIGHT, MARGIN = 297.0, 210.0, 9.0
 EPOCH = datetime(2000, 1, 1, tzinfo=UTC)
 """Stands for the time of making: a report says nothing of when it was made."""
 STEP_COLUMNS = (("Step", 11), ("Operation", 47), ("Tool", 12), ("Tip at Z", 17), ("Removes", 21), ("Cuts", 58))
+THROUGH_COLUMNS = (
+    *STEP_COLUMNS[:1],
+    ("Operation", 42),
+    *STEP_COLUMNS[2:4],
+    ("Room below", 22),
+    ("Removes", 19),
+    ("Cuts", 44),
+)
+"""Columns of a setup in which a tool comes through."""
 TOOL_COLUMNS = (("Tool", 12), ("What it is", 62), ("Stick-out", 17), ("Least", 16))
 PICTURES_TOP, FACTS_HEIGHT, FOOT_HEIGHT = 26.0, 27.0, 17.0
 LEAST_PICTURE, LARGEST_PICTURE = 50.0, 84.0
@@ -116,7 +125,12 @@ def _rows(document: Document, setup: Document) -> tuple[Rows, Rows]:
     enabled = [step for step in setup["workingsteps"] if step["enabled"]]
     used = {step["tool"] for step in enabled}
     tools = [_tool_cells(document, tool) for tool in document.get("tools", ()) if tool["id"] in used]
-    return [_step_cells(document, step) for step in enabled], tools
+    through = words.comes_through(setup)
+    return [_step_cells(document, step, through) for step in enabled], tools
+
+
+def _columns(setup: Document) -> tuple[tuple[str, int], ...]:
+    return THROUGH_COLUMNS if words.comes_through(setup) else STEP_COLUMNS
 
 
 def _tables(pdf: FPDF, document: Document, setup: Document, top: float, steps: Rows, tools: Rows) -> None:
@@ -124,7 +138,7 @@ def _tables(pdf: FPDF, document: Document, setup: Document, top: float, steps: R
     right = WIDTH - MARGIN - sum(w for _, w in TOOL_COLUMNS)
     while True:
         fit = int((HEIGHT - MARGIN - FOOT_HEIGHT - top) / ROW - 1.3)
-        _table(pdf, STEP_COLUMNS, steps[:fit], MARGIN, top)
+        _table(pdf, _columns(setup), steps[:fit], MARGIN, top)
         _table(pdf, TOOL_COLUMNS, tools[:fit], right, top)
         steps, tools = steps[fit:], tools[fit:]
         if not steps and not tools:
@@ -135,11 +149,11 @@ def _tables(pdf: FPDF, document: Document, setup: Document, top: float, steps: R
         top = 28.0
 
 
-def _step_cells(document: Document, step: Document) -> tuple[str, ...]:
-    tip = words.bare_length(document, step["tip_z"]) if "tip_z" in step else ""
+def _step_cells(document: Document, step: Document, through: bool) -> tuple[str, ...]:
+    heights = (words.tip(document, step), *((words.room_below(document, step),) if through else ()))
     features = words.comma(step["features"]) or words.comma(step.get("reached", ()))
     operation = step["operation"].replace("_", " ")
-    return (step["id"], operation, step["tool"], tip, words.volume(document, step.get("removal")), features)
+    return (step["id"], operation, step["tool"], *heights, words.volume(document, step.get("removal")), features)
 
 
 def _tool_cells(document: Document, tool: Document) -> tuple[str, ...]:

@@ -82,13 +82,14 @@ def _steps(document: Document, setup: Document) -> Iterator[str]:
     if not steps:
         yield from _lines("cuts", "nothing: the setup has no workingsteps")
         return
-    heading = ("step", "operation", "tool", "removes", f"stick-out {words.symbol(document)}")
-    rows = [heading, *(_step_row(document, step) for step in steps)]
+    room = (f"room below {words.symbol(document)}",) if words.comes_through(setup) else ()
+    heading = ("step", "operation", "tool", "removes", f"stick-out {words.symbol(document)}", *room)
+    rows = [heading, *(_step_row(document, step)[: len(heading)] for step in steps)]
     widths = [max(len(row[i]) for row in rows) for i in range(len(heading))]
     indent = LABEL + widths[0] + 2
     for row, step in zip(rows, (None, *steps), strict=True):
         cells = "  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True))
-        yield f"{'' if step else 'cuts':<{LABEL}}{cells}".rstrip()
+        yield f"{'' if step else 'cuts':<{LABEL}}{cells}"[:WIDTH].rstrip()
         reached = words.comma(step.get("reached", ())) if step else ""
         for line in textwrap.wrap(reached, WIDTH - indent - 2, break_on_hyphens=False):
             yield f"{'':<{indent}}: {line}"
@@ -96,7 +97,8 @@ def _steps(document: Document, setup: Document) -> Iterator[str]:
 
 def _step_row(document: Document, step: Document) -> tuple[str, ...]:
     removed = words.volume(document, step.get("removal")) if step["enabled"] else "switched off"
-    return (step["id"], step["operation"], step["tool"], removed, words.margin(document, step))
+    sizes = (words.margin(document, step), words.room_below(document, step))
+    return (step["id"], step["operation"], step["tool"], removed, *sizes)
 
 
 def _finding(document: Document, finding: Document) -> Iterator[str]:
@@ -166,6 +168,7 @@ def _evidence(document: Document) -> Iterator[str]:
         f"{words.volume(document, a['field_volume'])}, apart by {a['relative_difference']:.1e} (bound {a['bound']:.1e})"
         for a in found.get("agreement", ())
     ]
+    told += words.inexact(document)
     if off := words.switched_off(document):
         told.append(f"Switched off by the plan's policy: {words.comma(off)}")
     told += found.get("notes", ())

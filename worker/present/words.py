@@ -14,6 +14,8 @@ WHOLE_PLAN = "plan"
 """Where a finding belongs that names no setup."""
 EVERYWHERE = "*"
 """Where a rule is skipped that the plan's policy switches off."""
+EXACT = "exact solids"
+"""How the method of a setup begins that needs no mention."""
 
 
 def symbol(document: Document) -> str:
@@ -154,6 +156,31 @@ def margin(document: Document, step: Document) -> str:
     if "stickout_margin" not in step:
         return least
     return f"{least} ({step['stickout_margin']:+.{2 if document['units'] == 'mm' else 3}f})"
+
+
+def tip(document: Document, step: Document) -> str:
+    """The height of a step's lowest point; empty where none is known or the plan fixes none, as along edges."""
+    if "tip_z" not in step or step["operation"] == "edge_breaking":
+        return ""
+    return bare_length(document, step["tip_z"])
+
+
+def room_below(document: Document, step: Document) -> str:
+    """Under a tool that comes through, the room left and over what: '3.25 bed'; empty for other steps."""
+    if "room_below" not in step:
+        return ""
+    return f"{number(step['room_below'], 2 if document['units'] == 'mm' else 3)} {step['body_below']}"
+
+
+def comes_through(setup: Document) -> bool:
+    """True when a step of the setup comes out of the stock over something."""
+    return any("room_below" in step for step in setup["workingsteps"])
+
+
+def inexact(document: Document) -> list[str]:
+    """The setups that were not cut as exact solids, each with what stood in."""
+    found = document["evidence"].get("methods", ())
+    return [f"{m['setup']} was not cut exactly: {m['method']}" for m in found if not m["method"].startswith(EXACT)]
 
 
 def switched_off(document: Document) -> list[str]:

@@ -225,32 +225,37 @@ def _links(document: Document, setup: Document) -> str:
 
 def _steps(document: Document, setup: Document) -> str:
     unit = words.symbol(document)
-    sizes = (f"Tip at Z, {unit}", f"Least stick-out, {unit}")
+    room = (f"Room below, {unit}",) if words.comes_through(setup) else ()
+    sizes = (f"Tip at Z, {unit}", f"Least stick-out, {unit}", *room)
     headings = ("Step", "Operation", "Tool", "Removes", *sizes, "Time")
-    rows = [row for step in setup["workingsteps"] for row in _step(document, setup["id"], step)]
+    rows = [row for step in setup["workingsteps"] for row in _step(document, setup, step)]
     return table(headings, rows, class_="steps") if rows else text("p", "No workingsteps.")
 
 
-def _step(document: Document, setup: str, step: Document) -> list[str]:
+def _step(document: Document, setup: Document, step: Document) -> list[str]:
     """A step's row, and below it what the step reaches and what is to be said about it."""
     operation = escape(_plain(step["operation"]))
+    room = [escape(words.room_below(document, step))] if words.comes_through(setup) else []
     if not step["enabled"]:
-        return [row(escape(step["id"]), operation, escape(step["tool"]), "switched off", "", "", "", class_="off")]
-    show = json.dumps([setup, step["id"]])
+        return [
+            row(escape(step["id"]), operation, escape(step["tool"]), "switched off", "", "", "", *room, class_="off")
+        ]
+    show = json.dumps([setup["id"], step["id"]])
     button = {"type": "button", "disabled": True, "class_": "jump", "data_show_step": show}
     first = row(
         text("button", step["id"], title="Show what this step removes", **button),
         operation,
         escape(step["tool"]),
         escape(words.volume(document, step.get("removal"))),
-        escape(words.bare_length(document, step["tip_z"]) if "tip_z" in step else ""),
+        escape(words.tip(document, step)),
         _margin(document, step),
+        *room,
         escape(words.duration(step["time"]["total"]) if "time" in step else ""),
     )
     told = [", ".join(step["reached"])] if step.get("reached") else []
     told += step.get("notes", ())
     more = (text("span", line) for line in told)
-    return [first, tag("tr", tag("td"), tag("td", *more, colspan=6), class_="more")] if told else [first]
+    return [first, tag("tr", tag("td"), tag("td", *more, colspan=6 + len(room)), class_="more")] if told else [first]
 
 
 def _margin(document: Document, step: Document) -> str:
@@ -337,7 +342,8 @@ def evidence(document: Document) -> str:
                  tag("ul", *(text("li", s) for s in skipped))) if skipped else ""  # fmt: skip
     folded = tag("details", text("summary", "Inputs and versions"), facts(pairs, class_="held digests"))
     off = words.switched_off(document)
-    told = [f"Switched off by the plan's policy: {words.comma(off)}"] if off else []
+    told = words.inexact(document)
+    told += [f"Switched off by the plan's policy: {words.comma(off)}"] if off else []
     notes = [text("p", note) for note in (*told, *found.get("notes", ()))]
     return tag("section", text("h2", "Evidence"), *notes, second, folded, silent)
 
