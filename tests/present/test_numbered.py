@@ -9,11 +9,13 @@ from xml.etree import ElementTree
 import pytest
 from PIL import Image
 
+from schemas.base import Frame
 from schemas.units import MM
 from worker.kernel import boolean, primitives
 from worker.kernel.mesh import triangulate
 from worker.present.meshes import mesh
-from worker.present.numbered import Sheet, numbered_sheet, sheet_png, sheet_svg
+from worker.present.numbered import FILL, FROM_ABOVE, HEIGHT, WIDTH, Sheet, numbered_sheet, sheet_png, sheet_svg
+from worker.present.picture import faces_seen, view_of
 from worker.recognise import recognise
 
 SOLID = boolean.cut(
@@ -49,3 +51,14 @@ def test_the_same_part_gives_the_same_bytes(sheet: Sheet) -> None:
     again = numbered_sheet(mesh(*triangulate(SOLID)), FEATURES, MM)
     assert sheet_svg(again) == sheet_svg(sheet)
     assert sheet_png(again) == sheet_png(sheet)
+
+
+def test_a_number_points_at_what_is_seen_of_its_feature() -> None:
+    # A step on the left: the block behind its floor (z 6) hides it from the first view, but for x 0 to 6.
+    body = boolean.cut(primitives.box((0, 0, 0), (60, 40, 20)), [primitives.box((-1, -1, 6), (20, 41, 21))])
+    features = recognise(body)
+    drawn = mesh(*triangulate(body))
+    step = next(i for i, f in enumerate(features) if f.class_ == "step")
+    seen = faces_seen(drawn, view_of(Frame(), [drawn], WIDTH, HEIGHT, *FROM_ABOVE, FILL))
+    column, row = numbered_sheet(drawn, features, MM).marks[step].tip
+    assert seen[int(row), int(column)] in features[step].faces

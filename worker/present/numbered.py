@@ -7,13 +7,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
-from schemas.base import Frame, Vec3, dot
+from schemas.base import Frame, dot
 from schemas.feature import Feature
 from schemas.units import Units
 from worker.present.meshes import Mesh
 from worker.present.palette import MODEL
-from worker.present.picture import Shown, View, paint, view_of
+from worker.present.picture import Shown, View, faces_seen, paint, view_of
 
 WIDTH, HEIGHT = 560, 520
 """Pixels of one view, its margins for the numbers included."""
@@ -24,6 +25,8 @@ BALL = 10
 MOUTHS = frozenset({"round_hole", "counterbore_hole", "countersunk_hole"})
 FROM_ABOVE, FROM_BELOW = (-58.0, 28.0), (122.0, -28.0)
 """Azimuth and elevation of the two views, degrees."""
+Point = tuple[float, float]
+"""Pixels from the left and from the top."""
 
 
 @dataclass(frozen=True)
@@ -50,10 +53,11 @@ def numbered_sheet(mesh: Mesh, features: Sequence[Feature], out: Units) -> Sheet
     """The sheet of a part; elements stand under their compound's number. ``mesh`` carries face numbers."""
     listed = [f for f in features if f.parent is None or f.class_ == "boss"]
     views = tuple(view_of(Frame(), [mesh], WIDTH, HEIGHT, a, e, FILL) for a, e in (FROM_ABOVE, FROM_BELOW))
+    seen = [faces_seen(mesh, view) for view in views]
     tips: list[list[tuple[int, tuple[float, float]]]] = [[], []]
     for number, feature in enumerate(listed, start=1):
-        side = _better_view(feature, views)
-        tips[side].append((number, views[side].place(_anchor(mesh, feature, views[side]))))
+        side, tip = _tip(feature, views, seen)
+        tips[side].append((number, tip))
     marks = [m for side in (0, 1) for m in _spread(tips[side], side * WIDTH)]
     lines = tuple(f"{i:>3}  {f.id}   {_size(f, out)}" for i, f in enumerate(listed, start=1))
     painted = tuple(paint([Shown(mesh, MODEL["part"])], view) for view in views)
@@ -61,25 +65,33 @@ def numbered_sheet(mesh: Mesh, features: Sequence[Feature], out: Units) -> Sheet
     return Sheet(2 * WIDTH, HEIGHT + LINE * (rows + 2), painted, tuple(sorted(marks, key=lambda m: m.number)), lines)
 
 
+def _tip(feature: Feature, views: Sequence[View], seen: Sequence[NDArray[np.int64]]) -> tuple[int, Point]:
+    """In which view a feature is pointed at, and where: a hole at its mouth, another where most of it is seen."""
+    better = _better_view(feature, views)
+    spots = {} if feature.class_ in MOUTHS else {side: _middle(seen[side], feature) for side in (better, 1 - better)}
+    found = next(((side, spot) for side, spot in spots.items() if spot is not None), None)
+    return found or (better, views[better].place(feature.placement.location))
+
+
+def _middle(seen: NDArray[np.int64], feature: Feature) -> Point | None:
+    """The pixel deepest within what is seen of the feature's faces; None where nothing of them is seen."""
+    own = np.isin(seen, feature.faces)
+    if not own.any():
+        return None
+    rows, columns = np.flatnonzero(own.any(axis=1)), np.flatnonzero(own.any(axis=0))
+    left = np.pad(own[rows[0] : rows[-1] + 1, columns[0] : columns[-1] + 1], 1)
+    while left.any():
+        last, inner = left, left.copy()
+        inner[1:-1, 1:-1] &= left[:-2, 1:-1] & left[2:, 1:-1] & left[1:-1, :-2] & left[1:-1, 2:]
+        left = inner
+    row, column = np.argwhere(last)[int(last.sum()) // 2]
+    return float(columns[0] + column - 1) + 0.5, float(rows[0] + row - 1) + 0.5
+
+
 def _better_view(feature: Feature, views: Sequence[View]) -> int:
     """The view that looks more against the feature's own +Z."""
     facing = [round(dot(feature.placement.z, view.toward), 6) for view in views]
     return int(facing[1] > facing[0])
-
-
-def _anchor(mesh: Mesh, feature: Feature, view: View) -> Vec3:
-    """A hole's mouth; of another feature the middle of the triangle that most faces the viewer (by area as seen)."""
-    if feature.class_ in MOUTHS:
-        return feature.placement.location
-    vertices = np.frombuffer(mesh.vertices, "<f4").reshape(-1, 3).astype(float)
-    triangles = np.frombuffer(mesh.triangles, "<u4").reshape(-1, 3)
-    own = triangles[np.isin(np.frombuffer(mesh.faces, "<u4"), feature.faces)]
-    if not len(own):
-        return feature.placement.location
-    corners = vertices[own]
-    seen = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]) @ np.array(view.toward)
-    x, y, z = corners[int(np.argmax(np.round(seen, 6)))].mean(axis=0).tolist()
-    return (x, y, z)
 
 
 def _spread(tips: Sequence[tuple[int, tuple[float, float]]], left: int) -> list[Mark]:

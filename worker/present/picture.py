@@ -132,9 +132,30 @@ class _Layer:
     colour: Floats
 
 
+def faces_seen(mesh: Mesh, view: View) -> Ints:
+    """The face of the part that is seen at each pixel (height, width); -1 where none is. ``mesh`` has face numbers."""
+    corners = _corners(mesh, view)
+    faces = np.frombuffer(mesh.faces, "<u4").astype(np.int64)[_covers(corners)]
+    window, _, owner = _nearest(corners[_covers(corners)], view)
+    found = np.full((view.height, view.width), -1)
+    found[window] = np.where(owner < 0, -1, faces[owner])
+    return found
+
+
 def _raster(shown: Shown, view: View) -> _Layer:
     """The nearest surface of one body at each pixel, lit, with its edges drawn."""
-    corners = _seen(_corners(shown.mesh, view))
+    corners = _corners(shown.mesh, view)
+    corners = corners[_covers(corners)]
+    window, depth, owner = _nearest(corners, view)
+    normals = _normals(corners, view)
+    light = 0.56 + 0.38 * np.clip(normals @ _unit((-0.42, 0.58, 0.7)), 0, None) + 0.12 * normals[:, 2]
+    colour = np.clip(light[:, None] * np.array(rgb(shown.colour)), 0, 255)[owner]
+    colour[_edges(depth, normals[owner], view)] = INK
+    return _Layer(window, depth, colour)
+
+
+def _nearest(corners: Floats, view: View) -> tuple[tuple[slice, slice], Floats, Ints]:
+    """The window that triangles cover, and in it the depth and the number of the nearest one (-1 for none)."""
     low, high = _spans(corners, view)
     first, last = low.min(axis=0), high.max(axis=0) + 1
     corners = corners - np.array([first[0], first[1], 0.0])
@@ -145,11 +166,7 @@ def _raster(shown: Shown, view: View) -> _Layer:
     for number in np.flatnonzero(large):
         _draw(corners[number], int(number), low[number], high[number], depth, owner)
     _scatter(corners, np.flatnonzero(~large), low, depth, owner)
-    normals = _normals(corners, view)
-    light = 0.56 + 0.38 * np.clip(normals @ _unit((-0.42, 0.58, 0.7)), 0, None) + 0.12 * normals[:, 2]
-    colour = np.clip(light[:, None] * np.array(rgb(shown.colour)), 0, 255)[owner]
-    colour[_edges(depth, normals[owner], view)] = INK
-    return _Layer((slice(first[1], last[1]), slice(first[0], last[0])), depth, colour)
+    return (slice(first[1], last[1]), slice(first[0], last[0])), depth, owner
 
 
 def _corners(mesh: Mesh, view: View) -> Floats:
@@ -167,11 +184,11 @@ def _corners(mesh: Mesh, view: View) -> Floats:
     return np.asarray(seen[triangles], dtype=np.float64)
 
 
-def _seen(corners: Floats) -> Floats:
-    """Without the triangles that are seen on edge: they cover nothing."""
+def _covers(corners: Floats) -> NDArray[np.bool_]:
+    """False for the triangles that are seen on edge: they cover nothing."""
     across, down = corners[:, 1:, 0] - corners[:, :1, 0], corners[:, 1:, 1] - corners[:, :1, 1]
     area = across[:, 0] * down[:, 1] - down[:, 0] * across[:, 1]
-    return np.asarray(corners[np.abs(area) > EDGE_ON])
+    return np.asarray(np.abs(area) > EDGE_ON)
 
 
 def _spans(corners: Floats, view: View) -> tuple[Ints, Ints]:

@@ -96,7 +96,7 @@ def _steps(document: Document, setup: Document) -> Iterator[str]:
 
 
 def _step_row(document: Document, step: Document) -> tuple[str, ...]:
-    removed = words.volume(document, step.get("removal")) if step["enabled"] else "switched off"
+    removed = words.volume(document, step.get("removal")) if step["enabled"] else "off"
     sizes = (words.margin(document, step), words.room_below(document, step))
     return (step["id"], step["operation"], step["tool"], removed, *sizes)
 
