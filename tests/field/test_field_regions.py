@@ -122,3 +122,30 @@ def test_open_sides_go_out_between_the_walls():
     pocket = recess_ground(floor, _above(floor, *ring, _rectangle(20, -30, 29, 30, top)))
     assert _areas(pocket) == pytest.approx((200.0,) * 2)
     assert isinstance(recess_ground(floor, _above(floor)), Everywhere)
+
+
+def test_a_bite_in_a_wall_opens_no_way():
+    """A floor of 20 x 10; a bore bites 3 x 4 out of it beside its long wall: the wall's line closes it again."""
+    places = [(0, 0), (8, 0), (8, 3), (12, 3), (12, 0), (20, 0), (20, 10), (0, 10)]
+    corners = dict(zip("abcdefgh", places, strict=True))
+    floor = np.array(
+        [[(*corners[k], 0.0) for k in names] for names in ("abc", "ach", "cdh", "hdg", "dfg", "def")], float
+    )
+    ring = [_rectangle(*corner, 5) for corner in ((-9, 10, 29, 30), (-9, -30, 0, 30), (20, -30, 29, 30))]
+    ring += [_rectangle(-9, -30, 8, 0, 5), _rectangle(12, -30, 29, 0, 5)]
+    assert _areas(recess_ground(floor, _above(floor, *ring))) == pytest.approx((200.0,) * 2, abs=0.5)
+
+
+def test_over_an_island_that_ends_with_the_pocket_there_is_no_ground():
+    outer, inner = [(0, 0), (20, 0), (20, 10), (0, 10)], [(6, 3), (14, 3), (14, 7), (6, 7)]
+    sides = [(outer[k], outer[(k + 1) % 4], inner[k], inner[(k + 1) % 4]) for k in range(4)]
+    floor = np.array([[(*p, 0.0) for p in t] for a, b, c, d in sides for t in ((a, b, c), (b, d, c))])
+    ring = [
+        _rectangle(-9, 10, 29, 30, 5),
+        _rectangle(-9, -30, 29, 0, 5),
+        _rectangle(-9, -30, 0, 30, 5),
+        _rectangle(20, -30, 29, 30, 5),
+    ]
+    for height, area in ((5.0, 200.0 - 32.0), (2.0, 200.0)):
+        above = _above(floor, *ring, _rectangle(6, 3, 14, 7, height))
+        assert _areas(recess_ground(floor, above, top=5.0)) == pytest.approx((area,) * 2, abs=0.5)

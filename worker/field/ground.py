@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from worker.field.arcs import followed_section
 from worker.field.lines import NONE, Floats, Lines, Mask
-from worker.field.plane import Everywhere, Filled, Join, Region, Shadow, sorted_lines
+from worker.field.plane import Everywhere, Filled, Join, Minus, Region, Shadow, sorted_lines
 from worker.field.surface import spread
 
 WELD = 4
@@ -22,6 +22,8 @@ HIGHER = 1e-3
 REACH = 3e3
 """How far open sides go out (mm)."""
 TURN = math.radians(20)
+PARALLEL = 1e-6
+"""Sine below which two walls run one way."""
 Point = tuple[float, float]
 Side = tuple[Point, Point]
 
@@ -46,16 +48,19 @@ class Outline:
         return sorted_lines(Lines(line[0::2][: len(line) // 2], place[0::2][: len(line) // 2], place[1::2]))
 
 
-def recess_ground(floors: Floats, above: Callable[[float], Region]) -> Region | None:
+def recess_ground(floors: Floats, above: Callable[[float], Region], top: float | None = None) -> Region | None:
     """A recess's floor with its holes closed and, where no wall stands at its border, all that lies beyond.
 
-    ``floors`` are the triangles of the feature's faces that look up, ``above`` gives the part's shadow above a height.
+    Not what stands over an island that reaches ``top``, where the feature ends. ``floors`` are the triangles of the
+    feature's faces that look up, ``above`` gives the part's shadow above a height.
     """
     loops = [loop for loop in _loops(floors) if _area(loop) > 0]
     if not loops:
         return None
     level = _wall_level(floors)
-    parts: list[Region] = [Filled(Shadow(_flat(floors)))]
+    flat = Shadow(_flat(floors))
+    whole = Filled(flat)
+    parts: list[Region] = [whole if top is None else Minus(whole, Minus(above(top - HIGHER), flat))]
     for loop in loops:
         walled = _walled(loop, above(level))
         if not walled.any():
@@ -156,8 +161,22 @@ def _open_sides(loop: Sequence[Point], walled: Mask) -> list[list[Point]]:
         chain = [loop[k % count] for k in range(first, last + 2)]
         before = _direction(loop[first - 1], loop[first])
         after = _direction(loop[(last + 2) % count], loop[(last + 1) % count])
-        found.append([*chain, *_far_points(chain, after, before)])
+        met = _met(chain, before, after)
+        found.append([*chain, *(_far_points(chain, after, before) if met is None else met)])
     return found
+
+
+def _met(chain: Sequence[Point], before: float, after: float) -> list[Point] | None:
+    """Where both end walls, carried on, close the gap: in one point, in none on one line; None where they part."""
+    (x0, y0), (x1, y1) = chain[0], chain[-1]
+    (ax, ay), (bx, by) = (math.cos(before), math.sin(before)), (math.cos(after), math.sin(after))
+    gap = (x1 - x0, y1 - y0)
+    det = ax * by - ay * bx
+    if abs(det) < PARALLEL:
+        facing = ax * bx + ay * by < 0 and gap[0] * ax + gap[1] * ay > 0
+        return [] if facing and abs(gap[0] * ay - gap[1] * ax) < OUTSIDE else None
+    t, s = (gap[0] * by - gap[1] * bx) / det, (gap[0] * ay - gap[1] * ax) / det
+    return [(x0 + t * ax, y0 + t * ay)] if min(t, s) > 0 and max(t, s) < REACH else None
 
 
 def _direction(a: Point, b: Point) -> float:

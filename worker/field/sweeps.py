@@ -128,7 +128,7 @@ def _recess(scene: Scene, cut: Cut, feature: Feature) -> list[Solid] | None:
     mine = scene.of(feature)
     floors = scene.up_of(feature)
     if len(floors):
-        ground = recess_ground(floors, scene.shadow)
+        ground = recess_ground(floors, scene.shadow, float(scene.part[mine][:, :, 2].max()))
         seed, bottom = Filled(Shadow(floors)), float(floors[:, :, 2].min())
         slope = bool(np.ptp(floors[:, :, 2], axis=1).max() > COINCIDENT)
         return None if ground is None else [clear(scene, cut, Task(ground, bottom, seed, beside=slope))]
