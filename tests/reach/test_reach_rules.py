@@ -102,3 +102,13 @@ def test_every_step_with_a_path_states_its_clearing():
     assert found["40"].clearing == pytest.approx(8.0, abs=1e-6)
     assert found["50"].clearing == pytest.approx(5.0, abs=1e-6)
     assert step_of(sound(), "40")["tool"] == "EM6"
+
+
+def test_a_short_length_names_what_stands_beside_the_cut():
+    plan = _plan(APMX=6, LU=7)
+    assert "8 mm below the top of the part beside the cut" in _findings(plan)[0].message
+    context = context_of(plan)
+    reach = {("S1", id): found for id, found in reach_of(context.stages[0], context.part).items()}
+    reach["S1", "40"] = replace(reach["S1", "40"], beside="fixed jaw")
+    findings = run_checks(replace(context, reach=reach), (length,))[0]
+    assert "below the top of 'fixed jaw' of the workholding beside the cut" in findings[0].message

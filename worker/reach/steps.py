@@ -103,6 +103,7 @@ class Step:
             depth=beside.high,
             usable=self.tool.usable_length,
             deepest=self._point(beside) if beside.row >= 0 else None,
+            beside=self._body(beside) if beside.row >= 0 and beside.high > self.tool.usable_length else "",
             slimmest_holder=self._slimmest(self.tool.stickout) if stated else None,
             largest_shank=self._slimmest(self.tool.usable_length),
             blocks=tuple({block.body: block for block in self._blocks()}.values()),

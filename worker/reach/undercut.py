@@ -125,6 +125,7 @@ class UnderStep:
             depth=top,
             usable=self.tool.usable_length,
             deepest=deepest,
+            beside="stock" if top > self.tool.usable_length else "",
             slimmest_holder=self._slimmest(self.tool.stickout) if least["holder"] > LENGTH else None,
             largest_shank=self._slimmest(self.tool.edge_length) if rubs else None,
             exact=True,

@@ -1,4 +1,4 @@
-"""reach.length: the usable length LU is shorter than the wall beside the cut is high."""
+"""reach.length: the usable length LU is shorter than what stands beside the cut is high."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from schemas.finding import Remedy
 from schemas.tolerances import LENGTH
 from worker.checks.api import Context, Draft, Skip, rule
-from worker.checks.reach._result import at_least, features_of, reach_of_step
+from worker.checks.reach._result import at_least, body_word, features_of, reach_of_step
 from worker.stage.model import Cut, Stage
 
 
@@ -29,8 +29,8 @@ def length(context: Context, stage: Stage, cut: Cut) -> Iterator[Draft | Skip]:
     elif found.length_shortfall > LENGTH:
         value = at_least(found.depth)
         yield Draft(
-            message=f"{cut.tool.id} goes {context.text(found.depth)} below the wall beside the cut, but is usable "
-            f"only {context.text(found.usable)} long.",
+            message=f"{cut.tool.id} goes {context.text(found.depth)} below the top of {body_word(found.beside)} "
+            f"beside the cut, but is usable only {context.text(found.usable)} long.",
             features=features_of(cut),
             measured=found.usable,
             limit=found.depth,
