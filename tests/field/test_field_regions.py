@@ -149,3 +149,13 @@ def test_over_an_island_that_ends_with_the_pocket_there_is_no_ground():
     for height, area in ((5.0, 200.0 - 32.0), (2.0, 200.0)):
         above = _above(floor, *ring, _rectangle(6, 3, 14, 7, height))
         assert _areas(recess_ground(floor, above, top=5.0)) == pytest.approx((area,) * 2, abs=0.5)
+
+
+@pytest.mark.parametrize(("width", "radius"), [(6.0, 8.0), (5.3, 8.0), (3.0, 4.0), (1.7, 1.9)])
+def test_a_cutter_that_passes_a_narrow_mouth_sinks_in_by_a_segment(width, radius):
+    """Closed form: the segment of the circle over a chord as wide as the mouth."""
+    ground = Join((Shadow(_rectangle(-50, -50, 50, 0)), Shadow(_rectangle(7.03, -1, 7.03 + width, 3.5))))
+    segment = radius**2 * math.asin(width / 2 / radius) - width / 4 * math.sqrt(4 * radius**2 - width**2)
+    covered = opened(ground, radius, (-20, -20, 30, 10))
+    left = np.array(_areas(ground, h=0.02)) - _areas(covered, h=0.02)
+    assert left == pytest.approx(3.5 * width - segment, abs=4e-3 * segment + 2e-3)

@@ -29,6 +29,8 @@ CUSP = 1 / (4 * PER_RADIUS**2)
 APART = 0.866
 """Cosine between the directions to two points of the border that touch the cutter at once, in a corner."""
 CORNER_DECIMALS = 7
+CLOSER = 33
+"""Lines to two steps where the border is looked at once more, about points that a cutter touches."""
 HALVINGS = 12
 Box2 = tuple[float, float, float, float]
 
@@ -126,6 +128,18 @@ def _place(region: Region, radius: float, box: Box2) -> Place:
     far = [np.arange(low[k] - 2 * radius - step, high[k] + 2 * radius + 2 * step, step) for k in (0, 1)]
     border = np.concatenate([ends(region.scan(along, far[1 - along]), along, far[1 - along]) for along in (0, 1)])
     border = border[np.all((border > low - 2.1 * radius) & (border < high + 2.1 * radius), axis=1)]
+    points = _axis_points(region, border, radius, box)
+    first, second, _ = _touching(points, border, radius + 3 * step)
+    if len(first):  # a corner that stands out between two points of the border lets the cutter sink in too deep
+        border = np.concatenate((border, _closer(region, np.concatenate((first, second)), step)))
+        points = _axis_points(region, border, radius, box)
+    return Place(box, border, np.concatenate((points, _corners(points, border, radius, step))))
+
+
+def _axis_points(region: Region, border: Floats, radius: float, box: Box2) -> Floats:
+    """Points of the border of where the axis can be, within a radius of a square."""
+    step = radius / PER_RADIUS
+    low, high = np.array(box[:2]), np.array(box[2:])
     near = [np.arange(low[k] - radius - step, high[k] + radius + 2 * step, step) + step / 3 for k in (0, 1)]
     axis = []
     for along in (0, 1):
@@ -133,8 +147,7 @@ def _place(region: Region, radius: float, box: Box2) -> Place:
         free = _axis_lines(region.scan(along, at), border, radius, along, at)
         axis += [ends(free, along, at), tips(lambda k, lines: _axis(region, border, radius, k, lines), free, along, at)]
     points = np.concatenate(axis)
-    points = points[np.all((points > low - 1.1 * radius) & (points < high + 1.1 * radius), axis=1)]
-    return Place(box, border, np.concatenate((points, _corners(points, border, radius, step))))
+    return points[np.all((points > low - 1.1 * radius) & (points < high + 1.1 * radius), axis=1)]
 
 
 def tips(scan: Callable[[int, Floats], Lines], free: Lines, along: int, at: Floats) -> Floats:
@@ -176,15 +189,28 @@ def _corners(axis: Floats, border: Floats, radius: float, step: float) -> Floats
     both cross, and once more from there; if no border point is nearer then.
     """
     for slack in (3 * step, step):
-        if not len(axis) or not len(border):
-            return np.zeros((0, 2))
         axis = _crossing(*_touching(axis, border, radius + slack), radius)
     far = np.hypot(*(axis[:, None] - border[None]).transpose(2, 0, 1)).min(axis=1, initial=np.inf)
     return np.unique(np.round(axis[far > radius * (1 - 4 * CUSP)], CORNER_DECIMALS), axis=0)
 
 
+def _closer(region: Region, points: Floats, step: float) -> Floats:
+    """Points of the border within about a step of known ones, on lines much closer to each other."""
+    found = [np.zeros((0, 2))]
+    spots = np.unique(np.round(points / step).astype(np.int64), axis=0) * step
+    for along in (0, 1):
+        at = np.unique(np.round(spots[:, 1 - along, None] + step * np.linspace(-1, 1, CLOSER), CORNER_DECIMALS))
+        ends_here = ends(region.scan(along, at), along, at)
+        cells = np.round(ends_here / step).astype(np.int64)
+        known = {(int(i) + a, int(j) + b) for i, j in np.round(spots / step) for a in (-1, 0, 1) for b in (-1, 0, 1)}
+        found.append(ends_here[[(int(i), int(j)) in known for i, j in cells]] if len(cells) else ends_here)
+    return np.concatenate(found)
+
+
 def _touching(axis: Floats, border: Floats, most: float) -> tuple[Floats, Floats, Floats]:
     """The two border points in different directions nearest to each axis point, where both are near; and the latter."""
+    if not len(axis) or not len(border):
+        return np.zeros((0, 2)), np.zeros((0, 2)), np.zeros((0, 2))
     gap = border[None] - axis[:, None]
     away = np.hypot(gap[..., 0], gap[..., 1])
     every, first = np.arange(len(axis)), away.argmin(axis=1)
