@@ -74,6 +74,14 @@ def test_a_limit_decides() -> None:
     assert {(f.code, f.setup) for f in judged(plan)[0] if f.code == "hold.grip"} == {("hold.grip", "S1")}
 
 
+def test_a_vise_too_small_hides_no_grip_too_short() -> None:
+    plan = sound()
+    plan["policy"] = {"limits": {"least_grip_depth": 6.5}}
+    plan["setups"][0]["workholding"]["max_opening"] = 30
+    told = {f.code for f in judged(plan)[0] if f.setup == "S1"}
+    assert {"hold.opening", "hold.grip"} <= told
+
+
 def test_a_rule_that_crashes_is_an_error_finding_and_the_others_run() -> None:
     @rule("shop.broken", scope="stage", why="w", reference="r", title="t", level="note")
     def broken(context: Context, stage: Stage) -> Iterator[Draft | Skip]:

@@ -153,6 +153,7 @@ def test_recess_on_the_hidden_side_has_no_access() -> None:
     body = cut(block(z=40), [box((-1, 20, 10), (101, 40, 20)), box((40, 25, 20), (60, 35, 26))])
     hidden = [f for f in recognise(body) if f.undercut]
     assert len(hidden) == 1 and hidden[0].access == ()
+    assert hidden[0].undercut == "no straight tool sees all of it, an undercutting cutter may reach it"
 
 
 def test_boss_on_a_plate() -> None:

@@ -47,7 +47,8 @@ def recess_drafts(shape: PartShape, sight: Sight, recess: Recess, skip: Iterable
         sizes = {k: sizes[k] for k in ("length", "width")}
     draft = Draft(class_, patches, place, seen, sizes, bosses=bosses)
     if not seen:
-        sizes["undercut"] = "no straight tool sees all of it"
+        more = "" if class_ == "planar_face" else ", an undercutting cutter may reach it"
+        sizes["undercut"] = f"no straight tool sees all of it{more}"
     return [draft, *bosses]
 
 

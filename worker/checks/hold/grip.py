@@ -22,7 +22,7 @@ from worker.stage.model import Stage
         Limit("least_grip_depth", 3.0, "mm", "common practice, light cuts in plain jaws (from memory)"),
         Limit("least_grip_depth_serrated", 1.5, "mm", "common practice, serrated or dovetail jaws (from memory)"),
     ),
-    because_of=("hold.faces", "hold.opening"),
+    because_of=("hold.faces",),
 )
 def grip(context: Context, stage: Stage) -> Iterator[Draft | Skip]:
     """The jaws' height above the parallels, limited by the stock's own flat faces; soft jaws: the nest's depth."""
