@@ -72,7 +72,7 @@ def _another(context: Context, tap: Pass, thread: Thread, wanted: Thread) -> Dra
         value=fitting.id if fitting else wanted.designation,
     )
     return Draft(
-        message=f"Tap {tap.cut.tool.id} makes {thread.designation}; {tap.hole.id} is modelled with {wanted.designation}.",
+        message=f"Tap {tap.cut.tool.id} makes {thread.designation}; {tap.hole.id} has {wanted.designation}.",
         features=(tap.hole.id,),
         at=tap.at,
         remedy=remedy,
