@@ -109,3 +109,16 @@ def test_edges_are_broken_at_no_height_that_the_plan_fixes() -> None:
     assert "17.125" in pages(setup_sheet(made))[1]
     made["setups"][1]["workingsteps"][0]["operation"] = "edge_breaking"
     assert "17.125" not in pages(setup_sheet(made))[1]
+
+
+def test_the_first_cautions_are_on_every_page_to_their_last_word() -> None:
+    made = document()
+    for page in pages(setup_sheet(made)):
+        told = " ".join(page.split())
+        assert all(caution in told for caution in made["cautions"][:2])
+
+
+def test_findings_of_one_kind_are_counted_at_the_foot() -> None:
+    made = document()
+    made["findings"] += [f for f in made["findings"] if f["code"] == "hold.marked"]
+    assert "note hold.marked (2)" in pages(setup_sheet(made))[1]

@@ -110,11 +110,20 @@ def _facts(pdf: FPDF, document: Document, setup: Document, top: float) -> None:
 def _two_lines(pdf: FPDF, told: str, width: float) -> list[str]:
     """Words broken once, where the first line is full."""
     pdf.set_font("Helvetica", "B", 8.5)
-    first, rest = _latin(told), ""
-    while pdf.get_string_width(first) > width and " " in first:
-        first, _, last = first.rpartition(" ")
-        rest = f"{last} {rest}".rstrip()
-    return [first, rest] if rest else [first]
+    first, *rest = _broken(pdf, told, width)
+    return [first, " ".join(rest)] if rest else [first]
+
+
+def _broken(pdf: FPDF, told: str, width: float) -> list[str]:
+    """Words in lines of this width, in the font that is set."""
+    lines = [""]
+    for word in _latin(told).split(" "):
+        longer = f"{lines[-1]} {word}".lstrip()
+        if lines[-1] and pdf.get_string_width(longer) > width:
+            lines.append(word)
+        else:
+            lines[-1] = longer
+    return lines
 
 
 Rows = list[tuple[str, ...]]
@@ -183,13 +192,17 @@ def _foot(pdf: FPDF, document: Document, setup: Document) -> None:
     y = HEIGHT - MARGIN - 12
     _line(pdf, MARGIN, y, WIDTH - MARGIN, y, 0.5)
     found = words.findings_of(document, setup["id"])
-    told = [f"{f['level']} {f['code']}" + (f" step {f['workingstep']}" if "workingstep" in f else "") for f in found]
+    each = [f"{f['level']} {f['code']}" + (f" step {f['workingstep']}" if "workingstep" in f else "") for f in found]
+    told = [line if (n := each.count(line)) == 1 else f"{line} ({n})" for line in dict.fromkeys(each)]
     loose = setup.get("loose", ())
     told += [f"a piece of {words.volume(document, lump['volume'])} comes free" for lump in loose]
     _write(pdf, MARGIN, y + 0.8, words.comma(told) or "No findings in this setup.", 8, "B", _gravest(found),
            WIDTH - 2 * MARGIN)  # fmt: skip
-    for i, caution in enumerate(document["cautions"][:2]):
-        _write(pdf, MARGIN, y + 4.8 + i * 3.1, caution, 6.2, "", "soft", WIDTH - 2 * MARGIN - 14)
+    pdf.set_font("Helvetica", "", 6.2)
+    width = WIDTH - 2 * MARGIN - 14
+    cautions = [line for caution in document["cautions"][:2] for line in _broken(pdf, caution, width)]
+    for i, line in enumerate(cautions):
+        _write(pdf, MARGIN, y + 4.6 + i * 2.6, line, 6.2, "", "soft", width)
     _write(pdf, WIDTH - MARGIN - 12, y + 8, f"page {pdf.page_no()}", 7, "", "soft")
 
 

@@ -22,6 +22,12 @@ PIXELS_PER_MM = 5.5
 """Of the page: 140 dots an inch."""
 ARROW = 1.7
 """Length of an arrow head, mm of the page."""
+LETTER = 2.6
+"""Height of an axis' letter, mm of the page."""
+LEAST_AXIS = 4.0
+"""An axis is shortened so far, to keep its letter in the picture, mm of the page."""
+STOCK_WIDTH_AT = 5.0
+"""Place of the width of the stock below the picture's upper edge, mm of the page."""
 
 
 @dataclass(frozen=True)
@@ -56,7 +62,7 @@ def corner_drawing(
     reach = 0.17 * height * PIXELS_PER_MM / drawing.view.pixels
     _zero(drawing)
     for name, end in (("X", (reach, 0.0, 0.0)), ("Y", (0.0, reach, 0.0)), ("Z", (0.0, 0.0, reach))):
-        _axis(drawing, name, end)
+        _axis(drawing, name, end, y)
 
 
 def elevation_drawing(
@@ -70,8 +76,9 @@ def elevation_drawing(
     _zero(drawing)
     name = "X" if along_x else "Y"
     reach = 0.13 * height * PIXELS_PER_MM / drawing.view.pixels
-    _axis(drawing, name, (reach, 0.0, 0.0) if along_x else (0.0, reach, 0.0))
-    _axis(drawing, "Z", (0.0, 0.0, reach))
+    top = y + STOCK_WIDTH_AT if "stock_min" in holding else y
+    _axis(drawing, name, (reach, 0.0, 0.0) if along_x else (0.0, reach, 0.0), top)
+    _axis(drawing, "Z", (0.0, 0.0, reach), top)
     told = f"to scale, lengths in {words.symbol(document)}, Z from the zero point, {name} to the right"
     _caption(pdf, x + 2, y + height - 2, told)
     if "stock_min" in holding:
@@ -110,8 +117,13 @@ def _zero(drawing: Drawing) -> None:
         pdf.solid_arc(x - r, y - r, 2 * r, start, start + 90, b=2 * r, style="F")
 
 
-def _axis(drawing: Drawing, name: str, end: Vec3) -> None:
+def _axis(drawing: Drawing, name: str, end: Vec3, top: float) -> None:
+    """An axis from the zero point, its letter below ``top`` (mm of the page) where there is room for that."""
     start, tip = drawing.at((0.0, 0.0, 0.0)), drawing.at(end)
+    rise, room = start[1] - tip[1], (start[1] - top - LETTER) / 1.16
+    if rise > max(room, LEAST_AXIS):
+        share = max(room, LEAST_AXIS) / rise
+        tip = (start[0] + share * (tip[0] - start[0]), start[1] - share * rise)
     if abs(tip[0] - start[0]) + abs(tip[1] - start[1]) < 2:
         return
     pdf = drawing.pdf
@@ -122,6 +134,8 @@ def _axis(drawing: Drawing, name: str, end: Vec3) -> None:
     pdf.set_font("Helvetica", "B", 10)
     pdf.set_text_color(*rgb(LIGHT["ink"]))
     away = [tip[i] + (tip[i] - start[i]) * 0.16 for i in (0, 1)]
+    if rise > 0 and room < LEAST_AXIS:  # beside the tip: beyond it there is no room
+        away = [tip[0] - LETTER, tip[1] + 1.0]
     pdf.text(away[0] - 1.1, away[1] + 1.2, name)
 
 
@@ -150,7 +164,8 @@ def _dimensions(
         told = f"{name} {words.bare_length(document, z1 - z0)}"
         _height(drawing.pdf, place(side, z0), place(side, z1), at, told, x + width)
     stock = f"stock {words.bare_length(document, high[across] - low[across])}"
-    _width(drawing.pdf, place(low[across], high[2]), place(high[across], high[2]), y + 9, stock)
+    at = y + STOCK_WIDTH_AT
+    _width(drawing.pdf, place(low[across], high[2]), place(high[across], high[2]), at, stock)
     if "jaw_low" in holding:
         sides = [place(holding[key], holding["bed_z"]) for key in ("jaw_low", "jaw_high")]
         opening = f"opening {words.bare_length(document, holding['opening'])}"
