@@ -65,7 +65,7 @@ def trimmed(value: float, decimals: int) -> str:
 def volume_words(value: float, name: UnitName) -> str:
     """A volume given in these units cubed: cm3 from 1000 mm3 up, in3 in inch plans; small ones with more decimals."""
     if name == "inch":
-        return f"{trimmed(value, 4 if abs(value) >= 0.01 else 6)} in3"
+        return f"{trimmed(value, 4 if abs(value) >= 0.001 else 6)} in3"
     if abs(value) >= 1000:
         return f"{value / 1000:.2f} cm3"
     return f"{trimmed(value, 2 if abs(value) >= 0.01 else 6)} mm3"

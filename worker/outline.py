@@ -40,13 +40,19 @@ def workholding_words(stage: Stage, plan: SetupPlan) -> str:
     unit, holding, jaws = units(plan.units), stage.setup.workholding, stage.holding.jaws
     if isinstance(holding, Vise) and jaws is not None:
         return _vise_words(holding, jaws.grip, jaws.opening, unit)
-    counted = [f"{sum(b.role == role for b in stage.holding.bodies)} {role}" for role in _elements(stage)]
-    kind = "fixture plate" if stage.holding.kind == "fixture_plate" else "given bodies"
-    return f"{kind}: {', '.join(counted)}"
+    counted = [_counted(sum(b.role == role for b in stage.holding.bodies), role) for role in _elements(stage)]
+    if stage.holding.kind == "fixture_plate":
+        return f"fixture plate: {', '.join(counted)}"
+    return f"given bodies: {', '.join(body.name for body in stage.holding.bodies)}"
+
+
+def _counted(number: int, role: str) -> str:
+    return f"{number} {role}" + ("" if number == 1 else "s")
 
 
 def _vise_words(vise: Vise, grip: float, opening: float, unit: Units) -> str:
     stands = f"on parallels of {unit.text(vise.parallel_height)}" if vise.parallel_height else "on the vise bed"
+    stands = "on the floor of their nest" if vise.jaws == "soft" else stands
     jaws = "soft jaws" if vise.jaws == "soft" else "jaws"
     force = f", {vise.clamping_force / 1000:g} kN" if vise.clamping_force else ""
     return (

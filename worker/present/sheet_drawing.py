@@ -79,7 +79,8 @@ def elevation_drawing(
     top = y + STOCK_WIDTH_AT if "stock_min" in holding else y
     _axis(drawing, name, (reach, 0.0, 0.0) if along_x else (0.0, reach, 0.0), top)
     _axis(drawing, "Z", (0.0, 0.0, reach), top)
-    told = f"to scale, lengths in {words.symbol(document)}, Z from the zero point, {name} to the right"
+    unit = "inches" if document["units"] == "inch" else "mm"
+    told = f"to scale, lengths in {unit}, Z from the zero point, {name} to the right"
     _caption(pdf, x + 2, y + height - 2, told)
     if "stock_min" in holding:
         _dimensions(drawing, document, holding, 0 if along_x else 1, (x, y, width, height))
