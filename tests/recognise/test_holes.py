@@ -148,3 +148,10 @@ def test_a_ledge_of_some_micrometres_makes_no_counterbore(wider: float, class_: 
     assert (found[0].diameter, found[0].depth) == pytest.approx((8, 20))
     assert set(found[0].faces) == {f for hole in found for f in hole.faces}
     assert found[0].access == ((UP, DOWN) if class_ == "round_hole" else (DOWN,))
+
+
+def test_blind_holes_that_share_a_floor_are_flat() -> None:
+    keyhole = fuse([drill(20, 30, 8, 21, 6), drill(23, 31, 8, 21, 5)])
+    found = sorted(of_class(cut(block(), [keyhole]), "round_hole"), key=lambda f: f.diameter or 0.0)
+    assert [f.diameter for f in found] == pytest.approx([5, 6])
+    assert [(f.depth, f.bottom) for f in found] == [(pytest.approx(12), "flat")] * 2

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import math
 
-from schemas.base import Vec3, add, any_frame, dot, norm, sub
+from schemas.base import Vec3, add, any_frame, cross, dot, norm, sub
 from schemas.feature import FeatureClass
-from schemas.tolerances import CONE_POINT, SAME_LENGTH
+from schemas.tolerances import COAXIAL, CONE_POINT, SAME_LENGTH
 from worker.recognise.access import Sight, opposite
 from worker.recognise.holes import Piece, Stack, coaxial, upright
 from worker.recognise.ids import Draft
@@ -169,7 +169,14 @@ def _bottom(shape: PartShape, piece: Piece) -> dict[str, object]:
         return {"bottom": "spherical", "planar_radius": kinds["sphere"].radius}
     if "torus" in kinds:
         return {"bottom": "flat_with_radius", "planar_radius": kinds["torus"].minor}
-    return {"bottom": "flat" if "plane" in kinds else "through"}
+    return {"bottom": "flat" if "plane" in kinds or _stands_on_a_shared_floor(shape, piece) else "through"}
+
+
+def _stands_on_a_shared_floor(shape: PartShape, piece: Piece) -> bool:
+    """True where a flat face that closes the bore belongs to others as well: two blind holes that overlap."""
+    axis = shape.patches[piece.patches[0]].surface.axis
+    ends = [shape.patches[o].surface for p in piece.patches for o in shape.patches[p].concave]
+    return any(end.kind == "plane" and norm(cross(end.axis, axis)) < COAXIAL for end in ends)
 
 
 def _compound(shape: PartShape, sight: Sight, stack: Stack, elements: list[Draft]) -> Draft:
