@@ -6,6 +6,7 @@ import os
 import signal
 import subprocess
 import sys
+from functools import partial
 from pathlib import Path
 
 import pytest
@@ -66,7 +67,8 @@ def test_interrupted_batch_goes_on_where_it_was(stack: Stack, tmp_path: Path) ->
         _pair(jobs, f"job{number:02}", "sleep 0.3")
     command = [sys.executable, "-m", "service.cli.main", "batch", str(jobs), "--url", stack.url, "--out", str(out)]
     environment = {**os.environ, "RECLAMP_KEY": token, "PYTHONPATH": str(REPO)}
-    process = subprocess.Popen([*command, "--at-once", "4"], env=environment, cwd=tmp_path)
+    heeds = partial(signal.signal, signal.SIGINT, signal.SIG_DFL)  # whoever runs the tests in the background ignores it
+    process = subprocess.Popen([*command, "--at-once", "4"], env=environment, cwd=tmp_path, preexec_fn=heeds)
     journal = out / "journal.jsonl"
     eventually(lambda: journal.exists() and len(journal.read_text().splitlines()) >= 4)
     process.send_signal(signal.SIGINT)
