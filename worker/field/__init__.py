@@ -110,8 +110,7 @@ def second_opinion(
 def _carry(part: Part, stage: Stage, ground: Ground, known: _Triangles, start: Carried | Turned | None) -> Carried:
     """One setup: its solids taken off the field that the setup before left, the stated blank, or its as-is solid."""
     lattice, before = ground.lattice, start if isinstance(start, Carried) else None
-    blank = start if isinstance(start, Turned) else Mesh(known.of(stage.as_is))
-    field = Field(lattice, before.along) if before else fill(lattice, [blank])
+    field = Field(lattice, before.along) if before else fill(lattice, [_blank(stage, known, start)])
     solids, borrowed = _solids(stage, part, lattice, known)
     field = field.without([*solids, *(Mesh(known.of(piece)) for piece in stage.loose)])
     unsure = [s.doubt(s.view.top_of(lattice)) for s in solids if isinstance(s, Layers)]
@@ -127,6 +126,10 @@ def _carry(part: Part, stage: Stage, ground: Ground, known: _Triangles, start: C
     unswept = tuple(c.step.id for c in _deciding(stage) if not c.swept_known and c.step.id in borrowed)
     told = replace(opinion, carried=before is not None, borrowed=borrowed, unswept=unswept)
     return Carried(field.along, doubt, missed, stairs, told)
+
+
+def _blank(stage: Stage, known: _Triangles, stated: Carried | Turned | None) -> Solid:
+    return stated if isinstance(stated, Turned) else Mesh(known.of(stage.as_is))
 
 
 def _stairs(solids: Sequence[Solid], before: tuple[float, float, float]) -> tuple[float, float, float]:

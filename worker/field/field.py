@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Protocol
 
 from worker.field.lattice import Lattice
-from worker.field.lines import Floats, Lines, subtract, together
+from worker.field.lines import Floats, Lines, together
+from worker.field.slots import Window, windows_of, without
 from worker.field.surface import solid_lines
 
 AXES = (0, 1, 2)
@@ -16,8 +17,8 @@ AXES = (0, 1, 2)
 class Solid(Protocol):
     """Something that can be cut away: its intervals on the lattice's lines along an axis of the part's frame."""
 
-    def lines(self, lattice: Lattice, axis: int) -> Lines:
-        """Intervals, overlapping or not."""
+    def windows(self, lattice: Lattice, axis: int) -> Iterator[Window]:
+        """Windows of intervals, overlapping or not."""
         ...
 
 
@@ -30,6 +31,10 @@ class Mesh:
     def lines(self, lattice: Lattice, axis: int) -> Lines:
         """Where the lines run inside."""
         return solid_lines(self.triangles, lattice, axis)
+
+    def windows(self, lattice: Lattice, axis: int) -> Iterator[Window]:
+        """The same as windows."""
+        yield from windows_of(self.lines(lattice, axis), lattice.shape(axis))
 
 
 @dataclass(frozen=True)
@@ -46,12 +51,16 @@ class Field:
 
     def without(self, solids: Sequence[Solid]) -> Field:
         """The field with all the solids cut away."""
-        x, y, z = (subtract(self.along[a], together([s.lines(self.lattice, a) for s in solids])) for a in AXES)
+        x, y, z = (without(self.along[a], self.lattice.shape(a), _windows(self.lattice, solids, a)) for a in AXES)
         return Field(self.lattice, (x, y, z))
 
 
 def fill(lattice: Lattice, solids: Iterable[Solid]) -> Field:
     """A field that holds the solids, which do not overlap."""
     given = list(solids)
-    x, y, z = (together([s.lines(lattice, a) for s in given]) for a in AXES)
+    x, y, z = (together([w.lines(lattice.shape(a)) for w in _windows(lattice, given, a)]) for a in AXES)
     return Field(lattice, (x, y, z))
+
+
+def _windows(lattice: Lattice, solids: Iterable[Solid], axis: int) -> Iterator[Window]:
+    return (window for solid in solids for window in solid.windows(lattice, axis))

@@ -29,10 +29,10 @@ class Lattice:
         first, second = [a for a in range(3) if a != axis]
         return first, second
 
-    def count(self, axis: int) -> int:
-        """How many lines run along the axis."""
+    def shape(self, axis: int) -> tuple[int, int]:
+        """How many lines run along the axis, by the two axes across."""
         first, second = self.others(axis)
-        return len(self.middles[first]) * len(self.middles[second])
+        return len(self.middles[first]), len(self.middles[second])
 
     def weights(self, axis: int) -> Floats:
         """Cross-section that each line along the axis stands for, mm2."""

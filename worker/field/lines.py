@@ -35,7 +35,7 @@ class Lines:
 
     def total(self, weight: Floats) -> float:
         """Sum of the lengths, each times the weight of its line."""
-        return float(np.dot(self.stop - self.start, weight[self.line]))
+        return float(np.sum((self.stop - self.start) * weight[self.line]))
 
     def lengths(self, count: int) -> Floats:
         """Length on each of ``count`` lines."""

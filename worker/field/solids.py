@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from worker.field.lattice import Lattice
-from worker.field.lines import NONE, Floats, Lines, together
+from worker.field.lines import Floats, Ints, Lines, Mask
 from worker.field.plane import Region
+from worker.field.slots import Places, Window, each_once, windows_of
 from worker.field.surface import solid_lines, spread
 from worker.field.view import View
 
@@ -24,31 +25,34 @@ class Turned:
     heights: tuple[float, ...]
     radii: tuple[float, ...]
 
-    def lines(self, lattice: Lattice, axis: int) -> Lines:
+    def windows(self, lattice: Lattice, axis: int) -> Iterator[Window]:
         """Chords across, one interval along."""
         local = self.view.axes.index(axis)
-        return self._upright(lattice) if local == 2 else self._across(lattice, local)
+        yield self._upright(lattice) if local == 2 else self._across(lattice, local)
 
-    def _upright(self, lattice: Lattice) -> Lines:
+    def _upright(self, lattice: Lattice) -> Window:
         xs, ys = self.view.middles(lattice, 0), self.view.middles(lattice, 1)
-        i, j = (np.flatnonzero(np.abs(c - m) < self.radii[-1]) for c, m in ((xs, self.x), (ys, self.y)))
-        i, j = (g.ravel() for g in np.meshgrid(i, j, indexing="ij"))
-        away = np.hypot(xs[i] - self.x, ys[j] - self.y)
-        keep = away < self.radii[-1]
-        i, j, away = i[keep], j[keep], away[keep]
+        i, j = (_between(at, m - self.radii[-1], m + self.radii[-1]) for at, m in ((xs, self.x), (ys, self.y)))
+        away = np.hypot(xs[i, None] - self.x, ys[None, j] - self.y)
         low = np.interp(away, *_rising(self.radii, self.heights), left=self.heights[0])
-        return self.view.numbered(lattice, 2, i, j, low, np.full(len(low), self.heights[-1]))
+        top = self.heights[-1]
+        return self.view.window(lattice, 2, i, j, np.where(away < self.radii[-1], low, top), np.full((1, 1), top))
 
-    def _across(self, lattice: Lattice, local: int) -> Lines:
+    def _across(self, lattice: Lattice, local: int) -> Window:
         """Lines along the setup's x or y, at every height that the solid has."""
-        other = 1 - local
         centre, beside = (self.x, self.y) if local == 0 else (self.y, self.x)
-        us, zs = self.view.middles(lattice, other), self.view.middles(lattice, 2)
-        k = np.flatnonzero((zs > self.heights[0]) & (zs < self.heights[-1]))
-        radius = np.interp(zs[k], self.heights, self.radii)
-        which, line = spread(np.searchsorted(us, beside - radius), np.searchsorted(us, beside + radius))
-        half = np.sqrt(np.maximum(radius[which] ** 2 - (us[line] - beside) ** 2, 0.0))
-        return self.view.numbered(lattice, local, line, k[which], centre - half, centre + half)
+        us, zs = self.view.middles(lattice, 1 - local), self.view.middles(lattice, 2)
+        i = _between(us, beside - self.radii[-1], beside + self.radii[-1])
+        k = _between(zs, self.heights[0], self.heights[-1])
+        radius = np.interp(zs[None, k], self.heights, self.radii)
+        half = np.sqrt(np.maximum(radius**2 - (us[i, None] - beside) ** 2, 0.0))
+        return self.view.window(lattice, local, i, k, centre - half, centre + half)
+
+
+def _between(at: Floats, low: float, high: float) -> slice:
+    """The places of rising values within two ends."""
+    start = int(np.searchsorted(at, low, side="right"))
+    return slice(start, max(start, int(np.searchsorted(at, high))))
 
 
 def _rising(radii: Sequence[float], heights: Sequence[float]) -> tuple[Floats, Floats]:
@@ -88,33 +92,56 @@ class Layers:
         both = list(zip(self.layers, heights, strict=True))
         return sum(s.doubt * height for s, height in both), sum(s.missed * height for s, height in both)
 
-    def lines(self, lattice: Lattice, axis: int) -> Lines:
+    def windows(self, lattice: Lattice, axis: int) -> Iterator[Window]:
         """Stretches of the regions at every height they have; upright, from the lowest region that holds a cell."""
         local = self.view.axes.index(axis)
-        if not self.layers:
-            return NONE
-        return self._upright(lattice) if local == 2 else self._all_across(lattice, local)
+        if self.layers:
+            yield from self._upright(lattice) if local == 2 else self._all_across(lattice, local)
 
-    def _all_across(self, lattice: Lattice, local: int) -> Lines:
-        return together([self._across(lattice, local, s) for s in self.layers])
+    def _all_across(self, lattice: Lattice, local: int) -> Iterator[Window]:
+        for layer in self.layers:
+            yield from self._across(lattice, local, layer)
 
-    def _across(self, lattice: Lattice, local: int, layer: Layer) -> Lines:
+    def _across(self, lattice: Lattice, local: int, layer: Layer) -> Iterator[Window]:
         us, zs = self.view.middles(lattice, 1 - local), self.view.middles(lattice, 2)
-        k = np.flatnonzero((zs > layer.low) & (zs < layer.high))
-        found = layer.region.scan(local, us)
-        repeat = np.repeat(np.arange(len(found)), len(k))
-        height = np.tile(k, len(found))
-        return self.view.numbered(lattice, local, found.line[repeat], height, found.start[repeat], found.stop[repeat])
+        k = _between(zs, layer.low, layer.high)
+        for some in each_once(layer.region.scan(local, us)):
+            i, start, stop = _closed_up(some)
+            yield self.view.window(lattice, local, i, k, start[:, None], stop[:, None])
 
-    def _upright(self, lattice: Lattice) -> Lines:
-        xs, ys = self.view.middles(lattice, 0), self.view.middles(lattice, 1)
-        low = np.full((len(xs), len(ys)), np.inf)
+    def _upright(self, lattice: Lattice) -> Iterator[Window]:
+        top = self.layers[-1].high
+        low = np.full([len(self.view.middles(lattice, a)) for a in (0, 1)], top)
         for layer in reversed(self.layers):
-            found = layer.region.scan(0, ys)
-            span, i = spread(np.searchsorted(xs, found.start), np.searchsorted(xs, found.stop))
-            low[i, found.line[span]] = layer.low
-        i, j = np.nonzero(np.isfinite(low))
-        return self.view.numbered(lattice, 2, i, j, low[i, j], np.full(len(i), self.layers[-1].high))
+            low[self._cells(lattice, layer)] = layer.low
+        yield self._on_cells(lattice, low, top)
+
+    def _cells(self, lattice: Lattice, layer: Layer) -> tuple[Ints, Ints]:
+        """The cells, seen along z, whose middles a layer's region holds."""
+        found, xs = layer.region.scan(0, self.view.middles(lattice, 1)), self.view.middles(lattice, 0)
+        span, i = spread(np.searchsorted(xs, found.start), np.searchsorted(xs, found.stop))
+        return i, found.line[span]
+
+    def _on_cells(self, lattice: Lattice, low: Floats, top: float) -> Window:
+        """From a height of each cell's own up, on as few cells as hold all that have one."""
+        taken = low < top
+        i, j = _span(taken.any(axis=1)), _span(taken.any(axis=0))
+        return self.view.window(lattice, 2, i, j, low[i, j], np.full((1, 1), top))
+
+
+def _span(held: Mask) -> slice:
+    places = np.flatnonzero(held)
+    return slice(int(places[0]), int(places[-1]) + 1) if len(places) else slice(0, 0)
+
+
+def _closed_up(lines: Lines) -> tuple[Places, Floats, Floats]:
+    """Stretches on rising scan lines as a range of lines, with empty ones where few are missing."""
+    first, last = int(lines.line[0]), int(lines.line[-1]) + 1
+    if last - first > 2 * len(lines):
+        return lines.line, lines.start, lines.stop
+    start, stop = np.zeros(last - first), np.zeros(last - first)
+    start[lines.line - first], stop[lines.line - first] = lines.start, lines.stop
+    return slice(first, last), start, stop
 
 
 @dataclass(frozen=True, eq=False)
@@ -127,18 +154,15 @@ class Stack(Layers):
     slices: tuple[Layer, ...] = ()
     stairs: float = 0.0
 
-    def _upright(self, lattice: Lattice) -> Lines:
-        xs, ys = self.view.middles(lattice, 0), self.view.middles(lattice, 1)
-        return together([self._of_layer(lattice, layer, xs, ys) for layer in self.layers])
+    def _upright(self, lattice: Lattice) -> Iterator[Window]:
+        for layer in self.layers:
+            low = np.full([len(self.view.middles(lattice, a)) for a in (0, 1)], layer.high)
+            low[self._cells(lattice, layer)] = layer.low
+            yield self._on_cells(lattice, low, layer.high)
 
-    def _all_across(self, lattice: Lattice, local: int) -> Lines:
-        return together([self._across(lattice, local, s) for s in self.slices])
-
-    def _of_layer(self, lattice: Lattice, layer: Layer, xs: Floats, ys: Floats) -> Lines:
-        found = layer.region.scan(0, ys)
-        span, i = spread(np.searchsorted(xs, found.start), np.searchsorted(xs, found.stop))
-        low, high = np.full(len(i), layer.low), np.full(len(i), layer.high)
-        return self.view.numbered(lattice, 2, i, found.line[span], low, high)
+    def _all_across(self, lattice: Lattice, local: int) -> Iterator[Window]:
+        for layer in self.slices:
+            yield from self._across(lattice, local, layer)
 
 
 @dataclass(frozen=True, eq=False)
@@ -149,9 +173,10 @@ class Lifted:
     triangles: Floats
     top: float
 
-    def lines(self, lattice: Lattice, axis: int) -> Lines:
+    def windows(self, lattice: Lattice, axis: int) -> Iterator[Window]:
         """Those of the closed surface made of the triangles, their copy at the top and the walls between."""
-        return solid_lines(self.view.to_part(self._closed()), lattice, axis)
+        lines = solid_lines(self.view.to_part(self._closed()), lattice, axis)
+        yield from windows_of(lines, lattice.shape(axis))
 
     def _closed(self) -> Floats:
         floor = self.triangles[:, ::-1]

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from schemas.base import Frame, Vec3
 from worker.field.lattice import Lattice
-from worker.field.lines import Floats, Ints, Lines
+from worker.field.lines import Floats
+from worker.field.slots import Places, Window, window
 
 ALIGNED = 1e-9
 
@@ -45,21 +47,30 @@ class View:
             found[..., self.axes[a]] = self.signs[a] * points[..., a]
         return np.asarray(found + np.array(self.origin), dtype=np.float64)
 
-    def numbered(self, lattice: Lattice, axis: int, ib: Ints, ic: Ints, start: Floats, stop: Floats) -> Lines:
-        """Intervals along an axis of the setup as the lattice numbers them.
+    def window(self, lattice: Lattice, axis: int, ib: Places, ic: Places, start: Floats, stop: Floats) -> Window:
+        """Intervals along an axis of the setup as the lattice numbers them; none where ``stop`` is not above ``start``.
 
-        ``ib`` and ``ic`` count the rising middles of the setup's two other axes, in rising order of those axes.
+        ``ib`` and ``ic`` count the rising middles of the setup's two other axes, in rising order of those axes;
+        ``start`` and ``stop`` have two dimensions and broadcast over both.
         """
-        b, c = [a for a in range(3) if a != axis]
-        place = {self.axes[b]: self._back(lattice, b, ib), self.axes[c]: self._back(lattice, c, ic)}
-        part_axis = self.axes[axis]
-        first, second = lattice.others(part_axis)
-        line = place[first] * len(lattice.middles[second]) + place[second]
-        ends = (self.signs[axis] * start + self.origin[part_axis], self.signs[axis] * stop + self.origin[part_axis])
-        return Lines(line, *(ends if self.signs[axis] > 0 else ends[::-1]))
+        (b, c), sign, origin = [a for a in range(3) if a != axis], self.signs[axis], self.origin[self.axes[axis]]
+        ends = (start, stop) if sign > 0 else (-stop, -start)
+        low, high = (self._turned(end, (b, c), (ib, ic)) + origin for end in ends)
+        first, second = self._back(lattice, b, ib), self._back(lattice, c, ic)
+        if self.axes[b] < self.axes[c]:
+            return window(first, second, low, high)
+        return window(second, first, low.T, high.T)
 
-    def _back(self, lattice: Lattice, axis: int, index: Ints) -> Ints:
-        return index if self.signs[axis] > 0 else len(lattice.middles[self.axes[axis]]) - 1 - index
+    def _turned(self, ends: Floats, axes: Sequence[int], places: Sequence[Places]) -> Floats:
+        """Values on ranges of the setup's axes, where those run backwards in the order of the lattice."""
+        back = [self.signs[a] < 0 and isinstance(p, slice) for a, p in zip(axes, places, strict=True)]
+        return ends[:: -1 if back[0] else 1, :: -1 if back[1] else 1]
+
+    def _back(self, lattice: Lattice, axis: int, places: Places) -> Places:
+        if self.signs[axis] > 0:
+            return places
+        count = len(lattice.middles[self.axes[axis]])
+        return slice(count - places.stop, count - places.start) if isinstance(places, slice) else count - 1 - places
 
 
 def view_of(frame: Frame) -> View | None:
