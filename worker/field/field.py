@@ -6,10 +6,12 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Protocol
 
+import numpy as np
+
 from worker.field.lattice import Lattice
 from worker.field.lines import Floats, Lines, together
-from worker.field.slots import Window, windows_of, without
-from worker.field.surface import solid_lines
+from worker.field.slots import Window, window, windows_of, without
+from worker.field.surface import block_of, solid_lines
 
 AXES = (0, 1, 2)
 
@@ -33,8 +35,21 @@ class Mesh:
         return solid_lines(self.triangles, lattice, axis)
 
     def windows(self, lattice: Lattice, axis: int) -> Iterator[Window]:
-        """The same as windows."""
-        yield from windows_of(self.lines(lattice, axis), lattice.shape(axis))
+        """The same as windows; of a block without a look at its triangles."""
+        block = block_of(self.triangles)
+        if block is None:
+            yield from windows_of(self.lines(lattice, axis), lattice.shape(axis))
+        else:
+            yield _through(block, lattice, axis)
+
+
+def _through(block: tuple[Floats, Floats], lattice: Lattice, axis: int) -> Window:
+    """The lines that run through a block."""
+    low, high = block
+    first, second = (
+        slice(*np.searchsorted(lattice.middles[a], (low[a], high[a])).tolist()) for a in lattice.others(axis)
+    )
+    return window(first, second, np.full((1, 1), low[axis]), np.full((1, 1), high[axis]))
 
 
 @dataclass(frozen=True)
@@ -63,4 +78,4 @@ def fill(lattice: Lattice, solids: Iterable[Solid]) -> Field:
 
 
 def _windows(lattice: Lattice, solids: Iterable[Solid], axis: int) -> Iterator[Window]:
-    return (window for solid in solids for window in solid.windows(lattice, axis))
+    return (one for solid in solids for one in solid.windows(lattice, axis))

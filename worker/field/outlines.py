@@ -25,8 +25,10 @@ class Facets:
     triangles: Floats
 
     @cached_property
-    def _named(self) -> tuple[Floats, Ints, Ints]:
-        """Triangles with equal corners made the same, a name for each side (n, 3), which way it runs (+1, -1)."""
+    def _named(self) -> tuple[Floats, Ints, Ints, int]:
+        """Triangles with equal corners made the same, a number for each side (n, 3), which way it runs (+1, -1), and
+        how many numbers there are.
+        """
         cells = np.round(self.triangles[:, :, :2].reshape(-1, 2) / GRID).astype(np.int64)
         codes = cells[:, 0] * 3_000_000_019 + cells[:, 1]
         _, first, name = np.unique(codes, return_index=True, return_inverse=True)
@@ -34,22 +36,31 @@ class Facets:
         same = self.triangles.copy()
         same[:, :, :2] = self.triangles[:, :, :2].reshape(-1, 2)[first[corner]]
         a, b = corner, corner[:, (1, 2, 0)]
-        return same, np.minimum(a, b) * len(first) + np.maximum(a, b), np.sign(b - a)
+        keys, number = np.unique(np.minimum(a, b) * len(first) + np.maximum(a, b), return_inverse=True)
+        return same, number.reshape(-1, 3), np.sign(b - a), len(keys)
 
     def sides(self, above: float) -> Floats:
         """The outline's sides (n, 2, 2) of what of the triangles lies above a height."""
-        triangles, names, ways = self._named
+        triangles = self._named[0]
         over = triangles[:, :, 2] > above
-        whole = over & over[:, (1, 2, 0)]
-        keys, first, place = np.unique(names[whole], return_index=True, return_inverse=True)
-        turns = np.bincount(place, ways[whole], len(keys)).astype(np.int64)
-        which = np.repeat(first, np.abs(turns))
-        flat, ahead = triangles[whole][:, :2], triangles[:, (1, 2, 0)][whole][:, :2]
-        kept = np.stack((flat[which], ahead[which]), axis=1)
-        backward = np.repeat(turns, np.abs(turns)) * ways[whole][which] < 0
-        kept[backward] = kept[backward][:, ::-1]
         part = np.flatnonzero(over.any(axis=1) & ~over.all(axis=1))
-        return np.concatenate((kept, _clipped(triangles[part], over[part], above)))
+        return np.concatenate((self._unshared(over & over[:, (1, 2, 0)]), _clipped(triangles[part], over[part], above)))
+
+    def _unshared(self, whole: Mask) -> Floats:
+        """Of a choice of whole sides (n, 3) those that run one way more often than the other, as often (m, 2, 2)."""
+        triangles, numbers, ways, count = self._named
+        row, k = np.nonzero(whole)
+        number, way = numbers[row, k], ways[row, k]
+        turns = np.bincount(number, way, count).astype(np.int64)
+        first = np.zeros(count, np.int64)
+        first[number[::-1]] = np.arange(len(number))[::-1]  # the last to be written is the first in order
+        left = np.flatnonzero(turns)
+        which = np.repeat(first[left], np.abs(turns[left]))
+        row, k = row[which], k[which]
+        found = np.stack((triangles[row, k, :2], triangles[row, (k + 1) % 3, :2]), axis=1)
+        backward = np.repeat(turns[left], np.abs(turns[left])) * way[which] < 0
+        found[backward] = found[backward][:, ::-1]
+        return found
 
 
 def _clipped(triangles: Floats, over: Mask, above: float) -> Floats:

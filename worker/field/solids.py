@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from worker.field.lattice import Lattice
-from worker.field.lines import Floats, Ints, Lines, Mask
+from worker.field.lines import Floats, Ints, Lines
 from worker.field.plane import Region
 from worker.field.slots import Places, Window, each_once, windows_of
 from worker.field.surface import solid_lines, spread
@@ -125,12 +125,11 @@ class Layers:
     def _on_cells(self, lattice: Lattice, low: Floats, top: float) -> Window:
         """From a height of each cell's own up, on as few cells as hold all that have one."""
         taken = low < top
-        i, j = _span(taken.any(axis=1)), _span(taken.any(axis=0))
+        i, j = (_span(np.flatnonzero(taken.any(axis=1 - a))) for a in (0, 1))
         return self.view.window(lattice, 2, i, j, low[i, j], np.full((1, 1), top))
 
 
-def _span(held: Mask) -> slice:
-    places = np.flatnonzero(held)
+def _span(places: Ints) -> slice:
     return slice(int(places[0]), int(places[-1]) + 1) if len(places) else slice(0, 0)
 
 

@@ -11,6 +11,11 @@ from worker.field.lines import NONE, Floats, Ints, Lines, of_crossings
 _FLAT = 1e-12
 """Twice the projected area (mm2) below which a triangle stands along the lines and is crossed by none."""
 
+_BLOCK = 12
+"""Triangles of a block."""
+_SAME = 1e-9
+"""Corners (mm) and shares of a volume no further apart than this are the same."""
+
 
 def solid_lines(triangles: Floats, lattice: Lattice, axis: int) -> Lines:
     """The intervals that a closed triangle mesh (n, 3, 3) holds on the lattice's lines along an axis."""
@@ -19,6 +24,18 @@ def solid_lines(triangles: Floats, lattice: Lattice, axis: int) -> Lines:
     first, second = lattice.others(axis)
     line, at, sign = crossings(triangles, (first, second, axis), lattice.middles[first], lattice.middles[second])
     return of_crossings(line, at, sign)
+
+
+def block_of(triangles: Floats) -> tuple[Floats, Floats] | None:
+    """Lowest and highest corner of a closed mesh that is a block along the axes: all its corners there, its volume."""
+    if len(triangles) != _BLOCK:
+        return None
+    low, high = triangles.min(axis=(0, 1)), triangles.max(axis=(0, 1))
+    if np.minimum(triangles - low, high - triangles).max() > _SAME:
+        return None
+    a, b, c = (triangles[:, k] - low for k in range(3))
+    full = float(np.prod(high - low))
+    return (low, high) if np.sum(a * np.cross(b, c)) / 6 > full * (1 - _SAME) else None
 
 
 def crossings(
