@@ -50,6 +50,18 @@ def whole(count: int, start: float, stop: float) -> Lines:
     return Lines(np.arange(count), np.full(count, start), np.full(count, stop))
 
 
+def beside(lines: Lines, count: int, low: float, high: float) -> Lines:
+    """What of the stretch from ``low`` to ``high`` of each of ``count`` lines no interval holds.
+
+    The intervals are disjoint, sorted and within the stretch.
+    """
+    before = np.arange(len(lines)) + lines.line  # a line has one gap more than intervals
+    start, stop = np.full(len(lines) + count, low), np.full(len(lines) + count, high)
+    start[before + 1], stop[before] = lines.stop, lines.start
+    line = np.repeat(np.arange(count), np.bincount(lines.line, minlength=count) + 1)
+    return Lines(line, start, stop).where(stop - start > SHORTEST)
+
+
 def together(many: Sequence[Lines]) -> Lines:
     """All intervals side by side, overlapping or not; for operations that count them."""
     present = [m for m in many if len(m)]

@@ -14,7 +14,7 @@ from typing import Protocol
 import numpy as np
 
 from schemas.tolerances import COINCIDENT, LENGTH
-from worker.field.lines import Floats, Ints, Lines, Mask, subtract, together, union, whole
+from worker.field.lines import Floats, Ints, Lines, Mask, beside, subtract, together, union, whole
 from worker.field.outlines import Facets, wound
 from worker.field.surface import spread
 
@@ -136,11 +136,10 @@ class Filled:
 
     def scan(self, along: int, at: Floats) -> Lines:
         """The complement of what hangs together with the outside."""
-        everything = whole(len(at), -FAR, FAR)
-        gaps = sorted_lines(subtract(everything, self.region.scan(along, at)))
+        gaps = beside(self.region.scan(along, at), len(at), -FAR, FAR)
         names = components(gaps)
         outside = np.isin(names, names[(gaps.start <= -FAR) | (gaps.stop >= FAR)])
-        return sorted_lines(subtract(everything, gaps.where(outside)))
+        return beside(gaps.where(outside), len(at), -FAR, FAR)
 
 
 @dataclass(frozen=True, eq=False)

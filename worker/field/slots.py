@@ -37,10 +37,16 @@ class Window:
 
     def lines(self, shape: Shape) -> Lines:
         """The same as intervals on numbered lines."""
-        number = np.arange(shape[0] * shape[1]).reshape(shape)[self.index]
+        number = self.numbers(shape)
         start, stop = (np.broadcast_to(ends, number.shape) for ends in (self.start, self.stop))
         held = np.isfinite(start)
         return Lines(number[held], start[held], stop[held])
+
+    def numbers(self, shape: Shape) -> Ints:
+        """The numbers of the lines that are picked."""
+        first, second = (np.arange(size)[places] for size, places in zip(shape, self.index, strict=True))
+        paired = all(isinstance(places, np.ndarray) for places in self.index)
+        return first * shape[1] + second if paired else first[:, None] * shape[1] + second
 
 
 def window(first: Places, second: Places, start: Floats, stop: Floats) -> Window:
@@ -92,7 +98,7 @@ class Slots:
     """Intervals of a lattice's lines, (slot, first, second)."""
 
     def __init__(self, lines: Lines, shape: Shape) -> None:
-        self._number = np.arange(shape[0] * shape[1]).reshape(shape)
+        self._shape = shape
         self._start: list[Floats] = []
         self._stop: list[Floats] = []
         for some in each_once(lines):
@@ -120,7 +126,7 @@ class Slots:
         return found
 
     def _above(self, both: Mask, window: Window, upper: Floats, stop: Floats) -> tuple[Ints, Floats, Floats] | None:
-        return (self._number[window.index][both], upper[both], stop[both]) if both.any() else None
+        return (window.numbers(self._shape)[both], upper[both], stop[both]) if both.any() else None
 
     def _put(self, line: Ints, start: Floats, stop: Floats) -> None:
         """Intervals, one to a line, into the first slot that has room."""
@@ -137,8 +143,8 @@ class Slots:
     def _grow(self) -> None:
         if len(self._start) == MOST_SLOTS:
             raise CrowdedError
-        self._start.append(np.zeros(self._number.shape))
-        self._stop.append(np.zeros(self._number.shape))
+        self._start.append(np.zeros(self._shape))
+        self._stop.append(np.zeros(self._shape))
 
     def lines(self) -> Lines:
         """All intervals, slot by slot."""
