@@ -6,7 +6,7 @@ import pytest
 from worker.field.field import Mesh, fill
 from worker.field.lattice import make_lattice
 from worker.field.lines import Lines, beside
-from worker.field.slots import MOST_SLOTS, CrowdedError, Slots, window, windows_of, without
+from worker.field.slots import MOST_SLOTS, Slots, window, windows_of, without
 from worker.kernel.mesh import triangulate
 from worker.kernel.primitives import box
 
@@ -70,10 +70,11 @@ def test_a_comb_of_more_teeth_than_slots_is_cut_all_the_same():
     gaps = [
         window(slice(0, 5), slice(0, 7), np.full((1, 1), 2.0 * k), np.full((1, 1), 2.0 * k + 1)) for k in range(teeth)
     ]
-    with pytest.raises(CrowdedError):
-        slots = Slots(bar, SHAPE)
-        for gap in gaps:
-            slots.cut(gap)
+    slots = Slots(bar, SHAPE)
+    for gap in gaps:
+        slots.cut(gap)
+    assert len(slots) > MOST_SLOTS
+    assert len(slots.lines()) == 35 * teeth
     found = without(bar, SHAPE, gaps)
     assert len(found) == 35 * teeth
     assert np.array_equal(np.unique(found.start), 2.0 * np.arange(teeth) + 1)

@@ -20,10 +20,6 @@ Places = slice | Ints
 Shape = tuple[int, int]
 
 
-class CrowdedError(Exception):
-    """Some line has more intervals than slots are worth."""
-
-
 @dataclass(frozen=True, eq=False)
 class Window:
     """One interval on each line that ``index`` picks out of the lattice's (first, second); both ends infinite: none.
@@ -84,14 +80,10 @@ def windows_of(lines: Lines, shape: Shape) -> Iterator[Window]:
 
 def without(lines: Lines, shape: Shape, windows: Iterable[Window]) -> Lines:
     """What of disjoint intervals is in none of the windows."""
-    given = list(windows)
-    try:
-        slots = Slots(lines, shape)
-        for one in given:
-            slots.cut(one)
-    except CrowdedError:
-        return subtract(lines, together([one.lines(shape) for one in given]))
-    return slots.lines()
+    slots, left = Slots(lines, shape), iter(windows)
+    while len(slots) <= MOST_SLOTS and (one := next(left, None)) is not None:
+        slots.cut(one)
+    return subtract(slots.lines(), together([one.lines(shape) for one in left]))
 
 
 class Slots:
@@ -105,6 +97,10 @@ class Slots:
             self._grow()
             self._start[-1].ravel()[some.line] = some.start
             self._stop[-1].ravel()[some.line] = some.stop
+
+    def __len__(self) -> int:
+        """How many slots there are."""
+        return len(self._start)
 
     def cut(self, window: Window) -> None:
         """Take a window's intervals away."""
@@ -141,8 +137,6 @@ class Slots:
             k += 1
 
     def _grow(self) -> None:
-        if len(self._start) == MOST_SLOTS:
-            raise CrowdedError
         self._start.append(np.zeros(self._shape))
         self._stop.append(np.zeros(self._shape))
 
