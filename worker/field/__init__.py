@@ -291,7 +291,8 @@ def _opinion(stage: Stage, field: Field, axis: int, bound: float, h: float) -> O
 
 def _closer(opinion: Opinion, stage: Stage, field: Field, bound: float, stairs: Sequence[float]) -> Opinion:
     """The same by the solid's own lines on the same lattice: the cells' size cancels, and single lumps show."""
-    triangles, owner = _Triangles().both(stage.to_be, CLOSE_CHORD)
+    points, corners, owner = triangulate(stage.to_be, CLOSE_CHORD, swift=True)
+    triangles = points[corners] if len(corners) else np.zeros((0, 3, 3))
     apart = compare(field, triangles, stairs)
     bound += chord_error(facts_of(triangles, owner).rounds, CLOSE_CHORD) + CLOSE * opinion.solid_volume
     return replace(

@@ -12,6 +12,7 @@ from OCP.BinTools import BinTools
 from OCP.BRep import BRep_Tool
 from OCP.BRepMesh import BRepMesh_IncrementalMesh
 from OCP.BRepTools import BRepTools
+from OCP.IMeshTools import IMeshTools_MeshAlgoType, IMeshTools_Parameters
 from OCP.Poly import Poly_Triangulation
 from OCP.TopAbs import TopAbs_Orientation
 from OCP.TopLoc import TopLoc_Location
@@ -29,15 +30,18 @@ ANGLE = math.radians(20.0)
 """Largest angle between neighbouring chords: keeps small holes round."""
 
 
-def triangulate(body: Body, deflection: float = MESH, angle: float = ANGLE) -> tuple[Vertices, Triangles, Triangles]:
+def triangulate(
+    body: Body, deflection: float = MESH, angle: float = ANGLE, *, swift: bool = False
+) -> tuple[Vertices, Triangles, Triangles]:
     """Vertices (N, 3) in mm, triangles (M, 3) counter-clockwise from outside, and the face index of each triangle (M,).
 
-    Chords stay within ``deflection`` mm of the surface. Vertices are shared within a face, not across faces.
+    Chords stay within ``deflection`` mm of the surface. Vertices are shared within a face, not across faces. ``swift``
+    takes the kernel's other way of joining points: ten times faster where fine chords bound a face with many holes.
     """
     if is_empty(body):
         return np.zeros((0, 3)), np.zeros((0, 3), np.int32), np.zeros(0, np.int32)
     BRepTools.Clean_s(body.wrapped)
-    BRepMesh_IncrementalMesh(body.wrapped, deflection, False, angle, False)
+    BRepMesh_IncrementalMesh(body.wrapped, _parameters(deflection, angle, swift))
     points, corners, owner, offset = [], [], [], 0
     for index, face in enumerate(faces(body)):
         location = TopLoc_Location()
@@ -53,6 +57,14 @@ def triangulate(body: Body, deflection: float = MESH, angle: float = ANGLE) -> t
         offset += len(at)
     BRepTools.Clean_s(body.wrapped)  # faces are shared between stages: leave no triangles on them
     return np.concatenate(points), np.concatenate(corners).astype(np.int32), np.concatenate(owner)
+
+
+def _parameters(deflection: float, angle: float, swift: bool) -> IMeshTools_Parameters:
+    found = IMeshTools_Parameters()
+    found.Deflection, found.Angle, found.Relative, found.InParallel = deflection, angle, False, False
+    if swift:
+        found.MeshAlgo = IMeshTools_MeshAlgoType.IMeshTools_MeshAlgoType_Delabella
+    return found
 
 
 def _arrays(mesh: Poly_Triangulation, location: TopLoc_Location) -> tuple[Vertices, Triangles]:
