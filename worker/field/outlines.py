@@ -131,3 +131,30 @@ def _crossed(
     place = v[which, 0] + (at[line] - u[which, 0]) * lean[which]
     enters = forward == (along == 1)
     return line, place, np.where(enters, -1, 1).astype(np.int8)[which]
+
+
+def below(triangles: Floats, z: float) -> Floats:
+    """The triangles (n, 3, 3) cut off at a height, each as a fan."""
+    return _parts(triangles, z)[0]
+
+
+def raised(triangles: Floats, z: float) -> Floats:
+    """The triangles with all that lies lower brought up to a height."""
+    lower, upper = _parts(triangles, z)
+    lower[:, :, 2] = z
+    return np.concatenate((lower, upper))
+
+
+def _parts(triangles: Floats, z: float) -> tuple[Floats, Floats]:
+    """Triangles below a height and above it; those that pass it in pieces, which look the same way."""
+    over = triangles[:, :, 2] > z
+    found = {True: [triangles[over.all(axis=1)]], False: [triangles[~over.any(axis=1)]]}
+    for one, high in zip(triangles, over, strict=True):
+        if high.all() or not high.any():
+            continue
+        k = int(np.flatnonzero(high != (high.sum() == 2))[0])  # the corner that is alone on its side
+        apex, a, b = one[k], one[(k + 1) % 3], one[(k + 2) % 3]
+        p, q = (apex + (z - apex[2]) / (c[2] - apex[2]) * (c - apex) for c in (a, b))
+        found[bool(high[k])].append(np.array([[apex, p, q]]))
+        found[not high[k]].append(np.array([[p, a, b], [p, b, q]]))
+    return np.concatenate(found[False]), np.concatenate(found[True])

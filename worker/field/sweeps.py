@@ -18,6 +18,7 @@ from worker.field.axial import Hole, holes_of, turned
 from worker.field.clearing import Task, clear
 from worker.field.field import Solid
 from worker.field.ground import beyond, recess_ground, ring_ground
+from worker.field.outlines import below, raised
 from worker.field.plane import Disc, Everywhere, Filled, Minus, Shadow
 from worker.field.scene import UPRIGHT, Scene
 from worker.field.solids import Lifted
@@ -150,4 +151,8 @@ def _chamfer(scene: Scene, cut: Cut, feature: Feature) -> list[Solid] | None:
     slopes = np.degrees(np.arcsin(np.clip(scene.looks[mine], -1.0, 1.0)))
     if not len(slopes) or np.abs(slopes - half).max() > FLANK_ANGLE:
         return None if len(slopes) else []
-    return [Lifted(scene.view, scene.part[mine], scene.top)]
+    faces = scene.part[mine]
+    if cut.step.bottom_z is not None:  # a flank of its own length, from the tip up
+        tip = cut.step.bottom_z
+        faces = raised(below(faces, tip + cut.tool.point_length), tip)
+    return [Lifted(scene.view, faces, scene.top)] if len(faces) else []

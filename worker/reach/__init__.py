@@ -16,6 +16,7 @@ from worker.part import Part
 from worker.reach.assembly import sections
 from worker.reach.below import Unders
 from worker.reach.cover import HOLES, Covers
+from worker.reach.edge import EdgeStep, runs_along_edges
 from worker.reach.model import Contact, Cover, Reach
 from worker.reach.obstacles import (
     Meshes,
@@ -63,7 +64,13 @@ def reach_of(stage: Stage, part: Part, meshes: Meshes | None = None) -> dict[str
         swept = swept_map(triangles[number], here)
         stock[rows, columns] = lowered(before, swept)
         around = Obstacles(here, plan, before, stock[rows, columns], holding[rows, columns], owner[rows, columns])
-        one = UnderStep(stage, number, part) if cut.stands else Step(stage, number, part, swept, around, standing)
+        one: UnderStep | EdgeStep | Step
+        if cut.stands:
+            one = UnderStep(stage, number, part)
+        elif runs_along_edges(stage, cut, part):
+            one = EdgeStep(stage, number, part)
+        else:
+            one = Step(stage, number, part, swept, around, standing)
         found[cut.step.id] = replace(one.reach(), covered=covers.of(cut), below=unders.of(number))
     return found
 

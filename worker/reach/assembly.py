@@ -11,7 +11,7 @@ from schemas.tolerances import LENGTH
 from schemas.tool import Tool
 from worker.reach.raster import Floats
 
-Kind = Literal["neck", "shank", "holder"]
+Kind = Literal["cutter", "neck", "shank", "holder"]
 ENDLESS = 1e6
 """Top of a section that something else stands on: a shank goes on inside its holder, a holder into the spindle."""
 

@@ -10,7 +10,7 @@ import numpy as np
 
 from schemas.base import Frame
 from schemas.tolerances import COINCIDENT, LENGTH, STICKOUT
-from schemas.tool import UNDERCUTTERS
+from schemas.tool import NEEDS_ANGLE, UNDERCUTTERS
 from worker.kernel import boolean, measure
 from worker.kernel.planar import Region, boxes_meet, disc, grow
 from worker.kernel.primitives import box
@@ -83,6 +83,8 @@ def path_of_level(frame: Frame, cut: Cut, tip: float) -> tuple[Region, float]:
     radius = cut.tool.radius
     if cut.tool.type in UNDERCUTTERS:
         return grow(foot, POINT - radius), POINT
+    if cut.tool.type in NEEDS_ANGLE:  # its flank stands on the foot, its axis no farther off than its point is wide
+        return foot, -(cut.tool.tip_diameter or 0.0) / 2
     return foot, radius
 
 

@@ -63,7 +63,8 @@ class Reach:
     ``slimmest_holder``: largest diameter of the holder's lower end that clears at the stated stick-out (None when
     no holder thicker than the cutter would); ``largest_shank``: the same for neck or shank.
     ``below``: what lies under a tool that comes through. ``covered``: what stands over the features; ``blocks``: what
-    the cutter itself has to enter. ``exact``: True when a solid, not the height map, decided.
+    the cutter itself has to enter; ``cutter``: where one whose flank runs on a chamfer meets stock or part beside it,
+    ``widest_cutter`` the largest diameter that would not. ``exact``: True when a solid, not the height map, decided.
     """
 
     step: str
@@ -84,6 +85,8 @@ class Reach:
     beside: str = ""
     covered: tuple[Cover, ...] = ()
     blocks: tuple[Block, ...] = ()
+    cutter: Contact | None = None
+    widest_cutter: float | None = None
     exact: bool = False
     notes: tuple[str, ...] = ()
 

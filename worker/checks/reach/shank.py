@@ -1,4 +1,4 @@
-"""reach.shank: a neck or shank thicker than the cutter's own path meets a wall above the cutting length."""
+"""reach.shank: a neck or shank thicker than the cutter's own path, or a chamfering cutter's body, meets a wall."""
 
 from __future__ import annotations
 
@@ -22,11 +22,14 @@ from worker.stage.model import Cut, Stage
     reference="ISO 13399 DN, DMM, LU, APMX; a shank no thicker than the cutter never touches the wall beside it",
 )
 def shank(context: Context, stage: Stage, cut: Cut) -> Iterator[Draft | Skip]:
-    """Tells the deeper one of neck and shank."""
+    """Tells the deeper one of neck and shank; before both the cutter itself, where it runs beside its work."""
     yield from kept_off(context, stage, cut)
     found = reach_of_step(context, stage, cut)
     if isinstance(found, Skip):
         yield found
+        return
+    if found.cutter is not None:
+        yield _beside(context, cut, found, found.cutter)
         return
     contacts = [c for c in (found.neck, found.shank) if c is not None]
     if contacts and stock_over(context, stage, cut) is None:  # stock in the way of an undercut is order.sequence's
@@ -45,6 +48,29 @@ def _draft(context: Context, cut: Cut, found: Reach, contact: Contact) -> Draft:
         at=contact.point,
         remedy=_remedy(context, cut, found, contact),
     )
+
+
+def _beside(context: Context, cut: Cut, found: Reach, contact: Contact) -> Draft:
+    """A chamfering cutter that no depth of its tip keeps off what stands there."""
+    return Draft(
+        message=f"{cut.tool.id}, ø {context.text(cut.tool.diameter)}, would go {context.text(contact.depth)} below the "
+        f"top of {body_word(contact.body)} while its flank runs on the chamfer.",
+        features=features_of(cut),
+        measured=cut.tool.diameter,
+        limit=None if found.widest_cutter is None else at_most(found.widest_cutter),
+        unit="mm",
+        at=contact.point,
+        remedy=_slimmer(context, cut, found),
+    )
+
+
+def _slimmer(context: Context, cut: Cut, found: Reach) -> Remedy:
+    if found.widest_cutter is None:
+        text = "Use a cutter with a smaller tip, or cut the chamfer from another side."
+        return Remedy(text=text, pointer=context.of_tool(cut.tool, "tip_diameter"))
+    value = at_most(found.widest_cutter)
+    text = f"Use a cutter of at most ø {context.text(value)}, or cut the chamfer from another side."
+    return Remedy(text=text, pointer=context.of_tool(cut.tool, "DC"), value=value, unit="mm")
 
 
 def _remedy(context: Context, cut: Cut, found: Reach, contact: Contact) -> Remedy:

@@ -9,12 +9,13 @@ from schemas.feature import Feature
 from schemas.tolerances import ANGLE, COINCIDENT, LENGTH
 from schemas.tool import MILLS
 from worker.kernel import boolean, primitives
-from worker.kernel.planar import Region, union
+from worker.kernel.planar import Region, subtract, union
 from worker.kernel.shadow import face_facts, flank_of
 from worker.kernel.shape import Body, pick
 from worker.kernel.sweep import lift_faces, prism
 from worker.kernel.validity import is_sound
 from worker.stage.model import ResolvedStep
+from worker.stage.removal.edges import flank_of_tool, rims_of, tip_for, tool_bodies, worst
 from worker.stage.removal.scene import CLEARANCE, Scene, Sweep, nothing
 
 
@@ -32,9 +33,42 @@ def break_edge(scene: Scene, job: ResolvedStep, feature: Feature) -> Sweep:
         bodies.append(body)
         notes += [note] if note else []
     kept = tuple(b for b in bodies if b is not None)
+    tip, gouging = _along_the_edge(scene, job, feature, low)
     return Sweep(
-        kept, plan_of(scene, seen), tip_z=low, full_diameter_z=high, nominal_z=low, notes=tuple(dict.fromkeys(notes))
+        _within_the_flank(scene, job, seen, kept, tip),
+        plan_of(scene, seen),
+        gouging=gouging,
+        tip_z=tip,
+        full_diameter_z=high,
+        nominal_z=low,
+        notes=tuple(dict.fromkeys(notes)),
     )
+
+
+def _along_the_edge(scene: Scene, job: ResolvedStep, feature: Feature, low: float) -> tuple[float, tuple[Body, ...]]:
+    """The tip, as stated or where the tool clears part and workholding; and the tool's way where it enters the part."""
+    stated, flank = job.step.bottom_z, flank_of_tool(job.tool)
+    rims = rims_of(scene.sky, scene.frame, [feature]) if flank is not None else []
+    if flank is None or not rims:
+        return (low if stated is None else stated), ()
+    if stated is None:
+        return tip_for(flank, rims, [sky for sky in (scene.sky, scene.obstacles) if sky]), ()
+    if worst(flank, rims, stated, [scene.sky]).over <= LENGTH:
+        return stated, ()
+    return stated, tool_bodies(flank, rims, stated, scene.top, scene.frame)
+
+
+def _within_the_flank(
+    scene: Scene, job: ResolvedStep, seen: list[int], columns: tuple[Body, ...], tip: float
+) -> tuple[Body, ...]:
+    """At a stated depth only what stands above the tip, and over the height that the flank has from there."""
+    shown, top = [scene.sky.shown[i] for i in seen], tip + job.tool.point_length
+    whole = all(tip <= s.low + COINCIDENT and s.high <= top + COINCIDENT for s in shown)
+    if job.step.bottom_z is None or whole:
+        return columns
+    beyond = union(scene.sky.part_above(s, top) for s in shown if s.high > top + COINCIDENT)
+    room = prism(subtract(plan_of(scene, seen), [beyond]), scene.frame, tip, scene.top)
+    return tuple(boolean.common(column, [room], merge=False) for column in columns)
 
 
 def lifted(scene: Scene, indices: list[int], low: float) -> tuple[Body, ...]:

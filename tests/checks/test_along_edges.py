@@ -1,0 +1,135 @@
+"""Chamfering cutters beside walls, floors and jaws: what their bodies meet is told, what has room passes.
+
+A ledge 6 wide beside a wall 10 high, its outer edge broken by 1 x 45 degrees. The flank lies on the chamfer whatever
+the tip's depth, so the cutter of radius R reaches R - d past the ledge's edge when its tip runs d below the chamfer:
+closed forms by hand from that.
+"""
+
+from __future__ import annotations
+
+import json
+from typing import Any
+
+import pytest
+
+from examples.shapes import Shape, box, chamfer_ring, cone, cut, cylinder, polygon, prism, rounded_block
+from schemas.report import Report
+from tests.support.trial import Json, plan, setup, step, step_bytes, tool
+from worker.pipeline import check_plan
+
+LEDGE, WALL = 6.0, 10.0
+TOP = -10.0
+HOLDER = [{"diameter": 30, "length": 40}]
+
+
+def vise(jaws: float) -> Json:
+    """Jaws along the long sides that end at a height of the setup."""
+    return {
+        "type": "vise", "jaw_axis": "Y", "jaw_width": 100, "jaw_height": jaws + 75, "jaw_thickness": 20,
+        "parallel_height": 35, "parallel_thickness": 5, "max_opening": 100, "clamping_force": 15000,
+        "jaw_surface": "smooth",
+    }  # fmt: skip
+
+
+def ledge(broken: bool = True) -> Shape:
+    """80 x 60 x 40 with the ledge along X; its outer edge broken or not."""
+    block = cut(box((-40, -30, -40), (40, 30, 0)), box((-41, -31, TOP), (41, -30 + LEDGE, 1)))
+    corner = prism(polygon([(-41, -31, TOP), (-41, -29, TOP), (-41, -31, TOP - 2)]), (82, 0, 0))
+    return cut(block, corner) if broken else block
+
+
+def mill(**sizes: Any) -> Json:
+    return {**tool("chamfer_mill", **{"DC": 16, "SIG": 90, "LU": 30, **sizes}), "stickout": 60, "holder": HOLDER}
+
+
+def checked(cutter: Json, jaws: float = -25.0, **keys: Any) -> Report:
+    works = [step("chamfering", cutter, {"class": "chamfer"}, **keys)]
+    document = plan({"step": "RAW"}, setup(works, workholding=vise(jaws)))
+    files = {"RAW": step_bytes(ledge(broken=False))}
+    return check_plan(step_bytes(ledge()), json.dumps(document).encode(), files).report
+
+
+def told(report: Report) -> dict[str, Any]:
+    return {f.code: f for f in report.findings if f.level != "note"}
+
+
+@pytest.mark.parametrize(
+    ("cutter", "keys"),
+    [({}, {}), ({"DC": 10}, {"bottom_z": TOP - 1}), ({}, {"bottom_z": TOP - 3}), ({"DMM": 20, "LU": 13.1}, {})],
+    ids=["its own depth", "slim", "deep enough", "thick shank above the wall"],
+)
+def test_a_cutter_with_room_passes(cutter: Json, keys: Json) -> None:
+    report = checked(mill(**cutter), **keys)
+    assert told(report) == {}
+    assert report.setups[0].workingsteps[0].removal == pytest.approx(80 / 2, rel=1e-6)
+
+
+def test_a_stated_depth_from_which_the_cutter_meets_the_wall_is_a_gouge() -> None:
+    """The flank goes past the wall's plane 6 above the tip, at the full radius of 8 it is 2 deep: a triangle of
+    2 x 2 / 2 and a strip 2 wide above it, all along the wall."""
+    found = told(checked(mill(), bottom_z=TOP - 1))
+    assert set(found) == {"cut.gouge"}
+    high = WALL - 7  # of the wall above the height at which the cutter has its full radius
+    assert found["cut.gouge"].measured == pytest.approx(80 * (2 + 2 * high), rel=2e-3)
+
+
+def test_a_stated_depth_that_leaves_some_of_the_chamfer_leaves_its_metal() -> None:
+    """From half its height up: of the triangle of 1 x 1 / 2 a quarter stays below the tip."""
+    report = checked(mill(DC=8), bottom_z=TOP - 0.5)
+    assert set(told(report)) == {"left.stock"}
+    assert report.setups[0].workingsteps[0].removal == pytest.approx(80 * 0.5 * 0.75, rel=1e-6)
+
+
+def test_a_flank_that_ends_below_the_chamfer_s_upper_edge_leaves_what_stands_over_it() -> None:
+    report = checked(mill(), bottom_z=TOP - 8.5)  # the flank is 8 high
+    assert set(told(report)) == {"left.stock"}
+    assert report.setups[0].workingsteps[0].removal == pytest.approx(80 * 0.5 * 0.75, rel=1e-6)
+
+
+def test_jaws_that_keep_the_tip_up_bring_the_cutter_into_the_wall() -> None:
+    """Jaws 2 below the ledge: the tip runs 1 below the chamfer at most, and 7 is the largest radius beside the wall."""
+    found = told(checked(mill(), jaws=TOP - 2))
+    assert set(found) == {"reach.shank"}
+    finding = found["reach.shank"]
+    assert "16 mm" in finding.message and "the part" in finding.message
+    assert finding.remedy is not None and finding.remedy.value == pytest.approx(14.0, abs=0.02)
+    assert told(checked(mill(DC=finding.remedy.value), jaws=TOP - 2)) == {}
+
+
+def test_a_shank_thicker_than_the_cutter_meets_the_wall() -> None:
+    """Its axis runs 2 outside the ledge's edge, 8 from the wall: a shank of 20 must begin above the wall's top."""
+    found = told(checked(mill(LU=9, DMM=20)))
+    assert set(found) == {"reach.shank"}
+    value = found["reach.shank"].remedy.value
+    assert value == pytest.approx(WALL + 3, abs=0.02)
+    assert told(checked(mill(LU=value, DMM=20))) == {}
+
+
+def test_a_holder_is_measured_from_where_the_axis_runs() -> None:
+    """The tip runs 3 below the ledge, the wall's top 13 above it: the holder of 30 has to stand that high."""
+    report = checked({**mill(LU=10), "stickout": 12})
+    assert set(told(report)) == {"reach.stickout"}
+    assert report.setups[0].workingsteps[0].least_stickout == pytest.approx(WALL + 3, abs=0.02)
+
+
+def _mouth(hole: Shape, sunk: Shape, cutter: Json) -> set[str]:
+    """Errors of a step that breaks the edge of a hole in a plate of 60 x 60 x 20."""
+    plate = cut(box((-30, -30, -20), (30, 30, 0)), hole)
+    works = [step("chamfering", cutter, {"class": "chamfer"})]
+    document = plan({"step": "RAW"}, setup(works, location=[-30, -30, 0]))
+    report = check_plan(step_bytes(cut(plate, sunk)), json.dumps(document).encode(), {"RAW": step_bytes(plate)}).report
+    return {f.code for f in report.findings if f.level == "error"} - {"hold.support"}
+
+
+@pytest.mark.parametrize(("blunt", "code"), [(0.0, set()), (4.0, set()), (6.0, {"reach.shank"})])
+def test_a_point_wider_than_the_hole_does_not_break_its_edge(blunt: float, code: set[str]) -> None:
+    hole, sunk = cylinder((0, 0, -21), (0, 0, 1), 5), cone((0, 0, -0.5), (0, 0, 0.5), 5, 7)
+    assert _mouth(hole, sunk, mill(DC=12, tip_diameter=blunt)) == code
+
+
+@pytest.mark.parametrize("blunt", [0.0, 4.0, 14.0], ids=["a point", "blunt", "blunter than the corners"])
+def test_inner_corners_do_not_bar_a_flank_that_passes_them(blunt: float) -> None:
+    """A pocket of 30 x 20 with corners of 5, its mouth broken by 1 x 45 degrees."""
+    pocket = rounded_block((-15, -10, -8), (15, 10, 1), 5)
+    sunk = chamfer_ring(rounded_block((-16, -11, -1), (16, 11, 1), 6), -1, 1)
+    assert _mouth(pocket, sunk, mill(DC=18, tip_diameter=blunt)) == set()

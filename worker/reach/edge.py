@@ -1,0 +1,185 @@
+"""Reach of a pointed cutter along chamfers: its flank on the chamfer, everything above it against exact distances (mm).
+
+No foot that it sweeps tells where its axis runs: the chamfer's lower edge does, and the height of the tip.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from schemas.base import Vec3
+from schemas.tolerances import COINCIDENT, LENGTH
+from worker.kernel.shadow import Skyline
+from worker.kernel.shape import is_empty
+from worker.part import Part
+from worker.reach.assembly import Kind, sections, underside
+from worker.reach.model import Block, Contact, Reach
+from worker.reach.raster import Floats
+from worker.stage.model import Cut, Stage
+from worker.stage.removal.edges import (
+    Column,
+    Flank,
+    Rim,
+    axis_off,
+    axis_points,
+    columns,
+    flank_of_tool,
+    rims_of,
+    widest,
+    worst,
+)
+
+BESIDE = 0.4
+"""Metal this near to the chamfer's upper edge (mm) is the wall beside it."""
+
+
+@dataclass(frozen=True)
+class Lift:
+    """How much a section would have to be higher, the axis point and the top of what it meets, and whose that is."""
+
+    by: float
+    at: tuple[float, float] = (0.0, 0.0)
+    top: float = 0.0
+    body: str = ""
+
+
+def runs_along_edges(stage: Stage, cut: Cut, part: Part) -> bool:
+    """Whether the step is a pointed tool's along chamfers whose lower edges are level."""
+    if cut.plunges or flank_of_tool(cut.tool) is None or not any(f.class_ == "chamfer" for f in cut.features):
+        return False
+    return bool(rims_of(Skyline(part.body, stage.frame), stage.frame, cut.features))
+
+
+class EdgeStep:
+    """One cut along chamfers with what stands round it once it is done."""
+
+    def __init__(self, stage: Stage, number: int, part: Part) -> None:
+        self.stage, self.frame = stage, stage.frame
+        self.cut = stage.cuts[number]
+        self.tool = self.cut.tool
+        flank = flank_of_tool(self.tool)
+        assert flank is not None  # the caller asked
+        self.flank: Flank = flank
+        self._part = Skyline(part.body, stage.frame)
+        stock = Skyline(stage.stock_before(number + 1), stage.frame)
+        held = [(b.name, b.body) for b in stage.holding.bodies if not is_empty(b.body)]
+        self._held = {name: Skyline(body, stage.frame) for name, body in held}
+        self._metal = {"part": self._part, "stock": stock}
+
+    @cached_property
+    def rims(self) -> list[Rim]:
+        """The chamfers' lower edges."""
+        return rims_of(self._part, self.frame, self.cut.features)
+
+    @cached_property
+    def points(self) -> Floats:
+        """The axis's path."""
+        return axis_points(self.flank, self.rims, self.cut.tip_z)
+
+    @cached_property
+    def _columns(self) -> list[tuple[str, Column]]:
+        """All that rises above the tip within the assembly's reach; the part before the stock, which holds it."""
+        wide = max((s.radius for s in sections(self.tool)), default=0.0)
+        bodies = {**self._metal, **self._held}.items()
+        return [(name, c) for name, sky in bodies for c in columns(sky, self.points, self._tip + LENGTH, wide)]
+
+    @property
+    def _tip(self) -> float:
+        return self.cut.tip_z
+
+    def reach(self) -> Reach:
+        """The result; see the model."""
+        holder = self._lift("holder")
+        clearing = max(self.tool.stickout + holder.by, 0.0)
+        least = max(clearing, min(self.tool.edge_length if self.tool.LU else 0.0, self.tool.stickout))
+        stated, deepest, cutter = bool(self.tool.holder), self._beside(), self._flank_contact()
+        held = (self._contact("neck", self._lift("neck", True)), self._contact("shank", self._lift("shank", True)))
+        return Reach(
+            step=self.cut.step.id,
+            tool=self.tool.id,
+            clearing=clearing if stated else None,
+            least_stickout=least if stated else None,
+            stickout_margin=self.tool.stickout - least if stated else None,
+            holder=self._contact("holder", holder),
+            shank=self._contact("shank", self._lift("shank", False)),
+            neck=self._contact("neck", self._lift("neck", False)),
+            in_holding=max((c for c in held if c is not None), key=lambda c: c.depth, default=None),
+            depth=deepest.top - self._tip if deepest.body else 0.0,
+            usable=self.tool.usable_length,
+            deepest=self._place(deepest) if deepest.body else None,
+            beside=deepest.body if deepest.top - self._tip > self.tool.usable_length else "",
+            slimmest_holder=self._slimmest(self.tool.stickout) if stated else None,
+            largest_shank=self._slimmest(self.tool.usable_length),
+            blocks=tuple(self._blocks()),
+            cutter=cutter,
+            widest_cutter=self._widest if cutter is not None else None,
+            exact=True,
+        )
+
+    def _lift(self, kind: str, held: bool | None = None) -> Lift:
+        """The largest need of the sections of a kind, against all metal, the workholding, or all but it."""
+        found = Lift(-np.inf)
+        for section in (s for s in sections(self.tool) if s.kind == kind):
+            for name, one in self._columns:
+                if held is None or held == (name in self._held):
+                    need = one.top - self._tip - underside(section, one.away + LENGTH)
+                    n = int(np.argmax(need))
+                    if need[n] > found.by + COINCIDENT:
+                        found = Lift(float(need[n]), self._point(n), one.top, name)
+        return found
+
+    def _point(self, n: int) -> tuple[float, float]:
+        return float(self.points[n, 0]), float(self.points[n, 1])
+
+    def _contact(self, kind: Kind, lift: Lift) -> Contact | None:
+        return None if lift.by <= LENGTH else Contact(kind, lift.by, self._place(lift), lift.body)
+
+    def _flank_contact(self) -> Contact | None:
+        """Where the cutter itself meets metal; what a stated depth takes of the part is a gouge."""
+        for name, sky in self._metal.items():
+            hit = worst(self.flank, self.rims, self._tip, [sky])
+            if hit.over > LENGTH and not (name == "part" and self.cut.gouge is not None):
+                away = float(self.flank.at(hit.top - self._tip)) - hit.over
+                sunk = hit.top - self._tip - max(away - self.flank.blunt, 0.0) / self.flank.rise
+                return Contact("cutter", sunk, self._place(Lift(sunk, hit.at, hit.top)), name)
+            if hit.over > LENGTH:
+                return None
+        return None
+
+    def _blocks(self) -> Iterator[Block]:
+        for name, sky in self._held.items():
+            hit = worst(self.flank, self.rims, self._tip, [sky])
+            if hit.over > LENGTH:
+                yield Block(name, self._place(Lift(0.0, hit.at, hit.top)), self._widest)
+
+    @cached_property
+    def _widest(self) -> float | None:
+        """Diameter of the largest cutter with this point that clears all; None when none does."""
+        skies = [*self._metal.values(), *self._held.values()]
+        found = widest(self.flank, self.rims, skies, self.cut.step.bottom_z)
+        return None if found is None else 2 * found
+
+    def _place(self, lift: Lift) -> Vec3:
+        return self.frame.to_world((*lift.at, lift.top))
+
+    def _beside(self) -> Lift:
+        """The highest metal that stands right at the chamfer's upper edge."""
+        near = np.concatenate(
+            [np.full(len(r.points), axis_off(self.flank, r, self._tip) + r.width + BESIDE) for r in self.rims]
+        )
+        found = Lift(-np.inf)
+        for name, one in self._columns:
+            n = int(np.argmax(near - one.away))
+            if near[n] >= one.away[n] and (not found.body or one.top > found.top):
+                found = Lift(0.0, self._point(n), one.top, name)
+        return found
+
+    def _slimmest(self, low: float) -> float | None:
+        """Twice the largest radius that clears everything from a height above the tip up."""
+        tall = [float(one.away.min()) for _, one in self._columns if one.top > self._tip + low + LENGTH]
+        radius = min(tall, default=np.inf)
+        return None if not np.isfinite(radius) or radius <= LENGTH else 2 * radius
