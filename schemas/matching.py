@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from schemas.plan import SetupPlan
+from schemas.plan import DRILLING, SetupPlan, Workingstep
 from schemas.problem import Problem
+from schemas.tool import MILLS, Tool
 
 _END = frozenset({"endmill", "bullnose_endmill", "ballnose_endmill"})
 _FACE = frozenset({"facemill", "shouldermill"})
@@ -31,16 +32,59 @@ TOOLS_FOR: dict[str, frozenset[str]] = {
 }
 
 
+ON_AXIS = DRILLING | {"center_drilling", "counter_sinking", "boring", "reaming", "tapping", "back_boring"}
+"""Operations whose tool goes down a hole's axis, unless a milling cutter does them."""
+
+
+UPRIGHT = 85.0
+"""Least KAPR in degrees of a facing cutter that may make a wall: square-shoulder cutters have 90 (common practice)."""
+WALLS = frozenset(
+    {
+        "side_rough_milling",
+        "side_finish_milling",
+        "bottom_and_side_rough_milling",
+        "bottom_and_side_finish_milling",
+    }
+)
+"""Operations that leave a wall at the cutter's side."""
+
+
 def check_tools_match(plan: SetupPlan) -> None:
-    """Raises Problem ``plan.invalid`` where a step's tool cannot do its operation."""
+    """Raises Problem ``plan.invalid`` where a step's tool cannot do its operation, or not as the step states it."""
     for i, setup in enumerate(plan.setups):
         for j, step in enumerate(setup.workingsteps):
-            kind = plan.tool(step.tool).type
-            if kind not in TOOLS_FOR[step.operation]:
-                raise Problem(
-                    "plan.invalid",
-                    "The plan is not valid",
-                    f"{step.operation} cannot be done with tool '{step.tool}', a {kind}.",
-                    pointer=f"/setups/{i}/workingsteps/{j}/tool",
-                    remedy=f"Use one of: {', '.join(sorted(TOOLS_FOR[step.operation]))}.",
+            tool, place = plan.tool(step.tool), f"/setups/{i}/workingsteps/{j}"
+            if tool.type not in TOOLS_FOR[step.operation]:
+                raise _invalid(
+                    f"{step.operation} cannot be done with tool '{step.tool}', a {tool.type}.",
+                    f"{place}/tool",
+                    f"Use one of: {', '.join(sorted(TOOLS_FOR[step.operation]))}.",
                 )
+            _check_keys(step, tool, place)
+
+
+def _check_keys(step: Workingstep, tool: Tool, place: str) -> None:
+    """Keys that would mean nothing with this tool: the size of a hole is its tool's, a cutter's depth its tip's."""
+    plunges = step.operation in ON_AXIS and not (tool.type in MILLS and step.operation not in DRILLING)
+    if plunges and step.allowance_side:
+        raise _invalid(
+            f"{step.operation} with a {tool.type} makes a hole of the tool's own diameter: it leaves no metal aside.",
+            f"{place}/allowance_side",
+            "Leave it out, or use a tool of another diameter.",
+        )
+    if step.operation in WALLS and tool.type in _FACE and tool.KAPR is not None and tool.KAPR < UPRIGHT:
+        raise _invalid(
+            f"Tool '{tool.id}' cuts at {tool.KAPR:g} degrees: it makes no upright wall.",
+            f"{place}/tool",
+            "Use a cutter with a KAPR of 90.",
+        )
+    if step.cutting_depth is not None and not plunges:
+        raise _invalid(
+            f"{step.operation} with a {tool.type} goes round the hole: 'cutting_depth' says nothing to it.",
+            f"{place}/cutting_depth",
+            "Give 'bottom_z', the height of the tip.",
+        )
+
+
+def _invalid(detail: str, pointer: str, remedy: str) -> Problem:
+    return Problem("plan.invalid", "The plan is not valid", detail, pointer=pointer, remedy=remedy)

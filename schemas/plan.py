@@ -35,6 +35,8 @@ Operation = Literal[
 ]
 ROUGH = frozenset({"plane_rough_milling", "side_rough_milling", "bottom_and_side_rough_milling"})
 DRILLING = frozenset({"drilling", "multistep_drilling"})
+DEPTH_FROM_THE_FACE = DRILLING | {"center_drilling", "counter_sinking", "boring", "reaming", "tapping"}
+"""Operations that may state ``cutting_depth`` (ISO 14649-11): those that go down a hole's axis."""
 MAX_PLAN_BYTES = 4 * 1024 * 1024
 
 
@@ -124,7 +126,7 @@ class Technology(Model):
 
 
 class Workingstep(Model):
-    """One tool, one operation, the features it cuts. Depths and allowances in mm, in the setup's frame."""
+    """One tool, one operation, the features it cuts. Heights are in the setup's frame."""
 
     id: Identifier
     name: str | None = None
@@ -144,6 +146,8 @@ class Workingstep(Model):
     def _consistent(self) -> Self:
         if self.bottom_z is not None and self.cutting_depth is not None:
             raise ValueError("give 'bottom_z' or 'cutting_depth', not both")
+        if self.cutting_depth is not None and self.operation not in DEPTH_FROM_THE_FACE:
+            raise ValueError(f"'cutting_depth' belongs to steps on a hole's axis: give {self.operation} a 'bottom_z'")
         if self.operation == "edge_breaking" and self.size is None:
             raise ValueError("edge_breaking needs 'size', the leg of the broken edge")
         if self.operation != "edge_breaking" and self.size is not None:

@@ -67,6 +67,11 @@ EDGE_IS_LU = frozenset(
 )
 UNDERCUTTERS = frozenset({"t_slot_mill", "dovetail_mill", "side_mill"})
 NEEDS_ANGLE = frozenset({"spotdrill", "countersink", "chamfer_mill"})
+MAY_BE_BLUNT = NEEDS_ANGLE | {"twist_drill"}
+"""Tools whose point may end in a flat of ``tip_diameter``."""
+PITCH_SLACK = 0.01
+"""Share by which a stated TP may miss the thread's pitch: room for rounding (0.077 for 1/13 in), less than half the
+step between neighbouring pitches of any series (1/27 and 1/28 in lie 3.6 % apart)."""
 USUAL_POINT = 118.0
 """Included point angle of a general-purpose twist drill when SIG is not stated (common practice), degrees."""
 
@@ -194,7 +199,7 @@ def _faults(tool: Tool) -> list[str]:
         found.append("give its corner radius 'RE'")
     if tool.type in MILLS and tool.APMX is None and tool.LU is None:
         found.append("give the length of its edge 'APMX'")
-    return found + _contradictions(tool)
+    return found + _contradictions(tool) + _without_meaning(tool)
 
 
 def _contradictions(tool: Tool) -> list[str]:
@@ -218,4 +223,18 @@ def _contradictions(tool: Tool) -> list[str]:
         found.append("'APMX' is longer than 'LU'")
     if tool.OAL and tool.stickout > tool.OAL:
         found.append("'stickout' is longer than 'OAL'")
+    return found
+
+
+def _without_meaning(tool: Tool) -> list[str]:
+    """What a tool of this type does not have: it would be ignored, and nothing is ignored silently."""
+    found: list[str] = []
+    if tool.type != "tapping_cutting_tool":
+        found += [f"'{name}' belongs to a tap: leave it out" for name in ("thread", "TP") if getattr(tool, name)]
+    elif tool.TP and tool.screw and abs(tool.TP - tool.screw.pitch) > PITCH_SLACK * tool.screw.pitch:
+        found.append(f"'TP' is not the pitch of {tool.thread}: correct one of them")
+    if tool.tip_diameter and tool.type not in MAY_BE_BLUNT:
+        found.append("'tip_diameter' belongs to pointed tools: leave it out")
+    if tool.type in MILLS and tool.SIG is not None and tool.SIG < 180:
+        found.append("'SIG' is the angle of a point: leave it out, or state another type")
     return found

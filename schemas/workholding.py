@@ -80,6 +80,8 @@ class FixtureElement(Model):
     def _one_shape(self) -> Self:
         if sum(shape is not None for shape in (self.box, self.cylinder, self.step)) != 1:
             raise ValueError("give exactly one of 'box', 'cylinder', 'step'")
+        if self.force is not None and self.type not in ("clamp", "bolt"):
+            raise ValueError(f"a {self.type} does not press: 'force' belongs to a clamp or bolt")
         return self
 
 

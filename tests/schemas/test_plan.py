@@ -72,6 +72,12 @@ FAULTS: list[tuple[str, Any, str]] = [
     ("/tools/4/tip_diameter", 10, "/tools/4"),
     ("/tools/13/thread", "M5y1", "/tools/13/thread"),
     ("/tools/13/thread", ..., "/tools/13"),
+    ("/tools/13/TP", 0.75, "/tools/13"),  # M5 has 0.8 (ISO 261)
+    ("/tools/0/TP", 0.8, "/tools/0"),
+    ("/tools/0/thread", "M5", "/tools/0"),
+    ("/tools/0/tip_diameter", 2, "/tools/0"),
+    ("/tools/0/SIG", 90, "/tools/0"),
+    ("/tools/0/OAL", 44, "/tools/0"),  # the plan's stick-out is 45
     ("/tools/1/id", "T1", "/tools/1/id"),
     ("/tools/1/id", "../T", "/tools/1/id"),
     (f"{STEP}/tool", "T99", f"{STEP}/tool"),
@@ -91,6 +97,7 @@ FAULTS: list[tuple[str, Any, str]] = [
     (f"{STEP}/technology/feed_per_rev", 0.1, f"{STEP}/technology"),
     (f"{STEP}/technology/spindle_speed", 0, f"{STEP}/technology/spindle_speed"),
     ("/setups/0/workingsteps/2/cutting_depth", 4, "/setups/0/workingsteps/2"),
+    (f"{STEP}/cutting_depth", 4, STEP),  # a cutter's depth is bottom_z: this one would be ignored
     ("/setups/0/workingsteps/15/size", ..., "/setups/0/workingsteps/15"),
     ("/setups/0/as_is", "carried", "/setups/0/as_is"),
     ("/setups/1/as_is", "caried", "/setups/1/as_is"),

@@ -1,0 +1,102 @@
+"""Keys that would mean nothing with the tool or operation they stand at are refused: nothing is ignored silently."""
+
+from __future__ import annotations
+
+import json
+from typing import Any
+
+import pytest
+
+from schemas.matching import TOOLS_FOR, check_tools_match
+from schemas.plan import SetupPlan, read_plan
+from schemas.problem import Problem
+from tests.support.plate import element, on_plate
+from tests.support.trial import Json, plan, raw_box, setup, step, tool
+
+HOLE: Json = {"class": "round_hole"}
+SIZES: dict[str, Json] = {
+    "tapping_cutting_tool": {"thread": "M10"},
+    "dovetail_mill": {"KAPR": 60},
+    "bullnose_endmill": {"RE": 1},
+    **{pointed: {"SIG": 90} for pointed in ("spotdrill", "countersink", "chamfer_mill")},
+}
+
+
+def mill_or_drill(type: str) -> Json:
+    return {"id": "T", "type": type, "DC": 10, "APMX": 10, "LU": 20, "stickout": 40, **SIZES.get(type, {})}
+
+
+def plan_of(operation: str, type: str, **keys: Any) -> SetupPlan:
+    keys |= {"size": 0.5} if operation == "edge_breaking" else {}
+    work = step(operation, mill_or_drill(type), HOLE, **keys)
+    return read_plan(json.dumps(plan(raw_box((0, 0, 0), (50, 50, 20)), setup([work]))).encode())
+
+
+def refused(operation: str, type: str, key: str, **keys: Any) -> None:
+    with pytest.raises(Problem) as caught:
+        check_tools_match(plan_of(operation, type, **keys))
+    assert caught.value.pointer == f"/setups/0/workingsteps/0/{key}"
+    assert caught.value.remedy
+
+
+@pytest.mark.parametrize(("operation", "types"), TOOLS_FOR.items(), ids=TOOLS_FOR)
+def test_an_operation_takes_the_tools_that_can_do_it_and_no_others(operation: str, types: frozenset[str]) -> None:
+    every = frozenset().union(*TOOLS_FOR.values())
+    for type in sorted(types):
+        check_tools_match(plan_of(operation, type))
+    for type in sorted(every - types):
+        refused(operation, type, "tool")
+
+
+@pytest.mark.parametrize(
+    ("operation", "type"),
+    [
+        ("drilling", "twist_drill"),
+        ("drilling", "endmill"),
+        ("center_drilling", "spotdrill"),
+        ("boring", "rotating_boring_cutting_tool"),
+        ("reaming", "reaming_cutting_tool"),
+        ("counter_sinking", "counterbore"),
+        ("tapping", "tapping_cutting_tool"),
+    ],
+)
+def test_a_tool_on_the_holes_axis_has_a_depth_from_the_face_and_no_metal_aside(operation: str, type: str) -> None:
+    check_tools_match(plan_of(operation, type, cutting_depth=5, allowance_side=0))
+    refused(operation, type, "allowance_side", allowance_side=0.2)
+
+
+def test_a_cutter_that_goes_round_the_hole_leaves_metal_aside_and_has_the_depth_of_its_tip() -> None:
+    check_tools_match(plan_of("counter_sinking", "endmill", allowance_side=0.2, bottom_z=-5))
+    refused("counter_sinking", "endmill", "cutting_depth", cutting_depth=5)
+
+
+@pytest.mark.parametrize("angle", [45, 70])
+def test_a_facing_cutter_of_an_angle_makes_no_upright_wall(angle: float) -> None:
+    slanted = mill_or_drill("facemill") | {"KAPR": angle}
+    for operation, fits in (("plane_finish_milling", True), ("side_finish_milling", False)):
+        document = plan(raw_box((0, 0, 0), (50, 50, 20)), setup([step(operation, slanted, HOLE)]))
+        if fits:
+            check_tools_match(read_plan(json.dumps(document).encode()))
+            continue
+        with pytest.raises(Problem, match="upright wall"):
+            check_tools_match(read_plan(json.dumps(document).encode()))
+
+
+@pytest.mark.parametrize("name", ["base", "jack 6 6", "locator end"])
+def test_what_does_not_press_has_no_force(name: str) -> None:
+    document = on_plate()
+    element(document, name)["force"] = 500
+    with pytest.raises(Problem, match="does not press"):
+        read_plan(json.dumps(document).encode())
+
+
+def test_a_taps_stated_pitch_is_its_threads() -> None:
+    # 1/2-13 UNC: 1/13 in = 1.9538 mm, as a catalogue rounds it (ASME B1.1); M12 coarse 1.75 mm (ISO 261)
+    for thread, pitch in (("1/2-13 UNC", 1.954), ("M12", 1.75)):
+        document = plan(raw_box((0, 0, 0), (50, 50, 20)), setup([step("drilling", tool("twist_drill", 5), HOLE)]))
+        document["tools"].append(mill_or_drill("tapping_cutting_tool") | {"id": "T2", "thread": thread, "TP": pitch})
+        tap = read_plan(json.dumps(document).encode()).tool("T2")
+        assert tap.TP == pytest.approx(pitch)
+        document["tools"][-1]["TP"] = pitch * 1.05
+        with pytest.raises(Problem, match="pitch"):
+            read_plan(json.dumps(document).encode())
