@@ -96,7 +96,7 @@ def test_a_taps_stated_pitch_is_its_threads() -> None:
         document = plan(raw_box((0, 0, 0), (50, 50, 20)), setup([step("drilling", tool("twist_drill", 5), HOLE)]))
         document["tools"].append(mill_or_drill("tapping_cutting_tool") | {"id": "T2", "thread": thread, "TP": pitch})
         tap = read_plan(json.dumps(document).encode()).tool("T2")
-        assert tap.TP == pytest.approx(pitch)
+        assert pytest.approx(pitch) == tap.TP
         document["tools"][-1]["TP"] = pitch * 1.05
         with pytest.raises(Problem, match="pitch"):
             read_plan(json.dumps(document).encode())
