@@ -138,7 +138,9 @@ class WorkingstepOut(Model):
     body_below: str | None = None
     holder_checked: bool = False
     time: TimeOut | None = None
-    estimate: dict[str, NumberOut] | None = Field(default=None, description="cutting speed, feed, power, torque, force")
+    estimate: dict[str, NumberOut] | None = Field(
+        default=None, description="cutting speed, feed, power, torque, force, tip deflection; units in the names"
+    )
     notes: tuple[str, ...] = ()
 
 

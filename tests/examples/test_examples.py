@@ -6,10 +6,13 @@ import json
 from functools import cache
 from pathlib import Path
 
+import jsonschema
 import pytest
 
 from examples import make_parts
 from examples.shapes import cut, volume
+from schemas.published import json_schema
+from schemas.report import report_document
 from tests.support import by_hand
 from tests.support.examples import checked, names, read_solid, stage_solid
 
@@ -81,3 +84,8 @@ def test_nothing_comes_loose_and_every_stage_is_carried(name: str) -> None:
     assert all(b.carried for b in report.evidence.balance[1:])
     for before, after in zip(report.setups, report.setups[1:], strict=False):
         assert after.as_is.volume == before.to_be.volume
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_the_report_is_what_its_published_schema_says(name: str) -> None:
+    jsonschema.Draft202012Validator(json_schema("report")).validate(report_document(checked(name).report))

@@ -69,10 +69,6 @@ def _stage(plan: SetupPlan, stage: Stage) -> dict[str, StepEstimate]:
     return found
 
 
-def _cost(plan: SetupPlan, stages: Sequence[Stage], seconds: float) -> CostOut | None:
-    return estimate_cost(plan.rates, seconds, len(stages), _stock_mass(plan, stages)) if plan.rates else None
-
-
 def _stock_mass(plan: SetupPlan, stages: Sequence[Stage]) -> float | None:
     """Mass of the blank in kg (the first as-is stock), where the plan states a density."""
     material = plan.workpiece.material

@@ -9,6 +9,7 @@ from schemas.plan import Machine, Material, Workingstep
 from schemas.report import TimeOut
 from schemas.tool import Tool
 from worker.estimate.cutting_data import FACING, ROUGH_WIDTH, TURNING_ON_AXIS, CuttingData
+from worker.estimate.deflection import ASSUMED, tip_deflection
 from worker.estimate.forces import Load, estimate_load
 from worker.estimate.geometry import CutSizes
 
@@ -26,16 +27,17 @@ TOOL_CHANGE = 8.0
 
 @dataclass(frozen=True)
 class StepEstimate:
-    """Time, cutting data and load of one workingstep; ``load`` is None where the step cuts no chips to speak of."""
+    """Time, cutting data and load of one workingstep; ``deflection`` of a milling cutter's tip in mm."""
 
     time: TimeOut
     data: CuttingData
     load: Load
+    deflection: float = 0.0
 
     @property
     def values(self) -> dict[str, float]:
-        """Numbers for the report: m/min, 1/min, mm/min, kW, N m, N, cm3/min. None of them is a length to convert."""
-        return {
+        """Numbers for the report, each with its unit in its name, whatever the plan's units."""
+        found = {
             "cutspeed_m_min": self.data.cutspeed,
             "spindle_speed_1_min": self.data.spindle_speed,
             "feed_speed_mm_min": self.data.feed_speed,
@@ -45,6 +47,7 @@ class StepEstimate:
             "side_force_n": self.load.side_force,
             "feed_force_n": self.load.feed_force,
         }
+        return found | ({"deflection_mm": self.deflection} if self.deflection else {})
 
 
 def estimate_step(
@@ -62,7 +65,8 @@ def estimate_step(
     cutting = cutting_seconds(step, tool, data, sizes, feed)
     approach = approach_seconds(sizes, machine, tool_change=tool_change)
     change, change_note = _tool_change(machine) if tool_change else (0.0, "")
-    notes = (*load.assumptions, feed_note, _travel_note(step), change_note)
+    deflection = tip_deflection(tool, load.side_force)
+    notes = (*load.assumptions, feed_note, _travel_note(step), change_note, ASSUMED if deflection else "")
     time = TimeOut(
         cutting=cutting,
         approach=approach,
@@ -70,7 +74,7 @@ def estimate_step(
         total=cutting + approach + change,
         assumptions=tuple(note for note in notes if note),
     )
-    return StepEstimate(time, data, load)
+    return StepEstimate(time, data, load, deflection)
 
 
 def cutting_seconds(step: Workingstep, tool: Tool, data: CuttingData, sizes: CutSizes, feed: float) -> float:
