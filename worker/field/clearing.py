@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -12,6 +13,7 @@ from worker.field.lines import subtract
 from worker.field.plane import Disc, Grown, Join, Known, Minus, Region, Rooted, Shadow, known
 from worker.field.scene import Scene
 from worker.field.solids import Layer, Layers
+from worker.field.stated import passes
 from worker.field.tight import Box2, Nowhere, Opened, opened
 from worker.stage.model import Cut
 
@@ -27,7 +29,8 @@ class Task:
     """A ground, the part's bottom there, where the cut must begin (None: anywhere), how far it is cut deeper.
 
     ``beside``: the cut may begin where it touches ``seed``: a slope stands in its own plan. ``only``: the one disc in
-    which a cutter of the ground's own size stands, which no scan line would find.
+    which a cutter of the ground's own size stands, which no scan line would find. ``sloping``: where a floor that
+    slopes ends; it is cut in passes, and below the first that has room nothing is.
     """
 
     ground: Region
@@ -36,6 +39,7 @@ class Task:
     lowered: float = 0.0
     beside: bool = False
     only: Disc | None = None
+    sloping: float | None = None
 
 
 def clear(scene: Scene, cut: Cut, task: Task) -> Layers:
@@ -45,7 +49,8 @@ def clear(scene: Scene, cut: Cut, task: Task) -> Layers:
     bottom = step.bottom_z if step.bottom_z is not None else task.nominal + step.allowance_bottom - task.lowered
     raised = 0.0 if stated else max(step.allowance_bottom, 0.0)
     bounds = _bounds(scene, task.ground)
-    heights = _heights(scene, task, bounds, bottom, raised)
+    steps = passes(cut, bottom, task.sloping + raised) if task.sloping is not None else []
+    heights = _heights(scene, task, bounds, bottom, raised, steps)
     layers: list[Layer] = []
     before = -1.0
     root, beside = task.seed, task.beside
@@ -60,6 +65,8 @@ def clear(scene: Scene, cut: Cut, task: Task) -> Layers:
         scanned = Known(scene.scan_lines, (first, free.scan(1, scene.scan_lines[1])))
         fit = opened(free, tool.radius, bounds) if task.only is None else _plunged(scene, task.only, scanned)
         covered = None if isinstance(fit, Nowhere) else _covered(scene, fit, scanned, root, beside)
+        if covered is None and task.sloping is not None and not layers:
+            continue
         if covered is None:
             break
         layers.append(Layer(low, high, covered, *_doubt(scene, scanned, covered, fit)))
@@ -74,13 +81,16 @@ def _plunged(scene: Scene, only: Disc, free: Known) -> Region:
     return Nowhere() if any(len(lines) for lines in kept) else free
 
 
-def _heights(scene: Scene, task: Task, bounds: Box2, bottom: float, raised: float) -> list[float]:
-    """The bottom, and every height above it at which a face of the part or of the workholding begins or ends."""
+def _heights(
+    scene: Scene, task: Task, bounds: Box2, bottom: float, raised: float, steps: Sequence[float]
+) -> list[float]:
+    """The bottom, and every height above it at which a face of the part or of the workholding begins or ends, or a
+    pass over a slope runs."""
     start = max(bottom, task.nominal + raised)
     near = [s for s in scene.steps_up if s[1] > task.nominal + COINCIDENT and _meet(s[2], bounds)]
     part = {z + raised for low, high, _ in near for z in (low, high)}
     held = {float(z) for z in np.unique(np.round(scene.held_up[:, :, 2], 6))} if len(scene.held_up) else set()
-    above = sorted(z for z in part | held if start + COINCIDENT < z < scene.top)
+    above = sorted(z for z in {*part, *held, *steps} if start + COINCIDENT < z < scene.top)
     found = [bottom]
     for z in above:
         if z > found[-1] + COINCIDENT:

@@ -9,29 +9,46 @@ from collections.abc import Iterable, Iterator, Sequence
 
 import numpy as np
 
-from schemas.tolerances import LENGTH
+from schemas.tolerances import COINCIDENT, LENGTH
+from schemas.tool import MILLS
 from worker.field.lines import Floats
+from worker.field.scene import UPRIGHT
 from worker.field.view import View
 from worker.stage.model import Cut
 
-Extents = dict[int, tuple[Floats, Floats]]
-"""Face number to the lowest and highest coordinates of its box, part's frame."""
+Extents = dict[int, tuple[Floats, Floats, Floats]]
+"""Face number to the lowest and highest coordinates of its box and where it looks on the whole, part's frame."""
+FLATTISH = np.cos(np.radians(45.0))
+PASSES, MOST_PASSES = 8, 60
+"""Passes over a sloping floor without a stated depth of cut, and at most."""
 
 
 def extents_of(triangles: Floats, owner: np.ndarray[tuple[int, ...], np.dtype[np.int32]]) -> Extents:
-    """The box of each face."""
+    """The box of each face; the sum of its triangles' areas as vectors, as a share of the sum of their sizes."""
     found: Extents = {}
+    across = np.cross(triangles[:, 1] - triangles[:, 0], triangles[:, 2] - triangles[:, 0])
     for face in np.unique(owner).tolist():
-        points = triangles[owner == face].reshape(-1, 3)
-        found[face] = (points.min(axis=0), points.max(axis=0))
+        points, mine = triangles[owner == face].reshape(-1, 3), across[owner == face]
+        looks = mine.sum(axis=0) / max(float(np.linalg.norm(mine, axis=1).sum()), 1e-12)
+        found[face] = (points.min(axis=0), points.max(axis=0), looks)
     return found
+
+
+def passes(cut: Cut, bottom: float, top: float) -> list[float]:
+    """Heights above the bottom at which a floor that slopes up to ``top`` is cut flat: the plan's axial depth of cut
+    apart, else half a diameter, and eight of them at least."""
+    apart = cut.step.technology.axial_cutting_depth or min(cut.tool.radius, (top - bottom) / PASSES)
+    steps = np.arange(1, MOST_PASSES + 1) * apart
+    return [float(z) for z in bottom + steps[steps < top - bottom - COINCIDENT * apart]]
 
 
 def stated_planes(cuts: Iterable[Cut], view: View, extents: Extents) -> Iterator[tuple[int, float]]:
     """Axis of the part's frame and coordinate of each plane that the steps' own values make."""
     for cut in cuts:
-        boxes = [extents[i] for f in cut.features for i in f.faces if i in extents]
+        faces = [extents[i] for f in cut.features for i in f.faces if i in extents]
+        boxes = [(low, high) for low, high, _ in faces]
         yield from _heights(cut, view, boxes)
+        yield from _terraces(cut, view, faces)
         yield from _sides(cut, view)
         side = cut.step.allowance_side
         if side:
@@ -62,3 +79,18 @@ def _heights(cut: Cut, view: View, boxes: Sequence[tuple[Floats, Floats]]) -> It
         return
     lifts = {lift for lift in (step.allowance_bottom, step.allowance_bottom - step.overcut_length) if lift}
     yield from ((axis, end + sign * lift) for end in sorted(ends) for lift in sorted(lifts))
+
+
+def _terraces(cut: Cut, view: View, faces: Sequence[tuple[Floats, Floats, Floats]]) -> Iterator[tuple[int, float]]:
+    """Where a milling cutter leaves steps on floors that are neither level nor walls."""
+    axis, sign, step = view.axes[2], view.signs[2], cut.step
+    up = [(view.to_setup(low), view.to_setup(high), float(looks[axis] * sign)) for low, high, looks in faces]
+    ends = [(min(a[2], b[2]), max(a[2], b[2]), look) for a, b, look in up]
+    slopes = [(low, high) for low, high, look in ends if look > FLATTISH and high - low > COINCIDENT]
+    if cut.tool.type not in MILLS or not slopes:
+        return
+    raised = max(step.allowance_bottom, 0.0) if step.bottom_z is None else 0.0
+    seen = min(low for low, _, look in ends if look > UPRIGHT)
+    bottom = seen + step.allowance_bottom if step.bottom_z is None else step.bottom_z
+    for z in passes(cut, bottom, max(high for _, high in slopes) + raised):
+        yield axis, view.origin[axis] + sign * z

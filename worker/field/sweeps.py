@@ -22,6 +22,7 @@ from worker.field.outlines import below, raised
 from worker.field.plane import Disc, Everywhere, Filled, Minus, Shadow
 from worker.field.scene import UPRIGHT, Scene
 from worker.field.solids import Lifted
+from worker.field.stated import FLATTISH
 from worker.field.undercut import undercut
 from worker.part import Part
 from worker.stage.model import Cut
@@ -132,7 +133,9 @@ def _recess(scene: Scene, cut: Cut, feature: Feature) -> list[Solid] | None:
         ground = recess_ground(floors, scene.shadow, float(scene.part[mine][:, :, 2].max()))
         seed, bottom = Filled(Shadow(floors)), float(floors[:, :, 2].min())
         slope = bool(np.ptp(floors[:, :, 2], axis=1).max() > COINCIDENT)
-        return None if ground is None else [clear(scene, cut, Task(ground, bottom, seed, beside=slope))]
+        if ground is None:
+            return None
+        return [clear(scene, cut, Task(ground, bottom, seed, beside=slope, sloping=_top_of_slopes(scene, feature)))]
     upright = mine & (np.abs(scene.looks) <= UPRIGHT)
     walls = scene.part[upright]
     ring = ring_ground(walls, scene.owner[upright]) if len(walls) else None
@@ -140,6 +143,18 @@ def _recess(scene: Scene, cut: Cut, feature: Feature) -> list[Solid] | None:
         return None
     low = float(walls[:, :, 2].min())
     return [clear(scene, cut, Task(ring, low, ring, cut.step.overcut_length))]
+
+
+def _top_of_slopes(scene: Scene, feature: Feature) -> float | None:
+    """Where the feature's floors end that are not level and look more upwards than aside on the whole."""
+    tops = []
+    for face in feature.faces:
+        mine = scene.part[scene.owner == face]
+        if len(mine) and np.ptp(mine[:, :, 2]) > COINCIDENT:
+            across = np.cross(mine[:, 1] - mine[:, 0], mine[:, 2] - mine[:, 0])
+            if across[:, 2].sum() > FLATTISH * np.linalg.norm(across, axis=1).sum():
+                tops.append(float(mine[:, :, 2].max()))
+    return max(tops, default=None)
 
 
 def _chamfer(scene: Scene, cut: Cut, feature: Feature) -> list[Solid] | None:

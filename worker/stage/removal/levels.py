@@ -25,6 +25,10 @@ from worker.kernel.sweep import prism
 from worker.stage.model import Spared
 from worker.stage.removal.scene import Scene
 
+PASSES = 8
+"""Passes over a floor that slopes, where the plan states no depth of cut."""
+MOST_PASSES = 60
+"""Passes at most, however small the stated depth of cut."""
 SAME_AREA = 1e-9
 """Nested regions are the same when their areas differ by less than this share."""
 
@@ -36,7 +40,8 @@ class Task:
     ``seed``: the cleared area must hang together with it (None: no matter). ``passed``: faces of the part that the
     tool's own corner fits, so they are no obstacle. ``nominal`` is the bottom as modelled: below it the region of
     that height goes on down, also into what holds the stock. ``obeyed``: the depth is stated, so the workholding does
-    not stop the tool above it either.
+    not stop the tool above it either. ``terraces``: heights at which a floor that slopes is cut flat, on the way up to
+    where it ends; nothing need be free below them.
     """
 
     footprint: Region
@@ -47,6 +52,7 @@ class Task:
     seed: Region | None = None
     passed: frozenset[int] = frozenset()
     obeyed: bool = False
+    terraces: tuple[float, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -66,8 +72,17 @@ def tip_height(step: Workingstep, nominal: float, lowered: float = 0.0) -> tuple
     return nominal + step.allowance_bottom - lowered, False
 
 
+def terraces(step: Workingstep, tool: Tool, bottom: float, top: float) -> tuple[float, ...]:
+    """Heights above the bottom, up to the top, of the passes over a floor that slopes: as far apart as the plan's
+    axial depth of cut, else half the diameter (common practice of roughing) and an eighth of the whole at most."""
+    stated = step.technology.axial_cutting_depth
+    apart = stated if stated is not None else min(tool.radius, (top - bottom) / PASSES)
+    count = max(int((top - bottom) / apart - COINCIDENT), 0)
+    return tuple(bottom + apart * (k + 1) for k in range(min(count, MOST_PASSES)))
+
+
 def levels(scene: Scene, task: Task, tool: Tool) -> tuple[Level, ...]:
-    """The levels from the tip up; empty when the cutter does not get in at the bottom."""
+    """The levels from the tip up; empty when the cutter does not get in at the bottom, or on any terrace."""
     found: list[Level] = []
     heights = _heights(scene, task)
     root = task.seed
@@ -77,6 +92,8 @@ def levels(scene: Scene, task: Task, tool: Tool) -> tuple[Level, ...]:
             found[-1] = Level(found[-1].low, high, found[-1].free, found[-1].covered)
             continue
         covered = intersect(_rooted(open_by_disc(free, tool.radius), root), scene.reach(tool))
+        if not covered and not found and task.terraces:
+            continue
         if not covered:
             break
         root = covered
@@ -95,7 +112,7 @@ def _heights(scene: Scene, task: Task) -> list[float]:
     held = set() if task.obeyed or not scene.obstacles else {
         z for s in scene.obstacles.upward(start, box) for z in (s.low, s.high)
     }  # fmt: skip
-    above = sorted(z for z in part | held if start + COINCIDENT < z < scene.top)
+    above = sorted(z for z in {*part, *held, *task.terraces} if start + COINCIDENT < z < scene.top)
     found = [task.bottom]
     for z in above:
         if z > found[-1] + COINCIDENT:

@@ -6,7 +6,7 @@ from schemas.feature import Feature
 from schemas.tolerances import COINCIDENT
 from worker.kernel.planar import NOWHERE, Region, filled, grow, half_plane, intersect, subtract, union
 from worker.stage.model import ResolvedStep
-from worker.stage.removal.levels import Task, level_bodies, levels, spared, tip_height
+from worker.stage.removal.levels import Task, level_bodies, levels, spared, terraces, tip_height
 from worker.stage.removal.scene import Scene, Sweep, nothing
 
 
@@ -51,14 +51,17 @@ def clear(
     seed: Region | None = None,
     lowered: float = 0.0,
     passed: frozenset[int] = frozenset(),
+    sloping: float | None = None,
 ) -> Sweep:
-    """The footprint cleared down to its bottom; ``lowered`` is how far a through feature is cut past it."""
+    """The footprint cleared down to its bottom; ``lowered`` is how far a through feature is cut past it, ``sloping``
+    the height at which a floor that slopes ends: it is left in terraces."""
     step, tool = job.step, job.tool
     bottom, stated = tip_height(step, nominal, lowered)
     raised = 0.0 if stated else max(step.allowance_bottom, 0.0)
     if step.allowance_side < 0:  # the cutter goes past the walls by as much: the ground reaches into them
         footprint = grow(footprint, -step.allowance_side)
-    task = Task(footprint, bottom, nominal, step.allowance_side, raised, seed, passed, stated)
+    passes = terraces(step, tool, bottom, sloping + raised) if sloping is not None else ()
+    task = Task(footprint, bottom, nominal, step.allowance_side, raised, seed, passed, stated, passes)
     found = levels(scene, task, tool)
     bodies = level_bodies(scene, found, tool.corner_radius)
     plan = found[-1].covered if found else NOWHERE
@@ -67,8 +70,8 @@ def clear(
         bodies=bodies,
         plan=plan,
         gouging=bodies if deep or step.allowance_side < 0 else (),
-        tip_z=bottom,
-        full_diameter_z=bottom,
+        tip_z=found[0].low if found else bottom,
+        full_diameter_z=found[0].low if found else bottom,
         nominal_z=nominal,
         spared=spared(scene, found),
     )

@@ -2,17 +2,21 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 
 from schemas.feature import Feature
 from schemas.tolerances import LENGTH
-from worker.kernel import boolean
-from worker.kernel.shadow import concave_radius
+from worker.kernel import boolean, measure
+from worker.kernel.shadow import concave_radius, face_facts
 from worker.stage.model import ResolvedStep
 from worker.stage.removal.footprint import Footprint, footprint
 from worker.stage.removal.freeform import follow_faces
 from worker.stage.removal.planes import clear
 from worker.stage.removal.scene import Scene, Sweep, nothing
+
+FLATTISH = math.sqrt(0.5)
+"""Share of its own area that a floor at 45 degrees shows the spindle."""
 
 
 def clear_recess(scene: Scene, job: ResolvedStep, feature: Feature) -> Sweep:
@@ -22,10 +26,30 @@ def clear_recess(scene: Scene, job: ResolvedStep, feature: Feature) -> Sweep:
         return nothing(plan.bottom, f"{feature.id} shows the spindle neither a floor nor walls.")
     matched, rounded = fitted_faces(scene, job, plan)
     lowered = job.step.overcut_length if not plan.floors else 0.0
-    sweep = clear(scene, job, plan.ground, plan.bottom, seed=plan.seed, lowered=lowered, passed=matched | rounded)
+    sweep = clear(
+        scene,
+        job,
+        plan.ground,
+        plan.bottom,
+        seed=plan.seed,
+        lowered=lowered,
+        passed=matched | rounded,
+        sloping=_top_of_slopes(scene, plan, matched | rounded),
+    )
     if not sweep.bodies and not any(scene.sky.shown[i].look == "upright" for i in feature.faces):
         return follow_faces(scene, job, feature)  # a hollow without walls: nothing holds the cutter off sideways
     return sweep if not matched else _down_to_the_faces(scene, job, plan, sweep, matched, rounded)
+
+
+def _top_of_slopes(scene: Scene, plan: Footprint, passed: frozenset[int]) -> float | None:
+    """Where floors end that are neither level nor walls: they look more upwards than aside on the whole."""
+    shown = [scene.sky.shown[i] for i in plan.floors if i not in passed]
+    tops = [s.high for s in shown if not s.flat and _looks_up(scene, s.index)]
+    return max(tops, default=None)
+
+
+def _looks_up(scene: Scene, index: int) -> bool:
+    return scene.sky.region(index).area > FLATTISH * measure.area(face_facts(scene.sky.body)[index].face)
 
 
 def fitted_faces(scene: Scene, job: ResolvedStep, plan: Footprint) -> tuple[frozenset[int], frozenset[int]]:

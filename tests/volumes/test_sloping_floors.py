@@ -1,0 +1,93 @@
+"""Flat cutters over a floor that slopes leave terraces: solid and second computation against one closed form.
+
+A pocket of 40 x 30 with corners of 5 whose floor falls along X from 10 to 15 below the top. A pass at height z takes
+what lies over the floor there: a rectangle that ends in the pocket's round corners and, at the slope, in two sharp ones,
+where a cutter of radius r leaves (1 - pi/4) r2 each. Passes are as far apart as the plan says, or an eighth of the fall.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+import pytest
+
+from examples.shapes import Shape, box, common, cut, polygon, prism, rounded_block, volume
+from tests.support.trial import Json, inputs, plan, raw_box, removals, setup, step, tool
+from worker.field import second_opinion
+from worker.locate import on_feature_of
+from worker.pipeline import cut_all
+from worker.resolve import resolve
+
+POCKET = {"class": "closed_pocket"}
+LONG, WIDE, CORNER, SHALLOW, DEEP = 40.0, 30.0, 5.0, 10.0, 15.0
+LEFT = 1 - math.pi / 4
+ROUGH, FINISH = "bottom_and_side_rough_milling", "bottom_and_side_finish_milling"
+
+
+def sloped() -> Shape:
+    """80 x 60 x 40 with the pocket in its top."""
+    fall = (DEEP - SHALLOW) / LONG
+    low, high = -12.5 - 41 * fall, -12.5 + 41 * fall
+    above = prism(polygon([(-41, -31, 1), (-41, -31, high), (41, -31, low), (41, -31, 1)]), (0, 62, 0))
+    room = common(rounded_block((-20, -15, -30), (20, 15, 1), CORNER), above)
+    return cut(box((-40, -30, -40), (40, 30, 0)), room)
+
+
+def taken(diameter: float, apart: float, side: float = 0.0, up: float = 0.0) -> float:
+    """Volume by the closed form: pass k lies k times ``apart`` over the lowest point of the floor, raised by ``up``;
+    the cutter stays off the slope by as much as off the walls."""
+    fall, wide, corners = DEEP - SHALLOW, WIDE - 2 * side, (CORNER - side) ** 2
+    found = 0.0
+    for low in (k * apart for k in range(1, math.ceil(fall / apart - 1e-9))):
+        length = low * LONG / fall - 2 * side
+        if length >= diameter:
+            over = min(apart, fall - low)
+            found += over * (wide * length - 2 * LEFT * (corners + diameter**2 / 4))
+    return found + (wide * (LONG - 2 * side) - 4 * LEFT * corners) * (SHALLOW - up)
+
+
+def both(cutter: Json, operation: str = ROUGH, **keys: Any) -> tuple[float, float, float]:
+    """Volume that the solid model takes, that the field takes, and the field's bound."""
+    raw = raw_box((-40, -30, -40), (40, 30, 0))
+    document = plan(raw, setup([step(operation, cutter, POCKET, **keys)], location=[-40, -30, 0]))
+    found = inputs(sloped(), document)
+    resolved = resolve(found.plan, found.part.features, on_feature_of(found.part.body))
+    stages = cut_all(found, resolved, lambda _: None)
+    (opinion,) = second_opinion(found.plan, found.part, stages)
+    assert opinion.borrowed == () and opinion.agrees
+    return removals(stages[0])[0], 80 * 60 * 40 - opinion.field_volume, opinion.bound
+
+
+@pytest.mark.parametrize(
+    ("diameter", "apart", "keys"),
+    [
+        (8, 5 / 8, {}),
+        (8, 1.25, {"technology": {"axial_cutting_depth": 1.25}}),
+        (8, 2.0, {"technology": {"axial_cutting_depth": 2.0}}),
+        (6, 5 / 8, {"allowance_side": 0.3, "allowance_bottom": 0.2}),
+    ],
+    ids=["eighths", "quarters", "a depth that does not divide the fall", "allowances"],
+)
+def test_terraces(diameter: float, apart: float, keys: Json) -> None:
+    solid, field, bound = both(tool("endmill", diameter), **keys)
+    exact = taken(diameter, apart, keys.get("allowance_side", 0.0), keys.get("allowance_bottom", 0.0))
+    assert solid == pytest.approx(exact, rel=1e-6)
+    assert field == pytest.approx(exact, abs=bound)
+
+
+def test_finer_passes_leave_less() -> None:
+    depths = [2.0, 1.0, 0.5]
+    found = [both(tool("endmill", 8), technology={"axial_cutting_depth": d})[0] for d in depths]
+    assert found == sorted(found) and found[0] < found[-1]
+
+
+def test_nothing_of_the_part_is_touched() -> None:
+    raw = raw_box((-40, -30, -40), (40, 30, 0))
+    works = [step(FINISH, tool("endmill", 8), POCKET)]
+    found = inputs(sloped(), plan(raw, setup(works, location=[-40, -30, 0])))
+    resolved = resolve(found.plan, found.part.features, on_feature_of(found.part.body))
+    (stage,) = cut_all(found, resolved, lambda _: None)
+    assert stage.cuts[0].gouge is None
+    whole = common(stage.to_be.wrapped, sloped())
+    assert volume(whole) == pytest.approx(volume(sloped()), rel=1e-9)
