@@ -1,8 +1,9 @@
 """Flat cutters over a floor that slopes leave terraces: solid and second computation against one closed form.
 
 A pocket of 40 x 30 with corners of 5 whose floor falls along X from 10 to 15 below the top. A pass at height z takes
-what lies over the floor there: a rectangle that ends in the pocket's round corners and, at the slope, in two sharp ones,
-where a cutter of radius r leaves (1 - pi/4) r2 each. Passes are as far apart as the plan says, or an eighth of the fall.
+what lies over the floor there: a rectangle that ends in the pocket's round corners and, at the slope, in two sharp
+ones, where a cutter of radius r leaves (1 - pi/4) r2 each. Passes are as far apart as the plan says, or an eighth of
+the fall.
 """
 
 from __future__ import annotations
