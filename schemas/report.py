@@ -293,6 +293,7 @@ class PartOut(Model):
     mass: NumberOut | None = None
     bounding_box: BoxOut
     faces: int
+    material: str | None = Field(default=None, description="what the plan calls the material")
 
 
 class CostOut(Model):

@@ -74,7 +74,11 @@ def compose(results: Results) -> Report:
         verdict="fail" if counts["error"] else "pass",
         counts=counts,
         part=PartOut(
-            volume=part.volume, mass=_mass(plan, part.volume), bounding_box=_box(part.box), faces=part.face_count
+            volume=part.volume,
+            mass=_mass(plan, part.volume),
+            bounding_box=_box(part.box),
+            faces=part.face_count,
+            material=plan.workpiece.material.name if plan.workpiece.material else None,
         ),
         features=tuple(feature_out(f, results.context.finish.finished_in.get(f.id)) for f in part.features),
         tools=tools_out(plan, setups),

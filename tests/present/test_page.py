@@ -169,3 +169,23 @@ def test_room_below_and_the_method_of_a_setup_that_was_not_cut_exactly() -> None
     page = report_page(made)
     assert page.count("Room below, mm") == 1 and "<td>3.25 &lt;bed&gt;</td>" in page
     assert "S2 was not cut exactly: meshes" in page and "S1 was not" not in page
+
+
+def test_the_material_stands_in_the_title_block_and_is_left_out_where_the_plan_names_none() -> None:
+    made = document()
+    assert "0.479 kg, EN AW-6082 T6" in report_page(made)
+    del made["part"]["material"]
+    assert "<dd>0.479 kg</dd>" in report_page(made)
+
+
+def test_many_findings_can_be_shown_by_their_code() -> None:
+    few, many = document(), document()
+    many["findings"] = few["findings"] * 4
+    assert 'class="kinds"' not in report_page(few)
+    page = report_page(many)
+    codes = [f["code"] for f in few["findings"]]
+    for code in set(codes):
+        level = next(f["level"] for f in few["findings"] if f["code"] == code)
+        button = f'data-kind="{code}"><i class="mark {level}" aria-hidden="true"></i><code>{code}</code>'
+        assert f"{button}<span>{4 * codes.count(code)}</span>" in page
+        assert page.count(f'data-of-kind="{code}"') == 4 * codes.count(code)

@@ -231,3 +231,28 @@ def test_it_runs_under_the_services_own_policy(running: Any) -> None:
     page.wait_for_selector(".pin.chosen")
     context.close()
     assert noise == []
+
+
+def test_one_kind_of_finding_is_shown_alone_and_a_jump_brings_all_back(opened: Opened) -> None:
+    made = document()
+    made["findings"] = made["findings"] * 4
+    page = ready(opened(report_page(made, part_mesh(), stage_meshes())))
+    code = made["findings"][0]["code"]
+    page.click(f"[data-kind='{code}']")
+    shown = page.locator(".finding:visible")
+    assert {shown.nth(i).get_attribute("data-of-kind") for i in range(shown.count())} == {code}
+    other = next(i for i, f in enumerate(made["findings"]) if f["code"] != code and f.get("setup"))
+    setup = made["findings"][other]["setup"]
+    page.locator(f"#setup-{setup} .links a[href='#finding-{other}']").click()
+    assert page.locator(".finding:visible").count() == len(made["findings"])
+    page.click(f"[data-kind='{code}']")
+    page.click(f"[data-kind='{code}']")
+    assert page.locator(".finding:visible").count() == len(made["findings"])
+
+
+def test_no_table_of_a_setup_is_cut_off_on_a_desk(opened: Opened) -> None:
+    page = ready(opened(with_model(), viewport={"width": 1280, "height": 900}))
+    wide = page.locator(".setup .wide")
+    for i in range(wide.count()):
+        width, room = wide.nth(i).evaluate("e => [e.scrollWidth, e.clientWidth]")
+        assert width <= room

@@ -33,7 +33,9 @@ def test_the_page_says_what_the_operator_sets(sheet: bytes) -> None:
     for told in ("part's +Z side up", "grip 5", "parallels 40", "jaws 45", "opening 64", "Z stock 2", "Z done 0"):
         assert told in first
     assert "part's -Z side up" in second
-    assert re.search(r"T2\s+endmill 10 mm\s+36\s+38\.25", first)
+    assert re.search(r"T2\s+endmill 10 mm\s+36\s+38\.25 short", first)  # it stands out 36
+    assert not re.search(r"T1 .* short", first)
+    assert "EN AW-6082 T6" in first
     assert re.search(r"30\s+bottom and side rough milling\s+T2\s+-12\s+35\.68 cm3", first)
     assert "drilling" not in first  # switched off
 
@@ -122,3 +124,11 @@ def test_findings_of_one_kind_are_counted_at_the_foot() -> None:
     made = document()
     made["findings"] += [f for f in made["findings"] if f["code"] == "hold.marked"]
     assert "note hold.marked (2)" in pages(setup_sheet(made))[1]
+
+
+def test_a_least_stickout_is_rounded_so_that_it_serves() -> None:
+    made = document()
+    made["tools"][1] |= {"least_stickout": 38.2501, "stickout_margin": -2.2501}
+    assert "38.26 short" in pages(setup_sheet(made))[0]
+    made["tools"][1] |= {"least_stickout": 38.25, "stickout_margin": -2.25}
+    assert "38.25 short" in pages(setup_sheet(made))[0]

@@ -111,7 +111,7 @@ def report(units: str = "mm", findings: tuple[Finding, ...] = FINDINGS, **more: 
         "units": units,
         "verdict": "fail" if counts["error"] else "pass",
         "counts": counts,
-        "part": {"volume": 177263.9, "mass": 0.4786, "faces": 40,
+        "part": {"volume": 177263.9, "mass": 0.4786, "faces": 40, "material": "EN AW-6082 T6",
                  "bounding_box": {"min": [0.0, 0.0, 0.0], "max": [100.0, 60.0, 30.0]}},
         "features": [
             feature("planar_face-1", "planar_face", finished_in="S1/10"),

@@ -30,7 +30,7 @@ THROUGH_COLUMNS = (
     ("Cuts", 44),
 )
 """Columns of a setup in which a tool comes through."""
-TOOL_COLUMNS = (("Tool", 12), ("What it is", 62), ("Stick-out", 17), ("Least", 16))
+TOOL_COLUMNS = (("Tool", 12), ("What it is", 58), ("Stick-out", 17), ("Least", 20))
 PICTURES_TOP, FACTS_HEIGHT, FOOT_HEIGHT = 26.0, 27.0, 17.0
 LEAST_PICTURE, LARGEST_PICTURE = 50.0, 84.0
 """Pictures shrink so far, to keep a setup on its page."""
@@ -93,7 +93,7 @@ def _facts(pdf: FPDF, document: Document, setup: Document, top: float) -> None:
     pairs = (
         ("Up", f"part's {up} side up, X along the part's {along}"),
         ("Held by", setup["workholding"]),
-        ("Stock", _stock(document, setup["as_is"])),
+        ("Stock", words.comma((_stock(document, setup["as_is"]), *words.material(document)))),
         ("Leave", _stock(document, setup["to_be"])),
         ("Time, estimate", words.duration(setup["time"]) if "time" in setup else "not estimated"),
         ("Instructions", setup.get("instructions", "none")),
@@ -166,7 +166,8 @@ def _step_cells(document: Document, step: Document, through: bool) -> tuple[str,
 
 
 def _tool_cells(document: Document, tool: Document) -> tuple[str, ...]:
-    least = words.bare_length(document, tool["least_stickout"]) if "least_stickout" in tool else "-"
+    least = words.least(document, tool) if "least_stickout" in tool else "-"
+    least += " short" if tool.get("stickout_margin", 0.0) < 0 else ""
     return (tool["id"], words.cutter(document, tool), words.bare_length(document, tool["stickout"]), least)
 
 

@@ -160,17 +160,20 @@ def _dimensions(
         heights += [("jaws", holding["bed_z"], holding["jaw_top_z"], left)]
     if holding.get("parallel_height"):
         heights += [("parallels", holding["bed_z"], holding["support_z"], left + 9)]
+    sides = {at: high[across] if at == right else low[across] for _, _, _, at in heights}
+    for _, z0, z1, at in heights:  # first all lines, so that none is drawn through another's words
+        for end in (place(sides[at], z0), place(sides[at], z1)):
+            _thin(drawing.pdf, end, (at, end[1]))
     for name, z0, z1, at in heights:
-        side = high[across] if at == right else low[across]
         told = f"{name} {words.bare_length(document, z1 - z0)}"
-        _height(drawing.pdf, place(side, z0), place(side, z1), at, told, x + width)
+        _height(drawing.pdf, place(sides[at], z0)[1], place(sides[at], z1)[1], at, told, x + width)
     stock = f"stock {words.bare_length(document, high[across] - low[across])}"
     at = y + STOCK_WIDTH_AT
     _width(drawing.pdf, place(low[across], high[2]), place(high[across], high[2]), at, stock)
     if "jaw_low" in holding:
-        sides = [place(holding[key], holding["bed_z"]) for key in ("jaw_low", "jaw_high")]
+        faces = [place(holding[key], holding["bed_z"]) for key in ("jaw_low", "jaw_high")]
         opening = f"opening {words.bare_length(document, holding['opening'])}"
-        _width(drawing.pdf, sides[0], sides[1], y + height - 6, opening)
+        _width(drawing.pdf, faces[0], faces[1], y + height - 6, opening)
     _levels(drawing.pdf, document, holding, place, (x + width - 16, high[across]))
 
 
@@ -191,17 +194,15 @@ def _levels(pdf: FPDF, document: Document, holding: Document, place: object, at:
         _label(pdf, at[0] - 13.5, shown + 1.0, text)
 
 
-def _height(pdf: FPDF, low: tuple[float, float], high: tuple[float, float], x: float, told: str, edge: float) -> None:
+def _height(pdf: FPDF, low: float, high: float, x: float, told: str, edge: float) -> None:
     """A vertical dimension at ``x`` with its words turned; a short one has them beside it or, at the edge, below."""
-    _thin(pdf, low, (x, low[1]))
-    _thin(pdf, high, (x, high[1]))
-    _double_arrow(pdf, (x, low[1]), (x, high[1]))
-    middle = (low[1] + high[1]) / 2
+    _double_arrow(pdf, (x, low), (x, high))
+    middle = (low + high) / 2
     pdf.set_font("Helvetica", "", 8)
     long = pdf.get_string_width(told)
-    if abs(low[1] - high[1]) < long + 2:
+    if abs(low - high) < long + 2:
         outside = x + 1.2 + long > edge
-        _label(pdf, edge - long - 1 if outside else x + 1.2, low[1] + 4 if outside else middle + 1.0, told)
+        _label(pdf, edge - long - 1 if outside else x + 1.2, low + 4 if outside else middle + 1.0, told)
         return
     with pdf.rotation(90, x - 0.8, middle):
         _label(pdf, x - 0.8 - pdf.get_string_width(told) / 2, middle, told)

@@ -37,9 +37,10 @@ def _verdict(document: Document) -> Iterator[str]:
     yield f"{document['verdict'].upper():<{LABEL}}{document.get('name', 'unnamed plan')}"
     yield from _lines("", f"{words.counts(document)}; {words.finished(document)}")
     yield from _lines("", _residual_words(document))
-    mass = f", {words.number(document['part']['mass'])} kg" if "mass" in document["part"] else ""
-    box = words.sizes(document, document["part"]["bounding_box"])
-    yield from _lines("", f"part {box}, {words.volume(document, document['part']['volume'])}{mass}")
+    part = document["part"]
+    told = [words.sizes(document, part["bounding_box"]), words.volume(document, part["volume"])]
+    told += [f"{words.number(part['mass'])} kg"] if "mass" in part else []
+    yield from _lines("", f"part {words.comma((*told, *words.material(document)))}")
 
 
 def _residual_words(document: Document) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
@@ -148,14 +149,19 @@ def cutter(document: Document, tool: Document) -> str:
     return f"{tool['type'].replace('_', ' ')} {size}{radius}{point_angle}"
 
 
+def least(document: Document, stated: Document) -> str:
+    """The least stick-out of a step or tool, rounded up: what is set by it must serve."""
+    decimals = 2 if document["units"] == "mm" else 3
+    return number(math.ceil(round(stated["least_stickout"] * 10**decimals, 6)) / 10**decimals, decimals)
+
+
 def margin(document: Document, step: Document) -> str:
     """The least stick-out of a step and what the stated one has over it: '32.1 (+3.9)'."""
     if "least_stickout" not in step:
         return "-" if step.get("holder_checked") else "no holder"
-    least = number(step["least_stickout"], 2 if document["units"] == "mm" else 3)
     if "stickout_margin" not in step:
-        return least
-    return f"{least} ({step['stickout_margin']:+.{2 if document['units'] == 'mm' else 3}f})"
+        return least(document, step)
+    return f"{least(document, step)} ({step['stickout_margin']:+.{2 if document['units'] == 'mm' else 3}f})"
 
 
 def tip(document: Document, step: Document) -> str:
@@ -191,6 +197,11 @@ def switched_off(document: Document) -> list[str]:
 def comma(words: Iterable[str]) -> str:
     """Words in a row."""
     return ", ".join(words)
+
+
+def material(document: Document) -> tuple[str, ...]:
+    """What the plan calls the material; nothing where it names none."""
+    return (document["part"]["material"],) if "material" in document["part"] else ()
 
 
 def direction(axis: Sequence[float]) -> str:

@@ -20,6 +20,23 @@ function wireTheme() {
   told();
 }
 
+/** Buttons that leave the findings of one code alone; jumping to a finding brings all of them back. */
+let showKind = () => {};
+
+function wireKinds() {
+  const group = document.querySelector(".kinds");
+  if (!group) return;
+  group.hidden = false;
+  showKind = (code) => {
+    for (const button of all("[data-kind]", group)) pressed(button, button.dataset.kind === code);
+    for (const card of all("[data-of-kind]")) card.classList.toggle("aside", code !== null && card.dataset.ofKind !== code);
+  };
+  for (const button of all("[data-kind]", group)) {
+    button.addEventListener("click", () => showKind(button.getAttribute("aria-pressed") === "true" ? null : button.dataset.kind));
+  }
+  for (const link of all(".links a")) link.addEventListener("click", () => showKind(null));
+}
+
 function wireLayers(viewer) {
   const tell = () => {
     for (const button of all("[data-layer]", viewer.root)) {
@@ -78,7 +95,9 @@ function wireJumps(viewer, choose, tell) {
     const finding = viewer.scene.findings[index];
     if (finding.setup) choose(finding.setup);
     viewer.point(finding.features, finding.at, index);
-    mark(document.querySelector(`#finding-${index}`));
+    const card = document.querySelector(`#finding-${index}`);
+    if (card?.classList.contains("aside")) showKind(null);
+    mark(card);
   };
   for (const button of all("[data-show-finding]")) {
     button.hidden = false;
@@ -134,6 +153,7 @@ function reveal(element) {
 
 async function start() {
   wireTheme();
+  wireKinds();
   const root = document.querySelector("#model");
   if (!root) return;
   const scene = JSON.parse(document.querySelector("#scene").textContent);

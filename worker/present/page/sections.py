@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import base64
 import json
+from collections import Counter
 from collections.abc import Mapping, Sequence
 
 from worker.present import words
@@ -42,10 +43,11 @@ def title_block(document: Document) -> str:
     """Verdict first, with what it rests on."""
     part = document["part"]
     verdict = document["verdict"]
+    mass = (f"{words.number(part['mass'])} kg",) if "mass" in part else ()
     cells = facts(
         (
             ("Part", words.sizes(document, part["bounding_box"])),
-            ("Mass", f"{words.number(part['mass'])} kg" if "mass" in part else ""),
+            ("Material", words.comma((*mass, *words.material(document)))),
             ("Finished", words.finished(document).removesuffix(" finished")),
             ("Metal left", _left_words(document)),
             ("Setups", str(len(document["setups"]))),
@@ -135,7 +137,28 @@ def findings(document: Document) -> str:
     cards = [_finding(document, index, finding) for index, finding in order]
     body = tag("ol", *cards, class_="findings") if cards else text("p", "Nothing to mend was found.", class_="none")
     no_model = tag("p", "The model cannot be shown here: ", tag("span", class_="why"), ".", id="no-model", hidden=True)
-    return tag("section", text("h2", "Findings"), no_model, body, id="findings", tabindex=-1)
+    kinds = _kinds([finding for _, finding in order])
+    return tag("section", text("h2", "Findings"), no_model, kinds, body, id="findings", tabindex=-1)
+
+
+MANY = 8
+"""From so many findings on the page offers to show those of one code alone."""
+
+
+def _kinds(ordered: Sequence[Document]) -> str:
+    """A button for each code, the gravest first, with how often it is told; hidden until the script has run."""
+    if len(ordered) < MANY:
+        return ""
+    levels: dict[str, str] = {}
+    for finding in ordered:
+        levels.setdefault(finding["code"], finding["level"])
+    often = Counter(finding["code"] for finding in ordered)
+    buttons = [
+        tag("button", tag("i", class_=f"mark {level}", aria_hidden="true"), text("code", code),
+            text("span", str(often[code])), type="button", aria_pressed="false", data_kind=code)
+        for code, level in levels.items()
+    ]  # fmt: skip
+    return tag("div", *buttons, class_="kinds", role="group", aria_label="Show one kind alone", hidden=True)
 
 
 def _finding(document: Document, index: int, finding: Document) -> str:
@@ -143,7 +166,8 @@ def _finding(document: Document, index: int, finding: Document) -> str:
     where = [f"Setup {finding['setup']}"] if "setup" in finding else ["Whole plan"]
     where += [f"step {finding['workingstep']}"] if "workingstep" in finding else []
     showable = "at" in finding or finding.get("features")
-    show = text("button", "Show on the model", type="button", hidden=True, data_show_finding=index) if showable else ""
+    button = {"type": "button", "hidden": True, "title": "Show on the model", "data_show_finding": index}
+    show = text("button", "Show", **button) if showable else ""
     head = tag(
         "div",
         tag("span", tag("i", class_=f"mark {level}", aria_hidden="true"), escape(level), class_=f"level {level}"),
@@ -161,7 +185,7 @@ def _finding(document: Document, index: int, finding: Document) -> str:
         class_="detail",
     )
     body = (head, text("p", finding["message"], class_="message"), detail, _mend(finding))
-    return tag("li", *body, id=f"finding-{index}", class_=f"finding {level}")
+    return tag("li", *body, id=f"finding-{index}", class_=f"finding {level}", data_of_kind=finding["code"])
 
 
 def _mend(finding: Document) -> str:
