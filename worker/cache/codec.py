@@ -19,8 +19,8 @@ from pydantic import BaseModel
 import schemas.base
 import schemas.feature
 import worker.field
-import worker.field.lines
 import worker.field.opinion
+import worker.field.stock
 import worker.kernel.planar
 import worker.kernel.planar_edge
 import worker.kernel.stepio
@@ -34,7 +34,7 @@ from worker.kernel.mesh import bodies_from_bytes, bodies_to_bytes
 from worker.kernel.shape import Body
 
 ROOMS = (
-    schemas.base, schemas.feature, worker.field, worker.field.lines, worker.field.opinion, worker.kernel.planar,
+    schemas.base, schemas.feature, worker.field, worker.field.stock, worker.field.opinion, worker.kernel.planar,
     worker.kernel.planar_edge, worker.kernel.stepio, worker.part, worker.reach.model, worker.residual,
     worker.stage.model, worker.stage.standing,
 )  # fmt: skip

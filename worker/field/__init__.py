@@ -20,11 +20,12 @@ from worker.field.bound import ROUNDING, Facts, best_axis, chord_error, facts_of
 from worker.field.closer import compare
 from worker.field.field import Field, Mesh, Solid, fill
 from worker.field.lattice import Lattice, make_lattice
-from worker.field.lines import Floats, Lines
+from worker.field.lines import Floats
 from worker.field.opinion import Opinion
 from worker.field.scene import Scene
 from worker.field.solids import Layers, Stack, Turned
 from worker.field.stated import extents_of, stated_planes
+from worker.field.stock import Stock
 from worker.field.sweeps import HOLES, sweep
 from worker.field.view import View, view_of
 from worker.kernel import measure
@@ -67,12 +68,12 @@ class Ground:
 
 @dataclass(frozen=True)
 class Carried:
-    """What is known after a setup: the field's lines, what they may be off (mm3), what it says of the setup.
+    """What is known after a setup: the field's metal, what it may be off (mm3), what it says of the setup.
 
-    ``stairs`` by the lines along x, y and z.
+    ``stocks`` and ``stairs`` by the lines along x, y and z. The next setup goes on with the stocks themselves.
     """
 
-    along: tuple[Lines, Lines, Lines]
+    stocks: tuple[Stock, Stock, Stock]
     doubt: float
     missed: float
     stairs: tuple[float, float, float]
@@ -110,9 +111,9 @@ def second_opinion(
 def _carry(part: Part, stage: Stage, ground: Ground, known: _Triangles, start: Carried | Turned | None) -> Carried:
     """One setup: its solids taken off the field that the setup before left, the stated blank, or its as-is solid."""
     lattice, before = ground.lattice, start if isinstance(start, Carried) else None
-    field = Field(lattice, before.along) if before else fill(lattice, [_blank(stage, known, start)])
+    field = Field(lattice, before.stocks) if before else fill(lattice, [_blank(stage, known, start)])
     solids, borrowed = _solids(stage, part, lattice, known)
-    field = field.without([*solids, *(Mesh(known.of(piece)) for piece in stage.loose)])
+    field.cut([*solids, *(Mesh(known.of(piece)) for piece in stage.loose)])
     unsure = [s.doubt(s.view.top_of(lattice)) for s in solids if isinstance(s, Layers)]
     doubt = before.doubt if before else 0.0
     doubt += sum(sure for sure, _ in unsure) + _borrowed_chords(stage, borrowed, known)
@@ -125,7 +126,7 @@ def _carry(part: Part, stage: Stage, ground: Ground, known: _Triangles, start: C
         opinion = _closer(opinion, stage, field, ground.chords + doubt + rounding, stairs)
     unswept = tuple(c.step.id for c in _deciding(stage) if not c.swept_known and c.step.id in borrowed)
     told = replace(opinion, carried=before is not None, borrowed=borrowed, unswept=unswept)
-    return Carried(field.along, doubt, missed, stairs, told)
+    return Carried(field.stocks, doubt, missed, stairs, told)
 
 
 def _blank(stage: Stage, known: _Triangles, stated: Carried | Turned | None) -> Solid:

@@ -15,9 +15,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from schemas.base import Vec3
-from worker.field.field import AXES, Field, Mesh
+from worker.field.field import Field, Mesh, fill
 from worker.field.lattice import Lattice
-from worker.field.lines import Floats, Lines, Mask, subtract
+from worker.field.lines import Floats, Lines, Mask
 
 
 @dataclass(frozen=True)
@@ -36,12 +36,9 @@ class Apart:
 
 def compare(field: Field, solid: Floats, stairs: Sequence[float] = (0.0, 0.0, 0.0)) -> Apart:
     """The field beside the solid's triangles (n, 3, 3); ``stairs`` is what each set of lines is off by anyway (mm3)."""
-    own = Mesh(solid)
-    left, more = [], []
-    for axis in AXES:
-        lines = own.lines(field.lattice, axis)
-        more.append(_volume(subtract(field.along[axis], lines), field.lattice, axis, stairs[axis]))
-        left.append(_volume(subtract(lines, field.along[axis]), field.lattice, axis, stairs[axis]))
+    own = fill(field.lattice, [Mesh(solid)])
+    more = [_volume(s.lines(), field.lattice, a, stairs[a]) for a, s in enumerate(field.without([own]).stocks)]
+    left = [_volume(s.lines(), field.lattice, a, stairs[a]) for a, s in enumerate(own.without([field]).stocks)]
     field_only, solid_only = max(more, key=lambda v: v[0]), max(left, key=lambda v: v[0])
     most = field_only if field_only[0] >= solid_only[0] else solid_only
     return Apart(field_only[0], solid_only[0], most[1])

@@ -8,10 +8,12 @@ from typing import Protocol
 
 import numpy as np
 
+from worker.field.clip import cut
 from worker.field.lattice import Lattice
-from worker.field.lines import Floats, Lines, together
-from worker.field.slots import Window, window, windows_of, without
+from worker.field.lines import Floats, Lines
+from worker.field.stock import Stock, filled
 from worker.field.surface import block_of, solid_lines
+from worker.field.windows import Window, windows_of
 
 AXES = (0, 1, 2)
 
@@ -49,31 +51,53 @@ def _through(block: tuple[Floats, Floats], lattice: Lattice, axis: int) -> Windo
     first, second = (
         slice(*np.searchsorted(lattice.middles[a], (low[a], high[a])).tolist()) for a in lattice.others(axis)
     )
-    return window(first, second, np.full((1, 1), low[axis]), np.full((1, 1), high[axis]))
+    return Window((first, second), np.full((1, 1), low[axis]), np.full((1, 1), high[axis]))
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Field:
-    """Metal on a lattice: its intervals along x, y and z."""
+    """Metal on a lattice: what its lines along x, y and z hold."""
 
     lattice: Lattice
-    along: tuple[Lines, Lines, Lines]
+    stocks: tuple[Stock, Stock, Stock]
+
+    @property
+    def along(self) -> tuple[Lines, Lines, Lines]:
+        """The intervals along x, y and z, one by one."""
+        x, y, z = (stock.lines() for stock in self.stocks)
+        return x, y, z
 
     def volumes(self) -> tuple[float, float, float]:
         """The volume by each of the three sets of lines, mm3."""
-        x, y, z = (self.along[a].total(self.lattice.weights(a)) for a in AXES)
+        x, y, z = (self.volume(axis) for axis in AXES)
         return x, y, z
 
+    def volume(self, axis: int) -> float:
+        """The volume by the lines along one axis, mm3."""
+        first, second = self.lattice.others(axis)
+        return self.stocks[axis].volume(self.lattice.widths[first], self.lattice.widths[second])
+
+    def windows(self, lattice: Lattice, axis: int) -> Iterator[Window]:
+        """Its own intervals: a field can be cut away from another one on the same lattice."""
+        return self.stocks[axis].windows()
+
+    def cut(self, solids: Sequence[Solid]) -> None:
+        """Cut all the solids away."""
+        for axis in AXES:
+            cut(self.stocks[axis], _windows(self.lattice, solids, axis))
+
     def without(self, solids: Sequence[Solid]) -> Field:
-        """The field with all the solids cut away."""
-        x, y, z = (without(self.along[a], self.lattice.shape(a), _windows(self.lattice, solids, a)) for a in AXES)
-        return Field(self.lattice, (x, y, z))
+        """Another field with all the solids cut away."""
+        x, y, z = (stock.copy() for stock in self.stocks)
+        found = Field(self.lattice, (x, y, z))
+        found.cut(solids)
+        return found
 
 
 def fill(lattice: Lattice, solids: Iterable[Solid]) -> Field:
     """A field that holds the solids, which do not overlap."""
     given = list(solids)
-    x, y, z = (together([w.lines(lattice.shape(a)) for w in _windows(lattice, given, a)]) for a in AXES)
+    x, y, z = (filled(_windows(lattice, given, a), lattice.shape(a)) for a in AXES)
     return Field(lattice, (x, y, z))
 
 

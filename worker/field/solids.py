@@ -10,9 +10,9 @@ import numpy as np
 from worker.field.lattice import Lattice
 from worker.field.lines import Floats, Ints, Lines
 from worker.field.plane import Region
-from worker.field.slots import Places, Window, each_once, windows_of
 from worker.field.surface import solid_lines, spread
 from worker.field.view import View
+from worker.field.windows import Window, each_once, span, windows_of
 
 
 @dataclass(frozen=True, eq=False)
@@ -125,22 +125,16 @@ class Layers:
     def _on_cells(self, lattice: Lattice, low: Floats, top: float) -> Window:
         """From a height of each cell's own up, on as few cells as hold all that have one."""
         taken = low < top
-        i, j = (_span(np.flatnonzero(taken.any(axis=1 - a))) for a in (0, 1))
+        i, j = (span(np.flatnonzero(taken.any(axis=1 - a))) for a in (0, 1))
         return self.view.window(lattice, 2, i, j, low[i, j], np.full((1, 1), top))
 
 
-def _span(places: Ints) -> slice:
-    return slice(int(places[0]), int(places[-1]) + 1) if len(places) else slice(0, 0)
-
-
-def _closed_up(lines: Lines) -> tuple[Places, Floats, Floats]:
-    """Stretches on rising scan lines as a range of lines, with empty ones where few are missing."""
-    first, last = int(lines.line[0]), int(lines.line[-1]) + 1
-    if last - first > 2 * len(lines):
-        return lines.line, lines.start, lines.stop
-    start, stop = np.zeros(last - first), np.zeros(last - first)
-    start[lines.line - first], stop[lines.line - first] = lines.start, lines.stop
-    return slice(first, last), start, stop
+def _closed_up(lines: Lines) -> tuple[slice, Floats, Floats]:
+    """Stretches on rising scan lines as a range of lines, with empty ones where some are missing."""
+    rows = span(lines.line)
+    start, stop = np.zeros(rows.stop - rows.start), np.zeros(rows.stop - rows.start)
+    start[lines.line - rows.start], stop[lines.line - rows.start] = lines.start, lines.stop
+    return rows, start, stop
 
 
 @dataclass(frozen=True, eq=False)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -10,7 +9,7 @@ import numpy as np
 from schemas.base import Frame, Vec3
 from worker.field.lattice import Lattice
 from worker.field.lines import Floats
-from worker.field.slots import Places, Window, window
+from worker.field.windows import Window
 
 ALIGNED = 1e-9
 
@@ -47,7 +46,7 @@ class View:
             found[..., self.axes[a]] = self.signs[a] * points[..., a]
         return np.asarray(found + np.array(self.origin), dtype=np.float64)
 
-    def window(self, lattice: Lattice, axis: int, ib: Places, ic: Places, start: Floats, stop: Floats) -> Window:
+    def window(self, lattice: Lattice, axis: int, ib: slice, ic: slice, start: Floats, stop: Floats) -> Window:
         """Intervals along an axis of the setup as the lattice numbers them; none where ``stop`` is not above ``start``.
 
         ``ib`` and ``ic`` count the rising middles of the setup's two other axes, in rising order of those axes;
@@ -55,22 +54,17 @@ class View:
         """
         (b, c), sign, origin = [a for a in range(3) if a != axis], self.signs[axis], self.origin[self.axes[axis]]
         ends = (start, stop) if sign > 0 else (-stop, -start)
-        low, high = (self._turned(end, (b, c), (ib, ic)) + origin for end in ends)
+        low, high = (end[:: self.signs[b], :: self.signs[c]] + origin for end in ends)
         first, second = self._back(lattice, b, ib), self._back(lattice, c, ic)
         if self.axes[b] < self.axes[c]:
-            return window(first, second, low, high)
-        return window(second, first, low.T, high.T)
+            return Window((first, second), low, high)
+        return Window((second, first), low.T, high.T)
 
-    def _turned(self, ends: Floats, axes: Sequence[int], places: Sequence[Places]) -> Floats:
-        """Values on ranges of the setup's axes, where those run backwards in the order of the lattice."""
-        back = [self.signs[a] < 0 and isinstance(p, slice) for a, p in zip(axes, places, strict=True)]
-        return ends[:: -1 if back[0] else 1, :: -1 if back[1] else 1]
-
-    def _back(self, lattice: Lattice, axis: int, places: Places) -> Places:
+    def _back(self, lattice: Lattice, axis: int, places: slice) -> slice:
         if self.signs[axis] > 0:
             return places
         count = len(lattice.middles[self.axes[axis]])
-        return slice(count - places.stop, count - places.start) if isinstance(places, slice) else count - 1 - places
+        return slice(count - places.stop, count - places.start)
 
 
 def view_of(frame: Frame) -> View | None:

@@ -1,12 +1,14 @@
-"""Cutting in slots: by cells on a grid, where set operations are those of whole numbers and masks (mm)."""
+"""Cutting block by block: by cells on a grid, where set operations are those of whole numbers and masks (mm)."""
 
 import numpy as np
 import pytest
 
+from worker.field.clip import cut
 from worker.field.field import Mesh, fill
 from worker.field.lattice import make_lattice
 from worker.field.lines import Lines, beside
-from worker.field.slots import MOST_SLOTS, Slots, window, windows_of, without
+from worker.field.stock import filled
+from worker.field.windows import Window, windows_of
 from worker.kernel.mesh import triangulate
 from worker.kernel.primitives import box
 
@@ -27,8 +29,13 @@ def _random_window(rng):
     i, j = (slice(*sorted(rng.integers(0, size + 1, 2).tolist())) for size in SHAPE)
     shape = rng.choice([1, i.stop - i.start]), rng.choice([1, j.stop - j.start])  # broadcast or one by one
     start, stop = rng.integers(0, LENGTH + 1, (2, *shape)).astype(float)  # every other one is empty
-    rows = rng.permutation(np.arange(SHAPE[0])[i]) if rng.random() < 0.3 else i
-    return window(rows, j, start, stop)
+    return Window((i, j), start, stop)
+
+
+def _without(lines, windows):
+    stock = filled(windows_of(lines, SHAPE), SHAPE)
+    cut(stock, windows)
+    return stock.lines()
 
 
 def _bars(rng):
@@ -46,9 +53,9 @@ def test_random_windows_leave_the_cells_that_none_of_them_holds():
         expected = _cells(lines)
         for one in windows:
             expected &= ~_cells(one.lines(SHAPE))
-        found = without(lines, SHAPE, windows)
+        found = _without(lines, windows)
         assert np.array_equal(_cells(found), expected)
-        assert np.array_equal(_cells(without(found, SHAPE, [])), expected)  # several intervals to a line go in again
+        assert np.array_equal(_cells(_without(found, [])), expected)  # several intervals to a line go in again
 
 
 def test_intervals_on_numbered_lines_are_windows_that_hold_each_of_them_once():
@@ -64,26 +71,23 @@ def test_intervals_on_numbered_lines_are_windows_that_hold_each_of_them_once():
         assert all(np.all(np.diff(f.line) > 0) for f in found)
 
 
-def test_a_comb_of_more_teeth_than_slots_is_cut_all_the_same():
-    teeth = MOST_SLOTS + 3
+@pytest.mark.parametrize("teeth", [3, 19, 200])
+def test_a_comb_is_cut_tooth_by_tooth_in_any_order(teeth):
     bar = Lines(np.arange(35), np.zeros(35), np.full(35, 2.0 * teeth))
     gaps = [
-        window(slice(0, 5), slice(0, 7), np.full((1, 1), 2.0 * k), np.full((1, 1), 2.0 * k + 1)) for k in range(teeth)
+        Window((slice(0, 5), slice(0, 7)), np.full((1, 1), 2.0 * k), np.full((1, 1), 2.0 * k + 1)) for k in range(teeth)
     ]
-    slots = Slots(bar, SHAPE)
-    for gap in gaps:
-        slots.cut(gap)
-    assert len(slots) > MOST_SLOTS
-    assert len(slots.lines()) == 35 * teeth
-    found = without(bar, SHAPE, gaps)
-    assert len(found) == 35 * teeth
-    assert np.array_equal(np.unique(found.start), 2.0 * np.arange(teeth) + 1)
+    for order in (np.arange(teeth), np.arange(teeth)[::-1], np.random.default_rng(5).permutation(teeth)):
+        found = _without(bar, [gaps[k] for k in order])
+        assert len(found) == 35 * teeth
+        assert np.array_equal(np.unique(found.start), 2.0 * np.arange(teeth) + 1)
+        assert np.array_equal(np.unique(found.stop), 2.0 * np.arange(teeth) + 2)
 
 
 def test_what_lies_beside_intervals_is_all_but_them():
     rng = np.random.default_rng(9)
     for _ in range(20):
-        held = without(_bars(rng), SHAPE, [_random_window(rng) for _ in range(4)])
+        held = _without(_bars(rng), [_random_window(rng) for _ in range(4)])
         order = np.lexsort((held.start, held.line))
         lines = Lines(held.line[order], held.start[order], held.stop[order])
         assert np.array_equal(_cells(beside(lines, 35, 0.0, float(LENGTH))), ~_cells(lines))
