@@ -34,10 +34,6 @@ def _length(value: float, info: SerializationInfo) -> float:
     return rounded(_units(info).length(value))
 
 
-def _area(value: float, info: SerializationInfo) -> float:
-    return rounded(_units(info).area(value))
-
-
 def _volume(value: float, info: SerializationInfo) -> float:
     return rounded(_units(info).volume(value), 9 if _units(info).name == "inch" else 6)
 
@@ -47,7 +43,6 @@ def _plain(value: float) -> float:
 
 
 LengthOut = Annotated[float, PlainSerializer(_length, return_type=float)]
-AreaOut = Annotated[float, PlainSerializer(_area, return_type=float)]
 VolumeOut = Annotated[float, PlainSerializer(_volume, return_type=float)]
 NumberOut = Annotated[float, PlainSerializer(_plain, return_type=float)]
 PointOut = tuple[LengthOut, LengthOut, LengthOut]
@@ -206,7 +201,6 @@ class SetupOut(Model):
     to_be: StockOut
     loose: tuple[LumpOut, ...] = ()
     time: NumberOut | None = Field(default=None, description="estimated seconds in this setup")
-    details: dict[str, NumberOut | str | bool | None] = Field(default_factory=dict)
 
 
 class ToolOut(Model):

@@ -17,8 +17,6 @@ ANGLE: Final = 0.01
 """Directions are parallel or square (degrees): 0.17 um over 1 mm, 17 um over 100 mm."""
 OPENING_SLACK: Final = 1e-4
 """A cutter's radius is taken this much smaller (mm) when a region is opened: it enters a slot of its own width."""
-VOLUME_RELATIVE: Final = 1e-6
-"""Two computations of one volume agree (ratio)."""
 VOLUME_NOTHING: Final = 1e-3
 """A volume below this (mm3) is no metal: a cube of 0.1 mm edge."""
 LAYER: Final = 2e-3

@@ -2,13 +2,17 @@ import subprocess
 import sys
 
 from tests.support.documents import FINDINGS, document
-from worker.present.text import report_text, summary_line
+from worker.present.text import report_text
 
 
 def test_verdict_comes_first() -> None:
     first = report_text(document()).splitlines()[0]
     assert first.split()[0] == "FAIL"
     assert report_text(document(findings=FINDINGS[1:3])).splitlines()[0].split()[0] == "PASS"
+
+
+def test_the_second_line_counts() -> None:
+    assert report_text(document()).splitlines()[1].strip() == "2 errors, 1 warning, 1 note; 4 of 5 features finished"
 
 
 def test_every_finding_is_told_with_its_place_and_remedy() -> None:
@@ -39,10 +43,6 @@ def test_lengths_are_in_the_plans_units() -> None:
     text = report_text(document("inch"))
     assert "measured 1.4173 in, limit 1.5059 in" in text
     assert "part 3.937 x 2.3622 x 1.1811 in" in text
-
-
-def test_summary_counts() -> None:
-    assert summary_line(document()) == "FAIL: 2 errors, 1 warning, 1 note; 4 of 5 features finished"
 
 
 def test_an_empty_report_is_readable() -> None:

@@ -28,11 +28,6 @@ def report_text(document: Document) -> str:
     return "\n\n".join("\n".join(lines) for part in parts if (lines := list(part))) + "\n"
 
 
-def summary_line(document: Document) -> str:
-    """The verdict in one line."""
-    return f"{document['verdict'].upper()}: {words.counts(document)}; {words.finished(document)}"
-
-
 def _verdict(document: Document) -> Iterator[str]:
     yield f"{document['verdict'].upper():<{LABEL}}{document.get('name', 'unnamed plan')}"
     yield from _lines("", f"{words.counts(document)}; {words.finished(document)}")
