@@ -42,11 +42,13 @@ def mill(**sizes: Any) -> Json:
     return {**tool("chamfer_mill", **{"DC": 16, "SIG": 90, "LU": 30, **sizes}), "stickout": 60, "holder": HOLDER}
 
 
-def checked(cutter: Json, jaws: float = -25.0, **keys: Any) -> Report:
+def checked(
+    cutter: Json, jaws: float = -25.0, part: Shape | None = None, raw: Shape | None = None, **keys: Any
+) -> Report:
     works = [step("chamfering", cutter, {"class": "chamfer"}, **keys)]
     document = plan({"step": "RAW"}, setup(works, workholding=vise(jaws)))
-    files = {"RAW": step_bytes(ledge(broken=False))}
-    return check_plan(step_bytes(ledge()), json.dumps(document).encode(), files).report
+    files = {"RAW": step_bytes(raw or ledge(broken=False))}
+    return check_plan(step_bytes(part or ledge()), json.dumps(document).encode(), files).report
 
 
 def told(report: Report) -> dict[str, Any]:
@@ -94,6 +96,16 @@ def test_jaws_that_keep_the_tip_up_bring_the_cutter_into_the_wall() -> None:
     assert "16 mm" in finding.message and "the part" in finding.message
     assert finding.remedy is not None and finding.remedy.value == pytest.approx(14.0, abs=0.02)
     assert told(checked(mill(DC=finding.remedy.value), jaws=TOP - 2)) == {}
+
+
+def test_stock_that_is_still_to_go_is_cut_by_the_flank_but_rubs_on_the_body_above_it() -> None:
+    """The ledge goes on past the middle as a groove that a later setup cuts: its stock stands as high as the wall."""
+    part = cut(ledge(), box((20, -31, TOP - 4), (41, -20, 1)))
+    raw = cut(box((-40, -30, -40), (40, 30, 0)), box((-41, -31, TOP), (20, -30 + LEDGE, 1)))
+    found = told(checked(mill(DC=8), part=part, raw=raw))
+    assert found["reach.shank"].message.startswith("T1, ø 8 mm") and "the stock" in found["reach.shank"].message
+    low = cut(raw, box((19, -31, TOP + 2), (41, 31, 1)))  # the same, no higher than the flank of 4
+    assert "reach.shank" not in told(checked(mill(DC=8), part=cut(part, box((19, -31, TOP + 2), (41, 31, 1))), raw=low))
 
 
 def test_a_shank_thicker_than_the_cutter_meets_the_wall() -> None:

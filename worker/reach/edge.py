@@ -139,9 +139,13 @@ class EdgeStep:
         return None if lift.by <= LENGTH else Contact(kind, lift.by, self._place(lift), lift.body)
 
     def _flank_contact(self) -> Contact | None:
-        """Where the cutter itself meets metal; what a stated depth takes of the part is a gouge."""
+        """Where the cutter itself meets metal; what a stated depth takes of the part is a gouge.
+
+        The flank may cut stock; what stands higher than the flank would rub on the body above it.
+        """
         for name, sky in self._metal.items():
-            hit = worst(self.flank, self.rims, self._tip, [sky])
+            above = LENGTH if name == "part" else self.flank.height + LENGTH
+            hit = worst(self.flank, self.rims, self._tip, [sky], above)
             if hit.over > LENGTH and not (name == "part" and self.cut.gouge is not None):
                 away = float(self.flank.at(hit.top - self._tip)) - hit.over
                 sunk = hit.top - self._tip - max(away - self.flank.blunt, 0.0) / self.flank.rise

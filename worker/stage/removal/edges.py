@@ -198,25 +198,25 @@ def _looked_at(shown: Shown, above: float) -> list[float]:
     return [float(z) for z in np.linspace(low, crest, SLOPES + 1)]
 
 
-def worst(flank: Flank, rims: Sequence[Rim], tip: float, skies: Sequence[Skyline], corners: bool = True) -> Hit:
-    """The place where the tool, its flank on the chamfer, reaches farthest into the bodies.
+def worst(flank: Flank, rims: Sequence[Rim], tip: float, skies: Sequence[Skyline], above: float = LENGTH) -> Hit:
+    """The place where the tool, its flank on the chamfer, reaches farthest into what stands higher than ``above`` over
+    its tip.
 
-    ``corners``: below the chamfer's upper edge metal beside a place may bar it that the tool passes nearby: in an
-    inner corner a round flank leaves a crumb.
+    Below the chamfer's upper edge metal beside a place may bar it that the tool passes nearby: in an inner corner a
+    round flank leaves a crumb.
     """
     points = axis_points(flank, rims, tip)
     high = np.concatenate([np.full(len(rim.points), rim.high) for rim in rims])
     over = np.full((2, len(points)), -np.inf)
     tops = np.zeros((2, len(points)))
     for sky in skies:
-        for one in columns(sky, points, tip + LENGTH, flank.radius):
+        for one in columns(sky, points, tip + above, flank.radius):
             into = flank.at(one.top - tip) - one.away
             taller = (one.top > high + LENGTH).astype(int)
             for k in (0, 1):
                 more = (taller == k) & (into > over[k])
                 over[k][more], tops[k][more] = into[more], one.top
-    if corners:
-        over[0][_in_corners(flank, rims, tip, over.max(axis=0))] = -np.inf
+    over[0][_in_corners(flank, rims, tip, over.max(axis=0))] = -np.inf
     row, n = divmod(int(np.argmax(over)), len(points))
     if over[row, n] == -np.inf:
         return CLEAR
