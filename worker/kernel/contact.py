@@ -14,9 +14,9 @@ from OCP.gp import gp_Trsf
 from OCP.TopAbs import TopAbs_ShapeEnum
 from OCP.TopoDS import TopoDS_Face, TopoDS_Shape
 
-from schemas.base import Box, Vec3, dot, sub
+from schemas.base import Box, Vec3, dot, scale, sub
 from worker.kernel import measure
-from worker.kernel.graph_surface import surface_of
+from worker.kernel.graph_surface import Surface, surfaces
 from worker.kernel.shape import Body, compound_of, edges, faces, of_xyz, sub_shapes, to_pnt, to_vec, vertices
 
 OPPOSITE = -1.0 + 1e-9
@@ -47,25 +47,22 @@ def patches(first: Body, second: Body, tolerance: float) -> tuple[Patch, ...]:
 
     Ordered by the faces of ``first``, then of ``second``. Overlap within the tolerance counts as touching.
     """
-    found = []
-    theirs = [(face, *_plane(face), measure.box_of(face)) for face in faces(second) if _plane(face)]
-    for face in faces(first):
-        plane = _plane(face)
-        if not plane:
-            continue
-        box = measure.box_of(face)
-        for other, origin, normal, other_box in theirs:
-            gap = dot(sub(origin, plane[0]), plane[1])
-            if dot(plane[1], normal) > OPPOSITE or abs(gap) > tolerance or not _near(box, other_box, tolerance):
+    found: list[Patch] = []
+    theirs = _flats(second)
+    for face, plane, box in _flats(first):
+        for other, theirs_plane, other_box in theirs:
+            gap = dot(sub(theirs_plane.origin, plane.origin), plane.axis)
+            if dot(plane.axis, theirs_plane.axis) > OPPOSITE or abs(gap) > tolerance:
                 continue
-            shift = (-gap * plane[1][0], -gap * plane[1][1], -gap * plane[1][2])
-            found += _common(face, shifted(other, shift), plane[1])
+            if _near(box, other_box, tolerance):
+                found += _common(face, shifted(other, scale(plane.axis, -gap)), plane.axis)
     return tuple(found)
 
 
-def _plane(face: TopoDS_Face) -> tuple[Vec3, Vec3] | tuple[()]:
-    surface = surface_of(face)[0]
-    return (surface.origin, surface.axis) if surface.kind == "plane" else ()
+def _flats(body: Body) -> list[tuple[TopoDS_Face, Surface, Box]]:
+    """The flat faces with their planes and boxes, in kernel order."""
+    every = zip(faces(body), surfaces(body), measure.face_boxes(body), strict=True)
+    return [one for one in every if one[1].kind == "plane"]
 
 
 def _near(a: Box, b: Box, gap: float) -> bool:
@@ -125,4 +122,19 @@ def touches(first: Body, second: Body, tolerance: float) -> bool:
     """Whether the bodies come within ``tolerance`` mm of each other anywhere."""
     if not _near(measure.bounding_box(first), measure.bounding_box(second), tolerance):
         return False
-    return measure.distance(first, second).distance <= tolerance
+    return _skins_touch(first, second, tolerance) or measure.distance(first, second).distance <= tolerance
+
+
+def _skins_touch(first: Body, second: Body, tolerance: float) -> bool:
+    """Whether the faces of the one that come near the other's box come near its faces; says nothing where they do not:
+    a body may lie inside the other.
+    """
+    near = [_faces_near(one, other, tolerance) for one, other in ((first, second), (second, first))]
+    return all(near) and measure.distance(*map(compound_of, near)).distance <= tolerance
+
+
+def _faces_near(body: Body, other: Body, gap: float) -> list[TopoDS_Face]:
+    """The faces of the body that may come within ``gap`` of the other."""
+    room = measure.rough_box(other.wrapped)
+    room.Enlarge(gap)
+    return [face for face in faces(body) if not room.IsOut(measure.rough_box(face))]

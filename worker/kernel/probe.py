@@ -10,7 +10,6 @@ from collections.abc import Callable, Iterator, Sequence
 import numpy as np
 from numpy.typing import NDArray
 from OCP.Bnd import Bnd_Box
-from OCP.BRepBndLib import BRepBndLib
 from OCP.BRepClass3d import BRepClass3d_SolidClassifier
 from OCP.gp import gp_Pnt
 from OCP.TopAbs import TopAbs_State
@@ -19,7 +18,7 @@ from OCP.TopoDS import TopoDS_Face
 from schemas.tolerances import COINCIDENT
 from worker.kernel.errors import KernelError
 from worker.kernel.history import Origin
-from worker.kernel.measure import bounding_box, face_point_inside
+from worker.kernel.measure import bounding_box, face_point_inside, rough_box
 from worker.kernel.shape import Body, faces, of_xyz, solids, to_pnt
 
 
@@ -27,7 +26,7 @@ class Inside:
     """Answers for one body; each solid is loaded when a point first falls into its box."""
 
     def __init__(self, body: Body) -> None:
-        self._solids = [(_rough_box(solid), solid) for solid in solids(body)]
+        self._solids = [(_wide_box(solid), solid) for solid in solids(body)]
         self._loaded: dict[int, BRepClass3d_SolidClassifier] = {}
 
     def __call__(self, point: gp_Pnt) -> bool | None:
@@ -56,10 +55,8 @@ class Inside:
         return self._loaded[number].State()
 
 
-def _rough_box(solid: Body) -> Bnd_Box:
-    """A box that holds the solid, not always the smallest: ten times quicker, and it only spares questions."""
-    found = Bnd_Box()
-    BRepBndLib.Add_s(solid.wrapped, found, False)
+def _wide_box(solid: Body) -> Bnd_Box:
+    found = rough_box(solid.wrapped)
     found.Enlarge(COINCIDENT)
     return found
 
@@ -180,7 +177,7 @@ class Points:
         """Numbers of the points strictly inside the body, in order."""
         found: list[int] = []
         for solid in solids(body):
-            box, asked = _rough_box(solid), Inside(solid)
+            box, asked = _wide_box(solid), Inside(solid)
             low, high = of_xyz(box.CornerMin()), of_xyz(box.CornerMax())
             near = np.flatnonzero(np.all((self._at > low) & (self._at < high), axis=1))
             found += [int(i) for i in near if asked(gp_Pnt(*self._at[i].tolist())) is True]

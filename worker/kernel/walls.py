@@ -12,7 +12,7 @@ from schemas.base import Vec3, add, dot, norm, scale, sub
 from schemas.tolerances import COINCIDENT
 from worker.kernel import measure
 from worker.kernel.contact import shifted
-from worker.kernel.graph_surface import surface_of
+from worker.kernel.graph_surface import surfaces
 from worker.kernel.shape import Body, edges, faces, sub_shapes
 from worker.kernel.walls_round import beside_planes, between_bores, in_bosses, under_tips
 from worker.kernel.walls_side import PARALLEL, Side, Wall, close
@@ -27,7 +27,7 @@ TAPER = math.cos(math.radians(20))
 
 def thin_walls(body: Body, limit: float) -> tuple[Wall, ...]:
     """All walls thinner than ``limit`` mm, thinnest first."""
-    sides = [Side(f, surface_of(f)[0], measure.box_of(f)) for f in faces(body)]
+    sides = [Side(*one) for one in zip(faces(body), surfaces(body), measure.face_boxes(body), strict=True)]
     flat = [s for s in sides if s.surface.kind == "plane"]
     bores = [s for s in sides if s.surface.kind == "cylinder" and s.surface.hollow]
     bosses = [s for s in sides if s.surface.kind == "cylinder" and not s.surface.hollow]

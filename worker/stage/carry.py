@@ -10,6 +10,7 @@ from dataclasses import dataclass, field, replace
 
 from schemas.tolerances import BALANCE
 from worker.kernel import boolean, measure
+from worker.kernel.contact import touches
 from worker.kernel.errors import KernelError
 from worker.kernel.partition import split
 from worker.kernel.planar import overlap
@@ -162,12 +163,6 @@ def held_and_loose(rest: Sequence[Body], holding: Holding) -> tuple[Body, tuple[
 def is_held(solid: Body, holding: Holding) -> bool:
     """True when the workholding presses on the solid: both jaws of a vise, a clamp or bolt, else whatever there is."""
     if holding.jaws is not None:
-        return all(_touches(solid, b.body) for b in holding.of("jaw_fixed", "jaw_moving"))
+        return all(touches(solid, b.body, CONTACT) for b in holding.of("jaw_fixed", "jaw_moving"))
     pressing = holding.of("clamp", "bolt") or holding.bodies
-    return any(_touches(solid, b.body) for b in pressing)
-
-
-def _touches(solid: Body, other: Body) -> bool:
-    a, b = measure.bounding_box(solid), measure.bounding_box(other)
-    apart = any(p > q + CONTACT or r > s + CONTACT for p, q, r, s in zip(a.min, b.max, b.min, a.max, strict=True))
-    return not apart and measure.distance(solid, other).distance <= CONTACT
+    return any(touches(solid, b.body, CONTACT) for b in pressing)
