@@ -82,21 +82,23 @@ def _moved(nodes: Corners, placed: TopLoc_Location) -> Corners:
 def _arrays(meshes: Sequence[Poly_Triangulation]) -> list[tuple[Corners, Rows]]:
     """Nodes (n, 3) and node numbers of the triangles (m, 3; from 1) of each mesh.
 
-    Read out of the kernel's binary form: asking it for one node after the other takes ten times as long.
+    Read out of the kernel's binary form: asking it for one node after the other takes ten times as long. Faces may
+    share one mesh (the ends of a prism do): the kernel writes that once.
     """
-    data = _bytes(meshes)
+    written = {id(mesh): mesh for mesh in meshes}
+    data = _bytes(list(written.values()))
     at = data.index(b"\n") + 1
-    found = []
-    for mesh in meshes:
+    found: dict[int, tuple[Corners, Rows]] = {}
+    for key, mesh in written.items():
         nodes, triangles, plane = struct.unpack_from("<ii?", data, at)
         if (nodes, triangles) != (mesh.NbNodes(), mesh.NbTriangles()):
             raise KernelError("mesh", "the kernel's binary form of triangles is not what it was")
         at += HEAD
         corners = np.frombuffer(data, "<f8", 3 * nodes, at).reshape(-1, 3)
         at += (40 if plane else 24) * nodes
-        found.append((corners, np.frombuffer(data, "<i4", 3 * triangles, at).reshape(-1, 3)))
+        found[key] = (corners, np.frombuffer(data, "<i4", 3 * triangles, at).reshape(-1, 3))
         at += 12 * triangles
-    return found
+    return [found[id(mesh)] for mesh in meshes]
 
 
 HEAD = 18
