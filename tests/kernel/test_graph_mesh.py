@@ -9,10 +9,12 @@ from OCP.TopAbs import TopAbs_Orientation
 from OCP.TopLoc import TopLoc_Location
 from OCP.TopoDS import TopoDS_Face
 
+from schemas.tolerances import MESH
 from worker.kernel.boolean import cut
-from worker.kernel.graph_mesh import _parameters, face_triangles
+from worker.kernel.graph_mesh import TURN, _parameters, face_triangles
+from worker.kernel.mesh import triangulate
 from worker.kernel.primitives import box, cylinder, sphere
-from worker.kernel.shape import Body, faces
+from worker.kernel.shape import Body, compound_of, faces
 
 
 def one_by_one(face):
@@ -52,3 +54,14 @@ def test_a_face_without_triangles_has_none_and_the_others_keep_theirs():
     found = face_triangles(body.wrapped, shapes)
     assert [len(corners) > 0 for corners in found] == [True, True, False] + [True] * (len(shapes) - 3)
     assert np.array_equal(found[3], face_triangles(body.wrapped, faces(body))[2])
+
+
+def test_one_solid_that_stands_in_two_places_has_its_triangles_in_both():
+    one = drilled()
+    both = Body(compound_of([one.wrapped, turned(one).wrapped]))
+    found = face_triangles(both.wrapped, faces(both))
+    points, corners, owner = triangulate(both, MESH, TURN, swift=True)
+    BRepMesh_IncrementalMesh(both.wrapped, _parameters())
+    for number, face in enumerate(faces(both)):
+        assert np.array_equal(found[number], one_by_one(face))
+        assert np.array_equal(points[corners][owner == number], one_by_one(face))

@@ -2,31 +2,23 @@
 
 from __future__ import annotations
 
-import io
-import struct
-from collections.abc import Sequence
-
 import numpy as np
 from numpy.typing import NDArray
-from OCP.BinTools import BinTools_ShapeSet
-from OCP.BRep import BRep_Builder, BRep_Tool
+from OCP.BRep import BRep_Tool
 from OCP.BRepMesh import BRepMesh_IncrementalMesh
 from OCP.BRepTools import BRepTools
-from OCP.gp import gp_Pnt
 from OCP.IMeshTools import IMeshTools_MeshAlgoType, IMeshTools_Parameters
-from OCP.Poly import Poly_Triangulation
 from OCP.TopAbs import TopAbs_Orientation
 from OCP.TopLoc import TopLoc_Location
-from OCP.TopoDS import TopoDS_Compound, TopoDS_Face, TopoDS_Shape
+from OCP.TopoDS import TopoDS_Face, TopoDS_Shape
 
 from schemas.tolerances import MESH
-from worker.kernel.errors import KernelError
+from worker.kernel.mesh import placed_arrays
 
 TURN = 0.35
 """Largest turn of the normal between neighbouring chords (rad)."""
 
 Corners = NDArray[np.float64]
-Rows = NDArray[np.int32]
 
 
 def face_triangles(shape: TopoDS_Shape, faces: tuple[TopoDS_Face, ...]) -> tuple[Corners, ...]:
@@ -57,63 +49,15 @@ def _parameters() -> IMeshTools_Parameters:
 
 def _read(faces: tuple[TopoDS_Face, ...]) -> tuple[Corners, ...]:
     """The triangles that the kernel left on each face; none where it made none."""
-    places = [TopLoc_Location() for _ in faces]
-    meshes = [BRep_Tool.Triangulation_s(face, place) for face, place in zip(faces, places, strict=True)]
-    arrays = iter(_arrays([mesh for mesh in meshes if mesh is not None]))
-    return tuple(
-        np.zeros((0, 3, 3)) if mesh is None else _corners(face, place, *next(arrays))
-        for face, place, mesh in zip(faces, places, meshes, strict=True)
-    )
+    return tuple(_corners(face) for face in faces)
 
 
-def _corners(face: TopoDS_Face, placed: TopLoc_Location, nodes: Corners, triangles: Rows) -> Corners:
-    """Corners of a face's triangles out of its nodes (n, 3), put where the face lies and turned to look outwards."""
-    corners = _moved(nodes, placed)[triangles - 1]
+def _corners(face: TopoDS_Face) -> Corners:
+    """Corners of a face's triangles, where the face lies, turned to look outwards."""
+    place = TopLoc_Location()
+    mesh = BRep_Tool.Triangulation_s(face, place)
+    if mesh is None:
+        return np.zeros((0, 3, 3))
+    nodes, triangles = placed_arrays(mesh, place)
+    corners = nodes[triangles]
     return corners[:, ::-1] if face.Orientation() == TopAbs_Orientation.TopAbs_REVERSED else corners
-
-
-def _moved(nodes: Corners, placed: TopLoc_Location) -> Corners:
-    if placed.IsIdentity():
-        return nodes
-    move = placed.Transformation()
-    return np.array([gp_Pnt(*node).Transformed(move).Coord() for node in nodes.tolist()])
-
-
-def _arrays(meshes: Sequence[Poly_Triangulation]) -> list[tuple[Corners, Rows]]:
-    """Nodes (n, 3) and node numbers of the triangles (m, 3; from 1) of each mesh.
-
-    Read out of the kernel's binary form: asking it for one node after the other takes ten times as long. Faces may
-    share one mesh (the ends of a prism do): the kernel writes that once.
-    """
-    written = {id(mesh): mesh for mesh in meshes}
-    data = _bytes(list(written.values()))
-    at = data.index(b"\n") + 1
-    found: dict[int, tuple[Corners, Rows]] = {}
-    for key, mesh in written.items():
-        nodes, triangles, plane = struct.unpack_from("<ii?", data, at)
-        if (nodes, triangles) != (mesh.NbNodes(), mesh.NbTriangles()):
-            raise KernelError("mesh", "the kernel's binary form of triangles is not what it was")
-        at += HEAD
-        corners = np.frombuffer(data, "<f8", 3 * nodes, at).reshape(-1, 3)
-        at += (40 if plane else 24) * nodes
-        found[key] = (corners, np.frombuffer(data, "<i4", 3 * triangles, at).reshape(-1, 3))
-        at += 12 * triangles
-    return [found[id(mesh)] for mesh in meshes]
-
-
-HEAD = 18
-"""Bytes before the nodes of a mesh: two counts, whether it has plane nodes, whether normals, its deflection."""
-
-
-def _bytes(meshes: Sequence[Poly_Triangulation]) -> bytes:
-    builder, whole = BRep_Builder(), TopoDS_Compound()
-    builder.MakeCompound(whole)
-    for mesh in meshes:
-        bare = TopoDS_Face()
-        builder.MakeFace(bare, mesh)
-        builder.Add(whole, bare)
-    writer, stream = BinTools_ShapeSet(), io.BytesIO()
-    writer.SetWithTriangles(True)
-    writer.Add(whole)
-    writer.WriteTriangulation(stream)
-    return stream.getvalue()
