@@ -8,6 +8,8 @@ from typing import Annotated, Any
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field, ValidationInfo
 
+from schemas.tolerances import COINCIDENT
+
 Vec3 = tuple[float, float, float]
 
 
@@ -19,21 +21,58 @@ class Model(BaseModel):
     )
 
 
+FARTHEST = 1e5
+"""No length of a plan is larger (mm): the largest part that is read has a diagonal of 20 m."""
+PARALLEL = 5e-5
+"""Sine of the least angle between the two directions of a frame: less leaves its x to rounding."""
+GREATEST = 1e12
+"""No other number of a plan is larger, whatever its unit: the report multiplies some of them."""
+LEAST = 1e-9
+"""... nor, where it is above zero, smaller; for lengths see ``COINCIDENT``."""
+
+
 def _scaled(value: float, info: ValidationInfo) -> float:
-    context: dict[str, Any] = info.context or {}
-    return value * float(context.get("scale", 1.0))
+    """A length in mm. What comes from a plan is held to what a machine can mean."""
+    if info.context is None:
+        return value
+    context: dict[str, Any] = info.context
+    length = value * float(context.get("scale", 1.0))
+    if abs(length) > FARTHEST:
+        raise ValueError(f"no length may be beyond {FARTHEST / 1000:g} m")
+    return length
 
 
-Number = Annotated[float, Field(strict=True)]
+def _above_nothing(value: float, info: ValidationInfo) -> float:
+    if info.context is not None and value <= COINCIDENT:
+        raise ValueError(f"a length that must be above 0 must be above {COINCIDENT:g} mm")
+    return value
+
+
+def _possible(value: float, info: ValidationInfo) -> float:
+    """A plan's number other than a length, held to what the report can reckon with."""
+    if info.context is not None and (abs(value) > GREATEST or 0 < abs(value) < LEAST):
+        raise ValueError(f"give 0 or a number between {LEAST:g} and {GREATEST:g}")
+    return value
+
+
+def _has_direction(value: Vec3) -> Vec3:
+    if not LEAST <= max(map(abs, value)) <= GREATEST:
+        raise ValueError("a direction must not be a null vector, nor longer than a number can say")
+    return value
+
+
+Number = Annotated[float, Field(strict=True), AfterValidator(_possible)]
 """A JSON number; a string that looks like one is refused."""
 Length = Annotated[float, Field(strict=True), AfterValidator(_scaled)]
 """A length: the plan's units outside, mm inside (the validation context carries the factor)."""
-Positive = Annotated[float, Field(strict=True, gt=0), AfterValidator(_scaled)]
+Positive = Annotated[float, Field(strict=True, gt=0), AfterValidator(_scaled), AfterValidator(_above_nothing)]
 """A length above zero."""
 NotNegative = Annotated[float, Field(strict=True, ge=0), AfterValidator(_scaled)]
 """A length of zero or more."""
 Point = tuple[Length, Length, Length]
-Direction = tuple[Number, Number, Number]
+_Component = Annotated[float, Field(strict=True)]
+Direction = Annotated[tuple[_Component, _Component, _Component], AfterValidator(_has_direction)]
+"""A vector of any length but none."""
 Identifier = Annotated[str, Field(min_length=1, max_length=64, pattern=r"^[A-Za-z0-9][A-Za-z0-9._ -]*$")]
 """A name that can stand in a report, a pointer or a file name."""
 
@@ -119,6 +158,12 @@ class Frame(Model):
     def direction_to_world(self, direction: Vec3) -> Vec3:
         """A direction of this frame, in the part's frame."""
         return add(add(scale(self.x, direction[0]), self.y, direction[1]), self.z, direction[2])
+
+
+def spans_a_frame(axis: Vec3, ref_direction: Vec3) -> None:
+    """Raises ValueError where the two are parallel."""
+    if norm(cross(unit(axis), unit(ref_direction))) < PARALLEL:
+        raise ValueError("'ref_direction' must not be parallel to 'axis'")
 
 
 def any_frame(location: Vec3, axis: Vec3) -> Frame:

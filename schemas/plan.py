@@ -7,8 +7,8 @@ from typing import Annotated, Any, Literal, Self
 
 from pydantic import Field, model_validator
 
-from schemas.base import Direction, Identifier, Length, Model, NotNegative, Number, Point, Positive
-from schemas.problem import Problem, validated
+from schemas.base import Direction, Identifier, Length, Model, NotNegative, Number, Point, Positive, spans_a_frame
+from schemas.problem import Problem, json_pointer, validated
 from schemas.selector import Selector
 from schemas.tool import Tool
 from schemas.units import UnitName, units
@@ -97,12 +97,7 @@ class Origin(Model):
 
     @model_validator(mode="after")
     def _spans_a_frame(self) -> Self:
-        a, r = self.axis, self.ref_direction
-        if not any(a) or not any(r):
-            raise ValueError("'axis' and 'ref_direction' must not be null vectors")
-        size = (sum(c * c for c in a) * sum(c * c for c in r)) ** 0.5
-        if abs(sum(p * q for p, q in zip(a, r, strict=True))) / size > 1 - 1e-9:
-            raise ValueError("'ref_direction' must not be parallel to 'axis'")
+        spans_a_frame(self.axis, self.ref_direction)
         return self
 
 
@@ -263,7 +258,22 @@ def _json_object(data: bytes) -> dict[str, Any]:
             pointer="/",
             remedy="Send one JSON object with plan_version, units, workpiece, tools, setups.",
         )
+    if b"\\ud" in data.lower():
+        _refuse_half_characters(document)
     return document
+
+
+def _refuse_half_characters(document: dict[str, Any]) -> None:
+    r"""JSON may escape half of a character (\ud800): no report could be written with it."""
+    rest: list[tuple[tuple[str | int, ...], Any]] = [((), document)]
+    while rest:
+        path, value = rest.pop()
+        if isinstance(value, str) and any("\ud800" <= c <= "\udfff" for c in value):
+            raise _invalid(json_pointer(path), "The text holds half of a character.", "Correct its \\u escapes.")
+        if isinstance(value, dict):
+            rest += [((*path, key), item) for key, each in value.items() for item in (key, each)]
+        elif isinstance(value, list):
+            rest += [((*path, index), item) for index, item in enumerate(value)]
 
 
 def _refuse_constant(word: str) -> float:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Mapping
 from typing import Any, TypeVar
 
@@ -9,6 +10,8 @@ from pydantic import BaseModel, ValidationError
 
 TYPE_PREFIX = "urn:reclamp:problem:"
 M = TypeVar("M", bound=BaseModel)
+_UNPRINTED = re.compile(r"[\x00-\x1f\x7f-\x9f\u2028\u2029\u202a-\u202e\u2066-\u2069\ud800-\udfff]")
+"""What would break the line, or turn it about, where a plan's own text is told."""
 
 
 class Problem(Exception):  # noqa: N818 - the RFC's own word
@@ -45,7 +48,7 @@ class Problem(Exception):  # noqa: N818 - the RFC's own word
         """The words for stderr: place, fault and remedy in one line."""
         place = f"{self.pointer}: " if self.pointer else ""
         remedy = f" {self.remedy}" if self.remedy else ""
-        return f"{place}{self.detail}{remedy}"
+        return _UNPRINTED.sub("?", f"{place}{self.detail}{remedy}")
 
     def document(self, instance: str = "") -> dict[str, Any]:
         """The problem+json members of RFC 9457, with our ``pointer``, ``remedy`` and ``errors``."""
@@ -86,6 +89,14 @@ _REMEDIES = {
     "int_type": "Give a whole JSON number, without quotes.",
     "literal_error": "Use one of the listed words.",
     "string_type": "Give a JSON string.",
+    "string_too_short": "Give it at least one character.",
+    "string_too_long": "Shorten it.",
+    "string_unicode": "Use characters of Unicode; lone surrogates are none.",
+    "tuple_type": "Give a JSON list: [...].",
+    "list_type": "Give a JSON list: [...].",
+    "model_type": "Give a JSON object: {...}.",
+    "model_attributes_type": "Give a JSON object: {...}.",
+    "dict_type": "Give a JSON object: {...}.",
     "string_pattern_mismatch": "Use letters, digits, dots, dashes, underscores and blanks.",
     "union_tag_invalid": "Use one of the listed words.",
     "union_tag_not_found": "Add the key that names the kind.",
@@ -93,6 +104,17 @@ _REMEDIES = {
     "too_short": "Add what is absent.",
     "too_long": "Leave out what is too much.",
 }
+_WORDS = {
+    "tuple_type": "a list is needed here",
+    "list_type": "a list is needed here",
+    "model_type": "an object is needed here",
+    "model_attributes_type": "an object is needed here",
+    "dict_type": "an object is needed here",
+    "string_unicode": "the text is not valid Unicode",
+}
+"""Said instead of what the validating library says in its own language."""
+LONGEST = 300
+"""Characters of a fault that are told: what the plan itself holds may be any size."""
 _OTHER_KIND = {"string_type", "model_type", "model_attributes_type", "dict_type", "tuple_type", "list_type"}
 """Faults that only say: this alternative is of another JSON kind than what is there."""
 
@@ -176,7 +198,8 @@ def _fault(item: Any, data: Any) -> dict[str, Any]:
         message = f"'{context['tag']}' is none of: {context['expected_tags']}"
     if kind == "extra_forbidden":
         message = f"'{item['loc'][-1]}' is not known here"
-    message = message[:1].lower() + message[1:] if not missing else message
+    message = _WORDS.get(kind, message[:1].lower() + message[1:] if not missing else message)
+    message = message if len(message) <= LONGEST else message[:LONGEST] + " ..."
     return {"pointer": json_pointer(path), "detail": message + ".", "remedy": _REMEDIES.get(kind, ""), "kind": kind}
 
 

@@ -26,8 +26,4 @@ class Selector(Model):
     def _says_something(self) -> Self:
         if not (self.model_fields_set - {"count"}):
             raise ValueError("a selector needs at least one key beside 'count'")
-        for name in ("normal", "axis"):
-            direction = getattr(self, name)
-            if direction is not None and not any(direction):
-                raise ValueError(f"'{name}' must not be a null vector")
         return self

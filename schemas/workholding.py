@@ -6,7 +6,7 @@ from typing import Annotated, Literal, Self
 
 from pydantic import Field, model_validator
 
-from schemas.base import Box, Direction, Identifier, Length, Model, NotNegative, Number, Point, Positive
+from schemas.base import Box, Direction, Identifier, Length, Model, NotNegative, Number, Point, Positive, spans_a_frame
 
 JawSurface = Literal["smooth", "diamond_serration", "serrated"]
 
@@ -98,6 +98,11 @@ class Placement(Model):
     location: Point = (0.0, 0.0, 0.0)
     axis: Direction = (0.0, 0.0, 1.0)
     ref_direction: Direction = (1.0, 0.0, 0.0)
+
+    @model_validator(mode="after")
+    def _spans_a_frame(self) -> Self:
+        spans_a_frame(self.axis, self.ref_direction)
+        return self
 
 
 class PlacedBody(Model):

@@ -86,7 +86,20 @@ FAULTS: list[tuple[str, Any, str]] = [
     (f"{STEP}/features", [{}], f"{STEP}/features/0"),
     (f"{STEP}/features", [{"count": 1}], f"{STEP}/features/0"),
     (f"{STEP}/features", [{"class": "hole"}], f"{STEP}/features/0/class"),
-    (f"{STEP}/features", [{"class": "planar_face", "normal": [0, 0, 0]}], f"{STEP}/features/0"),
+    (f"{STEP}/features", [{"class": "planar_face", "normal": [0, 0, 0]}], f"{STEP}/features/0/normal"),
+    (f"{STEP}/features", {"class": "planar_face"}, f"{STEP}/features"),
+    (f"{STEP}", [], STEP),
+    (f"{STEP}/technology", 12, f"{STEP}/technology"),
+    (f"{STEP}/technology/spindle_speed", 1e308, f"{STEP}/technology/spindle_speed"),
+    (f"{STEP}/technology/feed_per_tooth", 1e-308, f"{STEP}/technology/feed_per_tooth"),
+    ("/tools/0/DC", 1e308, "/tools/0/DC"),
+    ("/tools/0/DC", 1e-9, "/tools/0/DC"),
+    ("/tools/0/name", "\ud800", "/tools/0/name"),
+    ("/tools/13/thread", "M" * 5000, "/tools/13/thread"),
+    ("/two\nlines", 1, "/two\nlines"),
+    ("/setups/0/origin/location", [0, 0, -1e308], "/setups/0/origin/location/2"),
+    ("/setups/0/origin/axis", [0, 0, 1e-308], "/setups/0/origin/axis"),
+    ("/setups/0/origin/axis", [1e308, 1e308, 1e308], "/setups/0/origin/axis"),
     (f"{STEP}/features", [{"class": "planar_face", "normal": [0, 1]}], f"{STEP}/features/0/normal"),
     (f"{STEP}/features", [{"diametre": 5}], f"{STEP}/features/0/diametre"),
     (f"{STEP}/size", 0.3, STEP),
@@ -102,7 +115,7 @@ FAULTS: list[tuple[str, Any, str]] = [
     ("/setups/0/as_is", "carried", "/setups/0/as_is"),
     ("/setups/1/as_is", "caried", "/setups/1/as_is"),
     ("/setups/1/id", "s1", "/setups/1/id"),
-    ("/setups/0/origin/axis", [0, 0, 0], "/setups/0/origin"),
+    ("/setups/0/origin/axis", [0, 0, 0], "/setups/0/origin/axis"),
     ("/setups/0/origin/ref_direction", [0, 0, 2], "/setups/0/origin"),
     ("/setups/0/origin/location", {"on": "as_is", "at": ["min", "mid", "top"]}, "/setups/0/origin/location/at/2"),
     (f"{VISE}/type", "vice", VISE),
@@ -135,12 +148,21 @@ def test_each_fault_is_one_sentence_that_says_what_to_do(pointer: str, value: An
     assert "\n" not in sentence
     assert len(sentence) < 600
     assert not any(word in sentence for word in ("pydantic", "Traceback", "ValidationError", "Model"))
+    assert not any(word in sentence for word in ("tuple", "dictionary", "instance of"))  # JSON has none of these
 
 
 def test_only_faults_worded_by_hand_go_without_a_separate_remedy() -> None:
     for pointer, value, _ in FAULTS:
         problem = refusal(put(plan_of(), pointer, value))
         assert problem.remedy or problem.errors[0]["kind"] == "value_error", (pointer, value, problem.sentence())
+
+
+@pytest.mark.parametrize("directions", [{"axis": [0, 0, 0]}, {"axis": [0, 0, 1], "ref_direction": [0, 0, -3]}])
+def test_a_placed_body_needs_a_frame(directions: dict[str, Any]) -> None:
+    """Such a placement was met only when the body was brought there, as a failure of the product's own."""
+    document = plan_of("spindle_nose")
+    found = refusal(put(document, "/setups/2/workholding/bodies/0/placement", directions))
+    assert found.pointer.startswith("/setups/2/workholding/bodies/0/placement")
 
 
 @pytest.mark.parametrize("text", ["NaN", "Infinity", "-Infinity", "1e999", "-1e999"])
