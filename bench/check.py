@@ -57,7 +57,7 @@ def warm() -> None:
 
 
 def phases() -> None:
-    """Recognition, carry and the bare booleans of the same volumes, in one warm process."""
+    """The parts of a check; recognition, carry and the bare booleans of the same volumes, in one warm process."""
     from bench.phases import measure_phases
 
     for line in measure_phases(EXAMPLE):

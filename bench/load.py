@@ -14,6 +14,7 @@ import tempfile
 import threading
 import time
 from concurrent.futures import ThreadPoolExecutor
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -53,7 +54,7 @@ def queued(folder: Path, jobs: int) -> dict[str, Any]:
         times, ids = _submit(stack, token, jobs, "sleep 0.005")
         accepted = time.perf_counter() - begun
         with stack.client(token) as client:
-            eventually(lambda: not _left(client), 300, 0.2)
+            eventually(partial(_none_left, client), 300, 0.2)
             ended = time.perf_counter() - begun
             states = _states(client)
         return {
@@ -80,7 +81,7 @@ def scaling(folder: Path) -> dict[str, Any]:
             begun = time.perf_counter()
             _submit(stack, token, 60, "deaf 0.2")
             with stack.client(token) as client:
-                eventually(lambda client=client: not _left(client), 300, 0.05)
+                eventually(partial(_none_left, client), 300, 0.05)
             seconds[workers] = time.perf_counter() - begun
         finally:
             stack.stop()
@@ -162,6 +163,10 @@ def _submit(stack: Stack, token: str, jobs: int, order: str) -> tuple[list[float
     with ThreadPoolExecutor(2) as pool:
         found = list(pool.map(one, range(jobs)))
     return [seconds for seconds, _ in found], [check for _, check in found]
+
+
+def _none_left(client: httpx.Client) -> bool:
+    return not _left(client)
 
 
 def _left(client: httpx.Client) -> bool:
