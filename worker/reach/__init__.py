@@ -42,22 +42,25 @@ MARGIN = 1.0
 def reach_of(stage: Stage, part: Part, meshes: Meshes | None = None) -> dict[str, Reach]:
     """Reach of every step of a setup that moves a tool through metal or on an axis, by step id, in the plan's order.
 
-    Steps without a path of their own (``edge_breaking``) are absent. ``meshes`` may be shared between setups.
+    Steps without a path of their own (``edge_breaking``) are absent; of those that workholding keeps out altogether
+    only what stands over their features is told. ``meshes`` may be shared between setups.
     """
-    known = meshes or Meshes()
+    known, covers = meshes or Meshes(), Covers(stage, part)
     triangles = swept_triangles(stage, known)
     widest = max((_span(cut, stage.frame.z) for cut in stage.cuts), default=0.0)
     grid = grid_of(stage, triangles, widest + MARGIN)
     if grid is None:
-        return {}
+        return {cut.step.id: kept for cut in stage.cuts if (kept := _kept_out(cut, covers))}
     holding, owner = holding_map(stage, grid, known)
     stock = top_of(in_frame(known.of(stage.as_is), stage.frame), grid)
     left = Skyline(stage.to_be, stage.frame)
     standing = (left, Skyline(part.body, stage.frame))
-    covers, unders, plan = Covers(stage, part), Unders(stage, left), _plan(stage, part)
+    unders, plan = Unders(stage, left), _plan(stage, part)
     found: dict[str, Reach] = {}
     for number, cut in enumerate(stage.cuts):
         if not len(triangles[number]) and not cut.plunges:
+            kept = _kept_out(cut, covers)
+            found |= {cut.step.id: kept} if kept else {}
             continue
         rows, columns = _window(stage, cut, triangles[number], grid)
         here, before = grid.part(rows, columns), stock[rows, columns].copy()
@@ -73,6 +76,31 @@ def reach_of(stage: Stage, part: Part, meshes: Meshes | None = None) -> dict[str
             one = Step(stage, number, part, swept, around, standing)
         found[cut.step.id] = replace(one.reach(), covered=covers.of(cut), below=unders.of(number))
     return found
+
+
+def _kept_out(cut: Cut, covers: Covers) -> Reach | None:
+    """A step that sweeps nothing, where workholding stands over what it should cut; None where none does."""
+    over = () if cut.step.operation == "edge_breaking" else covers.of(cut)
+    return (
+        Reach(
+            step=cut.step.id,
+            tool=cut.tool.id,
+            clearing=None,
+            least_stickout=None,
+            stickout_margin=None,
+            holder=None,
+            shank=None,
+            neck=None,
+            depth=0.0,
+            usable=cut.tool.usable_length,
+            deepest=None,
+            slimmest_holder=None,
+            largest_shank=None,
+            covered=over,
+        )
+        if over
+        else None
+    )
 
 
 def _span(cut: Cut, axis: Vec3) -> float:
