@@ -37,6 +37,8 @@ Bounds = tuple[float, float, float, float]
 SMALLEST_ARC = 1e-7
 NEAR = 1e-4
 """Loops closer than this (mm) may touch."""
+CLEAR = 1e-3
+"""Borders farther apart than this (mm) neither cross nor meet, whatever points are taken for one."""
 Rule = Callable[[list[NDArray[np.bool_]]], NDArray[np.bool_]]
 
 
@@ -59,8 +61,14 @@ class Region:
     @cached_property
     def bounds(self) -> Bounds:
         """xmin, ymin, xmax, ymax; raises ValueError for the empty region."""
-        boxes = [bounds(e) for e in self.edges]
-        return (min(b[0] for b in boxes), min(b[1] for b in boxes), max(b[2] for b in boxes), max(b[3] for b in boxes))
+        x0, y0 = self.boxes[:, :2].min(axis=0).tolist()
+        x1, y1 = self.boxes[:, 2:].max(axis=0).tolist()
+        return (x0, y0, x1, y1)
+
+    @cached_property
+    def boxes(self) -> Floats:
+        """The box of each edge: xmin, ymin, xmax, ymax."""
+        return np.array([bounds(e) for e in self.edges])
 
     @cached_property
     def alone(self) -> tuple[Region, ...]:
@@ -162,11 +170,23 @@ def overlap(a: Region, b: Region) -> bool:
     """True when the two share some area."""
     if not a or not b or not boxes_meet(a.bounds, b.bounds):
         return False
+    inside = False
     for one, other in ((a, b), (b, a)):
         points = one.points
-        if ((other.holds(points)) & (other.table.distance(points) > NEAR)).any():
+        held = other.holds(points)
+        if (held & (other.table.distance(points) > NEAR)).any():
             return True
+        inside = inside or bool(held.any())
+    if not inside and not _borders_near(a, b):
+        return False
     return bool(intersect(a, b))
+
+
+def _borders_near(a: Region, b: Region) -> bool:
+    """True where some edge of the one may come within CLEAR of some edge of the other."""
+    one, other = a.boxes[:, None, :], b.boxes[None, :, :]
+    gap = np.maximum(one[:, :, :2] - other[:, :, 2:], other[:, :, :2] - one[:, :, 2:])
+    return bool((gap <= CLEAR).all(axis=2).any())
 
 
 def subtract(a: Region, others: Iterable[Region]) -> Region:

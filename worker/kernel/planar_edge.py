@@ -46,7 +46,9 @@ def arcs(centre: Point2, radius: float, start: float, sweep: float) -> tuple[Edg
 def polar(centre: Point2, radius: float, angle: float) -> Point2:
     """The point at an angle (radians) and distance from a centre; quarter turns are exact."""
     c, s = math.cos(angle), math.sin(angle)
-    c, s = (round(v) if abs(v - round(v)) < 1e-15 else v for v in (c, s))
+    whole_c, whole_s = round(c), round(s)
+    c = whole_c if abs(c - whole_c) < 1e-15 else c
+    s = whole_s if abs(s - whole_s) < 1e-15 else s
     return (centre[0] + radius * c, centre[1] + radius * s)
 
 
@@ -99,13 +101,17 @@ def fraction(edge: Edge, point: Point2) -> float:
 
 def touches(edge: Edge, p: Point2, tol: float) -> bool:
     """True when the point lies on the edge within ``tol``."""
+    if edge.centre is not None:  # the distance is quicker to tell than the angle
+        return abs(distance(p, edge.centre) - edge.radius) <= tol and _beside(edge, p, tol)
+    (ax, ay), (bx, by) = edge.a, edge.b
+    off = abs((p[0] - ax) * (by - ay) - (p[1] - ay) * (bx - ax))
+    return off <= tol * math.hypot(ax - bx, ay - by) and _beside(edge, p, tol)
+
+
+def _beside(edge: Edge, p: Point2, tol: float) -> bool:
+    """True when the point's foot lies between the ends, or past one by ``tol`` at most."""
     t, size = fraction(edge, p), length(edge)
-    if t * size < -tol or (t - 1) * size > tol:
-        return False
-    if edge.centre is None:
-        (ax, ay), (bx, by) = edge.a, edge.b
-        return abs((p[0] - ax) * (by - ay) - (p[1] - ay) * (bx - ax)) <= tol * size
-    return abs(distance(p, edge.centre) - edge.radius) <= tol
+    return not (t * size < -tol or (t - 1) * size > tol)
 
 
 def piece(edge: Edge, t0: float, t1: float, a: Point2, b: Point2) -> Edge:

@@ -55,13 +55,14 @@ class _Nodes:
         self._cells: dict[tuple[int, int], list[int]] = {}
 
     def number(self, p: Point2) -> int:
+        """The number of the point; a new one where none lies near."""
         cx, cy = p[0] / (CELL * self.snap), p[1] / (CELL * self.snap)
         home = (math.floor(cx), math.floor(cy))
         inner = MARGIN < cx - home[0] < 1 - MARGIN and MARGIN < cy - home[1] < 1 - MARGIN
-        keys = [home] if inner else [(home[0] + i, home[1] + j) for i in (0, -1, 1) for j in (0, -1, 1)]
-        for key in keys:
+        for key in (home,) if inner else [(home[0] + i, home[1] + j) for i in (0, -1, 1) for j in (0, -1, 1)]:
             for n in self._cells.get(key, ()):
-                if distance(self.points[n], p) <= self.snap:
+                q = self.points[n]
+                if q == p or distance(q, p) <= self.snap:
                     return n
         self.points.append(p)
         self._cells.setdefault(home, []).append(len(self.points) - 1)

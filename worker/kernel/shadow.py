@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, lru_cache
 
 from schemas.base import Frame, Vec3, add
 from schemas.tolerances import COINCIDENT, MESH
@@ -50,24 +50,23 @@ class Shown:
         return self.high - self.low <= COINCIDENT
 
 
-class Skyline:
-    """A body seen along a frame's z. Heights are z, regions are x, y of that frame."""
+class _Seen:
+    """The faces of a body as a direction sees them, each worked out when first asked for."""
 
-    def __init__(self, body: Body, frame: Frame) -> None:
-        self.body = body
-        self.view = view_of(frame)
+    def __init__(self, body: Body, view: View) -> None:
+        self.body, self.view = body, view
         self._regions: dict[int, Region] = {}
-        self._above: dict[float, Region] = {}
 
     @cached_property
-    def _outlines(self) -> tuple[tuple[Edge, ...], ...]:
+    def outlines(self) -> tuple[tuple[Edge, ...], ...]:
+        """The projection of each edge, in kernel order."""
         return tuple(projected(c, self.view) for c in curves(self.body))
 
     @cached_property
     def shown(self) -> tuple[Shown, ...]:
         """All faces in kernel order."""
         spans = [heights(c, self.view) if c.kind != "point" else None for c in curves(self.body)]
-        boxes = [_box(edges) for edges in self._outlines]
+        boxes = [_box(edges) for edges in self.outlines]
         points = [_point_box(c, self.view) for c in curves(self.body)]
         return tuple(self._show(i, spans, boxes, points) for i in range(len(face_facts(self.body))))
 
@@ -119,9 +118,38 @@ class Skyline:
         """The projected edges of a face, in the direction in which its border runs."""
         found: list[Edge] = []
         for number, backwards in face_facts(self.body)[index].border:
-            outline = self._outlines[number]
+            outline = self.outlines[number]
             found += [reverse(e) for e in outline[::-1]] if backwards else outline
         return found
+
+
+@lru_cache(maxsize=128)
+def _seen(body: Body, view: View) -> _Seen:
+    """Kept for each body: many steps of a setup look at one stock and one workholding."""
+    return _Seen(body, view)
+
+
+class Skyline:
+    """A body seen along a frame's z. Heights are z, regions are x, y of that frame."""
+
+    def __init__(self, body: Body, frame: Frame) -> None:
+        self.body = body
+        self.view = view_of(frame)
+        self._seen = _seen(body, self.view)
+        self._above: dict[float, Region] = {}
+
+    @property
+    def shown(self) -> tuple[Shown, ...]:
+        """All faces in kernel order."""
+        return self._seen.shown
+
+    def region(self, index: int) -> Region:
+        """The projection of the upward part of a face; empty for faces that look down or stand upright."""
+        return self._seen.region(index)
+
+    def border(self, index: int) -> list[Edge]:
+        """The projected edges of a face, in the direction in which its border runs."""
+        return self._seen.border(index)
 
     def upward(self, z: float, within: Bounds | None = None) -> list[Shown]:
         """Faces that look up (at least in part) and reach above ``z`` (within a box of x, y)."""
