@@ -46,13 +46,15 @@ def _after_mouth(part, cutter, diameter=10):
     return _seen(part, plan(RAW, setup([mouth(diameter=diameter), step(FINISH, cutter, SLOT)])))
 
 
+CORNER = 1 - math.pi / 4
 T_SLOT = BLOCK - 80 * 10 * 20
 CASES = {
     "T-slot": (t_slot, t_mill(), 10, T_SLOT - FOOT),
     "T-slot, a smaller head": (t_slot, t_mill(DC=14, APMX=3, DN=5, DMM=5), 10, T_SLOT - FOOT),
-    "T-slot, edges of 1": (t_slot, t_mill(RE=1), 10, T_SLOT - FOOT + 4 * 80 * (1 - math.pi / 4)),
+    "T-slot, edges of 1": (t_slot, t_mill(RE=1), 10, T_SLOT - FOOT + 4 * 80 * CORNER),
     "T-slot, head too wide": (t_slot, t_mill(DC=18.1), 10, T_SLOT),
     "T-slot, head too high": (t_slot, t_mill(APMX=8.1), 10, T_SLOT),
+    "T-slot, a lower head with edges of 1": (t_slot, t_mill(RE=1, APMX=5), 10, T_SLOT - FOOT + 4 * 80 * CORNER),
     "dovetail of 60 degrees": (dovetail, dovetail_mill(), 12, BLOCK - 80 * 12 * 10 - 80 * 10 * SLANT / 2 * 2),
 }
 
@@ -63,6 +65,52 @@ def test_closed_forms(name):
     opinion = _after_mouth(part(), cutter, diameter)
     assert opinion.field_volume == pytest.approx(exact, abs=max(opinion.bound, 1.0))
     assert opinion.agrees and opinion.relative_bound < 1e-4
+
+
+SMALL = {"DC": 14, "APMX": 3, "DN": 5, "DMM": 5}
+STEPS = {
+    "allowances": (SMALL, {"allowance_side": 0.3, "allowance_bottom": 0.2}, 80 * (18 - 0.6 - 10) * (8 - 0.3 - 0.2)),
+    "into the floor": ({}, {"bottom_z": -21}, FOOT + 80 * 18),
+    "above the floor": ({"APMX": 3, "DN": 8, "DMM": 8}, {"bottom_z": -17}, 80 * 8 * 5),
+    "into the roof": ({}, {"bottom_z": -19.5}, 80 * 8 * 8),
+}
+
+
+@pytest.mark.parametrize("name", STEPS)
+def test_allowances_and_stated_depths(name):
+    """Beside the mouth 10 wide; what a head takes of floor and roof (8 wide beside the mouth) counts as well."""
+    sizes, keys, exact = STEPS[name]
+    works = [mouth(), step(FINISH, t_mill(**sizes), SLOT, **keys)]
+    opinion = _seen(t_slot(), plan(RAW, setup(works)))
+    assert opinion.agrees and opinion.relative_bound < 1e-4
+    assert opinion.field_volume == pytest.approx(T_SLOT - exact, abs=max(opinion.bound, 1.0))
+
+
+@pytest.mark.parametrize(
+    ("part", "works", "exact"),
+    [
+        (t_slot, [step(FINISH, t_mill(), SLOT), mouth()], T_SLOT - FOOT),
+        (t_slot, [step(FINISH, t_mill(), SLOT)], BLOCK - 80 * 18 * 8),
+        (dovetail, [step(FINISH, dovetail_mill(), SLOT), mouth(diameter=12)], BLOCK - 80 * 10 * (12 + SLANT)),
+    ],
+    ids=["T-slot first", "T-slot alone", "dovetail first"],
+)
+def test_a_head_that_comes_too_early_takes_the_same_by_both(part, works, exact):
+    """No straight cutter that follows sweeps all that a head has swept."""
+    opinion = _seen(part(), plan(RAW, setup(works)))
+    assert opinion.agrees
+    assert opinion.field_volume == pytest.approx(exact, abs=max(opinion.bound, 1.0))
+
+
+@pytest.mark.parametrize(("top", "barred"), [(-12, True), (-16, True), (-20, False)], ids=["roof", "between", "floor"])
+def test_jaws_at_both_ends_bar_the_head(top, barred):
+    """Jaws before both ends of the slot, as high as its roof or lower: the head has no other way in."""
+    jaws = [{"type": "clamp", "box": {"min": [x, -30, -40], "max": [x + 20, 30, top]}} for x in (-60, 40)]
+    held = {"type": "fixture_plate", "elements": jaws}
+    opinion = _seen(t_slot(), plan(RAW, setup([step(FINISH, t_mill(), SLOT)], workholding=held)))
+    assert opinion.agrees
+    exact = BLOCK if barred else BLOCK - 80 * 18 * 8
+    assert opinion.field_volume == pytest.approx(exact, abs=1.0)
 
 
 def test_v28_ring_groove():

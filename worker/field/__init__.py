@@ -14,7 +14,7 @@ import numpy as np
 
 from schemas.plan import SetupPlan, StepFile
 from schemas.tolerances import LENGTH
-from schemas.tool import MILLS
+from schemas.tool import MILLS, UNDERCUTTERS
 from worker.field.blank import stated_blank
 from worker.field.bound import ROUNDING, Facts, best_axis, chord_error, facts_of, stops
 from worker.field.closer import compare
@@ -217,6 +217,8 @@ def _swept_again(rough: Cut, later: Cut) -> bool:
     """True when a later step of the setup sweeps all that this one does: same ground, no larger, no less deep."""
     a, b = rough.step, later.step
     if rough.tool.type not in MILLS or a.overcut_length > b.overcut_length:
+        return False
+    if UNDERCUTTERS & {rough.tool.type, later.tool.type}:  # a head takes what no straight cutter does
         return False
     if later.tool.type not in MILLS:
         return _bored_again(rough, later)

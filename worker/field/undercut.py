@@ -8,7 +8,8 @@ The head takes what its disc covers from there at each height; neck and shank ta
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
@@ -19,6 +20,7 @@ from schemas.tool import Tool
 from worker.field.arcs import followed_section
 from worker.field.ground import recess_ground
 from worker.field.lines import Floats, Lines, intersect, subtract, together, union
+from worker.field.outlines import section
 from worker.field.plane import (
     FAR,
     Everywhere,
@@ -47,43 +49,133 @@ BENDS = 16
 """Layers of a rounded edge; a dovetail's flank has twice as many."""
 CONSTANT = 0.02
 """Sections whose outlines' boxes and lengths differ less than this are one (mm)."""
+NO_SIDES = np.zeros((0, 2, 2))
+MOST_SPANS = 9
+"""Tips and stretches between them of one step at most: each is swept by itself."""
 STAIRS = 4
 """Layers stand in stairs where the head is bent: no more than a quarter of each step lies on either side."""
 
 
+@dataclass(frozen=True)
+class Head:
+    """A tool's head, as high as it is or as its way is long."""
+
+    tool: Tool
+    height: float
+
+    @property
+    def bent(self) -> bool:
+        """Whether its radius changes with the height."""
+        return self.tool.corner_radius > COINCIDENT or self.tool.type == "dovetail_mill"
+
+    def radius(self, h: float) -> float:
+        """At a height above the tip: edges rounded by RE; a dovetail's flank from its sharp corner."""
+        tool, corner = self.tool, self.tool.corner_radius
+        if tool.type != "dovetail_mill":
+            near = min(h, self.height - h)
+            bow = math.sqrt(max(corner**2 - (corner - near) ** 2, 0.0))
+            return tool.radius - (corner - bow if near < corner else 0.0)
+        flank = math.radians(min(tool.KAPR or 90.0, 180.0 - (tool.KAPR or 90.0)))
+        touch = corner / math.tan(flank / 2)
+        if h < touch * math.sin(flank):
+            return tool.radius - touch + math.sqrt(max(corner**2 - (corner - h) ** 2, 0.0))
+        return tool.radius - h / math.tan(flank)
+
+    def bends(self) -> Floats:
+        """Heights between which the radius hardly changes: closer together where edges are round."""
+        if self.tool.type == "dovetail_mill":
+            return np.linspace(0.0, self.height, 2 * BENDS + 1)
+        edge = min(self.tool.corner_radius, self.height / 2) * (1 - np.cos(np.linspace(0.0, math.pi / 2, BENDS + 1)))
+        return np.unique(np.concatenate((edge, self.height - edge)))
+
+
+@dataclass(frozen=True)
+class Room:
+    """Lowest and highest tip; the feature's floor and roof; allowances; whether the depth is stated.
+
+    At a stated depth only what stands between floor and roof bars the head, and no workholding does.
+    """
+
+    low: float
+    high: float
+    floor: float
+    roof: float
+    side: float
+    raised: float
+    stated: bool
+
+
 def undercut(scene: Scene, cut: Cut, feature: Feature) -> list[Stack] | None:
-    """What the head takes; None where the field cannot say: stated depths, side allowances, many tips at bent walls."""
-    step, tool = cut.step, cut.tool
-    floors = scene.up_of(feature)
-    if step.bottom_z is not None or step.allowance_side or tool.APMX is None or not len(floors):
+    """What the head takes; None where the field cannot say: bent heads that rise between walls that lean or end."""
+    tool, floors = cut.tool, scene.up_of(feature)
+    if tool.APMX is None or not len(floors):
         return None
-    low = float(floors[:, :, 2].min()) + step.allowance_bottom
-    roof, bent = _roof(scene, feature), tool.corner_radius > COINCIDENT or tool.type == "dovetail_mill"
-    room = roof - low - tool.APMX
-    if room < -LENGTH:
-        return []
-    heights = np.linspace(low, low + tool.APMX if bent else roof, BARS + 2)[1:-1]
-    sections = [Outlined(followed_section(scene.part, scene.owner, z)) for z in heights]
-    bent = bent or not all(_same(sections[0].sides, s.sides) for s in sections)
-    if bent and room > LENGTH:
+    room, head = _room(scene, cut, feature, floors), Head(tool, tool.APMX)
+    changes = _changes(scene, head, room, feature)
+    spans = _spans(head, room, changes)
+    if len(spans) > MOST_SPANS or (head.bent and len(spans) > 1 and not _one_outline(scene, head, room, changes)):
         return None
-    stand = _stand(scene, tool, low, heights if bent else heights[:1], sections if bent else sections[:1], floors)
-    if stand is None:
-        return None
-    return [_swept(scene, tool, low, roof, stand, bent)]
+    found = []
+    for low, high in spans:
+        stand = _stand(scene, head, room, (low, high), floors, changes)
+        if stand is None:
+            return None
+        found.append(_swept(scene, replace(head, height=high + head.height - low), low, stand))
+    return found
 
 
-def head_radius(tool: Tool, h: float) -> float:
-    """Radius of the head at a height above the tip: edges rounded by RE; a dovetail's flank from its sharp corner."""
-    corner, height = tool.corner_radius, tool.APMX or 0.0
-    if tool.type != "dovetail_mill":
-        near = min(h, height - h)
-        return tool.radius - (corner - math.sqrt(max(corner**2 - (corner - near) ** 2, 0.0)) if near < corner else 0.0)
-    flank = math.radians(min(tool.KAPR or 90.0, 180.0 - (tool.KAPR or 90.0)))
-    touch = corner / math.tan(flank / 2)
-    if h < touch * math.sin(flank):
-        return tool.radius - touch + math.sqrt(max(corner**2 - (corner - h) ** 2, 0.0))
-    return tool.radius - h / math.tan(flank)
+def _room(scene: Scene, cut: Cut, feature: Feature, floors: Floats) -> Room:
+    step, stated = cut.step, cut.step.bottom_z is not None
+    floor, roof = float(floors[:, :, 2].min()), _roof(scene, feature)
+    low = step.bottom_z if step.bottom_z is not None else floor + step.allowance_bottom
+    raised = 0.0 if stated else max(step.allowance_bottom, 0.0)
+    high = max(low, roof - step.allowance_side - (cut.tool.APMX or 0.0))
+    return Room(low, high, floor, roof, step.allowance_side, raised, stated)
+
+
+def _spans(head: Head, room: Room, changes: Sequence[float]) -> list[tuple[float, float]]:
+    """The tips at which something begins or ends beside the tool, and what lies between them."""
+    tips = {room.low, room.high}
+    if room.high > room.low + LENGTH:
+        for z in changes:
+            tips |= {t for t in (z + room.raised, z - room.side - head.height) if room.low < t < room.high}
+    apart = [room.low]
+    apart += [t for t in sorted(tips) if t > room.low + LENGTH]
+    return [(room.low, room.low), *(span for a, b in pairwise(apart) for span in ((a, b), (b, b)))]
+
+
+def _changes(scene: Scene, head: Head, room: Room, feature: Feature) -> list[float]:
+    """Heights of level faces about the feature, and of the workholding, rising."""
+    mine = scene.part[scene.of(feature)].reshape(-1, 3)
+    low, high = mine[:, :2].min(axis=0) - head.tool.radius, mine[:, :2].max(axis=0) + head.tool.radius
+    level = scene.part[np.abs(scene.looks) > 1 - UPRIGHT]
+    near = np.all((level[:, :, :2].max(axis=1) > low) & (level[:, :, :2].min(axis=1) < high), axis=1)
+    held = scene.held[:0] if room.stated else scene.held
+    return [float(z) for z in np.unique(np.round(np.concatenate((level[near], held))[:, :, 2], 6))]
+
+
+def _one_outline(scene: Scene, head: Head, room: Room, changes: Sequence[float]) -> bool:
+    """Whether a straight head meets the same walls at all its heights."""
+    found = list(_beside(scene, head, room, (room.low, room.high), changes))
+    alike = all(_same(own.sides, found[0][0].sides) and _same(held.sides, found[0][1].sides) for own, held, _ in found)
+    return head.tool.type != "dovetail_mill" and alike
+
+
+def _beside(
+    scene: Scene, head: Head, room: Room, span: tuple[float, float], changes: Sequence[float]
+) -> Iterator[tuple[Outlined, Outlined, float]]:
+    """Sections of the part and of the workholding at the head's heights, and the head's radius there."""
+    whole = replace(head, height=head.height + span[1] - span[0])
+    start, end = span[0] - room.raised, span[1] + head.height + room.side
+    if room.stated:
+        start, end = max(start, room.floor), min(end, room.roof)
+    stops = [start, *(z for z in changes if start + LENGTH < z < end - LENGTH), end]
+    every = {*np.linspace(start, end, BARS + 2)[1:-1].tolist(), *((a + b) / 2 for a, b in pairwise(stops))}
+    for z in sorted(every) if end > start else []:
+        at = np.clip([z - room.side - span[0], z + room.raised - span[0]], 0.0, whole.height)
+        held = NO_SIDES if room.stated or not len(scene.held) else section(scene.held, z)
+        radius = max(whole.radius(float(h)) for h in (*at, float(at.mean())))
+        yield Outlined(followed_section(scene.part, scene.owner, z)), Outlined(held), radius
 
 
 def _roof(scene: Scene, feature: Feature) -> float:
@@ -141,45 +233,47 @@ class Reached:
 
 
 def _stand(
-    scene: Scene, tool: Tool, low: float, heights: Floats, sections: list[Outlined], floors: Floats
+    scene: Scene, head: Head, room: Room, span: tuple[float, float], floors: Floats, changes: Sequence[float]
 ) -> Reached | None:
-    """Where the axis gets to at the lowest tip; None without a ground."""
-    below = Outlined(followed_section(scene.part, scene.owner, float(floors[:, :, 2].min()) + LENGTH))
+    """Where the axis gets to for all tips of a span; None without a ground."""
+    tool = head.tool
+    below = Outlined(followed_section(scene.part, scene.owner, room.floor + LENGTH))
     ground = recess_ground(floors, lambda z: below)
     if ground is None:
         return None
-    bars = _barred(scene, tool, low, heights, sections)
+    bars = _barred(scene, head, room, span, changes)
     at = _lines(scene, tool.radius)
     step = tool.radius / PER_RADIUS
     border = np.concatenate([ends(ground.scan(k, at[k]), k, at[k]) for k in (0, 1)])
     border = border[np.all(np.abs(border) < FAR / 100, axis=1)]
     inside = Standing(ground, border, tool.radius - OPENING_SLACK, bars)
     free = Standing(Everywhere(), border[:0], 0.0, bars)
-    above = Grown(scene.shadow(low + COINCIDENT), tool.radius - OPENING_SLACK)
+    over = [Grown(scene.shadow(span[0] - room.raised + COINCIDENT), tool.radius + room.side - OPENING_SLACK)]
+    if len(scene.held_up) and not room.stated:
+        over.append(Grown(Shadow(scene.held_up, span[0] + COINCIDENT), tool.radius - OPENING_SLACK))
     points = []
     for k in (0, 1):
-        mine = _entered(free.scan(k, at[k]), above, k, at[k])
+        mine = _entered(free.scan(k, at[k]), over, k, at[k])
         here = sorted_lines(intersect(inside.scan(k, at[k]), mine))
         points += [ends(here, k, at[k]), tips(inside.scan, here, k, at[k])]
     return Reached(np.clip(np.concatenate(points), -FAR / 100, FAR / 100), inside, step)
 
 
-def _barred(scene: Scene, tool: Tool, low: float, heights: Floats, sections: list[Outlined]) -> tuple[Grown, ...]:
+def _barred(
+    scene: Scene, head: Head, room: Room, span: tuple[float, float], changes: Sequence[float]
+) -> tuple[Grown, ...]:
     """Sections by the head's radius at their heights, and all above neck and shank by theirs; fixtures likewise."""
-    slack = OPENING_SLACK
-    straight = len(heights) == 1
-    bars = [
-        Grown(s, (tool.radius if straight else head_radius(tool, z - low)) - slack)
-        for z, s in zip(heights.tolist(), sections, strict=True)
-        if len(s.sides)
-    ]
-    top, shank = low + (tool.APMX or 0.0), low + tool.usable_length
-    for z, radius in ((top, tool.neck_diameter / 2), (shank, tool.shank_diameter / 2)):
-        found: list[Sided] = [scene.shadow(z + COINCIDENT)]
-        if len(scene.held_up):
-            found.append(Shadow(scene.held_up, z + COINCIDENT))
-        bars += [Grown(s, radius - slack) for s in found if len(s.sides)]
-    return tuple(bars)
+    bars: list[tuple[Sided, float]] = []
+    for own, held, radius in _beside(scene, head, room, span, changes):
+        for bar, wide in ((own, radius + room.side), (held, radius)):
+            if not any(abs(wide - r) < COINCIDENT and _same(bar.sides, b.sides) for b, r in bars):
+                bars.append((bar, wide))
+    tool = head.tool
+    for h, radius in ((head.height, tool.neck_diameter / 2), (tool.usable_length, tool.shank_diameter / 2)):
+        bars.append((scene.shadow(span[0] + h - room.side + COINCIDENT), radius + room.side))
+        if len(scene.held_up) and not room.stated:
+            bars.append((Shadow(scene.held_up, span[0] + h + COINCIDENT), radius))
+    return tuple(Grown(bar, radius - OPENING_SLACK) for bar, radius in bars if len(bar.sides))
 
 
 def _lines(scene: Scene, radius: float) -> tuple[Floats, Floats]:
@@ -192,30 +286,30 @@ def _lines(scene: Scene, radius: float) -> tuple[Floats, Floats]:
     return ys, xs
 
 
-def _entered(free: Lines, above: Grown, along: int, at: Floats) -> Lines:
+def _entered(free: Lines, above: Sequence[Grown], along: int, at: Floats) -> Lines:
     """Stretches that hang together with the outside, or with a place over which nothing stands."""
     if not len(free):
         return free
     everything = Lines(np.arange(len(at)), np.full(len(at), -FAR), np.full(len(at), FAR))
-    open_above = sorted_lines(subtract(everything, above.scan(along, at)))
+    open_above = sorted_lines(subtract(everything, together([one.scan(along, at) for one in above])))
     names = components(free)
     outside = (free.start <= -FAR) | (free.stop >= FAR) | meets(free, open_above)
     return free.where(np.isin(names, np.unique(names[outside])))
 
 
-def _swept(scene: Scene, tool: Tool, low: float, roof: float, stand: Reached, bent: bool) -> Stack:
+def _swept(scene: Scene, head: Head, low: float, stand: Reached) -> Stack:
     """A layer for each height of the head at which its radius is another."""
-    at = scene.scan_lines
+    at, high = scene.scan_lines, low + head.height
     inner = stand.inner(0, at[0]), stand.inner(1, at[1])
-    if not bent:
-        layer = Layer(low, roof, _covered(stand, inner, tool.radius, at))
+    if not head.bent:
+        layer = Layer(low, high, _covered(stand, inner, head.tool.radius, at))
         return Stack(scene.view, (layer,), (layer,))
-    bends = list(pairwise(_bends(tool).tolist()))
-    known = [_covered(stand, inner, head_radius(tool, (a + b) / 2), at) for a, b in bends]
+    bends = list(pairwise(head.bends().tolist()))
+    known = [_covered(stand, inner, head.radius((a + b) / 2), at) for a, b in bends]
     layers = [Layer(low + a, low + b, region) for (a, b), region in zip(bends, known, strict=True)]
     zs = scene.view.middles(scene.lattice, 2)
-    zs = zs[(zs > low) & (zs < low + (tool.APMX or 0.0))]
-    slices = [Layer(z - LENGTH, z + LENGTH, _covered(stand, inner, head_radius(tool, z - low), at)) for z in zs]
+    zs = zs[(zs > low) & (zs < high)]
+    slices = [Layer(z - LENGTH, z + LENGTH, _covered(stand, inner, head.radius(z - low), at)) for z in zs]
     sizes = [region.lines[0].total(np.gradient(at[0])) for region in known]
     steps = [abs(b - a) * (s.high - s.low) for (a, b), s in zip(pairwise(sizes), layers, strict=False)]
     return Stack(scene.view, tuple(layers), tuple(slices), stairs=sum(steps) / STAIRS)
@@ -223,12 +317,3 @@ def _swept(scene: Scene, tool: Tool, low: float, roof: float, stand: Reached, be
 
 def _covered(stand: Reached, inner: tuple[Lines, Lines], radius: float, at: tuple[Floats, Floats]) -> Known:
     return Known(at, (stand.covered(radius, inner[0], 0, at[0]), stand.covered(radius, inner[1], 1, at[1])))
-
-
-def _bends(tool: Tool) -> Floats:
-    """Heights between which the head's radius hardly changes: closer together where its edges are round."""
-    height, corner = tool.APMX or 0.0, min(tool.corner_radius, (tool.APMX or 0.0) / 2)
-    if tool.type == "dovetail_mill":
-        return np.linspace(0.0, height, 2 * BENDS + 1)
-    edge = corner * (1 - np.cos(np.linspace(0.0, math.pi / 2, BENDS + 1)))
-    return np.unique(np.concatenate((edge, height - edge)))
