@@ -78,6 +78,13 @@ def _check_keys(step: Workingstep, tool: Tool, place: str) -> None:
             f"{place}/tool",
             "Use a cutter with a KAPR of 90.",
         )
+    width = step.technology.radial_cutting_depth
+    if width is not None and not plunges and width > tool.diameter * (1 + 1e-9):
+        raise _invalid(
+            f"Tool '{tool.id}' cuts no wider than its own diameter.",
+            f"{place}/technology/radial_cutting_depth",
+            "Give at most its DC.",
+        )
     if step.cutting_depth is not None and not plunges:
         raise _invalid(
             f"{step.operation} with a {tool.type} goes round the hole: 'cutting_depth' says nothing to it.",

@@ -70,6 +70,15 @@ def test_a_cutter_that_goes_round_the_hole_leaves_metal_aside_and_has_the_depth_
     refused("counter_sinking", "endmill", "cutting_depth", cutting_depth=5)
 
 
+def test_a_cutter_takes_no_wider_strip_than_itself() -> None:
+    for width, fits in ((10, True), (10.5, False)):
+        technology = {"radial_cutting_depth": width}
+        if fits:
+            check_tools_match(plan_of("side_rough_milling", "endmill", technology=technology))
+        else:
+            refused("side_rough_milling", "endmill", "technology/radial_cutting_depth", technology=technology)
+
+
 @pytest.mark.parametrize("angle", [45, 70])
 def test_a_facing_cutter_of_an_angle_makes_no_upright_wall(angle: float) -> None:
     slanted = mill_or_drill("facemill") | {"KAPR": angle}
