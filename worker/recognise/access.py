@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from schemas.base import Vec3, cross, dot, norm, scale, unit
 from schemas.tolerances import SIGHT_CURVED, SIGHT_MARGIN, SIGHT_WALL
 from worker.recognise.patches import PartShape
+from worker.recognise.projection import View
 
 Array = NDArray[np.float64]
 Index = NDArray[np.intp]
@@ -30,9 +31,10 @@ class Sight:
     """Lines of sight of one part; remembers the projections along directions it was asked for."""
 
     shape: PartShape
-    views: dict[Vec3, _View] = field(default_factory=dict)
+    views: dict[Vec3, View] = field(default_factory=dict)
     answers: dict[tuple[Vec3, tuple[int, ...]], bool] = field(default_factory=dict)
     seen: list[Vec3] = field(default_factory=list)
+    names: dict[Vec3, Vec3] = field(default_factory=dict)
     outer: frozenset[int] = frozenset()
     """Planes with the whole part behind them: nothing can stand over those."""
 
@@ -62,8 +64,7 @@ class Sight:
             return dot(found.axis, direction) > -SIGHT_WALL
         if found.kind == "cylinder" and norm(cross(found.axis, direction)) < SIGHT_WALL:
             return True
-        facing = self.view(direction).facing[self.shape.slices[patch]]
-        return bool(len(facing) == 0 or facing.min() > -SIGHT_CURVED)
+        return bool(self.view(direction).least[patch] > -SIGHT_CURVED)
 
     def _sees_one(self, patch: int, direction: Vec3) -> bool:
         key = (direction, (patch,))
@@ -75,7 +76,11 @@ class Sight:
 
     def known(self, direction: Vec3) -> Vec3:
         """The direction, or the equal one (1e-5) that was asked for before."""
-        wanted = tidy(direction)
+        if direction not in self.names:
+            self.names[direction] = self._named(tidy(direction))
+        return self.names[direction]
+
+    def _named(self, wanted: Vec3) -> Vec3:
         for old in self.seen:
             if abs(old[0] - wanted[0]) + abs(old[1] - wanted[1]) + abs(old[2] - wanted[2]) < 3e-5:
                 return old
@@ -86,10 +91,10 @@ class Sight:
         """The different ones among some directions, in order of first use."""
         return tuple(dict.fromkeys(self.known(d) for d in directions))
 
-    def view(self, direction: Vec3) -> _View:
+    def view(self, direction: Vec3) -> View:
         """The projection of the part along a direction."""
         if direction not in self.views:
-            self.views[direction] = _view(self.shape, direction)
+            self.views[direction] = View(self.shape, direction)
         return self.views[direction]
 
     def _covered(self, patch: int, direction: Vec3) -> bool:
@@ -99,56 +104,24 @@ class Sight:
             return False
         own = np.arange(part.start, part.stop)
         walls = np.abs(view.facing[part]) < SIGHT_CURVED
-        return _any_covered(view, own[~walls], view.cover, _pairs_covered) or _any_covered(
-            view, own[walls], view.cover, _lines_covered
+        return _any_covered(view, own[~walls], None, _pairs_covered) or _any_covered(
+            view, own[walls], None, _lines_covered
         )
-
-
-@dataclass(eq=False)
-class _View:
-    """Triangles in the plane square to a direction: corners (n, 3, 2), heights (n, 3), bounds, covering ones."""
-
-    flat: Array
-    heights: Array
-    facing: Array
-    outward: Array
-    low: Array
-    high: Array
-    bottom: Array
-    top: Array
-    cover: Index
-
-
-def _basis(direction: Vec3) -> tuple[Vec3, Vec3]:
-    ref = min(((1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0)), key=lambda c: abs(dot(c, direction)))
-    x = unit(cross(ref, direction))
-    return x, cross(direction, x)
-
-
-def _view(shape: PartShape, direction: Vec3) -> _View:
-    x, y = _basis(direction)
-    frame = np.array([x, y])
-    flat = shape.corners @ frame.T
-    heights = shape.corners @ np.array(direction)
-    facing = shape.normals @ np.array(direction)
-    low, high = flat.min(axis=1), flat.max(axis=1)
-    cover = np.flatnonzero(facing < -SIGHT_CURVED)
-    return _View(
-        flat, heights, facing, shape.normals @ frame.T, low, high, heights.min(axis=1), heights.max(axis=1), cover
-    )
 
 
 PAIRS = 20_000
 """Above so many pairs of triangles, halve the field first."""
-Test = Callable[["_View", Index, Index], bool]
+Test = Callable[["View", Index, Index], bool]
 
 
-def _any_covered(view: _View, own: Index, cover: Index, test: Test) -> bool:
-    """Whether any of the covering triangles lies over any of a patch's own, halving the field while it is large."""
+def _any_covered(view: View, own: Index, cover: Index | None, test: Test) -> bool:
+    """Whether any covering triangle (all, unless given) lies over any of a patch's own, halving a large field."""
     if not len(own):
         return False
     low, high = view.low[own].min(axis=0) - SIGHT_MARGIN, view.high[own].max(axis=0) + SIGHT_MARGIN
-    near = view.top[cover] > view.bottom[own].min() + SIGHT_MARGIN
+    bottom = float(view.bottom[own].min()) + SIGHT_MARGIN
+    cover = view.near(low, high, bottom) if cover is None else cover
+    near = view.top[cover] > bottom
     for k in (0, 1):
         near &= (view.low[cover, k] < high[k]) & (view.high[cover, k] > low[k])
     cover = cover[near]
@@ -161,7 +134,7 @@ def _any_covered(view: _View, own: Index, cover: Index, test: Test) -> bool:
     return _any_covered(view, order[:half], cover, test) or _any_covered(view, order[half:], cover, test)
 
 
-def _pairs_covered(view: _View, own: Index, cover: Index) -> bool:
+def _pairs_covered(view: View, own: Index, cover: Index) -> bool:
     """Whether any covering triangle lies over a triangle that is seen as an area."""
     i, j = _near(view, own, cover, SIGHT_MARGIN)
     if not len(i):
@@ -175,7 +148,7 @@ def _pairs_covered(view: _View, own: Index, cover: Index) -> bool:
     return any(_covers(view, int(i[k]), int(j[k])) for k in order)
 
 
-def _near(view: _View, own: Index, cover: Index, slack: float) -> tuple[Index, Index]:
+def _near(view: View, own: Index, cover: Index, slack: float) -> tuple[Index, Index]:
     """Pairs whose boxes overlap by more than the slack and whose cover reaches higher."""
     near = view.top[cover][None] > view.bottom[own][:, None] + SIGHT_MARGIN
     for k in (0, 1):
@@ -185,12 +158,12 @@ def _near(view: _View, own: Index, cover: Index, slack: float) -> tuple[Index, I
     return own[i], cover[j]
 
 
-def _rise(view: _View, own: Index, cover: Index) -> Array:
+def _rise(view: View, own: Index, cover: Index) -> Array:
     """How far each covering triangle's plane lies over the corners of the other triangle, (n, 3)."""
     return _plane_heights(view, cover, view.flat[own]) - view.heights[own]
 
 
-def _plane_heights(view: _View, triangles: Index, at: Array) -> Array:
+def _plane_heights(view: View, triangles: Index, at: Array) -> Array:
     """Heights of triangles' planes over places (n, k, 2); infinite for triangles seen edge-on."""
     flat, heights = view.flat[triangles], view.heights[triangles]
     u, v = flat[:, 1] - flat[:, 0], flat[:, 2] - flat[:, 0]
@@ -217,7 +190,7 @@ def _overlap(a: Array, b: Array) -> NDArray[np.bool_]:
     return found
 
 
-def _covers(view: _View, own: int, cover: int) -> bool:
+def _covers(view: View, own: int, cover: int) -> bool:
     """One pair exactly: the common area is thick enough, and the cover lies above it."""
     polygon = clip_polygon(view.flat[own].tolist(), view.flat[cover].tolist())
     if len(polygon) < 3 or thickness(polygon) < SIGHT_MARGIN:
@@ -227,12 +200,12 @@ def _covers(view: _View, own: int, cover: int) -> bool:
     return bool(rise[0, 0] > SIGHT_MARGIN)
 
 
-def _lines_covered(view: _View, own: Index, cover: Index) -> bool:
+def _lines_covered(view: View, own: Index, cover: Index) -> bool:
     """Whether a triangle covers any wall that is seen as a line."""
     i, j = _near(view, own, cover, -SIGHT_MARGIN)
     if not len(i):
         return False
-    starts, lines, places = _as_lines(view.flat[i] + SIGHT_MARGIN * view.outward[i][:, None])
+    starts, lines, places = _as_lines(view.flat[i] + SIGHT_MARGIN * (view.shape.normals[i] @ view.frame.T)[:, None])
     low, high = _clip_lines(starts, lines, np.ptp(places, axis=1), view.flat[j])
     middle = (low + high) / 2
     spots = (starts + middle[:, None] * lines)[:, None]

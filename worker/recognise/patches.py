@@ -106,6 +106,20 @@ class PartShape:
         ends = np.cumsum([0, *(len(p.corners) for p in self.patches)]).tolist()
         return tuple(slice(a, b) for a, b in pairwise(ends))
 
+    def of_patches(self, best: np.ufunc, values: Corners, empty: float) -> Corners:
+        """The least or greatest of the triangles' values (n, ...), patch by patch; ``empty`` where there are none."""
+        starts = np.array([s.start for s in self.slices])
+        filled = np.array([s.stop > s.start for s in self.slices])
+        found = np.full((len(self.slices), *values.shape[1:]), empty)
+        found[filled] = best.reduceat(values, starts[filled])
+        return found
+
+    @cached_property
+    def boxes(self) -> tuple[Corners, Corners]:
+        """Lowest and highest coordinates of each patch's triangles, (n, 3) each; of none: infinite, inside out."""
+        low, high = self.bounds
+        return self.of_patches(np.minimum, low, np.inf), self.of_patches(np.maximum, high, -np.inf)
+
     @cached_property
     def normals(self) -> Corners:
         """Unit normal of each triangle, out of the material: the carrier's own at the triangle's middle."""
@@ -114,7 +128,8 @@ class PartShape:
     @cached_property
     def bounds(self) -> tuple[Corners, Corners]:
         """Lowest and highest coordinates of each triangle, (n, 3) each."""
-        return self.corners.min(axis=1), self.corners.max(axis=1)
+        a, b, c = (self.corners[:, k] for k in range(3))
+        return np.minimum(np.minimum(a, b), c), np.maximum(np.maximum(a, b), c)
 
     @cached_property
     def diagonal(self) -> float:

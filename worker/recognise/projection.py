@@ -1,0 +1,108 @@
+"""A part's triangles as they lie in the plane square to a direction, with the boxes that find who is near whom."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from schemas.base import Vec3, cross, dot, unit
+from schemas.tolerances import SIGHT_CURVED
+from worker.recognise.patches import PartShape
+
+Array = NDArray[np.float64]
+Index = NDArray[np.intp]
+
+BLOCK = 16
+"""So many covering triangles, one after the other as the mesh has them, share a box to be asked first."""
+
+
+@dataclass(eq=False)
+class View:
+    """The triangles of a part in the plane square to a direction; what it takes to see that is made when asked for."""
+
+    shape: PartShape
+    direction: Vec3
+
+    @cached_property
+    def frame(self) -> Array:
+        """Two directions that span the plane, (2, 3)."""
+        return np.array(_basis(self.direction))
+
+    @cached_property
+    def facing(self) -> Array:
+        """Cosine between each triangle's normal and the direction."""
+        return np.asarray(self.shape.normals @ np.array(self.direction))
+
+    @cached_property
+    def least(self) -> Array:
+        """The least of these cosines of each patch; 1 for one without triangles."""
+        return self.shape.of_patches(np.minimum, self.facing, 1.0)
+
+    @cached_property
+    def cover(self) -> Index:
+        """The triangles that look away: what stands in the way meets the line of sight with one of them."""
+        return np.flatnonzero(self.facing < -SIGHT_CURVED)
+
+    @cached_property
+    def flat(self) -> Array:
+        """Corners in the plane, (n, 3, 2)."""
+        return np.stack([self._along(axis) for axis in self.frame], axis=2)
+
+    @cached_property
+    def heights(self) -> Array:
+        """Heights of the corners along the direction, (n, 3)."""
+        return self._along(np.array(self.direction))
+
+    def _along(self, axis: Array) -> Array:
+        return np.asarray((self.shape.corners.reshape(-1, 3) @ axis).reshape(-1, 3))
+
+    @cached_property
+    def low(self) -> Array:
+        """Lower corner of each triangle's box in the plane, (n, 2)."""
+        return _across(np.minimum, self.flat)
+
+    @cached_property
+    def high(self) -> Array:
+        """Upper corner of each triangle's box in the plane, (n, 2)."""
+        return _across(np.maximum, self.flat)
+
+    @cached_property
+    def bottom(self) -> Array:
+        """Least height of each triangle."""
+        return _across(np.minimum, self.heights)
+
+    @cached_property
+    def top(self) -> Array:
+        """Greatest height of each triangle."""
+        return _across(np.maximum, self.heights)
+
+    @cached_property
+    def _blocks(self) -> tuple[Array, Array, Array]:
+        """Boxes of the covering triangles, BLOCK by BLOCK: lower and upper corner (m, 2), greatest height."""
+        starts = np.arange(0, len(self.cover), BLOCK)
+        return (
+            np.minimum.reduceat(self.low[self.cover], starts),
+            np.maximum.reduceat(self.high[self.cover], starts),
+            np.maximum.reduceat(self.top[self.cover], starts),
+        )
+
+    def near(self, low: Array, high: Array, bottom: float) -> Index:
+        """Covering triangles, among them all that reach over a height within a box of the plane."""
+        least, most, top = self._blocks
+        found = np.flatnonzero((top > bottom) & (least < high).all(axis=1) & (most > low).all(axis=1))
+        places = (found[:, None] * BLOCK + np.arange(BLOCK)).ravel()
+        return np.asarray(self.cover[places[places < len(self.cover)]])
+
+
+def _across(best: np.ufunc, corners: Array) -> Array:
+    """The least or greatest of the three corners of each triangle."""
+    return np.asarray(best(best(corners[:, 0], corners[:, 1]), corners[:, 2]))
+
+
+def _basis(direction: Vec3) -> tuple[Vec3, Vec3]:
+    ref = min(((1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0)), key=lambda c: abs(dot(c, direction)))
+    x = unit(cross(ref, direction))
+    return x, cross(direction, x)
