@@ -19,6 +19,10 @@ GRID = 1e-5
 """Corners this near to each other are one."""
 
 
+NOTHING = np.zeros((0, 3, 3))
+NOBODY = np.zeros(0, np.int32)
+
+
 @dataclass(frozen=True, eq=False)
 class Chords:
     """Chords (n) of round upright walls: both ends' numbers as one rising key, and each one's circle (x, y, r)."""
@@ -28,9 +32,12 @@ class Chords:
     circles: Floats
 
 
-def chords_of(walls: Floats, owner: NDArray[np.int32]) -> Chords:
-    """The chords of those upright triangles (n, 3, 3) whose face (``owner``) stands on one circle."""
-    ends, circles = [], []
+def chords_of(
+    walls: Floats, owner: NDArray[np.int32], leaning: Floats = NOTHING, leaning_owner: NDArray[np.int32] = NOBODY
+) -> Chords:
+    """The chords of those upright triangles (n, 3, 3) whose face (``owner``) stands on one circle, and of the level
+    circles in which ``leaning`` ones end, as cones about an upright axis do."""
+    ends, circles = _rims(leaning, leaning_owner)
     for face in np.unique(owner).tolist():
         corners = walls[owner == face][:, :, :2]
         circle = circle_through(corners.reshape(-1, 2))
@@ -44,6 +51,22 @@ def chords_of(walls: Floats, owner: NDArray[np.int32]) -> Chords:
     points = np.unique(named)
     keys, first = np.unique(_keys(points, named), return_index=True)
     return Chords(points, keys, np.concatenate(circles)[first])
+
+
+def _rims(leaning: Floats, owner: NDArray[np.int32]) -> tuple[list[Floats], list[Floats]]:
+    """Level sides (n, 2, 2) at the ends of each face, where they lie on one circle, and that circle for each."""
+    ends: list[Floats] = []
+    circles: list[Floats] = []
+    for face in np.unique(owner).tolist():
+        mine = leaning[owner == face]
+        sides = np.concatenate([mine[:, (k, (k + 1) % 3)] for k in range(3)])
+        for z in (mine[:, :, 2].min(), mine[:, :, 2].max()):
+            level = sides[np.all(np.abs(sides[:, :, 2] - z) < GRID, axis=1)][:, :, :2]
+            circle = circle_through(level.reshape(-1, 2)) if len(level) > 1 else None
+            if circle is not None:
+                ends.append(level)
+                circles.append(np.broadcast_to(circle, (len(level), 3)))
+    return ends, circles
 
 
 def circle_through(points: Floats) -> Floats | None:

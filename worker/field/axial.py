@@ -129,6 +129,7 @@ def _sunk_to(step: Workingstep, tool: Tool, found: list[Hole]) -> float:
         near = away < tool.radius - LENGTH
         rise = np.maximum(away[near] - (tool.tip_diameter or 0.0) / 2, 0.0) / slope
         stops += [float((hole.corners[near, 2] - rise).max())] if near.any() else []
+        stops += [hole.bottom] if hole.feature.bottom in ("flat", "flat_with_radius") else []
     return max(stops) + step.allowance_bottom
 
 

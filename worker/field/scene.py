@@ -52,9 +52,10 @@ class Scene:
 
     @cached_property
     def chords(self) -> Chords:
-        """The chords of the part's round upright walls."""
+        """The chords of the part's round upright walls, and of level circles in which others end."""
         upright = np.abs(self.looks) <= UPRIGHT
-        return chords_of(self.part[upright], self.owner[upright])
+        leaning = (self.looks > UPRIGHT) & (self.looks < 1 - UPRIGHT)
+        return chords_of(self.part[upright], self.owner[upright], self.part[leaning], self.owner[leaning])
 
     @cached_property
     def _up(self) -> tuple[Floats, NDArray[np.int32]]:
