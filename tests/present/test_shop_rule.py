@@ -12,29 +12,13 @@ from typing import Any
 
 import pytest
 
+from tests.support.plans import drilled_block
 from worker.kernel.boolean import cut
 from worker.kernel.primitives import box, cylinder
 from worker.kernel.stepio import write_step
 
 ROOT = Path(__file__).resolve().parents[2]
-PLAN: dict[str, Any] = {
-    "plan_version": 1,
-    "units": "mm",
-    "workpiece": {"rawpiece": {"box": {"min": [0, 0, 0], "max": [60, 40, 30]}}},
-    "tools": [{"id": "T1", "type": "twist_drill", "DC": 6.0, "SIG": 118, "LU": 60, "stickout": 70}],
-    "setups": [
-        {
-            "id": "S1",
-            "origin": {"location": [0, 0, 30], "axis": [0, 0, 1], "ref_direction": [1, 0, 0]},
-            "as_is": "rawpiece",
-            "workholding": {"type": "vise", "jaw_axis": "Y", "jaw_width": 100, "jaw_height": 40, "parallel_height": 30},
-            "workingsteps": [
-                {"id": "10", "operation": "drilling", "tool": "T1", "overcut_length": 1.0,
-                 "features": [{"class": "round_hole", "count": 1}]},
-            ],
-        }
-    ],
-}  # fmt: skip
+PLAN = drilled_block(30, count=1)
 
 
 @pytest.fixture(scope="module")

@@ -24,6 +24,22 @@ def plan_bytes(*, features: list[Any], **step: Any) -> bytes:
     }).encode()  # fmt: skip
 
 
+def drilled_block(height: float, **selector: Any) -> dict[str, Any]:
+    """A block of 60 x 40 with that height in a vise, its hole of 6 mm drilled through; ``selector`` names the hole."""
+    vise = {"type": "vise", "jaw_axis": "Y", "jaw_width": 100, "jaw_height": 40, "parallel_height": 30}
+    drilling = {"id": "10", "operation": "drilling", "tool": "T1", "overcut_length": 1.0,
+                "features": [{"class": "round_hole", **selector}]}  # fmt: skip
+    return {
+        "plan_version": 1, "units": "mm",
+        "workpiece": {"rawpiece": {"box": {"min": [0, 0, 0], "max": [60, 40, height]}}},
+        "tools": [{"id": "T1", "type": "twist_drill", "DC": 6.0, "SIG": 118, "LU": 60, "stickout": 70}],
+        "setups": [{
+            "id": "S1", "as_is": "rawpiece", "workholding": vise, "workingsteps": [drilling],
+            "origin": {"location": [0, 0, height], "axis": [0, 0, 1], "ref_direction": [1, 0, 0]},
+        }],
+    }  # fmt: skip
+
+
 def applied(plan: dict[str, Any], remedy: Remedy | None) -> dict[str, Any]:
     """A copy of the plan with the remedy's value set where its pointer points."""
     assert remedy is not None and remedy.pointer is not None and remedy.value is not None
