@@ -100,6 +100,7 @@ def look_of(facts: FaceFacts, view: View) -> Look:
     return "down" if high <= UPRIGHT else "both"
 
 
+@lru_cache(maxsize=1024)
 def sampled_extent(facts: FaceFacts, view: View) -> tuple[float, float, Bounds]:
     """Lowest and highest z of a face and its box in x, y, from a grid of its points."""
     u0, u1, v0, v1 = BRepTools.UVBounds_s(facts.face)

@@ -56,19 +56,28 @@ class _Seen:
     def __init__(self, body: Body, view: View) -> None:
         self.body, self.view = body, view
         self._regions: dict[int, Region] = {}
+        self._parts: dict[tuple[int, float], Region] = {}
+
+    @cached_property
+    def _facts(self) -> tuple[FaceFacts, ...]:
+        return face_facts(self.body)
+
+    @cached_property
+    def _curves(self) -> tuple[Curve, ...]:
+        return curves(self.body)
 
     @cached_property
     def outlines(self) -> tuple[tuple[Edge, ...], ...]:
         """The projection of each edge, in kernel order."""
-        return tuple(projected(c, self.view) for c in curves(self.body))
+        return tuple(projected(c, self.view) for c in self._curves)
 
     @cached_property
     def shown(self) -> tuple[Shown, ...]:
         """All faces in kernel order."""
-        spans = [heights(c, self.view) if c.kind != "point" else None for c in curves(self.body)]
+        spans = [heights(c, self.view) if c.kind != "point" else None for c in self._curves]
         boxes = [_box(edges) for edges in self.outlines]
-        points = [_point_box(c, self.view) for c in curves(self.body)]
-        return tuple(self._show(i, spans, boxes, points) for i in range(len(face_facts(self.body))))
+        points = [_point_box(c, self.view) for c in self._curves]
+        return tuple(self._show(i, spans, boxes, points) for i in range(len(self._facts)))
 
     def _show(
         self,
@@ -77,7 +86,7 @@ class _Seen:
         boxes: list[Bounds | None],
         points: list[Bounds],
     ) -> Shown:
-        facts = face_facts(self.body)[index]
+        facts = self._facts[index]
         numbers = [n for n, _ in facts.border]
         zs = [z for n in numbers for z in spans[n] or ()]
         rects = [boxes[n] or points[n] for n in numbers if spans[n] is not None]
@@ -96,10 +105,10 @@ class _Seen:
         look = self.shown[index].look
         if look in ("down", "upright"):
             return NOWHERE
-        facts = face_facts(self.body)[index]
+        facts = self._facts[index]
         if look == "up":
             return inside_of(self.border(index))
-        if roofed(facts, curves(self.body)):
+        if roofed(facts, self._curves):
             return NOWHERE
         plane = silhouette_plane(facts, self.view)
         return self._meshed(index) if plane is None else upper_part(facts, [plane], self.view)
@@ -117,10 +126,35 @@ class _Seen:
     def border(self, index: int) -> list[Edge]:
         """The projected edges of a face, in the direction in which its border runs."""
         found: list[Edge] = []
-        for number, backwards in face_facts(self.body)[index].border:
+        for number, backwards in self._facts[index].border:
             outline = self.outlines[number]
             found += [reverse(e) for e in outline[::-1]] if backwards else outline
         return found
+
+    def part_above(self, shown: Shown, z: float) -> Region:
+        """The projection of the part of a face that lies above ``z``."""
+        key = (shown.index, z)
+        if key not in self._parts:
+            self._parts[key] = self._part_above(shown, z)
+        return self._parts[key]
+
+    def _part_above(self, shown: Shown, z: float) -> Region:
+        region = self.region(shown.index)
+        if shown.low >= z - COINCIDENT or not region:
+            return region
+        facts = self._facts[shown.index]
+        if facts.kind == "plane":
+            return intersect(region, half_plane_above(facts, self.view, z, region.bounds))
+        if facts.kind == "cylinder" and lies(facts, self.view):
+            return lying_cylinder_above(facts, self.view, z, region)
+        return self._cut_above(facts, shown, z)
+
+    def _cut_above(self, facts: FaceFacts, shown: Shown, z: float) -> Region:
+        level = (add(self.view.origin, self.view.z, z), self.view.z)
+        turn = silhouette_plane(facts, self.view) if shown.look == "both" else None
+        if shown.look == "both" and turn is None:
+            return self.region(shown.index)
+        return upper_part(facts, [level, turn] if turn else [level], self.view)
 
 
 @lru_cache(maxsize=128)
@@ -175,22 +209,7 @@ class Skyline:
 
     def part_above(self, shown: Shown, z: float) -> Region:
         """The projection of the part of a face that lies above ``z``."""
-        region = self.region(shown.index)
-        if shown.low >= z - COINCIDENT or not region:
-            return region
-        facts = face_facts(self.body)[shown.index]
-        if facts.kind == "plane":
-            return intersect(region, half_plane_above(facts, self.view, z, region.bounds))
-        if facts.kind == "cylinder" and lies(facts, self.view):
-            return lying_cylinder_above(facts, self.view, z, region)
-        return self._cut_above(facts, shown, z)
-
-    def _cut_above(self, facts: FaceFacts, shown: Shown, z: float) -> Region:
-        level = (add(self.view.origin, self.view.z, z), self.view.z)
-        turn = silhouette_plane(facts, self.view) if shown.look == "both" else None
-        if shown.look == "both" and turn is None:
-            return self.region(shown.index)
-        return upper_part(facts, [level, turn] if turn else [level], self.view)
+        return self._seen.part_above(shown, z)
 
 
 def _box(edges: tuple[Edge, ...]) -> Bounds | None:

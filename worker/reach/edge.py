@@ -65,10 +65,10 @@ class EdgeStep:
         assert flank is not None  # the caller asked
         self.flank: Flank = flank
         self._part = Skyline(part.body, stage.frame)
-        stock = Skyline(stage.stock_before(number + 1), stage.frame)
+        stock = [Skyline(body, stage.frame) for body in stage.metal_before(number + 1)]
         held = [(b.name, b.body) for b in stage.holding.bodies if not is_empty(b.body)]
-        self._held = {name: Skyline(body, stage.frame) for name, body in held}
-        self._metal = {"part": self._part, "stock": stock}
+        self._held = {name: [Skyline(body, stage.frame)] for name, body in held}
+        self._metal = {"part": [self._part], "stock": stock}
 
     @cached_property
     def rims(self) -> list[Rim]:
@@ -84,7 +84,7 @@ class EdgeStep:
     def _columns(self) -> list[tuple[str, Column]]:
         """All that rises above the tip within the assembly's reach; the part before the stock, which holds it."""
         wide = max((s.radius for s in sections(self.tool)), default=0.0)
-        bodies = {**self._metal, **self._held}.items()
+        bodies = [(name, sky) for name, skies in {**self._metal, **self._held}.items() for sky in skies]
         return [(name, c) for name, sky in bodies for c in columns(sky, self.points, self._tip + LENGTH, wide)]
 
     @property
@@ -143,9 +143,9 @@ class EdgeStep:
 
         The flank may cut stock; what stands higher than the flank would rub on the body above it.
         """
-        for name, sky in self._metal.items():
+        for name, skies in self._metal.items():
             above = LENGTH if name == "part" else self.flank.height + LENGTH
-            hit = worst(self.flank, self.rims, self._tip, [sky], above)
+            hit = worst(self.flank, self.rims, self._tip, skies, above)
             if hit.over > LENGTH and not (name == "part" and self.cut.gouge is not None):
                 away = float(self.flank.at(hit.top - self._tip)) - hit.over
                 sunk = hit.top - self._tip - max(away - self.flank.blunt, 0.0) / self.flank.rise
@@ -155,15 +155,15 @@ class EdgeStep:
         return None
 
     def _blocks(self) -> Iterator[Block]:
-        for name, sky in self._held.items():
-            hit = worst(self.flank, self.rims, self._tip, [sky])
+        for name, skies in self._held.items():
+            hit = worst(self.flank, self.rims, self._tip, skies)
             if hit.over > LENGTH:
                 yield Block(name, self._place(Lift(0.0, hit.at, hit.top)), self._widest)
 
     @cached_property
     def _widest(self) -> float | None:
         """Diameter of the largest cutter with this point that clears all; None when none does."""
-        skies = [*self._metal.values(), *self._held.values()]
+        skies = [sky for each in (*self._metal.values(), *self._held.values()) for sky in each]
         found = widest(self.flank, self.rims, skies, self.cut.step.bottom_z)
         return None if found is None else 2 * found
 

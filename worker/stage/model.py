@@ -262,6 +262,16 @@ class Stage:
             self.before_steps[i] = cut(start, tools) if tools else start
         return self.before_steps[i]
 
+    def metal_before(self, i: int) -> tuple[Body, ...]:
+        """Bodies that together are the metal of :meth:`stock_before`, where all is exact without another cut.
+
+        They are what stays at the end, what comes loose and what the later steps take.
+        """
+        if i in self.before_steps or i <= 0 or not all(self.standing(k).exact for k in range(len(self.cuts) + 1)):
+            return (self.stock_before(i),)
+        later = (c.removal for c in self.cuts[i:])
+        return tuple(body for body in (self.to_be, *self.loose, *later) if not is_empty(body))
+
     def left_by(self, i: int) -> Body:
         """The metal that ``cuts[i]`` should take but leaves, because its tool is too large to get in."""
         bodies = [level.body(self.frame) for level in self.cuts[i].spared]
