@@ -22,6 +22,7 @@ from OCP.TopoDS import TopoDS_Solid
 from schemas.base import Frame
 from tests.support import step_texts as texts
 from worker.isolate import Limits, run_isolated
+from worker.kernel.accepted import kernel_accepts
 from worker.kernel.boolean import common, cut, cut_traced
 from worker.kernel.measure import volume
 from worker.kernel.merge import merged, unwound_traced, wound_faces
@@ -29,7 +30,7 @@ from worker.kernel.mesh import to_bytes
 from worker.kernel.primitives import box, cylinder
 from worker.kernel.shape import WORLD, Body, faces, is_empty, list_of, move_body, shells
 from worker.kernel.stepio import read_part, write_step
-from worker.kernel.validity import faults, kernel_accepts
+from worker.kernel.validity import faults
 
 BARE = "wrong in the bare kernel, OCCT 7.9.3"
 TURNED = Frame(location=(13.7, -5.2, 8.8), axis=(0.3, 0.5, 0.8), ref_direction=(0.7, -0.2, 0.1))

@@ -18,6 +18,7 @@ from OCP.BRepAlgoAPI import (
 
 from schemas.base import scale
 from schemas.tolerances import ASIDE, BALANCE, FUZZY
+from worker.kernel.accepted import kernel_accepts
 from worker.kernel.errors import KernelError, kernel_step
 from worker.kernel.history import Origin, origins
 from worker.kernel.measure import volume
@@ -35,7 +36,7 @@ from worker.kernel.shape import (
     solids,
     translate_body,
 )
-from worker.kernel.validity import kernel_accepts, shell_faults
+from worker.kernel.validity import shell_faults
 
 REJECTED = "the kernel's check rejects it"
 _ASKEW = (0.594, -0.454, 0.664)

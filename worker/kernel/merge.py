@@ -20,10 +20,11 @@ from OCP.TopoDS import TopoDS, TopoDS_Edge, TopoDS_Face
 from OCP.TopTools import TopTools_IndexedDataMapOfShapeListOfShape
 
 from schemas.tolerances import MERGE_VOLUME
+from worker.kernel.accepted import kernel_accepts
 from worker.kernel.errors import KernelError, kernel_step
 from worker.kernel.measure import cone_volume, reference_point
 from worker.kernel.shape import Body, compound, copied, face_index, faces, is_empty, solids
-from worker.kernel.validity import faults, kernel_accepts, shell_faults
+from worker.kernel.validity import faults, shell_faults
 
 _WOUND = 1e-6
 """Radians beyond a full turn at which a face counts as winding more than once."""

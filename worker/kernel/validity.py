@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from OCP.BOPAlgo import BOPAlgo_ArgumentAnalyzer
 from OCP.BRep import BRep_Builder, BRep_Tool
-from OCP.BRepCheck import BRepCheck_Analyzer
 from OCP.BRepClass3d import BRepClass3d_SolidClassifier
 from OCP.BRepGProp import BRepGProp
 from OCP.GProp import GProp_GProps
@@ -12,12 +11,8 @@ from OCP.TopAbs import TopAbs_State
 from OCP.TopoDS import TopoDS_Shape, TopoDS_Shell, TopoDS_Solid
 
 from schemas.tolerances import COINCIDENT
+from worker.kernel.accepted import kernel_accepts
 from worker.kernel.shape import Body, is_empty, shells, solids, vertices
-
-
-def kernel_accepts(shape: TopoDS_Shape) -> bool:
-    """The kernel's own validity check (topology and geometry of every sub-shape)."""
-    return bool(BRepCheck_Analyzer(shape, True).IsValid())
 
 
 def faults(body: Body, thorough: bool = True) -> tuple[str, ...]:
