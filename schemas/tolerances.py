@@ -45,6 +45,8 @@ FACETS: Final = 1e-3
 """Chord deviation (mm) of solids cut as meshes, where no boolean on true faces works: half the thinnest layer."""
 SEWING: Final = 1e-3
 """Widest gap (mm) closed in a file's open shell: exporters write edges to this or better."""
+EDGE_GAP: Final = 0.05
+"""Farthest (mm) that an edge of a file may lie beside its faces: sound exports stay below 0.01, damage is beyond 1."""
 SAME_LENGTH: Final = 2e-3
 """Faces lie on one surface when sizes and places agree within this (mm): exporters round to a micrometre or so."""
 SAME_ANGLE: Final = 2e-4

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Literal
+
 from schemas.problem import Problem
 
 _AGAIN = "Export the part again, as one solid in AP214 or AP242."
@@ -39,10 +41,11 @@ def open_shell(name: str, gap: float) -> Problem:
     return Problem("part.open-shell", "The part is not closed", detail, pointer=name, remedy=remedy)
 
 
-def no_unit(name: str, detail: str) -> Problem:
-    """No length unit, or two at once."""
-    remedy = "Export the part again with the unit (millimetre or inch) in the file."
-    return Problem("part.no-unit", "No length unit in the STEP file", detail, pointer=name, remedy=remedy)
+def no_unit(name: str, detail: str, kind: Literal["length", "angle"] = "length") -> Problem:
+    """No length or angle unit, or two at once."""
+    units = "millimetre or inch" if kind == "length" else "radian or degree"
+    remedy = f"Export the part again with the unit ({units}) in the file."
+    return Problem("part.no-unit", f"No {kind} unit in the STEP file", detail, pointer=name, remedy=remedy)
 
 
 def unit_suspect(name: str, detail: str) -> Problem:

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from functools import cache
 from typing import Literal
 
+from OCP.BRep import BRep_Tool
 from OCP.BRepBuilderAPI import BRepBuilderAPI_Sewing
 from OCP.BRepLib import BRepLib
 from OCP.IFSelect import IFSelect_ReturnStatus
@@ -21,12 +22,12 @@ from OCP.TopAbs import TopAbs_ShapeEnum
 from OCP.TopoDS import TopoDS, TopoDS_Shape
 
 from schemas.problem import Problem
-from schemas.tolerances import SEWING
+from schemas.tolerances import EDGE_GAP, SEWING
 from worker.kernel import stepfaults
 from worker.kernel.errors import KernelError, kernel_step
 from worker.kernel.measure import box_of
 from worker.kernel.merge import unwound, wound_faces
-from worker.kernel.shape import Body, compound, compound_of, faces, shells, solids, sub_shapes
+from worker.kernel.shape import Body, compound, compound_of, edges, faces, shells, solids, sub_shapes
 from worker.kernel.stepnames import face_names
 from worker.kernel.steptext import INCH, MAX_BYTES, Surveyed, survey
 from worker.kernel.validity import faults, signed_volume
@@ -93,6 +94,7 @@ def read_bodies(data: bytes, name: str = "part", limit: int = MAX_BYTES) -> Step
     _note_loose(shape, notes)
     bodies = [_sound(_baked(body), name, notes) for body in found]
     body = compound(bodies)
+    _refuse_wide_gaps(body, name)
     _refuse_absurd_size(body, surveyed, name)
     if len(faces(body)) != len(sub_shapes(shape, TopAbs_ShapeEnum.TopAbs_FACE)):
         names = {}  # faces were divided, sewn or left out: their numbers are others now
@@ -213,13 +215,20 @@ def _sound(body: Body, name: str, notes: list[str]) -> Body:
         found = faults(body)
         notes.append("the body was inside out and was turned")
     if not found:
-        return _divided(body, notes)
+        return _divided(body, name, notes)
     for words, heal in _HEALINGS:
         healed = _attempt(heal, body)
         if healed is not None and not faults(healed):
             notes.append(f"the body was mended ({found[0]}): {words}")
-            return _divided(healed, notes)
+            return _divided(healed, name, notes)
     raise _refusal(found, name)
+
+
+def _refuse_wide_gaps(body: Body, name: str) -> None:
+    """The reader widens an edge's tolerance to whatever lies between it and its faces, and calls the body valid."""
+    widest = max((BRep_Tool.Tolerance_s(edge) for edge in edges(body.wrapped)), default=0.0)
+    if widest > EDGE_GAP:
+        raise stepfaults.invalid(name, f"an edge lies {widest:.3g} mm beside its faces")
 
 
 def _refusal(found: tuple[str, ...], name: str) -> Problem:
@@ -232,11 +241,14 @@ def _refusal(found: tuple[str, ...], name: str) -> Problem:
     return stepfaults.invalid(name, found[0])
 
 
-def _divided(body: Body, notes: list[str]) -> Body:
+def _divided(body: Body, name: str, notes: list[str]) -> Body:
     """Faces that wind more than once round their surface, which booleans lose metal at, are cut into halves."""
     if wound_faces(body):
         notes.append("faces that wind more than once round their surface were divided")
-    return unwound(body)
+    try:
+        return unwound(body)
+    except KernelError as error:
+        raise stepfaults.invalid(name, error.detail) from None
 
 
 def _attempt(heal: Callable[[Body], Body | None], body: Body) -> Body | None:

@@ -32,6 +32,7 @@ _SOLID = re.compile(rb"(?<![A-Z_])(?:MANIFOLD_SOLID_BREP|BREP_WITH_VOIDS|FACETED
 _SURFACES = re.compile(rb"SHELL_BASED_SURFACE_MODEL|FACE_BASED_SURFACE_MODEL|OPEN_SHELL|CLOSED_SHELL|ADVANCED_FACE")
 _SCHEMA = re.compile(rb"FILE_SCHEMA\s*\(\s*\(\s*'([^']*)'", re.IGNORECASE)
 _KNOWN_SCHEMAS = (b"AUTOMOTIVE_DESIGN", b"CONFIG_CONTROL_DESIGN", b"AP203", b"AP214", b"AP242", b"CONFIG_CONTROL")
+_CONE = re.compile(rb"(?<![A-Z_])CONICAL_SURFACE\s*\(")
 _REPRESENTATION = re.compile(rb"^\w*REPRESENTATION\s*\(")
 _SI_UNIT = re.compile(rb"SI_UNIT\s*\(\s*(?:\.(\w+)\.|\$)\s*,\s*\.METRE\.\s*\)")
 _CONVERSION = re.compile(rb"CONVERSION_BASED_UNIT\s*\(\s*'([^']*)'\s*,\s*#(\d+)\s*\)")
@@ -40,12 +41,23 @@ _MEASURE = re.compile(
 )
 
 
+_NO_NUMBER = re.compile(rb"[(,]\s*([-+]?(?:NAN|INF(?:INITY)?|\d+\.#\w+))\s*(?=[,)])", re.IGNORECASE)
+_POINT = re.compile(rb"^\s*CARTESIAN_POINT\s*\(")
+_LARGE = re.compile(rb"(?<![\d.])(?:\d[\d.]*E\+?\d+|\d{10,})", re.IGNORECASE)
+FARTHEST = 1e8
+"""Coordinates beyond this, in whatever unit, are damage: the reader may follow them for minutes."""
+
+
 @dataclass(frozen=True)
 class StepText:
-    """The instances of a file: number to text, strings blanked except where a name is needed."""
+    """The instances of a file: number to text, strings blanked except where a name is needed.
+
+    ``twice`` is the number of an instance that the file gives twice, differently; None where there is none.
+    """
 
     instances: dict[int, bytes]
     schema: str
+    twice: int | None = None
 
     @cached_property
     def references(self) -> dict[int, tuple[int, ...]]:
@@ -74,9 +86,13 @@ def survey(data: bytes, name: str = "part", limit: int = MAX_BYTES) -> Surveyed:
         raise stepfaults.no_solid(name)
     text = parse(data)
     _refuse_without_solid(text, name)
+    _refuse_twins(text, name)
     _refuse_rings(text, name)
+    _refuse_gaps(text, name)
+    _refuse_no_numbers(text, name)
     _refuse_unfolding(text, name)
     factors = _solid_units(text, name)
+    _refuse_without_angle(text, name)
     notes = () if len(factors) == 1 else (f"the file uses several length units: {_names(factors)}",)
     return Surveyed(factors[0], _unit_name(factors[0]), text.schema, notes)
 
@@ -111,8 +127,16 @@ def parse(data: bytes) -> StepText:
     schema = _SCHEMA.search(data[:65536])
     body = data[data.find(b"DATA") :]
     body = _STRING_OR_COMMENT.sub(_blank, body)
-    instances = {int(m.group(1)): m.group(2) for m in _INSTANCE.finditer(body)}
-    return StepText(instances, schema.group(1).decode("ascii", "replace") if schema else "")
+    found = _INSTANCE.findall(body)
+    instances = {int(number): content for number, content in found}
+    twice = _given_twice(found) if len(instances) < len(found) else None
+    return StepText(instances, schema.group(1).decode("ascii", "replace") if schema else "", twice)
+
+
+def _given_twice(found: list[tuple[bytes, bytes]]) -> int | None:
+    """The first number that stands for two different instances."""
+    seen: dict[int, bytes] = {}
+    return next((int(n) for n, content in found if seen.setdefault(int(n), content) != content), None)
 
 
 def _blank(found: re.Match[bytes]) -> bytes:
@@ -125,6 +149,40 @@ def _blank(found: re.Match[bytes]) -> bytes:
 def _refuse_without_solid(text: StepText, name: str) -> None:
     if not any(_SOLID.search(t) or _SURFACES.search(t) for t in text.instances.values()):
         raise stepfaults.no_solid(name)
+
+
+def _refuse_twins(text: StepText, name: str) -> None:
+    if text.twice is not None:
+        raise stepfaults.contradiction(name, f"The file gives instance #{text.twice} twice, and not alike.")
+
+
+def _refuse_gaps(text: StepText, name: str) -> None:
+    """What a body stands on must be there: the reader crashes on some gaps, and drops faces at others."""
+    rest = list(text.of_type(_SOLID) or text.of_type(_SURFACES))
+    seen = set(rest)
+    while rest:
+        number = rest.pop()
+        for target in text.references[number]:
+            if target not in text.instances:
+                detail = f"Instance #{number} refers to #{target}, which the file does not hold."
+                raise stepfaults.contradiction(name, detail)
+            if target not in seen:
+                seen.add(target)
+                rest.append(target)
+
+
+def _refuse_no_numbers(text: StepText, name: str) -> None:
+    for number, instance in text.instances.items():
+        odd = _NO_NUMBER.search(instance)
+        if odd:
+            raise stepfaults.contradiction(
+                name, f"Instance #{number} holds {odd.group(1).decode()}, which is no number."
+            )
+        far = _POINT.match(instance) and next((m for m in _LARGE.findall(instance) if float(m) > FARTHEST), None)
+        if far:
+            raise stepfaults.contradiction(
+                name, f"Instance #{number} is a point at {far.decode()}: no part is so large."
+            )
 
 
 def _refuse_rings(text: StepText, name: str) -> None:
@@ -234,13 +292,24 @@ def unit_factor(text: StepText, number: int, depth: int = 0) -> float | None:
     instance = text.instances.get(number, b"")
     metre = _SI_UNIT.search(instance)
     if metre is not None:
-        return 1000.0 * _SI_PREFIX.get(metre.group(1) or b"", 1.0)
+        prefix = 1.0 if metre.group(1) is None else _SI_PREFIX.get(metre.group(1))
+        return None if prefix is None else 1000.0 * prefix
     conversion = _CONVERSION.search(instance)
     if conversion is None or b"LENGTH_UNIT" not in instance or depth > 8:
         return None
     measure = _MEASURE.search(text.instances.get(int(conversion.group(2)), b""))
     base = unit_factor(text, int(measure.group(2)), depth + 1) if measure else None
     return None if measure is None or base is None else round(float(measure.group(1)) * base, 9)
+
+
+def _refuse_without_angle(text: StepText, name: str) -> None:
+    """A cone's half angle without a unit: the reader takes degrees for radians, or the other way round, in silence."""
+    contexts = _contexts_of_bodies(text)
+    assigned = {n for context in contexts for n in text.references[context]}
+    if any(b"PLANE_ANGLE_UNIT" in text.instances.get(n, b"") for n in assigned) or not contexts:
+        return
+    if text.of_type(_CONE):
+        raise stepfaults.no_unit(name, "The file does not say in which unit the angles of its cones are.", "angle")
 
 
 def _refuse_odd_inch(text: StepText, name: str) -> None:
