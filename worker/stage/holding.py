@@ -21,11 +21,15 @@ BED_THICKNESS = 20.0
 """How far down the vise bed is modelled, mm: enough to meet any tool that comes through."""
 
 
-def place_holding(workholding: Workholding, frame: Frame, as_is: Body, files: Mapping[str, Body]) -> Holding:
-    """The workholding's bodies in the part's frame. ``files`` are the STEP bodies sent along, by name."""
+def place_holding(
+    workholding: Workholding, frame: Frame, as_is: Body, files: Mapping[str, Body], flats: bool = False
+) -> Holding:
+    """The workholding's bodies in the part's frame. ``files`` are the STEP bodies sent along, by name; ``flats`` says
+    that the stock has no round face: then no boolean with its thousands of faces is needed.
+    """
     box = measure.bounding_box(as_is, frame)
     if isinstance(workholding, Vise):
-        return _vise(workholding, frame, as_is, box)
+        return _vise(workholding, frame, as_is, box, flats)
     if isinstance(workholding, FixturePlate):
         bodies = tuple(_element(e, i, frame, files) for i, e in enumerate(workholding.elements))
         return Holding("fixture_plate", bodies, box.min[2])
@@ -55,8 +59,8 @@ def _element_body(element: FixtureElement, frame: Frame, files: Mapping[str, Bod
     return move_body(files[element.step], WORLD, frame)
 
 
-def _vise(vise: Vise, frame: Frame, as_is: Body, box: Box) -> Holding:
-    jaws = _jaws(vise, frame, as_is, box)
+def _vise(vise: Vise, frame: Frame, as_is: Body, box: Box, flats: bool) -> Holding:
+    jaws = _jaws(vise, frame, as_is, box, flats)
     along = 0 if vise.jaw_axis == "X" else 1
     place = _Placer(along, jaws, frame)
     low, high, thick = jaws.low, jaws.high, vise.jaw_thickness
@@ -73,22 +77,24 @@ def _vise(vise: Vise, frame: Frame, as_is: Body, box: Box) -> Holding:
     return Holding("vise", tuple(bodies), box.min[2], jaws)
 
 
-def _jaws(vise: Vise, frame: Frame, as_is: Body, box: Box) -> Jaws:
+def _jaws(vise: Vise, frame: Frame, as_is: Body, box: Box, flats: bool) -> Jaws:
     """Where the jaws stand. Soft jaws: the stock stands on the nest's floor, ``nest_depth`` below their top."""
     support = box.min[2]
     top = support + (vise.nest_depth or vise.jaw_height - vise.parallel_height)
     bed = top - vise.jaw_height
     along, across = (0, 1) if vise.jaw_axis == "X" else (1, 0)
-    low, high = _extremes(as_is, frame, box, along, top)
+    low, high = _extremes(as_is, frame, box, along, top, flats)
     centre = box.mid[across] + vise.jaw_offset
     grip = min(top, box.max[2]) - support
     return Jaws(vise.jaw_axis, low, high, bed, support, top, grip, centre, vise.jaw_width)
 
 
-def _extremes(as_is: Body, frame: Frame, box: Box, along: int, top: float) -> tuple[float, float]:
+def _extremes(as_is: Body, frame: Frame, box: Box, along: int, top: float, flats: bool) -> tuple[float, float]:
     """The stock's least and greatest coordinate along the jaws' axis, within the jaws' height."""
     if top >= box.max[2] or _corners_at_both_ends(as_is, frame, box, along, top):
         return box.min[along], box.max[along]
+    if flats:
+        return _ends_below(as_is, frame, along, top) or (box.min[along], box.max[along])
     low: Vec3 = (box.min[0] - 1.0, box.min[1] - 1.0, box.min[2] - 1.0)
     high: Vec3 = (box.max[0] + 1.0, box.max[1] + 1.0, top)
     try:
@@ -105,6 +111,18 @@ def _corners_at_both_ends(as_is: Body, frame: Frame, box: Box, along: int, top: 
     view = view_of(frame)
     low = [p for c in curves(as_is) for p in (view.to_local(c.a), view.to_local(c.b)) if p[2] <= top]
     return all(any(abs(p[along] - end) <= COINCIDENT for p in low) for end in (box.min[along], box.max[along]))
+
+
+def _ends_below(as_is: Body, frame: Frame, along: int, top: float) -> tuple[float, float] | None:
+    """Least and greatest coordinate of a body of flats below a height: they lie on its edges, which are straight."""
+    view = view_of(frame)
+    found = []
+    for curve in curves(as_is):
+        a, b = view.to_local(curve.a), view.to_local(curve.b)
+        found += [p[along] for p in (a, b) if p[2] <= top]
+        if (a[2] - top) * (b[2] - top) < 0:
+            found.append(a[along] + (top - a[2]) / (b[2] - a[2]) * (b[along] - a[along]))
+    return (min(found), max(found)) if found else None
 
 
 class _Placer:

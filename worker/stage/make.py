@@ -35,7 +35,7 @@ def make_stage(
     kernel cannot cut is in ``Stage.failures``; raises KernelError when it cannot even place stock and workholding.
     """
     frame = setup_frame(setup, part.body, as_is)
-    holding = place_holding(setup.workholding, frame, as_is, files)
+    holding = place_holding(setup.workholding, frame, as_is, files, bool(standing.facets))
     scene = scene_of(part, frame, holding, as_is)
     sweeps = [_sweep(scene, job) for job in steps]
     carried = cut_all(as_is, sweeps, standing)
