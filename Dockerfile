@@ -51,6 +51,6 @@ ENV LD_LIBRARY_PATH=/opt/libraries
 # an image that cannot load the kernel is never made
 RUN python3 -c "import worker.pipeline"
 USER 10001:10001
-HEALTHCHECK --interval=15s --timeout=5s --start-period=30s --retries=3 CMD ["python3", "-m", "worker.alive"]
+HEALTHCHECK --interval=15s --timeout=5s --start-period=30s --retries=3 CMD ["python3", "-m", "service.work.alive"]
 ENTRYPOINT ["reclamp"]
 CMD ["serve", "--only", "worker"]

@@ -14,7 +14,7 @@ from schemas.problem import Problem
 if TYPE_CHECKING:
     from service.settings import Settings
 
-WORKER = (sys.executable, "-m", "worker.main")
+WORKER = (sys.executable, "-m", "service.work.main")
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:

@@ -12,11 +12,11 @@ import worker.cache.plugins as plugins
 import worker.job as job
 from schemas.problem import Problem
 from service.settings import Settings
+from service.work.compute import cache_of
 from tests.support.plate import on_plate, plate
 from worker.cache.code import CODE
 from worker.cache.results import CODE_PART, Answer, Results
 from worker.cache.store import Place
-from worker.compute import cache_of
 
 PLAN = json.dumps(on_plate()).encode()
 

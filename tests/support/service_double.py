@@ -70,8 +70,8 @@ def _sleep(seconds: float, pulse: Pulse) -> None:
 def main() -> None:
     from service.logs import configure
     from service.settings import Settings
-    from worker.consume import consume
-    from worker.tasks import make_app
+    from service.work.consume import consume
+    from service.work.tasks import make_app
 
     settings = Settings()
     configure("INFO")

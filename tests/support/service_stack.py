@@ -111,7 +111,7 @@ class Stack:
 
     def start_real_worker(self, name: str, queue: str = SHARED) -> None:
         """A worker with the kernel, not the double."""
-        self.start_worker(name, queue, "worker.main")
+        self.start_worker(name, queue, "service.work.main")
 
     def answers(self) -> bool:
         try:

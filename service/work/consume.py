@@ -13,8 +13,8 @@ from service.broker.presence import announce
 from service.jobs.running import Runner
 from service.settings import Settings
 from service.wiring import redis_client
+from service.work.compute import cache_of
 from worker.cache.store import keep_tidy
-from worker.compute import cache_of
 
 
 def consume(app: Celery, runner: Runner, settings: Settings, queue: str) -> None:

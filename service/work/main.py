@@ -1,4 +1,4 @@
-"""The worker process: ``python -m worker.main QUEUE``.
+"""The worker process: ``python -m service.work.main QUEUE``.
 
 Imports nothing at its top: the kernel's children import their parent's main module again, and need none of the service.
 """
@@ -10,9 +10,9 @@ def main() -> None:
     """Take jobs from the queue named on the command line until SIGTERM."""
     from service.logs import configure
     from service.settings import Settings
-    from worker.compute import Geometry
-    from worker.consume import consume
-    from worker.tasks import make_app
+    from service.work.compute import Geometry
+    from service.work.consume import consume
+    from service.work.tasks import make_app
 
     settings = Settings()
     configure(settings.log_level)
