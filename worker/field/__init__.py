@@ -150,7 +150,7 @@ class _Triangles:
     def both(self, body: Body, chord: float = CHORD) -> tuple[Floats, np.ndarray[tuple[int, ...], np.dtype[np.int32]]]:
         """Triangles (n, 3, 3) and owners (n,)."""
         if body not in self._known:
-            points, corners, owner = triangulate(body, chord)
+            points, corners, owner = triangulate(body, chord, swift=True)
             self._known[body] = (points[corners] if len(corners) else np.zeros((0, 3, 3)), owner)
         return self._known[body]
 
@@ -286,10 +286,9 @@ def _borrowed_chords(stage: Stage, borrowed: tuple[str, ...], known: _Triangles)
 
 def _opinion(stage: Stage, field: Field, axis: int, bound: float, h: float) -> Opinion:
     """The volume by the set of lines that sees the round faces best."""
-    x, y, z = (round(v, DECIMALS) for v in field.volumes())
-    volumes, solid = (x, y, z), measure.volume(stage.to_be)
+    found, solid = round(field.volume(axis), DECIMALS), measure.volume(stage.to_be)
     method = f"tri-dexel field of {h:.3g} mm cells, lines along {'xyz'[axis]}"
-    return Opinion(stage.setup.id, solid, volumes[axis], bound, volumes, method)
+    return Opinion(stage.setup.id, solid, found, bound, method)
 
 
 def _closer(opinion: Opinion, stage: Stage, field: Field, bound: float, stairs: Sequence[float]) -> Opinion:

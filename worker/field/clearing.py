@@ -10,7 +10,7 @@ import numpy as np
 
 from schemas.tolerances import COINCIDENT
 from worker.field.lines import subtract
-from worker.field.plane import Disc, Grown, Join, Known, Minus, Region, Rooted, Shadow, known
+from worker.field.plane import Disc, Grown, Join, Known, Minus, Region, Remembered, Rooted, Shadow, known
 from worker.field.scene import Scene
 from worker.field.solids import Layer, Layers
 from worker.field.stated import passes
@@ -45,6 +45,7 @@ class Task:
 def clear(scene: Scene, cut: Cut, task: Task) -> Layers:
     """What the cutter takes: at each height the ground without the part and workholding above, as far as it fits."""
     step, tool = cut.step, cut.tool
+    task = replace(task, ground=Remembered(task.ground))
     stated = step.bottom_z is not None
     bottom = step.bottom_z if step.bottom_z is not None else task.nominal + step.allowance_bottom - task.lowered
     raised = 0.0 if stated else max(step.allowance_bottom, 0.0)

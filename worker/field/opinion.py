@@ -14,19 +14,18 @@ EXTRA = "second_opinion"
 class Opinion:
     """One setup, twice. Volumes and ``bound`` in mm3; ``method`` says how the field came to its volume.
 
-    ``by_axis`` are the field's volumes by its lines along x, y and z; ``field_volume`` is the one with the smallest
-    bound, or, where lines were compared one by one, the solid's with the larger of what only one of them has added or
-    taken off. ``borrowed`` names the steps whose swept body was taken over from the solid model (as triangles),
-    because the field has no way of its own to sweep them: for those only the boolean is checked. ``carried``: the
-    field went on from the setup before. ``unswept`` names the steps that neither of the two could sweep: their metal
-    is still there. ``at`` is a point (part's frame) in the largest lump of a difference.
+    ``field_volume`` is that by the set of lines with the smallest bound, or, where lines were compared one by one, the
+    solid's with the larger of what only one of them has added or taken off. ``borrowed`` names the steps whose swept
+    body was taken over from the solid model (as triangles), because the field has no way of its own to sweep them: for
+    those only the boolean is checked. ``carried``: the field went on from the setup before. ``unswept`` names the steps
+    that neither of the two could sweep: their metal is still there. ``at`` is a point (part's frame) in the largest
+    lump of a difference.
     """
 
     setup: str
     solid_volume: float
     field_volume: float
     bound: float
-    by_axis: tuple[float, float, float]
     method: str
     borrowed: tuple[str, ...] = ()
     carried: bool = False

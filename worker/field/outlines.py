@@ -19,48 +19,93 @@ GRID = 1e-5
 
 
 @dataclass(frozen=True, eq=False)
+class Borders:
+    """Sides (n, 2, 2) that an outline may have, one for each place and height of the lower end.
+
+    ``place`` is the same for sides with the same ends; ``turns`` is how many more triangles have it on their left than
+    on their right.
+    """
+
+    sides: Floats
+    place: Ints
+    low: Floats
+    turns: Ints
+
+    def above(self, height: float) -> Floats:
+        """Those that more triangles above a height have on one side than on the other, as often (m, 2, 2)."""
+        over = np.flatnonzero(self.low > height)
+        if not len(over):
+            return np.zeros((0, 2, 2))
+        turns = np.bincount(self.place[over], self.turns[over]).astype(np.int64)
+        first = np.zeros(len(turns), np.int64)
+        first[self.place[over]] = over  # any of them: they have the same ends
+        left = np.flatnonzero(turns)
+        forward, backward = (np.repeat(left, np.maximum(sign * turns[left], 0)) for sign in (1, -1))
+        return np.concatenate((self.sides[first[forward]], self.sides[first[backward]][:, ::-1]))
+
+
+@dataclass(frozen=True, eq=False)
 class Facets:
     """Triangles (n, 3, 3) that look up."""
 
     triangles: Floats
 
     @cached_property
-    def _named(self) -> tuple[Floats, Ints, Ints, int]:
-        """Triangles with equal corners made the same, a number for each side (n, 3), which way it runs (+1, -1), and
-        how many numbers there are.
-        """
-        cells = np.round(self.triangles[:, :, :2].reshape(-1, 2) / GRID).astype(np.int64)
+    def _welded(self) -> tuple[Floats, Ints, Floats]:
+        """Triangles with equal corners made the same, a name for each corner (n, 3), and the place of each name."""
+        points = self.triangles[:, :, :2].reshape(-1, 2)
+        cells = np.round(points / GRID).astype(np.int64)
         codes = cells[:, 0] * 3_000_000_019 + cells[:, 1]
         _, first, name = np.unique(codes, return_index=True, return_inverse=True)
         corner = name.reshape(-1, 3)
         same = self.triangles.copy()
-        same[:, :, :2] = self.triangles[:, :, :2].reshape(-1, 2)[first[corner]]
-        a, b = corner, corner[:, (1, 2, 0)]
-        keys, number = np.unique(np.minimum(a, b) * len(first) + np.maximum(a, b), return_inverse=True)
-        return same, number.reshape(-1, 3), np.sign(b - a), len(keys)
+        same[:, :, :2] = points[first[corner]]
+        return same, corner, points[first]
+
+    @cached_property
+    def _borders(self) -> Borders:
+        """All sides without those on which, from one height up, as many triangles lie on the left as on the right."""
+        triangles, corner, points = self._welded
+        a, b, z = corner.ravel(), corner[:, (1, 2, 0)].ravel(), triangles[:, :, 2]
+        keys, low = np.minimum(a, b) * len(points) + np.maximum(a, b), np.minimum(z, z[:, (1, 2, 0)]).ravel()
+        some = _unpaired(keys, low, b > a)
+        some = some[np.lexsort((low[some], keys[some]))]
+        keys, low, way = keys[some], low[some], np.sign(b - a)[some]
+        begins = np.flatnonzero(_changes(keys) | _changes(low))
+        turns = np.add.reduceat(way, begins) if len(begins) else way
+        begins, turns = begins[turns != 0], turns[turns != 0]
+        place = np.cumsum(_changes(keys[begins])) - 1
+        ends = np.stack(np.divmod(keys[begins], max(len(points), 1)), axis=1)
+        return Borders(points[ends], place, low[begins], turns)
+
+    @cached_property
+    def _heights(self) -> tuple[Floats, Floats]:
+        """The lowest and the highest corner of each triangle."""
+        z = self.triangles[:, :, 2]
+        return z.min(axis=1), z.max(axis=1)
 
     def sides(self, above: float) -> Floats:
         """The outline's sides (n, 2, 2) of what of the triangles lies above a height."""
-        triangles = self._named[0]
-        over = triangles[:, :, 2] > above
-        part = np.flatnonzero(over.any(axis=1) & ~over.all(axis=1))
-        return np.concatenate((self._unshared(over & over[:, (1, 2, 0)]), _clipped(triangles[part], over[part], above)))
+        low, high = self._heights
+        part = self._welded[0][(low <= above) & (high > above)]
+        return np.concatenate((self._borders.above(above), _clipped(part, part[:, :, 2] > above, above)))
 
-    def _unshared(self, whole: Mask) -> Floats:
-        """Of a choice of whole sides (n, 3) those that run one way more often than the other, as often (m, 2, 2)."""
-        triangles, numbers, ways, count = self._named
-        row, k = np.nonzero(whole)
-        number, way = numbers[row, k], ways[row, k]
-        turns = np.bincount(number, way, count).astype(np.int64)
-        first = np.zeros(count, np.int64)
-        first[number[::-1]] = np.arange(len(number))[::-1]  # the last to be written is the first in order
-        left = np.flatnonzero(turns)
-        which = np.repeat(first[left], np.abs(turns[left]))
-        row, k = row[which], k[which]
-        found = np.stack((triangles[row, k, :2], triangles[row, (k + 1) % 3, :2]), axis=1)
-        backward = np.repeat(turns[left], np.abs(turns[left])) * way[which] < 0
-        found[backward] = found[backward][:, ::-1]
-        return found
+
+def _unpaired(keys: Ints, low: Floats, forward: Mask) -> Ints:
+    """All but those of which just two are alike and run opposite ways: the inside of faces."""
+    order = np.argsort(keys)
+    begins = np.flatnonzero(_changes(keys[order]))
+    first = begins[np.diff(np.append(begins, len(keys))) == 2]
+    one, other = order[first], order[first + 1]
+    paired = first[(low[one] == low[other]) & (forward[one] != forward[other])]
+    kept = np.ones(len(keys), bool)
+    kept[order[paired]] = kept[order[paired + 1]] = False
+    return np.flatnonzero(kept)
+
+
+def _changes(values: Ints | Floats) -> Mask:
+    """Where a value is another than the one before it."""
+    return np.concatenate(([True], values[1:] != values[:-1]))[: len(values)]
 
 
 def _clipped(triangles: Floats, over: Mask, above: float) -> Floats:

@@ -42,6 +42,24 @@ class Everywhere:
 
 
 @dataclass(frozen=True, eq=False)
+class Remembered:
+    """A region of which each set of scan lines is worked out once."""
+
+    region: Region
+
+    @cached_property
+    def _known(self) -> dict[tuple[int, bytes], Lines]:
+        return {}
+
+    def scan(self, along: int, at: Floats) -> Lines:
+        """What the region says, or has said before."""
+        asked = along, at.tobytes()
+        if asked not in self._known:
+            self._known[asked] = self.region.scan(along, at)
+        return self._known[asked]
+
+
+@dataclass(frozen=True, eq=False)
 class Shadow:
     """What triangles that look up cover, seen along z: of each only what lies above a height."""
 
@@ -54,9 +72,13 @@ class Shadow:
         """Its outline (n, 2, 2)."""
         return (self.facets or Facets(self.triangles)).sides(self.above)
 
+    @cached_property
+    def _outlined(self) -> Remembered:
+        return Remembered(Outlined(self.sides))
+
     def scan(self, along: int, at: Floats) -> Lines:
         """What the outline winds round."""
-        return wound(self.sides, along, at)
+        return self._outlined.scan(along, at)
 
 
 @dataclass(frozen=True, eq=False)

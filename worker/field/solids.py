@@ -8,9 +8,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from worker.field.lattice import Lattice
-from worker.field.lines import Floats, Ints, Lines
-from worker.field.plane import Region
-from worker.field.surface import solid_lines, spread
+from worker.field.lines import Floats, Lines, subtract, together
+from worker.field.plane import Region, Shadow
+from worker.field.surface import crossings, solid_lines
 from worker.field.view import View
 from worker.field.windows import Window, each_once, span, windows_of
 
@@ -110,23 +110,31 @@ class Layers:
             yield self.view.window(lattice, local, i, k, start[:, None], stop[:, None])
 
     def _upright(self, lattice: Lattice) -> Iterator[Window]:
-        top = self.layers[-1].high
-        low = np.full([len(self.view.middles(lattice, a)) for a in (0, 1)], top)
-        for layer in reversed(self.layers):
-            low[self._cells(lattice, layer)] = layer.low
-        yield self._on_cells(lattice, low, top)
+        taken: list[Lines] = []
+        for layer in self.layers:  # the lowest that holds a cell has it
+            taken.append(subtract(self._cells(lattice, layer), together(taken)))
+        lows = np.repeat([layer.low for layer in self.layers], [len(cells) for cells in taken])
+        yield self._on_cells(lattice, together(taken), lows, self.layers[-1].high)
 
-    def _cells(self, lattice: Lattice, layer: Layer) -> tuple[Ints, Ints]:
-        """The cells, seen along z, whose middles a layer's region holds."""
+    def _cells(self, lattice: Lattice, layer: Layer) -> Lines:
+        """The cells, seen along z, whose middles a layer's region holds: from and to, by rows that run along x."""
         found, xs = layer.region.scan(0, self.view.middles(lattice, 1)), self.view.middles(lattice, 0)
-        span, i = spread(np.searchsorted(xs, found.start), np.searchsorted(xs, found.stop))
-        return i, found.line[span]
+        ends = (np.searchsorted(xs, end).astype(np.float64) for end in (found.start, found.stop))
+        rows = Lines(found.line, *ends)
+        return rows.where(rows.stop > rows.start)
 
-    def _on_cells(self, lattice: Lattice, low: Floats, top: float) -> Window:
-        """From a height of each cell's own up, on as few cells as hold all that have one."""
-        taken = low < top
-        i, j = (span(np.flatnonzero(taken.any(axis=1 - a))) for a in (0, 1))
-        return self.view.window(lattice, 2, i, j, low[i, j], np.full((1, 1), top))
+    def _on_cells(self, lattice: Lattice, cells: Lines, lows: Floats, top: float) -> Window:
+        """From a height of each run of cells up, on as few cells as hold them all."""
+        i = slice(int(cells.start.min(initial=np.inf)), int(cells.stop.max(initial=0.0))) if len(cells) else slice(0, 0)
+        j = span(np.sort(cells.line))
+        width, count = i.stop - i.start, (i.stop - i.start) * (j.stop - j.start)
+        begin = (cells.line - j.start) * width - i.start + cells.start.astype(np.int64)
+        order = np.argsort(begin)
+        ends = np.stack((begin, begin + (cells.stop - cells.start).astype(np.int64)), axis=1)[order]
+        heights = np.full(2 * len(cells) + 1, top)
+        heights[1::2] = lows[order]
+        low = np.repeat(heights, np.diff(ends.ravel(), prepend=0, append=count)).reshape(-1, max(width, 1))
+        return self.view.window(lattice, 2, i, j, low.T, np.full((1, 1), top))
 
 
 def _closed_up(lines: Lines) -> tuple[slice, Floats, Floats]:
@@ -149,9 +157,8 @@ class Stack(Layers):
 
     def _upright(self, lattice: Lattice) -> Iterator[Window]:
         for layer in self.layers:
-            low = np.full([len(self.view.middles(lattice, a)) for a in (0, 1)], layer.high)
-            low[self._cells(lattice, layer)] = layer.low
-            yield self._on_cells(lattice, low, layer.high)
+            cells = self._cells(lattice, layer)
+            yield self._on_cells(lattice, cells, np.full(len(cells), layer.low), layer.high)
 
     def _all_across(self, lattice: Lattice, local: int) -> Iterator[Window]:
         for layer in self.slices:
@@ -160,21 +167,37 @@ class Stack(Layers):
 
 @dataclass(frozen=True, eq=False)
 class Lifted:
-    """What stands on triangles that look up, as far as a height."""
+    """What stands on triangles that look up, as far as a height above them."""
 
     view: View
     triangles: Floats
     top: float
 
     def windows(self, lattice: Lattice, axis: int) -> Iterator[Window]:
-        """Those of the closed surface made of the triangles, their copy at the top and the walls between."""
-        lines = solid_lines(self.view.to_part(self._closed()), lattice, axis)
+        """Upright, from the triangles up; across, where they have their heights, and all alike above them."""
+        local = self.view.axes.index(axis)
+        if local == 2:
+            yield self._upright(lattice)
+            return
+        high = float(self.triangles[:, :, 2].max())
+        lines = solid_lines(self.view.to_part(self._closed(high)), lattice, axis)
         yield from windows_of(lines, lattice.shape(axis))
+        yield from Layers(self.view, (Layer(high, self.top, Shadow(self.triangles)),)).windows(lattice, axis)
 
-    def _closed(self) -> Floats:
+    def _upright(self, lattice: Lattice) -> Window:
+        xs, ys = self.view.middles(lattice, 0), self.view.middles(lattice, 1)
+        line, at, _ = crossings(self.triangles, (0, 1, 2), xs, ys)
+        first, second = np.divmod(line, len(ys))
+        i, j = (span(np.sort(places)) for places in (first, second))
+        low = np.full((i.stop - i.start, j.stop - j.start), self.top)
+        np.minimum.at(low, (first - i.start, second - j.start), at)
+        return self.view.window(lattice, 2, i, j, low, np.full((1, 1), self.top))
+
+    def _closed(self, top: float) -> Floats:
+        """The surface of what lies below a height: the triangles, their copy up there and the walls between."""
         floor = self.triangles[:, ::-1]
         roof = self.triangles.copy()
-        roof[:, :, 2] = self.top
+        roof[:, :, 2] = top
         walls = []
         for a, b in ((0, 1), (1, 2), (2, 0)):
             p, q, p1, q1 = self.triangles[:, a], self.triangles[:, b], roof[:, a], roof[:, b]

@@ -41,8 +41,7 @@ def triangulate(
     """
     if is_empty(body):
         return np.zeros((0, 3)), np.zeros((0, 3), np.int32), np.zeros(0, np.int32)
-    BRepTools.Clean_s(body.wrapped)
-    BRepMesh_IncrementalMesh(body.wrapped, _parameters(deflection, angle, swift))
+    _mesh(body, deflection, angle, swift)
     points, corners, owner, offset = [], [], [], 0
     for index, face in enumerate(faces(body)):
         location = TopLoc_Location()
@@ -58,6 +57,15 @@ def triangulate(
         offset += len(at)
     BRepTools.Clean_s(body.wrapped)  # faces are shared between stages: leave no triangles on them
     return np.concatenate(points), np.concatenate(corners).astype(np.int32), np.concatenate(owner)
+
+
+def _mesh(body: Body, deflection: float, angle: float, swift: bool) -> None:
+    """Leave triangles on a body; where the swift way leaves a face without, all is done the other way."""
+    for way in (True, False) if swift else (False,):
+        BRepTools.Clean_s(body.wrapped)
+        BRepMesh_IncrementalMesh(body.wrapped, _parameters(deflection, angle, way))
+        if not way or all(BRep_Tool.Triangulation_s(face, TopLoc_Location()) is not None for face in faces(body)):
+            return
 
 
 def _parameters(deflection: float, angle: float, swift: bool) -> IMeshTools_Parameters:
