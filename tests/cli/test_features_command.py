@@ -36,6 +36,9 @@ def test_table_and_json_tell_the_same_features_in_the_units_asked_for(tmp_path: 
     tapped = next(f for f in found if f["class"] == "round_hole" and abs(f["diameter"] - 27 / 64) < 1e-6)
     row = next(line for line in rows if line.split()[0] == tapped["id"])
     assert "ø0.422" in row and "1 through" in row and "+Z, -Z" in row
+    edge = next(line for line in rows if line.startswith("chamfer"))
+    assert "+Z, +X, 3 tilted" in edge  # square to the face, along the edge, and along its bisectors
+    assert max(map(len, rows)) <= 132  # a wide terminal
     numbers = ET.fromstring(picture.read_text()).itertext()
     assert all(f["id"] in " ".join(numbers) for f in found[:1])
 

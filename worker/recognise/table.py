@@ -8,8 +8,8 @@ from typing import Literal
 
 from schemas.base import Vec3
 from schemas.feature import Feature
+from schemas.units import MM_PER_INCH
 
-MM_PER_INCH = 25.4
 HEADINGS = ("id", "class", "size", "depth", "position", "cut from", "remarks")
 
 
@@ -43,9 +43,18 @@ def _row(feature: Feature, indent: int, units: str) -> tuple[str, ...]:
         _size(feature, scale),
         _depth(feature, scale),
         " ".join(_number(v / scale) for v in feature.placement.location),
-        ", ".join(direction_name(d) for d in feature.access) or "nowhere",
+        _cut_from(feature.access),
         _remarks(feature, scale),
     )
+
+
+def _cut_from(access: Sequence[Vec3]) -> str:
+    """Directions along the part's axes first, then the others, counted where there are more than two."""
+    named = [direction_name(d) for d in access]
+    straight, tilted = ([n for n in named if n.startswith("(") is lies] for lies in (False, True))
+    if len(tilted) > (0 if straight else 2):
+        tilted = [f"{len(tilted)} tilted"]
+    return ", ".join((*straight, *tilted)) or "nowhere"
 
 
 def _number(value: float) -> str:
