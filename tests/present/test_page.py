@@ -173,9 +173,9 @@ def test_room_below_and_the_method_of_a_setup_that_was_not_cut_exactly() -> None
 
 def test_the_material_stands_in_the_title_block_and_is_left_out_where_the_plan_names_none() -> None:
     made = document()
-    assert "0.479 kg, EN AW-6082 T6" in report_page(made)
+    assert "<dt>Material</dt><dd>0.479 kg, EN AW-6082 T6</dd>" in report_page(made)
     del made["part"]["material"]
-    assert "<dd>0.479 kg</dd>" in report_page(made)
+    assert "<dt>Mass</dt><dd>0.479 kg</dd>" in report_page(made)
 
 
 def test_many_findings_can_be_shown_by_their_code() -> None:

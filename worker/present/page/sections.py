@@ -47,7 +47,7 @@ def title_block(document: Document) -> str:
     cells = facts(
         (
             ("Part", words.sizes(document, part["bounding_box"])),
-            ("Material", words.comma((*mass, *words.material(document)))),
+            ("Material" if words.material(document) else "Mass", words.comma((*mass, *words.material(document)))),
             ("Finished", words.finished(document).removesuffix(" finished")),
             ("Metal left", _left_words(document)),
             ("Setups", str(len(document["setups"]))),
