@@ -134,3 +134,13 @@ def test_soft_jaws_grip_as_deep_as_their_nest() -> None:
     assert stage.holding.jaws is not None
     assert stage.holding.jaws.grip == pytest.approx(6)
     assert stage.holding.jaws.top_z == pytest.approx(-24)
+
+
+@pytest.mark.parametrize("over", [0.0, 1e-7, -1e-7], ids=["flush", "a hair above", "a hair below"])
+def test_jaws_as_high_as_an_overhang_pass_under_it(over: float) -> None:
+    # grip 45 - 35 = 10 above z = -30: the overhang begins where the jaws end, but for rounding
+    blank = fuse(box((-50, -40, -30), (50, 40, -20 + over)), box((-55, -48, -20 + over), (55, 48, 2)))
+    document = plan({"step": "BLANK"}, setup([FACE], workholding=VISE))
+    (stage,) = stages_of(block(), document, {"BLANK": step_bytes(blank)})
+    assert stage.holding.jaws is not None
+    assert (stage.holding.jaws.low, stage.holding.jaws.high) == pytest.approx((-40, 40))

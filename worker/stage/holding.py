@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from schemas.base import Box, Frame, Vec3
-from schemas.tolerances import COINCIDENT, FACETS
+from schemas.tolerances import COINCIDENT, FACETS, LENGTH
 from schemas.workholding import Bodies, FixtureElement, FixturePlate, Vise, Workholding
 from worker.kernel import boolean, measure, primitives
 from worker.kernel.errors import KernelError
@@ -90,7 +90,11 @@ def _jaws(vise: Vise, frame: Frame, as_is: Body, box: Box, flats: bool) -> Jaws:
 
 
 def _extremes(as_is: Body, frame: Frame, box: Box, along: int, top: float, flats: bool) -> tuple[float, float]:
-    """The stock's least and greatest coordinate along the jaws' axis, within the jaws' height."""
+    """The stock's least and greatest coordinate along the jaws' axis, within the jaws' height.
+
+    What overhangs from the height of the jaws' top on stands over them: they pass under it, however closely.
+    """
+    top -= LENGTH
     if top >= box.max[2] or _corners_at_both_ends(as_is, frame, box, along, top):
         return box.min[along], box.max[along]
     if flats:

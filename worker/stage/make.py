@@ -10,7 +10,7 @@ from schemas.plan import Setup
 from schemas.tolerances import VOLUME_NOTHING
 from worker.kernel import boolean, measure
 from worker.kernel.errors import KernelError
-from worker.kernel.shape import Body, compound, is_empty
+from worker.kernel.shape import EMPTY, Body, compound, is_empty, solids
 from worker.part import Part
 from worker.stage.carry import Carried, cut_all, held_and_loose, is_held
 from worker.stage.frame import setup_frame
@@ -90,11 +90,18 @@ def _overlap(body: Body, tools: Sequence[Body], pardoned: Sequence[Body] = ()) -
         return None, ""
     try:
         found = boolean.common(body, present, merge=False)
-        if pardoned and not is_empty(found):
-            found = boolean.cut(found, pardoned, merge=False)
+        if pardoned:
+            found = _less(found, pardoned)
     except KernelError as error:
         return None, str(error)
     return (None if measure.volume(found) <= VOLUME_NOTHING else found), ""
+
+
+def _less(found: Body, pardoned: Sequence[Body]) -> Body:
+    """The metal of an overlap that lies beside what is pardoned; films without volume (where a tool and a wall touch
+    along a line) are no metal, and no boolean takes them."""
+    metal = [solid for solid in solids(found) if measure.volume(solid) > VOLUME_NOTHING]
+    return boolean.cut(compound(metal), pardoned, merge=False) if metal else EMPTY
 
 
 def _stage(setup: Setup, frame: Frame, as_is: Body, holding: Holding, cuts: tuple[Cut, ...], carried: Carried) -> Stage:
