@@ -8,7 +8,7 @@ import pytest
 from worker.kernel import primitives
 from worker.kernel.mesh import triangulate
 from worker.reach.distance import distance, nearest
-from worker.reach.raster import Grid, bottom_of, grid_over, hits, top_of
+from worker.reach.raster import Grid, grid_over, hits, lowest, top_of
 
 
 def _triangles(body):
@@ -55,7 +55,7 @@ def test_top_and_bottom_of_a_ball():
     body = primitives.sphere((0, 0, 7), 12.0)
     points, corners, _ = triangulate(body, 0.002)
     grid = grid_over((-6, -6), (6, 6), 0.25)
-    top, bottom = top_of(points[corners], grid), bottom_of(points[corners], grid)
+    top, bottom = top_of(points[corners], grid), lowest(hits(points[corners], grid), grid)
     x, y = np.meshgrid(grid.xs(), grid.ys())
     inner = np.hypot(x, y) < 5
     rise = np.sqrt(36 - x[inner] ** 2 - y[inner] ** 2)

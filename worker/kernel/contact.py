@@ -16,8 +16,8 @@ from OCP.TopoDS import TopoDS_Face, TopoDS_Shape
 
 from schemas.base import Box, Vec3, dot, scale, sub
 from worker.kernel import measure
-from worker.kernel.graph_surface import Surface, surfaces
 from worker.kernel.shape import Body, compound_of, edges, faces, of_xyz, sub_shapes, to_pnt, to_vec, vertices
+from worker.kernel.walls_side import Side, sides_of
 
 OPPOSITE = -1.0 + 1e-9
 """Cosine below which two outward normals face each other (5e-5 rad)."""
@@ -49,20 +49,19 @@ def patches(first: Body, second: Body, tolerance: float) -> tuple[Patch, ...]:
     """
     found: list[Patch] = []
     theirs = _flats(second)
-    for face, plane, box in _flats(first):
-        for other, theirs_plane, other_box in theirs:
-            gap = dot(sub(theirs_plane.origin, plane.origin), plane.axis)
-            if dot(plane.axis, theirs_plane.axis) > OPPOSITE or abs(gap) > tolerance:
+    for one in _flats(first):
+        normal = one.surface.axis
+        for other in theirs:
+            gap = dot(sub(other.surface.origin, one.surface.origin), normal)
+            if dot(normal, other.surface.axis) > OPPOSITE or abs(gap) > tolerance:
                 continue
-            if _near(box, other_box, tolerance):
-                found += _common(face, shifted(other, scale(plane.axis, -gap)), plane.axis)
+            if _near(one.box, other.box, tolerance):
+                found += _common(one.shape, shifted(other.shape, scale(normal, -gap)), normal)
     return tuple(found)
 
 
-def _flats(body: Body) -> list[tuple[TopoDS_Face, Surface, Box]]:
-    """The flat faces with their planes and boxes, in kernel order."""
-    every = zip(faces(body), surfaces(body), measure.face_boxes(body), strict=True)
-    return [one for one in every if one[1].kind == "plane"]
+def _flats(body: Body) -> list[Side]:
+    return [side for side in sides_of(body) if side.surface.kind == "plane"]
 
 
 def _near(a: Box, b: Box, gap: float) -> bool:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from functools import lru_cache
 from typing import Literal
 
 import numpy as np
@@ -17,7 +16,7 @@ from OCP.TopoDS import TopoDS_Face
 
 from schemas.base import Vec3, add, cross, dot, norm, scale, sub, unit
 from schemas.tolerances import CANONICAL, CANONICAL_NORMAL
-from worker.kernel.shape import Body, faces, of_xyz
+from worker.kernel.shape import of_xyz
 
 Kind = Literal["plane", "cylinder", "cone", "sphere", "torus", "other"]
 Array = NDArray[np.float64]
@@ -53,12 +52,6 @@ def surface_of(face: TopoDS_Face) -> tuple[Surface, BRepAdaptor_Surface]:
     read = _READERS.get(adaptor.GetType())
     found = read(adaptor, flip) if read else _fitted(adaptor, flip)
     return found, adaptor
-
-
-@lru_cache(maxsize=256)
-def surfaces(body: Body) -> tuple[Surface, ...]:
-    """The carrier of each face, in kernel order. Kept for each body."""
-    return tuple(surface_of(face)[0] for face in faces(body))
 
 
 def normal_at(surface: Surface, point: Vec3) -> Vec3:

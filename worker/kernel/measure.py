@@ -153,12 +153,6 @@ def bounding_box(body: Body, frame: Frame | None = None) -> Box:
     return box_of(body.wrapped, frame)
 
 
-@lru_cache(maxsize=256)
-def face_boxes(body: Body) -> tuple[Box, ...]:
-    """The box of each face, in kernel order. Kept for each body."""
-    return tuple(box_of(face) for face in faces(body))
-
-
 def box_of(shape: TopoDS_Shape, frame: Frame | None = None) -> Box:
     """The smallest axis-parallel box of any shape, in ``frame``'s axes if given."""
     placed = shape if frame is None else shape.Moved(TopLoc_Location(_into(frame)))

@@ -12,10 +12,9 @@ from schemas.base import Vec3, add, dot, norm, scale, sub
 from schemas.tolerances import COINCIDENT
 from worker.kernel import measure
 from worker.kernel.contact import shifted
-from worker.kernel.graph_surface import surfaces
 from worker.kernel.shape import Body, edges, faces, sub_shapes
 from worker.kernel.walls_round import beside_planes, between_bores, in_bosses, under_tips
-from worker.kernel.walls_side import PARALLEL, Side, Wall, close
+from worker.kernel.walls_side import PARALLEL, Side, Wall, close, sides_of
 
 __all__ = ["Wall", "thin_walls"]
 
@@ -27,7 +26,7 @@ TAPER = math.cos(math.radians(20))
 
 def thin_walls(body: Body, limit: float) -> tuple[Wall, ...]:
     """All walls thinner than ``limit`` mm, thinnest first."""
-    sides = [Side(*one) for one in zip(faces(body), surfaces(body), measure.face_boxes(body), strict=True)]
+    sides = sides_of(body)
     flat = [s for s in sides if s.surface.kind == "plane"]
     bores = [s for s in sides if s.surface.kind == "cylinder" and s.surface.hollow]
     bosses = [s for s in sides if s.surface.kind == "cylinder" and not s.surface.hollow]
@@ -57,13 +56,11 @@ def _between_planes(flat: list[Side], limit: float) -> Iterator[Wall]:
     for i, one in enumerate(flat):
         for other in flat[i + 1 :]:
             facing = -dot(one.surface.axis, other.surface.axis)
-            if facing < TAPER or not close(one.box, other.box, limit):
-                continue
             depth = dot(sub(one.surface.origin, other.surface.origin), one.surface.axis)
-            if facing < PARALLEL:
-                yield from _tapered(one, other, limit)
-            elif 0 < depth < limit:
-                yield from _overlap(one, other, depth)
+            if facing < TAPER or (facing >= PARALLEL and not 0 < depth < limit):
+                continue
+            if close(one.box, other.box, limit):
+                yield from _tapered(one, other, limit) if facing < PARALLEL else _overlap(one, other, depth)
 
 
 def _overlap(one: Side, other: Side, depth: float) -> Iterator[Wall]:

@@ -27,10 +27,10 @@ def beside_planes(bores: list[Side], flat: list[Side], limit: float) -> Iterator
     for bore in bores:
         for plane in flat:
             normal = plane.surface.axis
-            if abs(dot(bore.surface.axis, normal)) > 1e-6 or not close(bore.box, plane.box, limit):
+            if abs(dot(bore.surface.axis, normal)) > 1e-6:
                 continue
             depth = dot(sub(plane.surface.origin, bore.surface.origin), normal) - bore.surface.radius
-            if 0 < depth < limit:
+            if 0 < depth < limit and close(bore.box, plane.box, limit):
                 yield from _facing(bore, plane, normal, depth)
 
 
@@ -47,12 +47,12 @@ def between_bores(bores: list[Side], limit: float) -> Iterator[Wall]:
     """Two bores along each other."""
     for i, one in enumerate(bores):
         for other in bores[i + 1 :]:
-            if not _along(one, other) or not close(one.box, other.box, limit):
+            if not _along(one, other):
                 continue
             across = _across(one, other)
             depth = norm(across) - one.surface.radius - other.surface.radius
-            middle = _middle(one, other)
-            if 0 < depth < limit and middle is not None:
+            middle = _middle(one, other) if 0 < depth < limit and close(one.box, other.box, limit) else None
+            if middle is not None:
                 direction = scale(across, 1 / norm(across))
                 on_one = add(middle, direction, one.surface.radius)
                 if _lies_on(one, on_one) and _lies_on(other, add(on_one, direction, depth)):
@@ -63,12 +63,12 @@ def in_bosses(bores: list[Side], bosses: list[Side], limit: float) -> Iterator[W
     """A bore in a boss or bar: the tube between them, at its thinnest."""
     for bore in bores:
         for boss in bosses:
-            if not _along(bore, boss) or not close(bore.box, boss.box, limit):
+            if not _along(bore, boss):
                 continue
             across = _across(boss, bore)
             depth = boss.surface.radius - bore.surface.radius - norm(across)
-            middle = _middle(bore, boss)
-            if 0 < depth < limit and middle is not None:
+            middle = _middle(bore, boss) if 0 < depth < limit and close(bore.box, boss.box, limit) else None
+            if middle is not None:
                 direction = scale(across, 1 / norm(across)) if norm(across) > CENTRED else _towards(bore, boss)
                 on_bore = add(middle, direction, bore.surface.radius)
                 if _lies_on(bore, on_bore) and _lies_on(boss, add(on_bore, direction, depth)):

@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property, lru_cache
 
 from OCP.TopoDS import TopoDS_Face
 
 from schemas.base import Box, Vec3
-from worker.kernel.graph_surface import Surface
+from worker.kernel import measure
+from worker.kernel.graph_surface import Surface, surface_of
+from worker.kernel.shape import Body, faces
 
 PARALLEL = 1 - 1e-6
 """Cosine from which two directions count as parallel (0.08 degrees)."""
@@ -25,13 +28,23 @@ class Wall:
     normal: Vec3
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Side:
-    """A face, its carrier and its box."""
+    """A face and its carrier; its box when it is asked for."""
 
     shape: TopoDS_Face
     surface: Surface
-    box: Box
+
+    @cached_property
+    def box(self) -> Box:
+        """The smallest box round the face."""
+        return measure.box_of(self.shape)
+
+
+@lru_cache(maxsize=256)
+def sides_of(body: Body) -> tuple[Side, ...]:
+    """All faces in kernel order. Kept for each body."""
+    return tuple(Side(face, surface_of(face)[0]) for face in faces(body))
 
 
 def close(a: Box, b: Box, gap: float) -> bool:

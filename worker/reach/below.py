@@ -52,9 +52,6 @@ def _ways(stage: Stage, cut: Cut) -> list[tuple[Region, float]]:
 
 def _top_under(sky: Skyline, plan: Region, tip: float) -> float | None:
     """The highest face that looks up at the tool from below its tip."""
-    tops = [
-        shown.high
-        for shown in sky.shown
-        if shown.look in ("up", "both") and shown.high <= tip + LENGTH and overlap(sky.region(shown.index), plan)
-    ]
-    return max(tops, default=None)
+    under = [s for s in sky.shown if s.look in ("up", "both") and s.high <= tip + LENGTH]
+    highest_first = sorted(under, key=lambda shown: -shown.high)
+    return next((s.high for s in highest_first if overlap(sky.region(s.index), plan)), None)

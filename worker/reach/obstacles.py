@@ -14,7 +14,7 @@ from schemas.tolerances import LENGTH
 from worker.kernel.mesh import triangulate
 from worker.kernel.planar import Bounds
 from worker.kernel.shape import Body, is_empty
-from worker.reach.raster import NOTHING, Floats, Grid, Ints, bottom_of, grid_over, top_of
+from worker.reach.raster import NOTHING, Floats, Grid, Ints, grid_over, highest, hits, lowest, top_of
 from worker.stage.model import Stage
 
 FINEST = 0.2
@@ -114,7 +114,8 @@ def holding_map(stage: Stage, grid: Grid, meshes: Meshes) -> tuple[Floats, NDArr
 
 def swept_map(triangles: Floats, grid: Grid) -> Swept:
     """Lowest and highest points of a swept body given by its triangles (setup's frame)."""
-    return Swept(bottom_of(triangles, grid), top_of(triangles, grid))
+    found = hits(triangles, grid)
+    return Swept(lowest(found, grid), highest(found, grid))
 
 
 def lowered(stock: Floats, swept: Swept) -> Floats:

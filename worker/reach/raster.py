@@ -142,15 +142,18 @@ def _at(a: Floats, b: Floats, which: Ints, row: Ints) -> Floats:
 
 def top_of(triangles: Floats, grid: Grid) -> Floats:
     """The highest point of each column; NOTHING where the triangles do not stand."""
-    found = hits(triangles, grid)
+    return highest(hits(triangles, grid), grid)
+
+
+def highest(found: Hits, grid: Grid) -> Floats:
+    """The highest crossing on each column; NOTHING where there is none."""
     result = np.full(grid.ny * grid.nx, NOTHING)
     np.maximum.at(result, found.column, found.height)
     return result.reshape(grid.shape)
 
 
-def bottom_of(triangles: Floats, grid: Grid) -> Floats:
-    """The lowest point of each column; +inf where the triangles do not stand."""
-    found = hits(triangles, grid)
+def lowest(found: Hits, grid: Grid) -> Floats:
+    """The lowest crossing on each column; +inf where there is none."""
     result = np.full(grid.ny * grid.nx, np.inf)
     np.minimum.at(result, found.column, found.height)
     return result.reshape(grid.shape)

@@ -81,7 +81,7 @@ def _hurt(context: Context, worst: Body) -> tuple[str, ...]:
 
 
 def _on(context: Context, indices: tuple[int, ...], point: Vec3) -> bool:
-    return nearness.distance_to_faces(context.part.body, indices, point) <= LENGTH
+    return nearness.lies_on_faces(context.part.body, indices, point, LENGTH)
 
 
 def _remedy(context: Context, stage: Stage, cut: Cut, top: float) -> Remedy:

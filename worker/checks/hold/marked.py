@@ -41,4 +41,4 @@ def _finished_point(context: Context, stage: Stage, body: HoldingBody) -> Vec3 |
 
 
 def _lies_on(context: Context, faces: tuple[int, ...], point: Vec3) -> bool:
-    return bool(faces) and nearness.distance_to_faces(context.part.body, faces, point) <= LENGTH
+    return nearness.lies_on_faces(context.part.body, faces, point, LENGTH)
