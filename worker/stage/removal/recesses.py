@@ -6,7 +6,7 @@ import math
 from dataclasses import replace
 
 from schemas.feature import Feature
-from schemas.tolerances import LENGTH
+from schemas.tolerances import COINCIDENT, LENGTH
 from worker.kernel import boolean, measure
 from worker.kernel.shadow import concave_radius, face_facts
 from worker.stage.model import ResolvedStep
@@ -25,20 +25,17 @@ def clear_recess(scene: Scene, job: ResolvedStep, feature: Feature) -> Sweep:
     if not plan.ground:
         return nothing(plan.bottom, f"{feature.id} shows the spindle neither a floor nor walls.")
     matched, rounded = fitted_faces(scene, job, plan)
+    whole = job
     lowered = job.step.overcut_length if not plan.floors else 0.0
-    sweep = clear(
-        scene,
-        job,
-        plan.ground,
-        plan.bottom,
-        seed=plan.seed,
-        lowered=lowered,
-        passed=matched | rounded,
-        sloping=_top_of_slopes(scene, plan, matched | rounded),
-    )
+    deep = job.step.bottom_z is not None and job.step.bottom_z < plan.bottom - COINCIDENT
+    # where the corner fits every hollow face, what it sweeps ends on them: its own round is not needed
+    job = _sharp(job) if matched and not rounded and not deep else job
+    passed = matched | rounded
+    slopes = _top_of_slopes(scene, plan, passed)
+    sweep = clear(scene, job, plan.ground, plan.bottom, seed=plan.seed, lowered=lowered, passed=passed, sloping=slopes)
     if not sweep.bodies and not any(scene.sky.shown[i].look == "upright" for i in feature.faces):
-        return follow_faces(scene, job, feature)  # a hollow without walls: nothing holds the cutter off sideways
-    return sweep if not matched else _down_to_the_faces(scene, job, plan, sweep, matched, rounded)
+        return follow_faces(scene, whole, feature)  # a hollow without walls: nothing holds the cutter off sideways
+    return _less_the_part(scene, sweep) if matched else sweep
 
 
 def _top_of_slopes(scene: Scene, plan: Footprint, passed: frozenset[int]) -> float | None:
@@ -63,11 +60,14 @@ def fitted_faces(scene: Scene, job: ResolvedStep, plan: Footprint) -> tuple[froz
     return frozenset(matched), frozenset(rounded)
 
 
-def _down_to_the_faces(
-    scene: Scene, job: ResolvedStep, plan: Footprint, sweep: Sweep, matched: frozenset[int], rounded: frozenset[int]
-) -> Sweep:
-    """Where the corner fits the hollow faces, what is swept ends on them: the clear column less the part."""
-    flat = replace(job, tool=job.tool.model_copy(update={"type": "endmill", "RE": None})) if not rounded else job
-    column = clear(scene, flat, plan.ground, plan.bottom, seed=plan.seed, passed=matched | rounded)
-    bodies = tuple(boolean.cut(body, [scene.part.body], merge=False) for body in column.bodies)
-    return replace(sweep, bodies=bodies, plan=column.plan, gouging=())
+def _sharp(job: ResolvedStep) -> ResolvedStep:
+    return replace(job, tool=job.tool.model_copy(update={"type": "endmill", "RE": None}))
+
+
+def _less_the_part(scene: Scene, sweep: Sweep) -> Sweep:
+    """Where the corner fits the hollow faces, what is swept ends on them: the clear column less the part; whole where
+    a stated depth goes into it."""
+    if sweep.gouging:
+        return sweep
+    bodies = tuple(boolean.cut(body, [scene.part.body], merge=False) for body in sweep.bodies)
+    return replace(sweep, bodies=bodies)
