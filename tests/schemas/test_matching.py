@@ -70,13 +70,11 @@ def test_a_cutter_that_goes_round_the_hole_leaves_metal_aside_and_has_the_depth_
     refused("counter_sinking", "endmill", "cutting_depth", cutting_depth=5)
 
 
-def test_a_cutter_takes_no_wider_strip_than_itself() -> None:
-    for width, fits in ((10, True), (10.5, False)):
-        technology = {"radial_cutting_depth": width}
-        if fits:
-            check_tools_match(plan_of("side_rough_milling", "endmill", technology=technology))
-        else:
-            refused("side_rough_milling", "endmill", "technology/radial_cutting_depth", technology=technology)
+@pytest.mark.parametrize("key", ["radial_cutting_depth", "axial_cutting_depth"])
+def test_a_cut_is_no_wider_than_its_cutter_and_no_deeper_than_its_edge(key: str) -> None:
+    # DC 10 and APMX 10: a cutter's body above its edge does not cut
+    check_tools_match(plan_of("side_rough_milling", "endmill", technology={key: 10}))
+    refused("side_rough_milling", "endmill", f"technology/{key}", technology={key: 10.5})
 
 
 @pytest.mark.parametrize("angle", [45, 70])
