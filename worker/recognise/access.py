@@ -142,7 +142,7 @@ def _pairs_covered(view: View, own: Index, cover: Index) -> bool:
     over = _rise(view, i, j)
     meet = over.max(axis=1) > SIGHT_MARGIN
     i, j, over = i[meet], j[meet], over[meet]
-    meet = _overlap(view.flat[i], view.flat[j])
+    meet = _overlap(view.flat(i), view.flat(j))
     sure = meet & (over.min(axis=1) > SIGHT_MARGIN)
     order = (*np.flatnonzero(sure), *np.flatnonzero(meet & ~sure))
     return any(_covers(view, int(i[k]), int(j[k])) for k in order)
@@ -160,12 +160,12 @@ def _near(view: View, own: Index, cover: Index, slack: float) -> tuple[Index, In
 
 def _rise(view: View, own: Index, cover: Index) -> Array:
     """How far each covering triangle's plane lies over the corners of the other triangle, (n, 3)."""
-    return _plane_heights(view, cover, view.flat[own]) - view.heights[own]
+    return _plane_heights(view, cover, view.flat(own)) - view.heights[own]
 
 
 def _plane_heights(view: View, triangles: Index, at: Array) -> Array:
     """Heights of triangles' planes over places (n, k, 2); infinite for triangles seen edge-on."""
-    flat, heights = view.flat[triangles], view.heights[triangles]
+    flat, heights = view.flat(triangles), view.heights[triangles]
     u, v = flat[:, 1] - flat[:, 0], flat[:, 2] - flat[:, 0]
     area = u[:, 0] * v[:, 1] - u[:, 1] * v[:, 0]
     safe = np.where(np.abs(area) > 1e-12, area, np.inf)
@@ -192,7 +192,7 @@ def _overlap(a: Array, b: Array) -> NDArray[np.bool_]:
 
 def _covers(view: View, own: int, cover: int) -> bool:
     """One pair exactly: the common area is thick enough, and the cover lies above it."""
-    polygon = clip_polygon(view.flat[own].tolist(), view.flat[cover].tolist())
+    polygon = clip_polygon(view.flat(own).tolist(), view.flat(cover).tolist())
     if len(polygon) < 3 or thickness(polygon) < SIGHT_MARGIN:
         return False
     middle = np.mean(polygon, axis=0).reshape(1, 1, 2)
@@ -205,8 +205,8 @@ def _lines_covered(view: View, own: Index, cover: Index) -> bool:
     i, j = _near(view, own, cover, -SIGHT_MARGIN)
     if not len(i):
         return False
-    starts, lines, places = _as_lines(view.flat[i] + SIGHT_MARGIN * (view.shape.normals[i] @ view.frame.T)[:, None])
-    low, high = _clip_lines(starts, lines, np.ptp(places, axis=1), view.flat[j])
+    starts, lines, places = _as_lines(view.flat(i) + SIGHT_MARGIN * view.outward(i)[:, None])
+    low, high = _clip_lines(starts, lines, np.ptp(places, axis=1), view.flat(j))
     middle = (low + high) / 2
     spots = (starts + middle[:, None] * lines)[:, None]
     lowest = _lowest(places - places.min(axis=1, keepdims=True), view.heights[i], middle)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Container, Iterable
+from collections.abc import Container, Iterable, Sequence
 from itertools import pairwise
 
 import numpy as np
@@ -15,10 +15,14 @@ from worker.recognise.extent import extent, level_direction
 from worker.recognise.holes import FULL, turn_of, upright
 from worker.recognise.ids import Draft
 from worker.recognise.patches import PartShape, Patch
+from worker.recognise.projection import across
 from worker.recognise.recesses import is_wall
 
 TRIES, FEW, MANY = 40, 8, 150
 """Heights at which the contour round an axis is looked for, thickest layer first."""
+CONTOUR = 0.05
+"""A contour reaches as far as the part, but for so much (mm)."""
+Array = NDArray[np.float64]
 
 
 def outer_planes(shape: PartShape) -> frozenset[int]:
@@ -27,12 +31,22 @@ def outer_planes(shape: PartShape) -> frozenset[int]:
     few = points[:: 1 + len(points) // 500]
     found = []
     for patch in shape.patches:
-        if patch.surface.kind == "plane" and len(patch.corners):
+        if patch.surface.kind == "plane" and len(patch.corners) and not patch.concave:
             axis = np.array(patch.surface.axis)
             limit = float(patch.vertices[0] @ axis) + OUTER
-            if not patch.concave and all(float((cloud @ axis).max()) <= limit for cloud in (few, points)):
+            if float((few @ axis).max()) <= limit and _all_behind(
+                shape.corners, shape.slices, shape.boxes, axis, limit
+            ):
                 found.append(patch.index)
     return frozenset(found)
+
+
+def _all_behind(corners: Array, slices: Sequence[slice], boxes: tuple[Array, Array], axis: Array, limit: float) -> bool:
+    """Whether no corner (n, 3, k) lies further along an axis; looked up only in patches whose box (m, k) does."""
+    with np.errstate(invalid="ignore"):  # of a patch without triangles
+        reach = np.maximum(boxes[0] * axis, boxes[1] * axis).sum(axis=1)
+    far = np.flatnonzero(reach > limit - OUTER / 2)
+    return all(float((corners[slices[p]] @ axis).max()) <= limit for p in far[np.argsort(-reach[far])].tolist())
 
 
 def face_drafts(shape: PartShape, sight: Sight, planes: Iterable[int]) -> list[Draft]:
@@ -110,14 +124,11 @@ def main_axis(shape: PartShape, outer: Iterable[int], bores: Iterable[Vec3]) -> 
 def ring_of(shape: PartShape, axis: Vec3, outer: Iterable[int]) -> tuple[int, ...]:
     """The patches of the outermost contour parallel to an axis; empty when no height has one that is all walls."""
     x = _across(shape, axis, outer)
-    heights = shape.corners @ np.array(axis)
-    flat = shape.corners @ np.array([x, cross(axis, x)]).T
-    size = np.ptp(flat.reshape(-1, 2), axis=0)
+    flat = shape.along(x), shape.along(cross(axis, x))
+    section = _Sections(flat, shape.along(axis), [is_wall(p, axis) for p in shape.patches])
     found: set[int] = set()
     for low, high in _layers(shape, axis):
-        owners, reach = _outermost(shape, flat, heights, low + 0.47 * (high - low))
-        if owners and np.abs(reach - size).max() < 0.05 and all(is_wall(shape.patches[p], axis) for p in owners):
-            found.update(owners)
+        found.update(section.contour(shape.owner, low + 0.47 * (high - low)))
     return tuple(sorted(found))
 
 
@@ -153,10 +164,16 @@ def _spans_all(shape: PartShape, axis: Vec3, walls: tuple[int, ...]) -> bool:
     frame = any_frame((0.0, 0.0, 0.0), axis)
     basis = np.array([frame.x, frame.y]).T
     hull = _hull(np.concatenate([shape.patches[w].vertices for w in walls]) @ basis)
-    everything = shape.corners.reshape(-1, 3) @ basis
+    flat = shape.along(frame.x), shape.along(frame.y)
+    everything = np.stack(flat, axis=2)
+    boxes = (
+        np.stack([shape.of_patches(np.minimum, across(np.minimum, c), np.inf) for c in flat], axis=1),
+        np.stack([shape.of_patches(np.maximum, across(np.maximum, c), -np.inf) for c in flat], axis=1),
+    )
     sides = np.roll(hull, -1, axis=0) - hull
     normals = np.stack([sides[:, 1], -sides[:, 0]], axis=1) / np.linalg.norm(sides, axis=1)[:, None]
-    return all(float((everything @ n).max()) <= float(p @ n) + OUTER + MESH for n, p in zip(normals, hull, strict=True))
+    limits = [float(p @ n) + OUTER + MESH for n, p in zip(normals, hull, strict=True)]
+    return all(_all_behind(everything, shape.slices, boxes, n, limit) for n, limit in zip(normals, limits, strict=True))
 
 
 def _hull(points: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -177,17 +194,29 @@ def _turn(a: list[float], b: list[float], c: list[float]) -> float:
     return (b[0] - a[0]) * (c[1] - b[1]) - (b[1] - a[1]) * (c[0] - b[0])
 
 
-def _outermost(
-    shape: PartShape, flat: NDArray[np.float64], heights: NDArray[np.float64], at: float
-) -> tuple[tuple[int, ...], NDArray[np.float64]]:
-    """Patches and size of the loop of the section at a height that reaches furthest out."""
-    cut = np.flatnonzero((heights.min(axis=1) < at) & (heights.max(axis=1) > at))
-    if not len(cut):
-        return (), np.zeros(2)
-    points = _crossings(flat[cut], heights[cut], at)
-    loop = _loop_from(int(points[:, :, 0].max(axis=1).argmax()), points)
-    reach = points[loop].reshape(-1, 2)
-    return tuple(sorted(set(shape.owner[cut[loop]].tolist()))), np.ptp(reach, axis=0)
+class _Sections:
+    """Sections of a part square to an axis: x, y and heights of triangles' corners (n, 3), which patches are walls."""
+
+    def __init__(self, flat: tuple[Array, Array], heights: Array, walls: Sequence[bool]) -> None:
+        self.flat, self.heights, self.walls = flat, heights, np.array(walls)
+        self.size = np.array([c.max() - c.min() for c in flat])
+        self.low, self.high = across(np.minimum, heights), across(np.maximum, heights)
+
+    def contour(self, owner: NDArray[np.int64], at: float) -> list[int]:
+        """Patches of the loop at a height that reaches furthest out, if it is as large as the part and all walls."""
+        cut = np.flatnonzero((self.low < at) & (self.high > at))
+        if not len(cut):
+            return []
+        points = _crossings(np.stack([c[cut] for c in self.flat], axis=2), self.heights[cut], at)
+        seed = int(points[:, :, 0].max(axis=1).argmax())
+        if not self.walls[owner[cut[seed]]] or not self._is_whole(points):
+            return []
+        loop = _loop_from(seed, points)
+        owners = np.unique(owner[cut[loop]])
+        return owners.tolist() if self.walls[owners].all() and self._is_whole(points[loop]) else []
+
+    def _is_whole(self, points: Array) -> bool:
+        return bool(np.abs(np.ptp(points.reshape(-1, 2), axis=0) - self.size).max() < CONTOUR)
 
 
 def _crossings(corners: NDArray[np.float64], heights: NDArray[np.float64], at: float) -> NDArray[np.float64]:
@@ -204,23 +233,40 @@ def _crossings(corners: NDArray[np.float64], heights: NDArray[np.float64], at: f
     return np.stack(found, axis=1)
 
 
-def _loop_from(seed: int, points: NDArray[np.float64]) -> list[int]:
-    """The segments that hang together with one, end to end (0.1 um)."""
-    cells = np.round(points * 1e4).astype(np.int64).tolist()
-    ends: dict[tuple[int, int], list[int]] = {}
-    for i, segment in enumerate(cells):
-        for x, y in segment:
-            ends.setdefault((x, y), []).append(i)
-    loop, waiting, seen = [], [seed], {seed}
-    while waiting:
-        s = waiting.pop()
-        loop.append(s)
-        for x, y in cells[s]:
-            for key in ((x + i, y + j) for i in (-1, 0, 1) for j in (-1, 0, 1)):
-                fresh = [o for o in ends.get(key, ()) if o not in seen]
-                seen.update(fresh)
-                waiting += fresh
-    return loop
+def _loop_from(seed: int, points: Array) -> NDArray[np.intp]:
+    """The segments (n, 2, 2) that hang together with one, end to end (0.1 um)."""
+    cells = np.round(points * 1e4).astype(np.int64)
+    cells -= cells.min(axis=(0, 1)) - 1
+    width = int(cells[..., 1].max()) + 2
+    names, ends = np.unique(cells[..., 0] * width + cells[..., 1], return_inverse=True)
+    ends = ends.reshape(-1, 2)
+    group = _grouped(len(names), np.concatenate([ends, *_beside(names, width)]))
+    return np.flatnonzero(group[ends[:, 0]] == group[ends[seed, 0]])
+
+
+def _beside(names: NDArray[np.int64], width: int) -> list[NDArray[np.intp]]:
+    """Pairs of cells that touch; a cell's name, of which there is a sorted list, is its column x width + its row."""
+    here = np.flatnonzero(np.diff(names) == 1)
+    found = [np.stack([here, here + 1], axis=1)]
+    first = np.searchsorted(names, names + width - 1)
+    for step in range(3):
+        other = np.minimum(first + step, len(names) - 1)
+        touch = np.flatnonzero(np.abs(names[other] - names - width) <= 1)
+        found.append(np.stack([touch, other[touch]], axis=1))
+    return found
+
+
+def _grouped(count: int, links: NDArray[np.intp]) -> NDArray[np.intp]:
+    """The least number that each of ``count`` things is linked with (n, 2), over others as well."""
+    least = np.arange(count)
+    while True:
+        a, b = least[links[:, 0]], least[links[:, 1]]
+        apart = a != b
+        if not apart.any():
+            return least
+        np.minimum.at(least, np.maximum(a[apart], b[apart]), np.minimum(a[apart], b[apart]))
+        while (least[least] != least).any():
+            least = least[least]
 
 
 def profile_draft(shape: PartShape, sight: Sight, axis: Vec3, walls: tuple[int, ...]) -> Draft:

@@ -106,6 +106,16 @@ class PartShape:
         ends = np.cumsum([0, *(len(p.corners) for p in self.patches)]).tolist()
         return tuple(slice(a, b) for a, b in pairwise(ends))
 
+    @cached_property
+    def _columns(self) -> Corners:
+        """The x, y and z of all triangles' corners, (3, n, 3)."""
+        return np.ascontiguousarray(self.corners.transpose(2, 0, 1))
+
+    def along(self, axis: Vec3) -> Corners:
+        """How far all triangles' corners lie along an axis, (n, 3)."""
+        x, y, z = self._columns
+        return np.asarray(x * axis[0] + y * axis[1] + z * axis[2])
+
     def of_patches(self, best: np.ufunc, values: Corners, empty: float) -> Corners:
         """The least or greatest of the triangles' values (n, ...), patch by patch; ``empty`` where there are none."""
         starts = np.array([s.start for s in self.slices])

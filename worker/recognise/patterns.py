@@ -6,6 +6,9 @@ import math
 from collections.abc import Iterable, Sequence
 from itertools import pairwise
 
+import numpy as np
+from numpy.typing import NDArray
+
 from schemas.base import Vec3, add, any_frame, cross, dot, norm, scale, sub
 from schemas.tolerances import PATTERN_PLACE
 from worker.recognise.ids import Draft
@@ -77,9 +80,10 @@ def _rectangular(places: Sequence[Vec3], axis: Vec3) -> str | None:
     """Places at every crossing of evenly spaced rows and columns; a single row is "rectangular n x 1"."""
     frame = any_frame((0.0, 0.0, 0.0), axis)
     flat = sorted((dot(p, frame.x), dot(p, frame.y)) for p in places)
+    x, y = np.array(flat).T
     for line in _lines(flat):
-        rows = _even([p[0] * line[0] + p[1] * line[1] for p in flat])
-        columns = _even([p[1] * line[0] - p[0] * line[1] for p in flat])
+        rows = _even(x * line[0] + y * line[1])
+        columns = _even(y * line[0] - x * line[1]) if rows and len(flat) % rows == 0 else None
         if rows and columns and rows * columns == len(flat):
             return f"rectangular {max(rows, columns)} x {min(rows, columns)}"
     return None
@@ -94,11 +98,14 @@ def _lines(flat: Sequence[Place]) -> Iterable[Place]:
             yield (dx / size, dy / size)
 
 
-def _even(values: Sequence[float]) -> int | None:
+def _even(values: NDArray[np.float64]) -> int | None:
     """How many different values there are, when they are evenly spaced."""
-    levels: list[float] = []
-    for value in sorted(values):
-        if not levels or value - levels[-1] > PATTERN_PLACE:
-            levels.append(value)
-    gaps = [b - a for a, b in pairwise(levels)]
-    return len(levels) if not gaps or max(gaps) - min(gaps) < 2 * PATTERN_PLACE else None
+    ordered = np.sort(values).tolist()
+    last, count, least, most = ordered[0], 1, math.inf, -math.inf
+    for value in ordered:
+        gap = value - last
+        if gap > PATTERN_PLACE:
+            last, count, least, most = value, count + 1, min(least, gap), max(most, gap)
+            if most - least >= 2 * PATTERN_PLACE:
+                return None
+    return count

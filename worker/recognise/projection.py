@@ -27,9 +27,9 @@ class View:
     direction: Vec3
 
     @cached_property
-    def frame(self) -> Array:
-        """Two directions that span the plane, (2, 3)."""
-        return np.array(_basis(self.direction))
+    def frame(self) -> tuple[Vec3, Vec3]:
+        """Two directions that span the plane."""
+        return _basis(self.direction)
 
     @cached_property
     def facing(self) -> Array:
@@ -47,37 +47,42 @@ class View:
         return np.flatnonzero(self.facing < -SIGHT_CURVED)
 
     @cached_property
-    def flat(self) -> Array:
-        """Corners in the plane, (n, 3, 2)."""
-        return np.stack([self._along(axis) for axis in self.frame], axis=2)
+    def _flat(self) -> tuple[Array, Array]:
+        return self.shape.along(self.frame[0]), self.shape.along(self.frame[1])
+
+    def flat(self, triangles: Index | int) -> Array:
+        """Corners of some triangles in the plane, (n, 3, 2)."""
+        x, y = self._flat
+        return np.stack([x[triangles], y[triangles]], axis=-1)
+
+    def outward(self, triangles: Index) -> Array:
+        """Their normals in the plane, (n, 2)."""
+        return np.asarray(self.shape.normals[triangles] @ np.array(self.frame).T)
 
     @cached_property
     def heights(self) -> Array:
         """Heights of the corners along the direction, (n, 3)."""
-        return self._along(np.array(self.direction))
-
-    def _along(self, axis: Array) -> Array:
-        return np.asarray((self.shape.corners.reshape(-1, 3) @ axis).reshape(-1, 3))
+        return self.shape.along(self.direction)
 
     @cached_property
     def low(self) -> Array:
         """Lower corner of each triangle's box in the plane, (n, 2)."""
-        return _across(np.minimum, self.flat)
+        return np.stack([across(np.minimum, c) for c in self._flat], axis=1)
 
     @cached_property
     def high(self) -> Array:
         """Upper corner of each triangle's box in the plane, (n, 2)."""
-        return _across(np.maximum, self.flat)
+        return np.stack([across(np.maximum, c) for c in self._flat], axis=1)
 
     @cached_property
     def bottom(self) -> Array:
         """Least height of each triangle."""
-        return _across(np.minimum, self.heights)
+        return across(np.minimum, self.heights)
 
     @cached_property
     def top(self) -> Array:
         """Greatest height of each triangle."""
-        return _across(np.maximum, self.heights)
+        return across(np.maximum, self.heights)
 
     @cached_property
     def _blocks(self) -> tuple[Array, Array, Array]:
@@ -97,7 +102,7 @@ class View:
         return np.asarray(self.cover[places[places < len(self.cover)]])
 
 
-def _across(best: np.ufunc, corners: Array) -> Array:
+def across(best: np.ufunc, corners: Array) -> Array:
     """The least or greatest of the three corners of each triangle."""
     return np.asarray(best(best(corners[:, 0], corners[:, 1]), corners[:, 2]))
 
