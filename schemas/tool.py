@@ -69,9 +69,9 @@ UNDERCUTTERS = frozenset({"t_slot_mill", "dovetail_mill", "side_mill"})
 NEEDS_ANGLE = frozenset({"spotdrill", "countersink", "chamfer_mill"})
 MAY_BE_BLUNT = NEEDS_ANGLE | {"twist_drill"}
 """Tools whose point may end in a flat of ``tip_diameter``."""
-PITCH_SLACK = 0.01
-"""Share by which a stated TP may miss the thread's pitch: room for rounding (0.077 for 1/13 in), less than half the
-step between neighbouring pitches of any series (1/27 and 1/28 in lie 3.6 % apart)."""
+THREAD_SLACK = 0.01
+"""Share by which a tap's TP and DC may miss its thread's: room for rounding (0.077 for 1/13 in) and oversize taps, less
+than half the step between neighbouring pitches of any series (1/27 and 1/28 in lie 3.6 % apart)."""
 USUAL_POINT = 118.0
 """Included point angle of a general-purpose twist drill when SIG is not stated (common practice), degrees."""
 
@@ -231,8 +231,13 @@ def _without_meaning(tool: Tool) -> list[str]:
     found: list[str] = []
     if tool.type != "tapping_cutting_tool":
         found += [f"'{name}' belongs to a tap: leave it out" for name in ("thread", "TP") if getattr(tool, name)]
-    elif tool.TP and tool.screw and abs(tool.TP - tool.screw.pitch) > PITCH_SLACK * tool.screw.pitch:
-        found.append(f"'TP' is not the pitch of {tool.thread}: correct one of them")
+    elif tool.screw:
+        for name, stated, meant, what in (
+            ("TP", tool.TP, tool.screw.pitch, "pitch"),
+            ("DC", tool.DC, tool.screw.major, "diameter"),
+        ):
+            if stated is not None and abs(stated - meant) > THREAD_SLACK * meant:
+                found.append(f"'{name}' is not the {what} of {tool.thread}: correct one of them")
     if tool.tip_diameter and tool.type not in MAY_BE_BLUNT:
         found.append("'tip_diameter' belongs to pointed tools: leave it out")
     if tool.type in MILLS and tool.SIG is not None and tool.SIG < 180:

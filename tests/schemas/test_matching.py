@@ -101,9 +101,29 @@ def test_a_taps_stated_pitch_is_its_threads() -> None:
     # 1/2-13 UNC: 1/13 in = 1.9538 mm, as a catalogue rounds it (ASME B1.1); M12 coarse 1.75 mm (ISO 261)
     for thread, pitch in (("1/2-13 UNC", 1.954), ("M12", 1.75)):
         document = plan(raw_box((0, 0, 0), (50, 50, 20)), setup([step("drilling", tool("twist_drill", 5), HOLE)]))
-        document["tools"].append(mill_or_drill("tapping_cutting_tool") | {"id": "T2", "thread": thread, "TP": pitch})
+        document["tools"].append(
+            {"id": "T2", "type": "tapping_cutting_tool", "thread": thread, "TP": pitch, "LU": 20, "stickout": 40}
+        )
         tap = read_plan(json.dumps(document).encode()).tool("T2")
         assert pytest.approx(pitch) == tap.TP
         document["tools"][-1]["TP"] = pitch * 1.05
         with pytest.raises(Problem, match="pitch"):
+            read_plan(json.dumps(document).encode())
+
+
+def test_a_taps_stated_diameter_is_its_threads() -> None:
+    # 1/2 in = 12.7 mm; an oversize tap for M6 is a few hundredths larger
+    for thread, diameter, fits in (
+        ("1/2-13 UNC", 12.7, True),
+        ("M6", 6.03, True),
+        ("M6", 6.6, False),
+        ("M6", 5, False),
+    ):
+        tap = {"id": "T2", "type": "tapping_cutting_tool", "thread": thread, "DC": diameter, "LU": 20, "stickout": 40}
+        document = plan(raw_box((0, 0, 0), (50, 50, 20)), setup([step("drilling", tool("twist_drill", 5), HOLE)]))
+        document["tools"].append(tap)
+        if fits:
+            read_plan(json.dumps(document).encode())
+            continue
+        with pytest.raises(Problem, match="diameter"):
             read_plan(json.dumps(document).encode())
