@@ -99,10 +99,15 @@ def _traced_back(raw: Raw, before: Raw, number: int) -> Raw:
 
 
 def _aside(kind: Kind, step: str, arguments: tuple[Body, ...]) -> Raw:
-    """The tool moved by less than any tolerance of the product: walls that touch no longer do."""
-    moved = (arguments[0], *(translate_body(tool, scale(_ASKEW, ASIDE)) for tool in arguments[1:]))
+    """The same with the tool moved a hair."""
+    moved = (arguments[0], *(aside(tool) for tool in arguments[1:]))
     raw = attempts(kind, step, moved)
     return replace(raw, method=f"tool moved by {ASIDE:g} mm")
+
+
+def aside(tool: Body) -> Body:
+    """The tool moved by less than any tolerance of the product: walls that touch no longer do."""
+    return translate_body(tool, scale(_ASKEW, ASIDE))
 
 
 def attempts(kind: Kind, step: str, arguments: Sequence[Body]) -> Raw:

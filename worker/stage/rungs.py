@@ -10,10 +10,12 @@ from dataclasses import dataclass
 
 from schemas.tolerances import BALANCE, FACETS
 from worker.kernel import boolean, measure
+from worker.kernel.attempts import aside
 from worker.kernel.errors import KernelError
 from worker.kernel.faceted import faceted
+from worker.kernel.journal import note
 from worker.kernel.meshes import Mesh, mesh_of, split_by
-from worker.kernel.shape import EMPTY, Body, is_empty
+from worker.kernel.shape import EMPTY, Body, compound, is_empty, solids
 from worker.stage.standing import UNKNOWN, Standing
 
 
@@ -67,15 +69,16 @@ class Metal:
         return self._by_meshes(present, fault)
 
     def _exactly(self, tools: Sequence[Body]) -> Taken:
-        removal = boolean.common(self.body, tools, merge=False)
+        """Cut on true faces: all tools at once, else each in its turn, where need be a hair aside."""
+        try:
+            removal, rest = _parted(self.body, tools)
+        except KernelError:
+            removal, rest = _parted_in_turn(self.body, tools)
+            note("cut: tools taken in turn, because metal went astray with all at once")
         if is_empty(removal):
             return Taken(EMPTY, 0.0, self.standing)
-        rest = boolean.cut(self.body, tools)
-        before, taken, left = (measure.volume(body) for body in (self.body, removal, rest))
-        if abs(before - taken - left) > BALANCE * before:
-            raise KernelError("cut", _astray(before, taken, left))
         self._body = rest
-        return Taken(removal, taken, self.standing)
+        return Taken(removal, measure.volume(removal), self.standing)
 
     def _by_meshes(self, tools: Sequence[Body], fault: str) -> Taken:
         try:
@@ -86,6 +89,30 @@ class Metal:
         self._mesh, self._body = mesh, None
         self.standing = Standing(facets=FACETS, doubt=self._inherited + 2 / 3 * FACETS * mesh.round_area)
         return Taken(removal, measure.volume(removal), self.standing, fault, bool(fault))
+
+
+def _parted(stock: Body, tools: Sequence[Body]) -> tuple[Body, Body]:
+    """What the tools take of the stock, and what they leave. Raises KernelError where the two are not the stock."""
+    removal = boolean.common(stock, tools, merge=False)
+    if is_empty(removal):
+        return removal, stock
+    rest = boolean.cut(stock, tools)
+    before, taken, left = (measure.volume(body) for body in (stock, removal, rest))
+    if abs(before - taken - left) > BALANCE * before:
+        raise KernelError("cut", _astray(before, taken, left))
+    return removal, rest
+
+
+def _parted_in_turn(stock: Body, tools: Sequence[Body]) -> tuple[Body, Body]:
+    """The same tool after tool: walls a hair apart that meet in one call no longer do."""
+    removals, rest = [], stock
+    for tool in (solid for body in tools for solid in solids(body)):
+        try:
+            removal, rest = _parted(rest, [tool])
+        except KernelError:
+            removal, rest = _parted(rest, [aside(tool)])
+        removals.append(removal)
+    return compound(removals), rest
 
 
 def by_meshes(stock: Mesh, tools: Sequence[Body]) -> tuple[Body, Mesh]:
