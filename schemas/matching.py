@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from schemas.plan import DRILLING, SetupPlan, Workingstep
+from schemas.plan import DRILLING, ON_AXIS, SetupPlan, Workingstep
 from schemas.problem import Problem
 from schemas.tool import MILLS, Tool
 
@@ -30,10 +30,6 @@ TOOLS_FOR: dict[str, frozenset[str]] = {
     "chamfering": _POINTED,
     "edge_breaking": _POINTED | _END,
 }
-
-
-ON_AXIS = DRILLING | {"center_drilling", "counter_sinking", "boring", "reaming", "tapping", "back_boring"}
-"""Operations whose tool goes down a hole's axis, unless a milling cutter does them."""
 
 
 UPRIGHT = 85.0

@@ -35,8 +35,10 @@ Operation = Literal[
 ]
 ROUGH = frozenset({"plane_rough_milling", "side_rough_milling", "bottom_and_side_rough_milling"})
 DRILLING = frozenset({"drilling", "multistep_drilling"})
-DEPTH_FROM_THE_FACE = DRILLING | {"center_drilling", "counter_sinking", "boring", "reaming", "tapping"}
-"""Operations that may state ``cutting_depth`` (ISO 14649-11): those that go down a hole's axis."""
+ON_AXIS = DRILLING | {"center_drilling", "counter_sinking", "boring", "reaming", "tapping", "back_boring"}
+"""Operations that feed along a hole's axis, unless a milling cutter does them."""
+DEPTH_FROM_THE_FACE = ON_AXIS - {"back_boring"}
+"""Operations that may state ``cutting_depth`` (ISO 14649-11)."""
 MAX_PLAN_BYTES = 4 * 1024 * 1024
 
 

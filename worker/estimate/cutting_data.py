@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from schemas.plan import ROUGH, Machine, Technology, Workingstep
+from schemas.plan import ON_AXIS, ROUGH, Machine, Technology, Workingstep
 from schemas.tool import Tool
 from worker.estimate.materials import Cuttability
 
@@ -47,19 +47,6 @@ FACE_DEPTH, FACE_WIDTH = 2.0, 0.7
 """mm axially and share of DC radially of a facing pass (common practice)."""
 
 FACING = frozenset({"plane_rough_milling", "plane_finish_milling"})
-TURNING_ON_AXIS = frozenset(
-    {
-        "drilling",
-        "multistep_drilling",
-        "center_drilling",
-        "counter_sinking",
-        "boring",
-        "reaming",
-        "tapping",
-        "back_boring",
-    }
-)
-"""Operations that feed along a hole's axis."""
 
 
 @dataclass(frozen=True)
@@ -153,7 +140,7 @@ def _usual_speed(step: Workingstep, group: str) -> tuple[float, str]:
         return TAP_SPEED[group], "starting values for taps, public chart"
     if step.operation == "reaming":
         return DRILL_SPEED[group] * REAM_SPEED_SHARE, DRILL_SOURCE
-    if step.operation in TURNING_ON_AXIS:
+    if step.operation in ON_AXIS:
         return DRILL_SPEED[group], DRILL_SOURCE
     return MILLING_SPEED[group], MILLING_SOURCE
 
@@ -165,7 +152,7 @@ def _feed_per_tooth(step: Workingstep, tool: Tool, group: str) -> tuple[float, s
         return stated, ""
     if step.operation == "reaming":
         return REAM_FEED_PER_TOOTH, f"feed {REAM_FEED_PER_TOOTH} mm a tooth: {DRILL_SOURCE}"
-    if step.operation in TURNING_ON_AXIS:
+    if step.operation in ON_AXIS:
         per_rev = next(f for d, f in DRILL_FEEDS if tool.diameter <= d) * HARD_FEED_SHARE.get(group, 1.0)
         return per_rev / teeth_of(tool), f"feed {per_rev:g} mm/rev: {DRILL_SOURCE}"
     feed = min(FEED_SHARE[group] * tool.diameter, GREATEST_FEED_PER_TOOTH)
@@ -181,7 +168,7 @@ def _stated_feed(tech: Technology, teeth: int) -> float | None:
 def _depths(step: Workingstep, tool: Tool, depth: float | None) -> tuple[float, float, list[str]]:
     """Axial and radial depth of cut, and what had to be assumed."""
     tech, notes = step.technology, []
-    if step.operation in TURNING_ON_AXIS:
+    if step.operation in ON_AXIS:
         return depth or tool.edge_length, tool.diameter, []
     axial, radial = tech.axial_cutting_depth, tech.radial_cutting_depth
     if axial is None:

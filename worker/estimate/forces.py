@@ -8,9 +8,9 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from schemas.plan import Machine, Material, Workingstep
+from schemas.plan import ON_AXIS, Machine, Material, Workingstep
 from schemas.tool import Tool
-from worker.estimate.cutting_data import FACING, TURNING_ON_AXIS, CuttingData, cutting_data
+from worker.estimate.cutting_data import FACING, CuttingData, cutting_data
 from worker.estimate.materials import Cuttability, cuttability
 
 EFFICIENCY = 0.8
@@ -56,7 +56,7 @@ def load_of(step: Workingstep, tool: Tool, data: CuttingData, material: Cuttabil
     """The load of a step that runs with ``data``."""
     if step.operation == "tapping":
         return tapping_load(tool, data, material)
-    if step.operation in TURNING_ON_AXIS:
+    if step.operation in ON_AXIS:
         return drilling_load(tool, data, material)
     return milling_load(tool, data, material, centred=step.operation in FACING)
 

@@ -5,10 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from schemas.plan import SetupPlan
+from schemas.plan import ON_AXIS, SetupPlan
 from schemas.report import CostOut
 from worker.estimate.cost import estimate_cost
-from worker.estimate.cutting_data import TURNING_ON_AXIS
 from worker.estimate.geometry import CutSizes
 from worker.estimate.times import StepEstimate, estimate_step
 from worker.kernel import measure
@@ -48,7 +47,7 @@ def sizes_of(cut: Cut, stage: Stage) -> CutSizes:
     """What the time of a cut depends on, measured in the setup's frame."""
     extent = (0.0, 0.0, 0.0) if is_empty(cut.removal) else measure.bounding_box(cut.removal, stage.frame).size
     plunges = tuple(max(p.entry_z - p.tip_z, 0.0) for p in cut.plunges)
-    if cut.step.operation in TURNING_ON_AXIS and not plunges:
+    if cut.step.operation in ON_AXIS and not plunges:
         plunges = (max(cut.entry_z - cut.tip_z, 0.0),)
     return CutSizes(cut.removal_volume, extent, plunges)
 

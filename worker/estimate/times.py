@@ -5,10 +5,10 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from schemas.plan import Machine, Material, Workingstep
+from schemas.plan import ON_AXIS, Machine, Material, Workingstep
 from schemas.report import TimeOut
 from schemas.tool import Tool
-from worker.estimate.cutting_data import FACING, ROUGH_WIDTH, TURNING_ON_AXIS, CuttingData
+from worker.estimate.cutting_data import FACING, ROUGH_WIDTH, CuttingData
 from worker.estimate.deflection import ASSUMED, tip_deflection
 from worker.estimate.forces import Load, estimate_load
 from worker.estimate.geometry import CutSizes
@@ -79,7 +79,7 @@ def estimate_step(
 
 def cutting_seconds(step: Workingstep, tool: Tool, data: CuttingData, sizes: CutSizes, feed: float) -> float:
     """Time with the tool in the cut or feeding to it, at ``feed`` mm/min."""
-    if step.operation in TURNING_ON_AXIS:
+    if step.operation in ON_AXIS:
         return plunge_seconds(sizes.plunges, feed, there_and_back=step.operation == "tapping")
     if sizes.volume <= 0:
         return 0.0
@@ -130,6 +130,6 @@ def _tool_change(machine: Machine | None) -> tuple[float, str]:
 
 
 def _travel_note(step: Workingstep) -> str:
-    if step.operation in TURNING_ON_AXIS:
+    if step.operation in ON_AXIS:
         return "no pecking or dwell"
     return "the larger of metal removed at full engagement and passes over the cut's extent; a real tool path is longer"
