@@ -16,7 +16,7 @@ from OCP.GC import GC_MakeArcOfCircle
 from OCP.gp import gp_Ax1, gp_Ax2
 from OCP.TopoDS import TopoDS_Edge
 
-from schemas.base import Frame, Vec3, add, any_frame, norm, sub
+from schemas.base import Frame, Vec3, any_frame, norm, sub
 from worker.kernel.errors import KernelError
 from worker.kernel.shape import WORLD, Body, to_dir, to_pnt
 
@@ -110,8 +110,3 @@ def _along(start: Vec3, end: Vec3) -> tuple[Frame, float]:
     direction = sub(end, start)
     length = norm(direction)
     return (any_frame(start, direction) if length > 0 else WORLD), length
-
-
-def midpoint(a: Vec3, b: Vec3) -> Vec3:
-    """The point halfway."""
-    return add(a, sub(b, a), 0.5)

@@ -275,8 +275,3 @@ def seen_from(shape: PartShape, sight: Sight, group: tuple[int, ...]) -> tuple[V
         wanted += [*own, *beside, *(scale(d, -1.0) for d in own + beside)]
     seen = tuple(d for d in sight.distinct(wanted) if sight.sees(group, d))
     return seen or tuple(d for d in sight.sides() if sight.sees(group, d))
-
-
-def replaced_edge(a: Vec3, b: Vec3) -> Vec3:
-    """Direction of the edge two planes would meet in."""
-    return unit(cross(a, b))

@@ -20,8 +20,6 @@ from worker.kernel.sweep import prism
 from worker.stage.standing import EXACT, Failure, Standing
 
 Role = Literal["jaw_fixed", "jaw_moving", "parallel", "bed", "plate", "clamp", "locator", "jack", "bolt", "body"]
-CLAMPING: frozenset[str] = frozenset({"jaw_fixed", "jaw_moving", "clamp", "bolt"})
-"""Roles that press on the stock."""
 SUPPORTING: frozenset[str] = frozenset({"parallel", "bed", "plate", "jack", "locator", "body"})
 """Roles that the stock rests on or against."""
 
