@@ -91,3 +91,11 @@ def prism(points: list[tuple[float, float]], x0: float, x1: float) -> Body:
     polygon.Close()
     face = BRepBuilderAPI_MakeFace(polygon.Wire()).Face()
     return Body(BRepPrimAPI_MakePrism(face, gp_Vec(x1 - x0, 0, 0)).Shape())
+
+
+def ring(middle: Vec3, radius: float, tube: float) -> Body:
+    """A full ring round the upright line through its middle."""
+    from OCP.BRepPrimAPI import BRepPrimAPI_MakeTorus
+    from OCP.gp import gp_Ax2, gp_Dir, gp_Pnt
+
+    return Body(BRepPrimAPI_MakeTorus(gp_Ax2(gp_Pnt(*middle), gp_Dir(0, 0, 1)), radius, tube).Shape())

@@ -2,16 +2,22 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 from schemas.base import Vec3, any_frame, cross, norm, scale
 from schemas.feature import Feature
 from schemas.tolerances import SQUARE
 from worker.recognise.access import Sight
+from worker.recognise.bands import parted
 from worker.recognise.hole_features import hole_drafts
 from worker.recognise.holes import Stack, find_stacks
 from worker.recognise.ids import Draft, named
 from worker.recognise.joining import joined
+from worker.recognise.keyways import with_keyways
 from worker.recognise.outside import (
     face_drafts,
+    is_contour,
+    is_outermost,
     main_axis,
     outer_planes,
     outline_of,
@@ -21,8 +27,12 @@ from worker.recognise.outside import (
 )
 from worker.recognise.patches import PartShape
 from worker.recognise.patterns import name_patterns
+from worker.recognise.reading import read
 from worker.recognise.recess_class import recess_drafts
-from worker.recognise.recesses import Recess, components, read
+from worker.recognise.recesses import components
+from worker.recognise.ring_grooves import lone_boss, ring_groove, with_whole_bosses
+from worker.recognise.slits import slit_drafts
+from worker.recognise.tees import tee_drafts
 from worker.recognise.threads import give_threads
 from worker.recognise.transitions import cone_chamfers, edge_rounds, plane_chamfers, transition_drafts
 from worker.recognise.undercuts import undercut_draft
@@ -38,43 +48,82 @@ def features_of(shape: PartShape) -> tuple[Feature, ...]:
     return named(drafts, shape)
 
 
+@dataclass(frozen=True, eq=False)
+class _Sorted:
+    """The patches of a part by what they may belong to."""
+
+    outer: frozenset[int]
+    stacks: list[Stack]
+    chamfers: dict[int, dict[str, float]]
+    cones: list[int]
+    blends: list[int]
+    rounds: list[int]
+
+    @property
+    def in_holes(self) -> set[int]:
+        return {p for s in self.stacks for p in s.patches if p not in s.chamfers}
+
+    @property
+    def moved(self) -> set[int]:
+        """Transitions."""
+        return {*self.chamfers, *self.cones, *self.rounds}
+
+
+def _sorted(shape: PartShape, sight: Sight, outer: frozenset[int]) -> _Sorted:
+    stacks = find_stacks(shape, sight)
+    main = main_axis(shape, outer, (s.axis for s in stacks))
+    chamfers = plane_chamfers(shape)
+    drilled = {p for s in stacks for p in s.patches if p not in s.chamfers}
+    cones = _mouths(stacks) + [c for c in cone_chamfers(shape, chamfers) if c not in drilled]
+    blends = edge_rounds(shape)
+    return _Sorted(outer, stacks, chamfers, cones, blends, [r for r in blends if not _along(shape, r, main)])
+
+
 def drafts_of(shape: PartShape) -> list[Draft]:
     """All features of a part, without names yet."""
     outer = outer_planes(shape)
     sight = Sight(shape, outer=outer)
-    stacks = find_stacks(shape, sight)
-    in_holes = {p for s in stacks for p in s.patches if p not in s.chamfers}
-    main = main_axis(shape, outer, (s.axis for s in stacks))
-    chamfers = plane_chamfers(shape)
-    cones = _mouths(stacks) + [c for c in cone_chamfers(shape, chamfers) if c not in in_holes]
-    blends = edge_rounds(shape)
-    rounds = [r for r in blends if not _along(shape, r, main)]
-    moved = {*chamfers, *cones, *rounds}
-    free = [p.index for p in shape.patches if p.index not in outer and p.index not in in_holes | moved]
-    drafts = hole_drafts(shape, sight, stacks)
-    drafts += transition_drafts(shape, sight, chamfers, sorted(set(cones)), rounds)
-    groups = components(shape, free)
-    left = [g[0] for g in groups if len(g) == 1 and not shape.patches[g[0]].surface.hollow]
-    recesses = [r for g in groups if g[0] not in left for r in read(shape, sight, g)]
-    found = _recess_features(shape, sight, joined(shape, sight, recesses), {*outer, *left, *moved})
+    kinds = _sorted(shape, sight, outer)
+    drafts = hole_drafts(shape, sight, kinds.stacks)
+    drafts += transition_drafts(shape, sight, kinds.chamfers, sorted(set(kinds.cones)), kinds.rounds)
+    taken = kinds.in_holes | kinds.moved | outer
+    groups = components(shape, [p.index for p in shape.patches if p.index not in taken])
+    grooves = [groove for g in groups if (groove := ring_groove(shape, g))]
+    axes = profile_axes(shape, outer)
+    groups = [g for g in groups if not any(g == d.patches for d in grooves) and not is_contour(shape, g, axes)]
+    lone = {g[0] for g in groups if len(g) == 1 and not shape.patches[g[0]].surface.hollow}
+    found = grooves + _recess_features(shape, sight, kinds, [g for g in groups if g[0] not in lone], lone)
     cut = {p for d in found for p in d.patches}
-    drafts += found
-    planes = [p for p in sorted({*outer, *left}) if shape.patches[p].surface.kind == "plane"]
-    planes = [p for p in planes if p not in moved and p not in cut]
-    drafts += face_drafts(shape, sight, planes)
-    drafts += _profiles(shape, sight, outer - set(chamfers), in_holes | cut)
+    planes = [p for p in sorted(outer | lone) if shape.patches[p].surface.kind == "plane"]
+    planes = [p for p in planes if p not in kinds.moved and p not in cut]
+    slits = slit_drafts(shape, sight, [p for p in planes if p not in outer])
+    cut.update(p for d in slits for p in d.patches)
+    drafts += found + slits + face_drafts(shape, sight, [p for p in planes if p not in cut])
+    inside = {p for p in kinds.moved | lone if not is_outermost(shape, shape.patches[p])}
+    drafts += _profiles(shape, sight, outer - set(kinds.chamfers), kinds.in_holes | cut | inside)
+    return with_whole_bosses(shape, sight, drafts + _rest(shape, sight, drafts, kinds.blends), grooves)
+
+
+def _rest(shape: PartShape, sight: Sight, drafts: list[Draft], blends: list[int]) -> list[Draft]:
+    """Rounded edges that turned out to be no contour, and what nothing takes."""
     done = {p for d in drafts for p in d.patches}
     late = [b for b in blends if b not in done]
-    drafts += transition_drafts(shape, sight, {}, (), late)
-    return drafts + _regions(shape, sight, [p.index for p in shape.patches if p.index not in done | set(late)])
+    left = [p.index for p in shape.patches if p.index not in done and p.index not in late]
+    return transition_drafts(shape, sight, {}, (), late) + _regions(shape, sight, left)
 
 
-def _recess_features(shape: PartShape, sight: Sight, recesses: list[Recess], lone: set[int]) -> list[Draft]:
-    found = []
-    for recess in recesses:
-        undercut = undercut_draft(shape, recess, lone)
-        found += [undercut] if undercut else recess_drafts(shape, sight, recess)
-    return found
+def _recess_features(
+    shape: PartShape, sight: Sight, kinds: _Sorted, groups: list[tuple[int, ...]], lone: set[int]
+) -> list[Draft]:
+    recesses, keyways = with_keyways(shape, sight, [r for g in groups for r in read(shape, sight, g)])
+    whole = [part for r in joined(shape, sight, recesses) for part in parted(shape, sight, r)]
+    sunk = frozenset({p for s in kinds.stacks for p in s.patches} | {p for r in whole for p in r.patches})
+    found, plain = tee_drafts(shape, sight, whole)
+    outside = {*kinds.outer, *lone, *kinds.moved}
+    for recess in plain:
+        undercut = undercut_draft(shape, recess, outside)
+        found += [undercut] if undercut else recess_drafts(shape, sight, recess, sunk)
+    return found + keyways
 
 
 def _mouths(stacks: list[Stack]) -> list[int]:
@@ -110,7 +159,8 @@ def _regions(shape: PartShape, sight: Sight, left: list[int]) -> list[Draft]:
                 waiting.remove(index)
                 group.append(index)
                 queue += [o for o in shape.patches[index].smooth if o in waiting]
-        found.append(_region(shape, sight, tuple(sorted(group))))
+        members = tuple(sorted(group))
+        found.append(lone_boss(shape, sight, members) or _region(shape, sight, members))
     return found
 
 

@@ -8,6 +8,7 @@ from schemas.base import Vec3, add, any_frame, cross, dot, norm, sub
 from schemas.feature import FeatureClass
 from schemas.tolerances import COAXIAL, CONE_POINT, SAME_LENGTH
 from worker.recognise.access import Sight, opposite
+from worker.recognise.extent import extent
 from worker.recognise.holes import Piece, Stack, coaxial, upright
 from worker.recognise.ids import Draft
 from worker.recognise.patches import PartShape
@@ -26,6 +27,7 @@ def _stack_drafts(shape: PartShape, sight: Sight, stack: Stack) -> list[Draft]:
     grooves = [p for p in links if _is_groove(shape, p)] if len(links) > 1 else []
     made = {id(p): _element(shape, sight, stack, p, links) for p in links if p not in grooves}
     rings = [_groove(shape, stack, p) for p in grooves]
+    rings += [_round_groove(shape, stack, p) for p in stack.pieces if _is_round_groove(shape, p)]
     elements = [made[id(p)] for p in links if p not in grooves]
     if len(elements) < 2:
         return elements + rings
@@ -71,14 +73,30 @@ def _is_groove(shape: PartShape, piece: Piece) -> bool:
 
 
 def _groove(shape: PartShape, stack: Stack, piece: Piece) -> Draft:
+    sizes = {"diameter": piece.diameter, "width": piece.high - piece.low}
+    return _ring(stack, piece, (*piece.patches, *piece.floors), sizes)
+
+
+def _ring(stack: Stack, piece: Piece, patches: tuple[int, ...], sizes: dict[str, float]) -> Draft:
     place = add(stack.origin, stack.axis, 0.5 * (piece.low + piece.high))
-    sizes = {
-        "diameter": piece.diameter,
-        "width": piece.high - piece.low,
-        "ends": "loop",
-        "undercut": "ring groove inside a bore: wider than the bore on both sides of it",
-    }
-    return Draft("slot", (*piece.patches, *piece.floors), any_frame(place, stack.axis), (), sizes)
+    told = "ring groove inside a bore: wider than the bore on both sides of it"
+    return Draft("slot", patches, any_frame(place, stack.axis), (), {**sizes, "ends": "loop", "undercut": told})
+
+
+def _is_round_groove(shape: PartShape, piece: Piece) -> bool:
+    """True for a ring sunk into a bore's wall, with an edge on both sides of its middle."""
+    patches = [shape.patches[p] for p in piece.patches]
+    if piece.kind != "torus" or any(r.convexity != "convex" for p in patches for r in p.rims):
+        return False
+    middle = dot(patches[0].surface.origin, patches[0].surface.axis)
+    return len(patches[0].loops) == 2 and patches[0].span(patches[0].surface.axis)[0] < middle - SAME_LENGTH
+
+
+def _round_groove(shape: PartShape, stack: Stack, piece: Piece) -> Draft:
+    ring = shape.patches[piece.patches[0]].surface
+    low, high = extent(shape, piece.patches, stack.axis)
+    sizes = {"diameter": 2 * (ring.radius + ring.minor), "width": high - low, "planar_radius": ring.minor}
+    return _ring(stack, piece, piece.patches, sizes)
 
 
 def _element(shape: PartShape, sight: Sight, stack: Stack, piece: Piece, links: list[Piece]) -> Draft:

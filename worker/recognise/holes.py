@@ -7,6 +7,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 
 import numpy as np
+from numpy.typing import NDArray
 
 from schemas.base import Vec3, add, any_frame, cross, dot, norm, sub
 from schemas.tolerances import COAXIAL, LEDGE, ON_AXIS
@@ -57,16 +58,28 @@ def turn_of(patches: Iterable[Patch], origin: Vec3, axis: Vec3) -> float:
     """How far round the axis the patches go (rad), gaps not counted."""
     frame = any_frame(origin, axis)
     basis = np.array([frame.x, frame.y])
-    covered = np.zeros(720, dtype=bool)
+    starts, ends = [], []
     for patch in patches:
         flat = (patch.corners - np.array(origin)) @ basis.T
         angles = np.arctan2(flat[..., 1], flat[..., 0])
         rest = (angles - angles[:, :1] + math.pi) % (2 * math.pi) - math.pi
-        starts = angles[:, 0] + rest.min(axis=1)
-        for start, width in zip(starts, np.ptp(rest, axis=1), strict=True):
-            first = round(start / (2 * math.pi) * 720)
-            covered[np.arange(first, first + round(width / (2 * math.pi) * 720)) % 720] = True
-    return float(covered.sum()) / 720 * 2 * math.pi
+        starts.append(angles[:, 0] + rest.min(axis=1))
+        ends.append(angles[:, 0] + rest.max(axis=1))
+    return _covered(np.concatenate(starts), np.concatenate(ends)) if starts else 0.0
+
+
+def _covered(starts: NDArray[np.float64], ends: NDArray[np.float64]) -> float:
+    """How much of a circle (rad) some arcs cover together; none is longer than half of it."""
+    whole = 2 * math.pi
+    turns = np.floor(starts / whole) * whole
+    starts, ends = starts - turns, ends - turns
+    over = ends > whole
+    low = np.concatenate([starts, np.zeros(int(over.sum()))])
+    high = np.concatenate([np.minimum(ends, whole), ends[over] - whole])
+    order = np.argsort(low, kind="stable")
+    low, high = low[order], high[order]
+    before = np.concatenate([[0.0], np.maximum.accumulate(high)[:-1]])
+    return float(np.maximum(high - np.maximum(low, before), 0.0).sum())
 
 
 def find_stacks(shape: PartShape, sight: Sight) -> list[Stack]:
@@ -91,7 +104,7 @@ def _bores(shape: PartShape, sight: Sight) -> list[tuple[int, ...]]:
         for part in _joined(sight, group):
             surface = part[0].surface
             turn = turn_of(part, surface.origin, surface.axis)
-            if turn > BORE and not any(_rings_island(shape, p) or _runs_on(shape, p, turn) for p in part):
+            if turn > BORE and not any(_is_other_wall(shape, p, turn) for p in part):
                 found.append(tuple(p.index for p in part))
     cylinders = [b for b in found if shape.patches[b[0]].surface.kind == "cylinder"]
     return cylinders + [b for b in found if shape.patches[b[0]].surface.kind == "cone"]
@@ -99,6 +112,17 @@ def _bores(shape: PartShape, sight: Sight) -> list[tuple[int, ...]]:
 
 def _is_round_inside(patch: Patch) -> bool:
     return patch.surface.kind in ("cylinder", "cone") and patch.surface.hollow and len(patch.corners) > 0
+
+
+def _is_other_wall(shape: PartShape, patch: Patch, turn: float) -> bool:
+    return _rings_island(shape, patch) or _runs_on(shape, patch, turn) or _has_flat(shape, patch)
+
+
+def _has_flat(shape: PartShape, patch: Patch) -> bool:
+    """True for a wall that ends on both sides at one flat that cuts off its circle: a D, which no drill makes."""
+    sides = [r for r in patch.rims if r.curve == "line" and r.convexity == "concave"]
+    flats = {r.other for r in sides if shape.patches[r.other].surface.kind == "plane"}
+    return any(sum(r.other == f for r in sides) > 1 for f in flats)
 
 
 def _rings_island(shape: PartShape, patch: Patch) -> bool:

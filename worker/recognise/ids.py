@@ -54,7 +54,8 @@ def order_of(draft: Draft) -> tuple[Any, ...]:
     where = draft.placement
     sizes = tuple(round(draft.sizes.get(n) or 0.0, 3) for n in ("diameter", "depth", "width", "length", "radius"))
     place = tuple(round(v, 3) for v in where.location)
-    return (draft.class_, tuple(round(-v, 4) for v in where.axis), tuple(-v for v in place[::-1]), sizes)
+    lie = tuple(round(-abs(v), 4) for v in where.ref_direction), tuple(round(-v, 4) for v in where.ref_direction)
+    return (draft.class_, tuple(round(-v, 4) for v in where.axis), tuple(-v for v in place[::-1]), sizes, lie)
 
 
 def named(drafts: Iterable[Draft], shape: PartShape) -> tuple[Feature, ...]:

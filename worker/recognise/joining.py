@@ -9,9 +9,7 @@ from worker.recognise.extent import extent
 from worker.recognise.holes import crossings
 from worker.recognise.patches import PartShape
 from worker.recognise.recesses import Recess, is_wall
-
-OVER = 0.05
-"""The air between two pieces is looked for this far above their floors (mm)."""
+from worker.recognise.through_slots import OVER, beside_gap, one_slot
 
 
 def joined(shape: PartShape, sight: Sight, recesses: list[Recess]) -> list[Recess]:
@@ -65,8 +63,10 @@ def _one_passage(shape: PartShape, a: Recess, b: Recess) -> bool:
 
     The other may have a floor: then it is the bottom of a pocket that something crosses above it.
     """
-    if a.floors or norm(cross(a.axis, b.axis)) > SQUARE or not _walls(shape, b) <= _carriers(shape, a):
+    if a.floors or norm(cross(a.axis, b.axis)) > SQUARE:
         return False
+    if not _walls(shape, b) <= _carriers(shape, a):
+        return not b.floors and one_slot(shape, a, b)
     if b.floors and (not _is_below(shape, b, a) or len(_walls(shape, b)) < 3):
         return False
     if not all(is_wall(shape.patches[p], a.axis) for p in a.patches):
@@ -74,8 +74,8 @@ def _one_passage(shape: PartShape, a: Recess, b: Recess) -> bool:
     place: Vec3 = (0.0, 0.0, 0.0)
     frame = any_frame(place, a.axis)
     for axis in (frame.x, frame.y, frame.z):
-        place = add(place, axis, sum(extent(shape, a.patches, axis)) / 2)
-    gap = sum(extent(shape, b.patches, frame.z)) / 2 - dot(place, frame.z)
+        place = add(place, axis, sum(extent(shape, a.own or a.patches, axis)) / 2)
+    gap = sum(extent(shape, b.own or b.patches, frame.z)) / 2 - dot(place, frame.z)
     line = scale(frame.z, 1.0 if gap > 0 else -1.0)
     return not crossings(shape, place, line, 0.0, abs(gap))
 
@@ -141,7 +141,7 @@ def _together(shape: PartShape, sight: Sight, a: Recess, b: Recess) -> Recess:
         return Recess(patches, b.axis, b.floors, (b.axis,) if sight.sees(patches, b.axis) else ())
     if not a.floors:
         seen = tuple(d for d in (a.axis, sight.known(scale(a.axis, -1.0))) if sight.sees(patches, d))
-        return Recess(patches, a.axis, (), seen)
+        return Recess(patches, a.axis, (), seen, bridged=beside_gap(shape, a, b))
     line = unit_between(shape, a, b)
     bridged = {*a.bridged, *b.bridged}
     for recess, way in ((a, 1.0), (b, -1.0)):

@@ -102,6 +102,24 @@ def profile_axes(shape: PartShape, outer: Iterable[int]) -> list[Vec3]:
     return found
 
 
+def is_contour(shape: PartShape, group: Iterable[int], axes: Iterable[Vec3]) -> bool:
+    """True for walls along one of the axes of which a round one is outermost: contour with hollow blends, no recess."""
+    patches = [shape.patches[p] for p in group]
+    upright = any(all(is_wall(p, axis) for p in patches) for axis in axes)
+    return upright and any(is_outermost(shape, p) for p in patches if p.surface.kind == "cylinder")
+
+
+def is_outermost(shape: PartShape, patch: Patch) -> bool:
+    """True for a plane or round outer wall that the part does not pass in one of the directions it looks in."""
+    surface = patch.surface
+    if surface.kind not in ("plane", "cylinder") or surface.hollow or not len(patch.corners):
+        return False
+    normals = np.unique(np.round(shape.normals[shape.slices[patch.index]], 9), axis=0)
+    limits = normals @ np.array(surface.origin) + surface.radius + OUTER
+    points = shape.corners.reshape(-1, 3)
+    return any(float((points @ n).max()) < limit for n, limit in zip(normals, limits, strict=True))
+
+
 def _add_axis(found: list[Vec3], axis: Vec3) -> None:
     if not any(norm(cross(axis, f)) < SQUARE for f in found):
         found.append(max(axis, opposite(axis), key=upright))

@@ -43,17 +43,22 @@ def through_outline(shape: PartShape, recess: Recess) -> Outline:
         chain.append(following[0])
     if closed:
         return Outline(((*chain, chain[0]),), (), ())
-    beyond = sorted({o for w in (chain[0], chain[-1]) for o in _open_to(shape, recess, w)})
+    last = [p for p in recess.patches if wall.get(p) in (chain[0], chain[-1])]
+    beyond = sorted({o for p in last for o in _open_to(shape, recess, p)} - set(recess.bridged))
     return Outline((tuple(chain),), tuple(distinct(shape, beyond)), ())
 
 
 def _walls(shape: PartShape, recess: Recess) -> dict[int, int]:
-    """For each patch the first of its wall: what crosses a recess divides its walls along the axis, not across."""
+    """For each patch the first of its wall: what crosses a recess divides its walls along the axis, not across.
+
+    Of one that was put together from pieces over a gap all patches of one carrier are one wall.
+    """
     found: dict[int, int] = {}
     spans: dict[int, list[float]] = {}
     for p in sorted(recess.patches, key=lambda p: (_across(shape, recess, p), p)):
         low, high = _across(shape, recess, p)
-        twin = next((w for w in spans if _one_wall(shape, w, p) and low < spans[w][1] - 1e-3), p)
+        near = (w for w in spans if _one_wall(shape, w, p))
+        twin = next((w for w in near if recess.bridged or low < spans[w][1] - 1e-3), p)
         found[p] = twin
         spans[twin] = [low, max(high, spans[twin][1])] if twin in spans else [low, high]
     return found

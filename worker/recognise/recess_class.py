@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import replace
 
 from schemas.base import Frame, add, cross, dot, scale, sub
@@ -11,9 +10,10 @@ from worker.recognise.access import Sight
 from worker.recognise.basins import basin_of
 from worker.recognise.curved import Course, circular
 from worker.recognise.extent import extent
+from worker.recognise.floor_outline import floor_outline, wall_behind
 from worker.recognise.ids import Draft
 from worker.recognise.passages import Outline, distinct, through_outline
-from worker.recognise.patches import PartShape, Rim
+from worker.recognise.patches import PartShape
 from worker.recognise.recess_size import bottom_of, ground_of, radii_of, sizes_of, top_of
 from worker.recognise.recesses import Recess, hollow, is_floor, is_wall, joined_to, long_direction
 
@@ -21,17 +21,20 @@ LONG = 2.0
 """A recess open at one end is a slot when it is this many times as long as wide, or has a round end."""
 
 
-def recess_drafts(shape: PartShape, sight: Sight, recess: Recess, skip: Iterable[int] = ()) -> list[Draft]:
-    """The feature of a recess and the bosses standing in it; several bosses, one recess."""
+def recess_drafts(shape: PartShape, sight: Sight, recess: Recess, sunk: frozenset[int] = frozenset()) -> list[Draft]:
+    """The feature of a recess and the bosses standing in it; ``sunk``: the patches of all holes and recesses."""
     basin, course = basin_of(shape, recess), None
     if basin:
         outline, class_, ends = Outline((), basin.open_to, ()), basin.class_, basin.ends
     else:
         ground = _ramped(shape, recess)
-        outline = outline_of(shape, ground) if ground.floors else through_outline(shape, ground)
+        outline = floor_outline(shape, ground, sunk) if ground.floors else through_outline(shape, ground)
         course = _course(shape, ground, outline)
         class_, ends = ("slot", course.ends) if course else _class_of(shape, ground, outline)
     place, sizes = sizes_of(shape, recess, class_, basin.travel if basin else None)
+    if ends == "open open" and _is_rib(shape, recess, outline, sizes):
+        class_, ends = "planar_face", None
+        place, sizes = sizes_of(shape, recess, class_)
     entry = top_of(shape, recess)
     islands = outline.islands if ends != "loop" else ()  # what a ring runs round is no island in it
     bosses = [_boss(shape, sight, recess, island, entry) for island in islands]
@@ -52,6 +55,16 @@ def recess_drafts(shape: PartShape, sight: Sight, recess: Recess, skip: Iterable
     return [draft, *bosses]
 
 
+def _is_rib(shape: PartShape, recess: Recess, outline: Outline, sizes: dict[str, object]) -> bool:
+    """True for the top of a low wall that divides a pocket: shorter than wide, with deeper floor at both ends."""
+    short = float(str(sizes["length"])) < float(str(sizes["width"]))
+    level = dot(shape.patches[recess.floors[0]].surface.origin, recess.axis) if recess.floors else 0.0
+    drops = [shape.patches[o] for o in outline.open_to]
+    foot = [shape.patches[f].surface for p in drops for f in p.concave if is_floor(shape.patches[f], recess.axis)]
+    deeper = len(drops) == 2 and len(foot) >= 2 and all(dot(s.origin, recess.axis) < level for s in foot)
+    return recess.shared and not recess.core and short and deeper
+
+
 def _ramped(shape: PartShape, recess: Recess) -> Recess:
     """The recess with its one slanted plane for a floor, where it has no other: a pocket that gets deeper."""
     leaning = [p for p in recess.patches if not is_wall(shape.patches[p], recess.axis)]
@@ -66,78 +79,6 @@ def _course(shape: PartShape, recess: Recess, outline: Outline) -> Course | None
         return None
     islands = [[wall_behind(shape, recess, w) for w in island] for island in outline.islands]
     return circular(shape, list(outline.runs[0][:-1]), islands)
-
-
-def outline_of(shape: PartShape, recess: Recess) -> Outline:
-    """The outline of the floors of a recess."""
-    members = set(recess.patches)
-    runs: list[tuple[int, ...]] = []
-    beyond: list[int] = []
-    islands: list[tuple[int, ...]] = []
-    for floor in recess.floors:
-        for number, loop in enumerate(shape.patches[floor].loops):
-            walled = [r.other in members and r.convexity != "convex" for r in loop]
-            if number == 0:
-                runs += _runs(loop, walled)
-                beyond += [r.other for r, w in zip(loop, walled, strict=True) if not w and r.other not in members]
-            elif any(walled):
-                islands.append(tuple(sorted({r.other for r, w in zip(loop, walled, strict=True) if w})))
-    runs = [_behind(shape, recess, run) for run in runs]
-    if len(recess.floors) > 1:
-        runs = _whole_runs(shape, runs)
-    beyond = [b for b in beyond if b not in recess.bridged]
-    return Outline(tuple(runs), tuple(distinct(shape, beyond)), tuple(islands))
-
-
-def _behind(shape: PartShape, recess: Recess, run: tuple[int, ...]) -> tuple[int, ...]:
-    """A run by the walls over its fillets; a closed one stays closed when it has one wall only."""
-    found = _squeezed([wall_behind(shape, recess, w) for w in run])
-    return (*found, found[0]) if len(run) > 1 and run[0] == run[-1] and len(found) == 1 else found
-
-
-def wall_behind(shape: PartShape, recess: Recess, index: int) -> int:
-    """The wall over a floor fillet; any other patch is itself."""
-    patch = shape.patches[index]
-    if not hollow(patch) or is_wall(patch, recess.axis):
-        return index
-    behind = [
-        r
-        for r in patch.rims
-        if r.other in recess.patches and r.other not in recess.floors and is_wall(shape.patches[r.other], recess.axis)
-    ]
-    return max(behind, key=lambda r: (round(r.length, 6), -r.other)).other if behind else index
-
-
-def _whole_runs(shape: PartShape, runs: list[tuple[int, ...]]) -> list[tuple[int, ...]]:
-    """Runs of several floors joined: walls of one carrier are one wall, runs within others are left out."""
-    first: list[int] = distinct(shape, [w for run in runs for w in run])
-
-    def whole(wall: int) -> int:
-        return next(f for f in first if shape.carriers[f] == shape.carriers[wall])
-
-    named = list(dict.fromkeys(_squeezed([whole(w) for w in run]) for run in runs))
-    return [r for r in named if not any(set(r) < set(o) for o in named)]
-
-
-def _runs(loop: tuple[Rim, ...], walled: list[bool]) -> list[tuple[int, ...]]:
-    """Chains of walled rims, as the walls they lead to; a closed loop is one chain with its first wall twice."""
-    if all(walled):
-        chain = _squeezed([r.other for r in loop])
-        return [(*chain, chain[0])]
-    start = next(i for i, w in enumerate(walled) if not w)
-    turned = [(loop[(start + i) % len(loop)], walled[(start + i) % len(loop)]) for i in range(len(loop))]
-    runs: list[list[int]] = [[]]
-    for rim, closed in turned:
-        if closed:
-            runs[-1].append(rim.other)
-        elif runs[-1]:
-            runs.append([])
-    return [_squeezed(run) for run in runs if run]
-
-
-def _squeezed(chain: list[int]) -> tuple[int, ...]:
-    found = [p for i, p in enumerate(chain) if i == 0 or p != chain[i - 1]]
-    return tuple(found)
 
 
 def _class_of(shape: PartShape, recess: Recess, outline: Outline) -> tuple[FeatureClass, str | None]:
@@ -223,16 +164,19 @@ def _boss(shape: PartShape, sight: Sight, recess: Recess, island: tuple[int, ...
     }
     patches = tuple(sorted(walls | tops))
     low, high = extent(shape, walls, recess.axis)
-    x = long_direction(shape, Recess(tuple(sorted(walls)), recess.axis, (), ()))
+    upright = [w for w in sorted(walls) if is_wall(shape.patches[w], recess.axis)] or sorted(walls)
+    x = long_direction(shape, Recess(tuple(upright), recess.axis, (), ()))
     y = cross(recess.axis, x)
-    spans = [extent(shape, walls, d) for d in (x, y)]
+    spans = [extent(shape, upright, d) for d in (x, y)]
     place = add(add(scale(x, sum(spans[0]) / 2), y, sum(spans[1]) / 2), recess.axis, high)
     sizes: dict[str, object] = {
         "height": high - low,
         "length": spans[0][1] - spans[0][0],
         "width": spans[1][1] - spans[1][0],
     }
-    round_ = [shape.patches[w].surface for w in walls]
+    round_ = [shape.patches[w].surface for w in upright]
+    if len({shape.carriers[w] for w in upright}) == 1 and round_[0].kind == "cylinder":
+        place = add(round_[0].origin, recess.axis, high - dot(round_[0].origin, recess.axis))
     if all(s.kind == "cylinder" and not s.hollow for s in round_):
         sizes["diameter"] = 2 * max(s.radius for s in round_)
     access = tuple(d for d in recess.seen if sight.sees(patches, d))

@@ -21,9 +21,10 @@ def sizes_of(
     if class_ == "slot" and recess.floors == () and len(recess.patches) == 2 and travel is None:
         x = _along_vee(shape, recess)
     y = cross(axis, x)
-    low, _ = extent(shape, recess.floors or recess.patches, axis)
+    low, _ = extent(shape, recess.floors or recess.own or recess.patches, axis)
     high = low if class_ == "planar_face" else top_of(shape, recess)
-    members = ground_of(shape, recess) if class_ == "planar_face" or recess.shared else recess.patches
+    ground = (recess.floors and recess.core) or ground_of(shape, recess)
+    members = ground if class_ == "planar_face" or recess.shared else recess.own or recess.patches
     spans = [extent(shape, members, d) for d in (x, y)]
     across = [s[1] - s[0] for s in spans]
     place = add(add(scale(x, sum(spans[0]) / 2), y, sum(spans[1]) / 2), axis, high)
@@ -62,8 +63,8 @@ def _slope(patch: Patch, axis: Vec3) -> float | None:
 def top_of(shape: PartShape, recess: Recess) -> float:
     """Height of the entry plane: the top of the walls, or of the transitions that break their upper edge."""
     members = set(recess.patches)
-    top = extent(shape, recess.patches, recess.axis)[1]
-    for index in recess.patches:
+    top = extent(shape, recess.own or recess.patches, recess.axis)[1]
+    for index in recess.own or recess.patches:
         for rim in shape.patches[index].rims:
             if rim.other in members or rim.convexity == "concave":
                 continue

@@ -11,7 +11,7 @@ from worker.recognise.extent import extent
 from worker.recognise.ids import Draft
 from worker.recognise.passages import through_outline
 from worker.recognise.patches import PartShape, Rim
-from worker.recognise.recesses import Recess, is_wall
+from worker.recognise.recesses import Recess, hollow, is_wall
 from worker.recognise.transitions import line_of, straight
 
 DEEP = 2.0
@@ -63,6 +63,12 @@ def _neck(shape: PartShape, roof: list[int], lone: Iterable[int], mouth_way: Vec
     return sorted(o for o, n in normals.items() if abs(dot(n, mouth_way)) < SQUARE and abs(dot(n, axis)) < SQUARE)
 
 
+def _far_end(shape: PartShape, recess: Recess) -> str:
+    if recess.floors:
+        return "flat"
+    return "radiused" if any(hollow(shape.patches[p]) for p in recess.patches) else "open"
+
+
 def _draft(shape: PartShape, recess: Recess, ground: tuple[int, Vec3, Vec3], roof: list[int], neck: list[int]) -> Draft:
     floor, up, across = ground
     patches = tuple(sorted({*recess.patches, *neck}))
@@ -76,7 +82,7 @@ def _draft(shape: PartShape, recess: Recess, ground: tuple[int, Vec3, Vec3], roo
         "width": spans[1][1] - spans[1][0],
         "depth": spans[2][1] - bottom,
         "bottom": "planar",
-        "ends": "open open" if not recess.floors else "open flat",
+        "ends": f"open {_far_end(shape, recess)}",
         "undercut": f"{kind}: wider below than at its mouth",
     }
     return Draft("slot", patches, Frame(location=place, axis=up, ref_direction=recess.axis), (), sizes)

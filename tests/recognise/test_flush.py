@@ -1,0 +1,93 @@
+"""A window and the larger pocket it opens into are two features, also where they share walls; sizes are as built."""
+
+from __future__ import annotations
+
+import pytest
+
+from schemas.feature import Feature
+from tests.recognise.parts import block, drill, obround, pocket
+from worker.kernel.boolean import cut
+from worker.kernel.primitives import box
+from worker.kernel.shape import Body
+from worker.recognise import recognise
+
+UP, DOWN = (0.0, 0.0, 1.0), (0.0, 0.0, -1.0)
+WINDOW = box((40, 20, -1), (70, 40, 21))
+
+
+def recesses(body: Body) -> list[Feature]:
+    """Windows first."""
+    found = [f for f in recognise(body) if f.class_ not in ("planar_face", "profile_feature")]
+    return sorted(found, key=lambda f: f.bottom != "through")
+
+
+@pytest.mark.parametrize(
+    "tools",
+    [
+        ([WINDOW], box((20, 10, -1), (80, 50, 8))),  # round it
+        ([WINDOW], box((40, 10, -1), (90, 50, 8))),  # flush on one side
+        ([WINDOW], box((40, 20, -1), (90, 50, 8))),  # on two that meet
+        ([WINDOW], box((30, 20, -1), (90, 40, 8))),  # on two opposite ones
+        ([pocket((40, 20, -1), (70, 40, 21), 4)], pocket((40, 10, -1), (80, 50, 8), 4)),
+        ([pocket((40, 20, -1), (70, 40, 21), 4)], pocket((30, 20, -1), (80, 40, 8), 4)),
+    ],
+)
+def test_a_window_above_a_larger_pocket_is_a_feature_of_its_own(tools: tuple[list[Body], Body]) -> None:
+    from worker.kernel.measure import bounding_box
+
+    window, below = recesses(cut(block(), [*tools[0], tools[1]]))
+    assert (window.class_, below.class_) == ("closed_pocket", "closed_pocket")
+    assert (window.length, window.width, window.depth) == pytest.approx((30, 20, 12))
+    assert window.placement.location == pytest.approx((55, 30, 20)) and set(window.access) == {UP, DOWN}
+    low, high = bounding_box(tools[1]).min, bounding_box(tools[1]).max
+    assert (below.length, below.width) == pytest.approx((high[0] - low[0], high[1] - low[1]), abs=1e-5)
+    assert below.depth == pytest.approx(8) and below.access == (DOWN,) and below.open_sides == 0
+
+
+def test_a_window_flush_on_three_sides_goes_through_and_the_pocket_is_open_to_it() -> None:
+    window, below = recesses(cut(block(), [WINDOW, box((40, 20, -1), (90, 40, 8))]))
+    assert (window.length, window.width, window.depth) == pytest.approx((30, 20, 20))
+    assert (below.class_, below.open_sides, below.access) == ("open_pocket", 1, (DOWN,))
+    assert (below.length, below.width, below.depth) == pytest.approx((20, 20, 8))
+
+
+def test_a_window_as_wide_as_the_slot_below_it() -> None:
+    window, below = recesses(cut(block(), [WINDOW, box((-1, 20, -1), (101, 40, 8))]))
+    assert (window.length, window.width, window.depth) == pytest.approx((30, 20, 12))
+    assert (below.class_, below.ends) == ("slot", "open open")
+    assert (below.length, below.width, below.depth) == pytest.approx((100, 20, 8))
+
+
+def test_obrounds_one_above_the_other() -> None:
+    window, below = recesses(cut(block(), [obround(40, 60, 30, -1, 21, 10), obround(40, 60, 30, -1, 8, 20)]))
+    assert [f.ends for f in (window, below)] == ["radiused radiused"] * 2
+    assert (window.length, window.width, window.depth) == pytest.approx((30, 10, 12))
+    assert (below.length, below.width, below.depth) == pytest.approx((40, 20, 8))
+
+
+def tee(x0: float, x1: float) -> list[Body]:
+    """Neck 12 wide, foot 22 wide and 9 high, between centres."""
+    return [obround(x0, x1, 30, 11, 20, 22), obround(x0, x1, 30, 19, 41, 12)]
+
+
+@pytest.mark.parametrize(
+    ("tools", "length", "ends"),
+    [
+        (tee(40, 120), 71, "open radiused"),
+        (tee(30, 70), 62, "radiused radiused"),
+        ([*tee(30, 70), drill(30, 30, 11, 41, 22)], 62, "open radiused"),  # with a hole that lets the cutter in
+        ([box((30, 24, 20), (101, 36, 41)), box((30, 19, 11), (101, 41, 20))], 70, "open flat"),
+        ([box((30, 24, 20), (101, 36, 41)), box((25, 19, 11), (101, 41, 20))], 75, "open flat"),
+    ],
+)
+def test_a_blind_t_slot_is_one(tools: list[Body], length: float, ends: str) -> None:
+    (found,) = [f for f in recesses(cut(block(z=40), tools)) if f.class_ != "round_hole"]
+    assert (found.class_, found.ends, found.access) == ("slot", ends, ())
+    assert "T-slot" in (found.undercut or "") and found.placement.axis == UP
+    assert (found.length, found.width, found.depth) == pytest.approx((length, 22, 29))
+
+
+def test_a_window_over_a_passage_is_no_t_slot() -> None:
+    found = recesses(cut(block(z=40), [box((40, 20, 20), (60, 40, 41)), box((-1, 10, 10), (101, 50, 20))]))
+    assert [f.class_ for f in found] == ["closed_pocket"] * 2
+    assert sorted(f.depth or 0 for f in found) == pytest.approx([20, 100])

@@ -1,0 +1,101 @@
+"""Features that cut, stand on or run into one another, as a shop would name them; sizes are as built."""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+
+from schemas.feature import Feature
+from tests.recognise.parts import block, drill, prism, rounded
+from worker.kernel.boolean import cut, fuse
+from worker.kernel.primitives import box, cone, cylinder
+from worker.kernel.shape import Body
+from worker.recognise import recognise
+
+UP, DOWN = (0.0, 0.0, 1.0), (0.0, 0.0, -1.0)
+BORE = drill(50, 30, -1, 41, 30)
+
+
+def of_class(body: Body, name: str) -> list[Feature]:
+    return [f for f in recognise(body) if f.class_ == name]
+
+
+def one(body: Body, name: str) -> Feature:
+    (found,) = of_class(body, name)
+    return found
+
+
+@pytest.mark.parametrize(
+    ("bottom", "length", "ends", "access"),
+    [
+        (-1.0, 40, "open open", {UP, DOWN}),
+        (20.0, 20, "open flat", {UP}),
+    ],
+)
+def test_a_keyway_in_a_bore_is_a_slot_along_it(
+    bottom: float, length: float, ends: str, access: set[tuple[float, float, float]]
+) -> None:
+    body = cut(block(z=40), [BORE, box((46, 30, bottom), (54, 48, 41))])
+    keyway = one(body, "slot")
+    # its bottom lies 18 from the bore's middle, its cheeks come out of the bore where that is 4 off the middle
+    assert (keyway.length, keyway.width, keyway.depth) == pytest.approx((length, 8, 18 - math.sqrt(15**2 - 4**2)))
+    assert keyway.ends == ends and set(keyway.access) == access
+    assert one(body, "round_hole").diameter == pytest.approx(30)
+
+
+def test_keyways_on_both_sides_of_a_bore_are_two() -> None:
+    body = cut(block(z=40), [BORE, box((46, 12, -1), (54, 48, 41))])
+    assert [f.width for f in of_class(body, "slot")] == pytest.approx([8, 8])
+
+
+def test_a_hole_with_a_flat_is_no_round_hole() -> None:
+    body = cut(block(), [cut(drill(50, 30, -1, 21, 20), [box((56, 0, -2), (70, 60, 22))])])
+    found = one(body, "closed_pocket")
+    assert (found.length, found.width, found.orthogonal_radius) == pytest.approx((20, 16, 10))
+    assert of_class(body, "round_hole") == [] and set(found.access) == {UP, DOWN}
+
+
+def test_a_flat_on_a_round_bar_is_a_step_from_its_side() -> None:
+    body = cut(cylinder((0, 0, 0), (100, 0, 0), 30), [box((60, -20, 10), (101, 20, 20))])
+    found = one(body, "step")
+    assert found.depth == pytest.approx(5) and found.placement.axis == UP
+
+
+def test_a_boss_keeps_its_diameter_over_a_fillet() -> None:
+    def foot(a: tuple[float, float, float], b: tuple[float, float, float]) -> bool:
+        return abs(a[2] - 10) + abs(b[2] - 10) < 1e-6 and abs(math.hypot(a[0] - 50, a[1] - 30) - 10) < 1e-3
+
+    boss = one(rounded(fuse([block(z=10), drill(50, 30, 10, 20, 20)]), 2, foot), "boss")
+    assert (boss.diameter, boss.height) == pytest.approx((20, 10))
+
+
+def test_half_a_boss_at_the_edge_of_a_plate() -> None:
+    body = fuse([block(z=10), cut(drill(50, 0, 10, 20, 30), [box((0, -30, 0), (100, 0, 30))])])
+    boss = one(body, "boss")
+    assert (boss.diameter, boss.height) == pytest.approx((30, 10))
+    assert boss.placement.location == pytest.approx((50, 0, 20))
+    assert [f for f in recognise(body) if "pocket" in f.class_] == []
+
+
+def test_a_low_rib_divides_no_pocket() -> None:
+    body = cut(block(z=40), [cut(box((10, 10, 20), (90, 50, 41)), [box((45, 10, 20), (50, 50, 30))])])
+    found = one(body, "closed_pocket")
+    assert (found.length, found.width, found.depth) == pytest.approx((80, 40, 20))
+    assert of_class(body, "slot") == [] and len(of_class(body, "planar_face")) == 7
+
+
+def test_a_dovetail_with_a_round_end_says_so() -> None:
+    tail = fuse([prism([(24, 20), (36, 20), (40, 10), (20, 10)], 50, 101), cone((50, 30, 10), (50, 30, 20), 20, 12)])
+    found = one(cut(block(), [tail]), "slot")
+    assert found.ends == "open radiused" and "dovetail" in (found.undercut or "") and found.access == ()
+
+
+def test_rounded_rims_of_a_pocket_are_no_contour() -> None:
+    def rim(a: tuple[float, float, float], b: tuple[float, float, float]) -> bool:
+        return all(abs(p[2] - 20) < 1e-6 and 29 < p[0] < 71 and 14 < p[1] < 46 for p in (a, b))
+
+    body = rounded(cut(block(), [box((30, 15, 12), (70, 45, 21))]), 2, rim)
+    assert len(of_class(body, "profile_feature")) == 3
+    assert all(f.access for f in of_class(body, "profile_feature"))
+    assert len(of_class(body, "edge_round")) == 4

@@ -1,0 +1,94 @@
+"""Grooves round an axis, outside and inside: sizes are those they were built with."""
+
+from __future__ import annotations
+
+import pytest
+
+from schemas.base import Vec3
+from schemas.feature import Feature
+from tests.recognise.parts import block, drill, ring
+from worker.kernel.boolean import cut, fuse
+from worker.kernel.primitives import cone, cylinder
+from worker.kernel.shape import Body
+from worker.recognise import recognise
+
+UP = (0.0, 0.0, 1.0)
+BOSS = drill(50, 30, 10, 40, 30)
+
+
+def of_class(body: Body, name: str) -> list[Feature]:
+    return [f for f in recognise(body) if f.class_ == name]
+
+
+def sleeve(start: Vec3, end: Vec3, diameter: float) -> Body:
+    """What a grooving tool takes: all outside of a diameter, between two planes square to the axis."""
+    far = tuple(b + (b - a) for a, b in zip(start, end, strict=True))
+    near = tuple(a - (b - a) for a, b in zip(start, end, strict=True))
+    return cut(cylinder(start, end, 60), [cylinder(near, far, diameter)])  # type: ignore[arg-type]
+
+
+def test_a_groove_round_a_boss_is_an_undercut_slot_and_the_boss_is_whole() -> None:
+    body = cut(fuse([block(z=10), BOSS]), [sleeve((50, 30, 20), (50, 30, 26), 22)])
+    (groove,) = of_class(body, "slot")
+    assert (groove.diameter, groove.width, groove.ends) == (pytest.approx(22), pytest.approx(6), "loop")
+    assert groove.course_of_travel == "circular" and groove.access == () and "ring groove" in (groove.undercut or "")
+    assert groove.placement.location == pytest.approx((50, 30, 23))
+    (boss,) = of_class(body, "boss")
+    assert (boss.diameter, boss.height, boss.access) == (pytest.approx(30), pytest.approx(30), (UP,))
+    assert boss.placement.location == pytest.approx((50, 30, 40)) and not set(boss.faces) & set(groove.faces)
+    assert [f for f in recognise(body) if f.class_ == "region" or (f.class_ == "planar_face" and not f.access)] == []
+
+
+def test_two_grooves_leave_one_boss() -> None:
+    tools = [sleeve((50, 30, 15), (50, 30, 18), 22), sleeve((50, 30, 26), (50, 30, 30), 24)]
+    body = cut(fuse([block(z=10), BOSS]), tools)
+    assert sorted((f.width, f.diameter) for f in of_class(body, "slot")) == [
+        pytest.approx((3, 22)),
+        pytest.approx((4, 24)),
+    ]
+    assert [f.height for f in of_class(body, "boss")] == pytest.approx([30])
+
+
+def test_a_groove_round_a_lying_boss_is_one_too() -> None:
+    body = cut(
+        fuse([block(x=10, z=60), cylinder((10, 30, 30), (40, 30, 30), 30)]), [sleeve((20, 30, 30), (26, 30, 30), 22)]
+    )
+    (groove,) = of_class(body, "slot")
+    assert (groove.diameter, groove.width) == pytest.approx((22, 6)) and groove.placement.axis == (1.0, 0.0, 0.0)
+    assert [f.height for f in of_class(body, "boss")] == pytest.approx([30])
+
+
+@pytest.mark.parametrize(
+    ("tool", "width", "diameter"),
+    [
+        (ring((0, 0, 40), 16, 3), 2 * 8**0.5, 26),  # half a tube whose middle lies 1 outside a radius of 15
+        (
+            cut(drill(0, 0, 30, 40, 40), [cone((0, 0, 30), (0, 0, 35), 34, 24), cone((0, 0, 35), (0, 0, 40), 24, 34)]),
+            6,
+            24,
+        ),
+        (sleeve((0, 0, 20), (0, 0, 60), 15), 40, 15),
+    ],
+)
+def test_a_groove_of_any_section_round_a_shaft(tool: Body, width: float, diameter: float) -> None:
+    body = cut(drill(0, 0, 0, 80, 30), [tool])
+    (groove,) = of_class(body, "slot")
+    assert (groove.width, groove.diameter) == pytest.approx((width, diameter)) and groove.access == ()
+
+
+def test_a_relief_at_a_shoulder_is_a_groove() -> None:
+    body = cut(fuse([drill(0, 0, 0, 40, 30), drill(0, 0, 40, 80, 20)]), [sleeve((0, 0, 40), (0, 0, 43), 19)])
+    (groove,) = of_class(body, "slot")
+    assert (groove.width, groove.diameter, groove.undercut is not None) == (pytest.approx(3), pytest.approx(19), True)
+
+
+def test_a_plain_step_of_a_boss_is_no_groove() -> None:
+    body = cut(fuse([block(z=10), BOSS]), [sleeve((50, 30, 34), (50, 30, 41), 22)])
+    assert of_class(body, "slot") == []
+
+
+def test_a_round_groove_in_a_bore() -> None:
+    body = cut(block(z=40), [drill(50, 30, -1, 41, 30), ring((50, 30, 25), 16, 3)])
+    (groove,) = of_class(body, "slot")
+    assert (groove.diameter, groove.width) == pytest.approx((38, 6)) and groove.access == ()
+    assert [f.depth for f in of_class(body, "round_hole")] == pytest.approx([40])

@@ -1,0 +1,163 @@
+"""Slots and pockets of equal depth that cross: one floor, and walls that end at the crossing and go on beyond it.
+
+Only what goes on beyond is taken apart. An L, a T or a plus whose arms are unlike stays one open pocket: its arms
+have nothing in common but the floor, and one path of one cutter makes them all.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+from itertools import pairwise
+
+from schemas.base import Vec3, add, cross, dot, scale, sub, unit
+from schemas.tolerances import SAME_LENGTH, SQUARE
+from worker.recognise.access import Sight
+from worker.recognise.extent import extent
+from worker.recognise.holes import crossings
+from worker.recognise.patches import PartShape, Rim
+from worker.recognise.recesses import Recess, components, half, hollow, is_wall
+from worker.recognise.through_slots import OVER
+
+LONG = 2.0
+"""A band between two walls that is open at both ends is a slot when it is this many times as long as wide.
+
+Ours, as for slots open at one end: what is wider is an area between corner posts."""
+
+
+@dataclass(frozen=True, eq=False)
+class _Band:
+    """Walls of one feature, on all sides of the crossing, and the two that face each other."""
+
+    walls: tuple[int, ...]
+    cheeks: tuple[int, ...]
+
+
+def parted(shape: PartShape, sight: Sight, recess: Recess) -> list[Recess]:
+    """The recesses that cross in a recess with one floor, each with the whole floor; itself where none do."""
+    if len(recess.floors) != 1 or recess.shared or recess.core:
+        return [recess]
+    walls = tuple(p for p in recess.patches if is_wall(shape.patches[p], recess.axis))
+    fillets = [p for p in recess.patches if p not in walls and p not in recess.floors]
+    if len(walls) < 8 or not all(hollow(shape.patches[f]) for f in fillets):
+        return [recess]
+    bands = [_with_fillets(shape, band, fillets) for band in _bands(shape, recess, walls)]
+    whole = {p for band in bands for p in band.walls} == {*walls, *fillets}
+    return [_as_recess(shape, sight, recess, band) for band in bands] if whole else [recess]
+
+
+def _with_fillets(shape: PartShape, band: _Band, fillets: list[int]) -> _Band:
+    """The band with what rounds the foot of its walls."""
+    near = {f for f in fillets if set(shape.patches[f].smooth) & set(band.walls)}
+    corners = {f for f in fillets if set(shape.patches[f].smooth) & near}
+    return replace(band, walls=tuple(sorted({*band.walls, *near, *corners})))
+
+
+def _bands(shape: PartShape, recess: Recess, walls: tuple[int, ...]) -> list[_Band]:
+    """All walls as bands; none when a wall is left over or a band has nothing beyond the crossing."""
+    groups = _going_on(shape, components(shape, walls))
+    if len(groups) < 2 or any(len(sides) < 2 for sides in groups):
+        return []
+    whole = sorted(tuple(sorted(w for side in sides for w in side)) for sides in groups)
+    bands: list[_Band] = []
+    while whole:
+        first = whole.pop(0)
+        own = _cheeks(shape, recess, first, first)
+        tried = [(g, _cheeks(shape, recess, first, g)) for g in whole] if not own else [(first, own)]
+        facing = [(_width(shape, cheeks), g, cheeks) for g, cheeks in tried if cheeks]
+        if not facing:
+            return []
+        _, mate, cheeks = min(facing)
+        band = _Band(tuple(sorted({*first, *mate})), cheeks)
+        if not own and not _is_long(shape, recess, band):
+            return []
+        whole = [g for g in whole if g is not mate]
+        bands.append(band)
+    return bands if len(bands) > 1 else []
+
+
+def _going_on(shape: PartShape, sides: list[tuple[int, ...]]) -> list[list[tuple[int, ...]]]:
+    """Sides put together that have a flat carrier in common."""
+    groups: list[tuple[set[int], list[tuple[int, ...]]]] = []
+    for side in sides:
+        flat = {shape.carriers[w] for w in side if shape.patches[w].surface.kind == "plane"}
+        near = [g for g in groups if g[0] & flat]
+        groups = [g for g in groups if not g[0] & flat]
+        groups.append((flat.union(*(g[0] for g in near)), [*(s for g in near for s in g[1]), side]))
+    return [sides for _, sides in groups]
+
+
+def _cheeks(shape: PartShape, recess: Recess, ours: tuple[int, ...], theirs: tuple[int, ...]) -> tuple[int, ...]:
+    """Two walls, one of each group, that face each other and are divided alike by what crosses."""
+    for a in ours:
+        for b in theirs:
+            spans = [_gaps(shape, recess, group, w) for group, w in ((ours, a), (theirs, b))]
+            alike = spans[0] and len(spans[0]) == len(spans[1])
+            if alike and _face(shape, a, b) and all(abs(p - q) < SAME_LENGTH for p, q in zip(*spans, strict=True)):
+                return (a, b)
+    return ()
+
+
+def _face(shape: PartShape, a: int, b: int) -> bool:
+    p, q = shape.patches[a].surface, shape.patches[b].surface
+    flat = p.kind == q.kind == "plane" and dot(p.axis, q.axis) < -1 + SQUARE**2
+    return flat and dot(sub(q.origin, p.origin), p.axis) > 0
+
+
+def _gaps(shape: PartShape, recess: Recess, group: tuple[int, ...], wall: int) -> list[float]:
+    """How long the gaps between the stretches of a wall are, in order (mm)."""
+    if shape.patches[wall].surface.kind != "plane":
+        return []
+    along = _along(shape, recess, wall)
+    twins = (w for w in group if shape.carriers[w] == shape.carriers[wall])
+    spans = sorted(extent(shape, (w,), along) for w in twins)
+    return [b[0] - a[1] for a, b in pairwise(spans)]
+
+
+def _along(shape: PartShape, recess: Recess, wall: int) -> Vec3:
+    return half(unit(cross(recess.axis, shape.patches[wall].surface.axis)))
+
+
+def _is_long(shape: PartShape, recess: Recess, band: _Band) -> bool:
+    low, high = extent(shape, band.walls, _along(shape, recess, band.cheeks[0]))
+    return high - low >= LONG * _width(shape, band.cheeks)
+
+
+def _width(shape: PartShape, cheeks: tuple[int, ...]) -> float:
+    a, b = (shape.patches[c].surface for c in cheeks)
+    return dot(sub(b.origin, a.origin), a.axis)
+
+
+def _as_recess(shape: PartShape, sight: Sight, recess: Recess, band: _Band) -> Recess:
+    """A band with the floor; what bounds the floor beside it is bridged, so that it opens no side of it."""
+    patches = tuple(sorted({*band.walls, *recess.floors}))
+    rims = [r for r in shape.patches[recess.floors[0]].rims if r.other not in patches]
+    own = {r.other for r in rims if r.other not in recess.patches and _between(shape, band, r)}
+    along = _along(shape, recess, band.cheeks[0])
+    tried = sight.distinct([recess.axis, *recess.seen, along, scale(along, -1.0)])
+    seen = tuple(d for d in tried if d in recess.seen or _runs_out(shape, sight, recess, band, d))
+    bridged = tuple(sorted({r.other for r in rims} - own))
+    return replace(recess, patches=patches, seen=seen, core=band.walls, bridged=bridged, shared=True)
+
+
+def _between(shape: PartShape, band: _Band, rim: Rim) -> bool:
+    """True for an edge of the floor that lies between the cheeks."""
+    surface = shape.patches[band.cheeks[0]].surface
+    heights = [dot(sub(p, surface.origin), surface.axis) for p in (rim.points[0], rim.points[-1])]
+    return min(heights) > -SAME_LENGTH and max(heights) < _width(shape, band.cheeks) + SAME_LENGTH
+
+
+def _runs_out(shape: PartShape, sight: Sight, recess: Recess, band: _Band, way: Vec3) -> bool:
+    """True when a tool comes in along the band: its walls are seen, and nothing stands between them over the floor."""
+    surface = shape.patches[band.cheeks[0]].surface
+    if abs(dot(way, surface.axis)) > SQUARE or not sight.sees(band.walls, way):
+        return False
+    middle = sum(extent(shape, band.walls, way)) / 2
+    level = dot(shape.patches[recess.floors[0]].surface.origin, recess.axis)
+    for share in (0.1, 0.5, 0.9):
+        start = add(surface.origin, surface.axis, share * _width(shape, band.cheeks))
+        start = add(start, way, middle - dot(start, way))
+        start = add(start, recess.axis, level + OVER - dot(start, recess.axis))
+        if crossings(shape, start, way, 0.0, math.inf):
+            return False
+    return True

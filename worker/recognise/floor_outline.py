@@ -1,0 +1,157 @@
+"""The outline of a recess with floors: its walls in order, its open sides, and the islands in it."""
+
+from __future__ import annotations
+
+from schemas.base import cross, dot, norm, scale, sub
+from schemas.tolerances import LEDGE, SQUARE
+from worker.recognise.passages import Outline, distinct
+from worker.recognise.patches import PartShape, Rim
+from worker.recognise.recesses import Recess, hollow, is_wall, joined_to
+
+
+def floor_outline(shape: PartShape, recess: Recess, sunk: frozenset[int]) -> Outline:
+    """The outline of the floors of a recess. ``sunk``: the patches of all holes and recesses of the part.
+
+    Where a hole or another recess breaks into a wall, or a hole relieves a corner, the wall goes on behind it.
+    """
+    members = set(recess.patches)
+    runs: list[tuple[int, ...]] = []
+    beyond: list[int] = []
+    islands: list[tuple[int, ...]] = []
+    for floor in recess.floors:
+        for number, loop in enumerate(shape.patches[floor].loops):
+            if number == 0:
+                loop = _without_bites(shape, recess, loop, sunk)
+            walled = [_is_walled(recess, r) for r in loop]
+            if number == 0:
+                runs += _runs(loop, walled)
+                beyond += [r.other for r, w in zip(loop, walled, strict=True) if not w and r.other not in members]
+            elif any(walled) and not recess.core:  # else it is land between what crosses
+                islands.append(tuple(sorted({r.other for r, w in zip(loop, walled, strict=True) if w})))
+    runs = [_behind(shape, recess, run) for run in runs]
+    if len(recess.floors) > 1 or recess.bridged:
+        runs = [_closed(shape, run) for run in _linked(_whole_runs(shape, runs))]
+    if len(runs) > 1 and not beyond and len(runs) == len(recess.floors):
+        around = distinct(shape, [w for run in runs for w in run])  # low walls divide one closed floor
+        runs = [(*around, around[0])]
+    posts = [run for run in runs if _is_post(shape, run)]
+    islands += posts
+    runs = [run for run in runs if run not in posts]
+    beyond = [b for b in beyond if b not in recess.bridged]
+    return Outline(tuple(runs), tuple(distinct(shape, beyond)), tuple(islands))
+
+
+def _is_post(shape: PartShape, run: tuple[int, ...]) -> bool:
+    """True for one round outer wall: a boss that stands at the edge of its floor."""
+    surface = shape.patches[run[0]].surface
+    return len(set(run)) == 1 and surface.kind == "cylinder" and not surface.hollow
+
+
+def _is_walled(recess: Recess, rim: Rim) -> bool:
+    return rim.other in recess.patches and rim.convexity != "convex"
+
+
+def _without_bites(shape: PartShape, recess: Recess, loop: tuple[Rim, ...], sunk: frozenset[int]) -> tuple[Rim, ...]:
+    """A floor's edge without the stretches at which something else only bites into a wall or a corner."""
+    walled = [_is_walled(recess, r) for r in loop]
+    starts = [i for i, here in enumerate(walled) if not here and walled[i - 1]]
+    bitten: set[int] = set()
+    for i in starts:
+        end = next(k for k in range(i, i + len(loop)) if walled[k % len(loop)])
+        gap = [k % len(loop) for k in range(i, end)]
+        others = [loop[k].other for k in gap]
+        a, b = (wall_behind(shape, recess, loop[k % len(loop)].other) for k in (i - 1, end))
+        goes_on = shape.carriers[a] == shape.carriers[b] and _onward(loop[i - 1], loop[end % len(loop)])
+        if all(o in sunk for o in others) and (goes_on or _relieved(shape, recess, a, b, others)):
+            bitten.update(gap)
+    return tuple(r for k, r in enumerate(loop) if k not in bitten)
+
+
+def _onward(before: Rim, after: Rim) -> bool:
+    """True when a straight edge goes on where another stops, not back round the floor to where that began."""
+    line = sub(before.points[-1], before.points[0])
+    return before.curve == "line" and dot(sub(after.points[0], before.points[-1]), line) > 0
+
+
+def _relieved(shape: PartShape, recess: Recess, a: int, b: int, gap: list[int]) -> bool:
+    """True for one upright bore at the place where two flat walls would meet."""
+    hole, p, q = shape.patches[gap[0]].surface, shape.patches[a].surface, shape.patches[b].surface
+    upright = hole.kind == "cylinder" and hole.hollow and norm(cross(hole.axis, recess.axis)) < SQUARE
+    if not upright or p.kind != "plane" or q.kind != "plane" or len({shape.carriers[g] for g in gap}) > 1:
+        return False
+    across = dot(cross(p.axis, q.axis), recess.axis)
+    if abs(across) < 0.1:
+        return False
+    # the corner lies where both planes' distances vanish: solve for it from the bore's axis
+    u, v = (dot(sub(s.origin, hole.origin), s.axis) for s in (p, q))
+    corner = scale(sub(scale(cross(q.axis, recess.axis), u), scale(cross(p.axis, recess.axis), v)), 1.0 / across)
+    return norm(corner) < hole.radius + LEDGE
+
+
+def _behind(shape: PartShape, recess: Recess, run: tuple[int, ...]) -> tuple[int, ...]:
+    """A run by the walls over its fillets; a closed one stays closed when it has one wall only."""
+    found = _squeezed([wall_behind(shape, recess, w) for w in run])
+    return (*found, found[0]) if len(run) > 1 and run[0] == run[-1] and len(found) == 1 else found
+
+
+def wall_behind(shape: PartShape, recess: Recess, index: int) -> int:
+    """The wall over a floor fillet; any other patch is itself."""
+    patch = shape.patches[index]
+    if not hollow(patch) or is_wall(patch, recess.axis):
+        return index
+    behind = [
+        r
+        for r in patch.rims
+        if r.other in recess.patches and r.other not in recess.floors and is_wall(shape.patches[r.other], recess.axis)
+    ]
+    return max(behind, key=lambda r: (round(r.length, 6), -r.other)).other if behind else index
+
+
+def _whole_runs(shape: PartShape, runs: list[tuple[int, ...]]) -> list[tuple[int, ...]]:
+    """Runs of several floors joined: walls of one carrier are one wall, runs within others are left out."""
+    first: list[int] = distinct(shape, [w for run in runs for w in run])
+
+    def whole(wall: int) -> int:
+        return next(f for f in first if shape.carriers[f] == shape.carriers[wall])
+
+    named = list(dict.fromkeys(_squeezed([whole(w) for w in run]) for run in runs))
+    return [r for r in named if not any(set(r) < set(o) for o in named)]
+
+
+def _linked(runs: list[tuple[int, ...]]) -> list[tuple[int, ...]]:
+    """Runs put end to end where one stops at the wall with which another goes on."""
+    for i, run in enumerate(runs):
+        if len(run) < 2 or run[0] == run[-1]:
+            continue
+        for k, other in enumerate(runs):
+            if k != i and len(other) > 1 and other[0] == run[-1]:
+                rest = [r for n, r in enumerate(runs) if n not in (i, k)]
+                return _linked([(*run, *other[1:]), *rest])
+    return runs
+
+
+def _closed(shape: PartShape, run: tuple[int, ...]) -> tuple[int, ...]:
+    """A run of three walls or more whose last meets its first, with the first at its end too."""
+    meets = len(run) > 2 and run[0] != run[-1] and run[-1] in joined_to(shape, run[0])
+    return (*run, run[0]) if meets else run
+
+
+def _runs(loop: tuple[Rim, ...], walled: list[bool]) -> list[tuple[int, ...]]:
+    """Chains of walled rims, as the walls they lead to; a closed loop is one chain with its first wall twice."""
+    if all(walled):
+        chain = _squeezed([r.other for r in loop])
+        return [(*chain, chain[0])]
+    start = next(i for i, w in enumerate(walled) if not w)
+    turned = [(loop[(start + i) % len(loop)], walled[(start + i) % len(loop)]) for i in range(len(loop))]
+    runs: list[list[int]] = [[]]
+    for rim, closed in turned:
+        if closed:
+            runs[-1].append(rim.other)
+        elif runs[-1]:
+            runs.append([])
+    return [_squeezed(run) for run in runs if run]
+
+
+def _squeezed(chain: list[int]) -> tuple[int, ...]:
+    found = [p for i, p in enumerate(chain) if i == 0 or p != chain[i - 1]]
+    return tuple(found)

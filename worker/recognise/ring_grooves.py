@@ -1,0 +1,153 @@
+"""Grooves cut round the outside of a boss or a shaft, and the bosses whole that such grooves divide."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+import numpy as np
+
+from schemas.base import Vec3, add, any_frame, cross, dot, norm, sub
+from schemas.tolerances import COAXIAL, SAME_LENGTH
+from worker.recognise.access import Sight, opposite
+from worker.recognise.extent import circle_of, extent
+from worker.recognise.holes import FULL, coaxial, turn_of, upright
+from worker.recognise.ids import Draft
+from worker.recognise.patches import PartShape, Patch, Rim
+
+ALIKE = 1.25
+"""A neck longer than it is thick is a groove only between ends that differ by no more than this factor.
+
+Ours: a stem between a plate and a head is none, the neck of a spool is."""
+
+
+def ring_groove(shape: PartShape, group: tuple[int, ...]) -> Draft | None:
+    """The groove that a group of patches is: all round one axis, sunk between two edges that are thicker.
+
+    Its ``diameter`` is that of its floor, as of a groove inside a bore.
+    """
+    patches = [shape.patches[p] for p in group]
+    turned = next((p.surface for p in patches if p.surface.kind in ("cylinder", "cone", "torus")), None)
+    if turned is None or not all(_round_about(p, turned.origin, turned.axis) for p in patches):
+        return None
+    edges = [r for p in patches for r in p.rims if r.other not in group]
+    loops = [loop for p in patches for loop in p.loops if all(r.other not in group for r in loop)]
+    if (
+        len(loops) != 2
+        or sum(map(len, loops)) != len(edges)
+        or any(r.convexity not in ("convex", "smooth") for r in edges)
+    ):
+        return None
+    lips = [_ring(loop, turned.origin, turned.axis) for loop in loops]
+    low, high = extent(shape, group, turned.axis)
+    floor = min(_least(p, turned.origin, turned.axis) for p in patches)
+    radii = [lip for lip in lips if lip is not None and lip > floor + SAME_LENGTH]
+    if len(radii) < 2 or (high - low > 2 * floor and max(radii) > ALIKE * min(radii)):
+        return None
+    return _draft(shape, group, (turned.origin, turned.axis), (low, high), 2 * floor)
+
+
+def _draft(
+    shape: PartShape, group: tuple[int, ...], line: tuple[Vec3, Vec3], span: tuple[float, float], diameter: float
+) -> Draft:
+    origin, axis = line
+    place = add(origin, axis, (span[0] + span[1]) / 2 - dot(origin, axis))
+    sizes: dict[str, object] = {
+        "diameter": diameter,
+        "width": span[1] - span[0],
+        "ends": "loop",
+        "undercut": "ring groove round the outside: thinner than what stands on both sides of it",
+    }
+    fillets = [s.minor for s in (shape.patches[p].surface for p in group) if s.kind == "torus" and s.hollow]
+    if fillets:
+        sizes["planar_radius"] = min(fillets)
+    return Draft("slot", group, any_frame(place, axis), (), sizes)
+
+
+def _round_about(patch: Patch, origin: Vec3, axis: Vec3) -> bool:
+    """True for a patch that goes all round the axis: a plane square to it, or a round face about it."""
+    if patch.surface.kind == "plane":
+        return norm(cross(patch.surface.axis, axis)) < COAXIAL and turn_of([patch], origin, axis) > FULL
+    return patch.surface.kind != "sphere" and coaxial(patch, origin, axis) and turn_of([patch], origin, axis) > FULL
+
+
+def _ring(loop: Iterable[Rim], origin: Vec3, axis: Vec3) -> float | None:
+    """The radius of an edge that is a circle about the axis; None for any other."""
+    radii = []
+    for rim in loop:
+        circle = circle_of(rim) if rim.curve == "circle" else None
+        if circle is None or _off(circle[0], origin, axis) > SAME_LENGTH:
+            return None
+        radii.append(circle[2])
+    return min(radii) if radii and max(radii) - min(radii) < SAME_LENGTH else None
+
+
+def _off(point: Vec3, origin: Vec3, axis: Vec3) -> float:
+    rest = sub(point, origin)
+    return norm(add(rest, axis, -dot(rest, axis)))
+
+
+def _least(patch: Patch, origin: Vec3, axis: Vec3) -> float:
+    """The patch's least distance from the axis; exact for cylinders and for rings that go in and out again."""
+    surface = patch.surface
+    if surface.kind == "cylinder":
+        return surface.radius
+    edge = min(_off(p, origin, axis) for rim in patch.rims for p in rim.points)
+    rest = patch.vertices - np.array(origin)
+    inner = float(np.linalg.norm(rest - np.outer(rest @ np.array(axis), axis), axis=1).min())
+    if surface.kind != "torus" or inner > edge - SAME_LENGTH:
+        return min(edge, inner)
+    return surface.radius - surface.minor
+
+
+def lone_boss(shape: PartShape, sight: Sight, group: tuple[int, ...]) -> Draft | None:
+    """The boss that a round outer wall is which stands on nothing of its own width: above a groove or a shoulder."""
+    surface = shape.patches[group[0]].surface
+    patches = [shape.patches[p] for p in group]
+    if len(group) > 1 or surface.kind != "cylinder" or surface.hollow:
+        return None
+    return _boss(shape, sight, group) if turn_of(patches, surface.origin, surface.axis) > FULL else None
+
+
+def _boss(shape: PartShape, sight: Sight, walls: tuple[int, ...], axis: Vec3 | None = None) -> Draft:
+    surface = shape.patches[walls[0]].surface
+    axis = axis or max(surface.axis, opposite(surface.axis), key=upright)
+    low, high = extent(shape, walls, axis)
+    place = add(surface.origin, axis, high - dot(surface.origin, axis))
+    size = 2 * surface.radius
+    sizes: dict[str, object] = {"height": high - low, "length": size, "width": size, "diameter": size}
+    access = tuple(d for d in (sight.known(axis), sight.known(opposite(axis))) if sight.sees(walls, d))
+    return Draft("boss", walls, any_frame(place, axis), access, sizes)
+
+
+def with_whole_bosses(shape: PartShape, sight: Sight, drafts: list[Draft], grooves: list[Draft]) -> list[Draft]:
+    """The drafts, with those round bosses as one that a groove divides."""
+    for groove in grooves:
+        mates = [d for d in drafts if _stands_at(shape, d, groove)]
+        twins = [(a, b) for a in mates for b in mates if a is not b and _one_wall(shape, a, b)]
+        if not twins:
+            continue
+        # the one that stands on the part keeps its place in the face round it
+        keep, other = max(twins, key=lambda t: (any(t[0] in d.bosses for d in drafts), -min(t[0].patches)))
+        whole = _boss(shape, sight, tuple(sorted({*_walls(shape, keep), *_walls(shape, other)})), keep.placement.axis)
+        tops = {*keep.patches, *other.patches}
+        keep.patches = tuple(sorted(tops | set(whole.patches)))
+        keep.placement, keep.sizes = whole.placement, keep.sizes | whole.sizes
+        keep.access = tuple(d for d in whole.access if sight.sees(keep.patches, d))
+        drafts = [d for d in drafts if d is not other]
+    return drafts
+
+
+def _walls(shape: PartShape, boss: Draft) -> list[int]:
+    return [p for p in boss.patches if shape.patches[p].surface.kind == "cylinder"]
+
+
+def _one_wall(shape: PartShape, a: Draft, b: Draft) -> bool:
+    return bool({shape.carriers[p] for p in _walls(shape, a)} & {shape.carriers[p] for p in _walls(shape, b)})
+
+
+def _stands_at(shape: PartShape, draft: Draft, groove: Draft) -> bool:
+    """True for a round boss about the groove's axis that begins or ends where the groove does, or at its broken lip."""
+    walls = _walls(shape, draft) if draft.class_ == "boss" and not draft.elements else []
+    beside = {o for p in groove.patches for o in shape.patches[p].neighbours}
+    near = beside | {n for o in beside for n in shape.patches[o].neighbours}
+    return bool(set(walls) & near) and len({shape.carriers[w] for w in walls}) == 1

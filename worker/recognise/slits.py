@@ -1,0 +1,84 @@
+"""Slits: slots of which only the two cheeks are left, since they run out into something else on every side."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from schemas.base import Frame, Vec3, add, cross, dot, scale, sub
+from schemas.tolerances import SQUARE
+from worker.recognise.access import Sight
+from worker.recognise.extent import extent, level_direction
+from worker.recognise.holes import crossings
+from worker.recognise.ids import Draft
+from worker.recognise.patches import PartShape
+from worker.recognise.recess_class import LONG
+
+SHARE = 0.5
+"""Two planes are cheeks of one slit when at least this share of each lies over the other, in both directions."""
+
+
+def slit_drafts(shape: PartShape, sight: Sight, planes: Sequence[int]) -> list[Draft]:
+    """The slits among planes that belong to nothing else: pairs that face each other closely over air."""
+    gaps = [(gap, a, b) for i, a in enumerate(planes) for b in planes[i + 1 :] if (gap := _gap(shape, a, b)) > 0]
+    found: list[Draft] = []
+    taken: set[int] = set()
+    for gap, a, b in sorted(gaps):
+        if a in taken or b in taken or not _over(shape, a, b, gap):
+            continue
+        draft = _slit(shape, sight, (a, b), gap)
+        if draft:
+            taken |= {a, b}
+            found.append(draft)
+    return found
+
+
+def _gap(shape: PartShape, a: int, b: int) -> float:
+    """How far two planes that face each other are apart (mm); 0 for others."""
+    p, q = shape.patches[a].surface, shape.patches[b].surface
+    return dot(sub(q.origin, p.origin), p.axis) if dot(p.axis, q.axis) < -1 + SQUARE**2 else 0.0
+
+
+def _over(shape: PartShape, a: int, b: int, gap: float) -> bool:
+    """True when the planes lie over each other, close for their size, with nothing but air half-way between."""
+    normal = shape.patches[a].surface.axis
+    x = level_direction(shape, (a,), normal)
+    lows, highs, sides = [], [], []
+    for d in (x, cross(normal, x)):
+        spans = [extent(shape, (p,), d) for p in (a, b)]
+        lows.append(max(s[0] for s in spans))
+        highs.append(min(s[1] for s in spans))
+        sides.append(max(s[1] - s[0] for s in spans))
+    if any(h - w < SHARE * s for w, h, s in zip(lows, highs, sides, strict=True)) or max(sides) < LONG * gap:
+        return False
+    middle = [(w + h) / 2 for w, h in zip(lows, highs, strict=True)]
+    place = add(scale(x, middle[0]), cross(normal, x), middle[1])
+    start = add(place, normal, dot(shape.patches[a].surface.origin, normal))
+    return not crossings(shape, start, normal, gap * 0.01, gap * 0.99)
+
+
+def _slit(shape: PartShape, sight: Sight, cheeks: tuple[int, int], gap: float) -> Draft | None:
+    """The slit between two cheeks, from the side on which it is least deep; none that nothing sees."""
+    normal = shape.patches[cheeks[0]].surface.axis
+    x = level_direction(shape, cheeks, normal)
+    ways: list[Vec3] = [d for line in (x, cross(normal, x)) for d in (line, scale(line, -1.0))]
+    access = tuple(d for d in sight.distinct(ways) if sight.sees(cheeks, d))
+    if not access:
+        return None
+    axis = min(access, key=lambda d: (round(_length(shape, cheeks, d), 3), -d[2], -d[1], -d[0]))
+    along = cross(axis, normal)
+    sizes: dict[str, object] = {
+        "length": _length(shape, cheeks, along),
+        "width": gap,
+        "depth": _length(shape, cheeks, axis),
+        "ends": "open open",
+        "open_sides": 2,
+        "bottom": "through",
+    }
+    middle = add(scale(along, sum(extent(shape, cheeks, along)) / 2), axis, extent(shape, cheeks, axis)[1])
+    middle = add(middle, normal, dot(shape.patches[cheeks[0]].surface.origin, normal) + gap / 2)
+    return Draft("slot", cheeks, Frame(location=middle, axis=axis, ref_direction=along), access, sizes)
+
+
+def _length(shape: PartShape, cheeks: tuple[int, int], direction: Vec3) -> float:
+    low, high = extent(shape, cheeks, direction)
+    return high - low

@@ -1,0 +1,76 @@
+"""T-slots whose neck has walls of its own all along: with round or flat blind ends, and closed all round."""
+
+from __future__ import annotations
+
+from schemas.base import Frame, Vec3, add, any_frame, cross, dot, scale
+from schemas.tolerances import SQUARE
+from worker.recognise.access import Sight
+from worker.recognise.extent import extent
+from worker.recognise.ids import Draft
+from worker.recognise.patches import PartShape, Rim
+from worker.recognise.recess_class import recess_drafts
+from worker.recognise.recesses import Recess, hollow, is_floor, is_wall
+
+
+def tee_drafts(shape: PartShape, sight: Sight, recesses: list[Recess]) -> tuple[list[Draft], list[Recess]]:
+    """The T-slots among some recesses, and the recesses that are none of their parts."""
+    drafts: list[Draft] = []
+    left = list(recesses)
+    for foot in recesses:
+        found = next(((n, up) for up in _ways_out(shape, foot) for n in left if _is_neck(shape, n, foot, up)), None)
+        if foot in left and found:
+            drafts.append(_tee(shape, sight, found[0], foot, found[1]))
+            left = [r for r in left if r is not foot and r is not found[0]]
+    return drafts, left
+
+
+def _ways_out(shape: PartShape, foot: Recess) -> list[Vec3]:
+    """The normals of floors that have a roof over them, in a recess of nothing else but walls and rounded edges."""
+    planes = [shape.patches[p].surface.axis for p in foot.patches if shape.patches[p].surface.kind == "plane"]
+    ways = [up for up in planes if any(dot(up, other) < -1 + SQUARE**2 for other in planes)]
+    return [up for up in ways if _is_foot(shape, foot, up)]
+
+
+def _is_foot(shape: PartShape, foot: Recess, up: Vec3) -> bool:
+    floors = [p for p in foot.patches if is_floor(shape.patches[p], up)]
+    rest = [shape.patches[p] for p in foot.patches if p not in floors]
+    return len(floors) == 1 and all(is_wall(p, up) or is_floor(p, scale(up, -1.0)) or hollow(p) for p in rest)
+
+
+def _is_neck(shape: PartShape, neck: Recess, foot: Recess, up: Vec3) -> bool:
+    """True for walls alone whose lower edges all lead to the roof of a foot that is hidden, or little larger."""
+    if neck is foot or not all(is_wall(shape.patches[p], up) for p in neck.patches):
+        return False
+    low = extent(shape, neck.patches, up)[0]
+    roofs = {r.other for p in neck.patches for r in shape.patches[p].rims if _is_at(r, up, low)}
+    if not roofs or not all(r in foot.patches and is_floor(shape.patches[r], scale(up, -1.0)) for r in roofs):
+        return False
+    if not foot.seen:
+        return True
+    frame = any_frame((0.0, 0.0, 0.0), up)
+    spans = [(extent(shape, neck.patches, d), extent(shape, foot.patches, d)) for d in (frame.x, cross(up, frame.x))]
+    width = min(own[1] - own[0] for own, _ in spans)
+    return all(max(own[0] - wide[0], wide[1] - own[1]) < width for own, wide in spans)
+
+
+def _is_at(rim: Rim, up: Vec3, level: float) -> bool:
+    return all(abs(dot(p, up) - level) < SQUARE for p in rim.points)
+
+
+def _tee(shape: PartShape, sight: Sight, neck: Recess, foot: Recess, up: Vec3) -> Draft:
+    """Neck and foot as one: ends and length as the foot's plan has them, width of the foot, depth from the mouth."""
+    floors = tuple(p for p in foot.patches if is_floor(shape.patches[p], up))
+    plan = tuple(p for p in foot.patches if not is_floor(shape.patches[p], scale(up, -1.0)))
+    draft = recess_drafts(shape, sight, Recess(plan, up, floors, ()))[0]
+    bottom = dot(shape.patches[floors[0]].surface.origin, up)
+    top = extent(shape, neck.patches, up)[1]
+    draft.patches = tuple(sorted({*neck.patches, *foot.patches}))
+    draft.placement = Frame(
+        location=add(draft.placement.location, up, top - dot(draft.placement.location, up)),
+        axis=up,
+        ref_direction=draft.placement.ref_direction,
+    )
+    draft.access, draft.bosses = (), []
+    name = "T-slot: " if draft.class_ == "slot" else ""
+    draft.sizes |= {"depth": top - bottom, "undercut": f"{name}wider below than at its mouth"}
+    return draft
