@@ -48,11 +48,11 @@ def taken(diameter: float, apart: float, side: float = 0.0, up: float = 0.0) -> 
     return found + (wide * (LONG - 2 * side) - 4 * LEFT * corners) * (SHALLOW - up)
 
 
-def both(cutter: Json, operation: str = ROUGH, **keys: Any) -> tuple[float, float, float]:
+def both(cutter: Json, part: Shape | None = None, feature: Json = POCKET, **keys: Any) -> tuple[float, float, float]:
     """Volume that the solid model takes, that the field takes, and the field's bound."""
     raw = raw_box((-40, -30, -40), (40, 30, 0))
-    document = plan(raw, setup([step(operation, cutter, POCKET, **keys)], location=[-40, -30, 0]))
-    found = inputs(sloped(), document)
+    document = plan(raw, setup([step(ROUGH, cutter, feature, **keys)], location=[-40, -30, 0]))
+    found = inputs(part or sloped(), document)
     resolved = resolve(found.plan, found.part.features, on_feature_of(found.part.body))
     stages = cut_all(found, resolved, lambda _: None)
     (opinion,) = second_opinion(found.plan, found.part, stages)
@@ -73,6 +73,20 @@ def both(cutter: Json, operation: str = ROUGH, **keys: Any) -> tuple[float, floa
 def test_terraces(diameter: float, apart: float, keys: Json) -> None:
     solid, field, bound = both(tool("endmill", diameter), **keys)
     exact = taken(diameter, apart, keys.get("allowance_side", 0.0), keys.get("allowance_bottom", 0.0))
+    assert solid == pytest.approx(exact, rel=1e-6)
+    assert field == pytest.approx(exact, abs=bound)
+
+
+@pytest.mark.parametrize("degrees", [60, 45], ids=["flat sides", "sides at 45 degrees"])
+def test_a_groove_of_two_slopes_with_open_ends(degrees: float) -> None:
+    """6 deep, sides so many degrees to the axis: pass k is 2 tan(a) times its height wide. The cutter of 6 takes all of
+    it where it fits, and where it does not as much as its circle reaches in at both ends."""
+    rise = math.tan(math.radians(degrees))
+    room = prism(polygon([(-41, -7 * rise, 1), (-41, 0, -6), (-41, 7 * rise, 1)]), (82, 0, 0))
+    solid, field, bound = both(tool("endmill", 6), cut(box((-40, -30, -40), (40, 30, 0)), room), {"class": "slot"})
+    wide = [2 * rise * 0.75 * k for k in range(1, 8)]
+    poked = [9 * math.asin(w / 6) - w / 2 * math.sqrt(9 - w**2 / 4) for w in wide if w < 6 - 1e-9]
+    exact = 0.75 * (80 * sum(w for w in wide if w >= 6 - 1e-9) + 2 * sum(poked))
     assert solid == pytest.approx(exact, rel=1e-6)
     assert field == pytest.approx(exact, abs=bound)
 

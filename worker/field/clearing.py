@@ -66,13 +66,22 @@ def clear(scene: Scene, cut: Cut, task: Task) -> Layers:
         scanned = Known(scene.scan_lines, (first, free.scan(1, scene.scan_lines[1])))
         fit = opened(free, tool.radius, bounds) if task.only is None else _plunged(scene, task.only, scanned)
         covered = None if isinstance(fit, Nowhere) else _covered(scene, fit, scanned, root, beside)
-        if covered is None and task.sloping is not None and not layers:
-            continue
+        if task.sloping is not None and not layers and not _over_metal(scene, covered):
+            continue  # nor where it has room past open ends alone: no line there tells what hangs together
         if covered is None:
             break
         layers.append(Layer(low, high, covered, *_doubt(scene, scanned, covered, fit)))
         before, root, beside = size, covered if task.seed is not None else None, False
     return Layers(scene.view, tuple(layers))
+
+
+def _over_metal(scene: Scene, covered: Known | None) -> bool:
+    """Whether both sets of lines see what is covered of the metal's rectangle."""
+    if covered is None:
+        return False
+    rooms = ((scene.room[k], scene.room[k + 2]) for k in (0, 1))
+    sizes = zip(covered.lines, rooms, strict=True)
+    return all(bool(np.any((some.stop > low) & (some.start < high))) for some, (low, high) in sizes)
 
 
 def _plunged(scene: Scene, only: Disc, free: Known) -> Region:

@@ -18,7 +18,8 @@ from worker.stage.model import Cut
 
 Extents = dict[int, tuple[Floats, Floats, Floats]]
 """Face number to the lowest and highest coordinates of its box and where it looks on the whole, part's frame."""
-FLATTISH = np.cos(np.radians(45.0))
+FLATTISH = np.cos(np.radians(47.0))
+"""A face at 45 degrees is a floor."""
 PASSES, MOST_PASSES = 8, 60
 """Passes over a sloping floor without a stated depth of cut, and at most."""
 

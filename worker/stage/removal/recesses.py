@@ -15,8 +15,9 @@ from worker.stage.removal.freeform import follow_faces
 from worker.stage.removal.planes import clear
 from worker.stage.removal.scene import Scene, Sweep, nothing
 
-FLATTISH = math.sqrt(0.5)
-"""Share of its own area that a floor at 45 degrees shows the spindle."""
+FLATTISH = math.cos(math.radians(47.0))
+"""Share of its own area that a floor shows the spindle at least: one at 45 degrees is a floor, a quarter of a round
+(2 / pi) is none."""
 
 
 def clear_recess(scene: Scene, job: ResolvedStep, feature: Feature) -> Sweep:
