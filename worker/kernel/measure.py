@@ -211,12 +211,12 @@ def _add_optimal(bounds: Bnd_Box, shape: TopoDS_Shape) -> None:
 def contains(body: Body, point: Vec3, tolerance: float = COINCIDENT) -> Side:
     """Whether the point lies in, on or out of the metal; "on" within ``tolerance`` mm of the surface."""
     at = to_pnt(point)
-    sides = {_side_of(solid, at, tolerance) for box, solid in _classifiers(body, tolerance) if not box.IsOut(at)}
+    sides = {_side_of(solid, at, tolerance) for box, solid in classifiers(body, tolerance) if not box.IsOut(at)}
     return "in" if "in" in sides else "on" if "on" in sides else "out"
 
 
 @lru_cache(maxsize=256)
-def _classifiers(body: Body, tolerance: float) -> tuple[tuple[Bnd_Box, BRepClass3d_SolidClassifier], ...]:
+def classifiers(body: Body, tolerance: float) -> tuple[tuple[Bnd_Box, BRepClass3d_SolidClassifier], ...]:
     """A box round each solid and what classifies points against it, kept for each body: loading a solid takes longer
     than a point.
     """

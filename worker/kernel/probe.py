@@ -18,7 +18,7 @@ from OCP.TopoDS import TopoDS_Face
 from schemas.tolerances import COINCIDENT
 from worker.kernel.errors import KernelError
 from worker.kernel.history import Origin
-from worker.kernel.measure import bounding_box, face_point_inside, rough_box
+from worker.kernel.measure import bounding_box, classifiers, face_point_inside, rough_box
 from worker.kernel.shape import Body, faces, of_xyz, solids, to_pnt
 
 
@@ -176,9 +176,12 @@ class Points:
     def inside(self, body: Body) -> NDArray[np.intp]:
         """Numbers of the points strictly inside the body, in order."""
         found: list[int] = []
-        for solid in solids(body):
-            box, asked = _wide_box(solid), Inside(solid)
+        for box, solid in classifiers(body, COINCIDENT):
             low, high = of_xyz(box.CornerMin()), of_xyz(box.CornerMax())
             near = np.flatnonzero(np.all((self._at > low) & (self._at < high), axis=1))
-            found += [int(i) for i in near if asked(gp_Pnt(*self._at[i].tolist())) is True]
+            found += [int(i) for i in near if self._is_in(solid, int(i))]
         return np.array(sorted(set(found)), np.intp)
+
+    def _is_in(self, solid: BRepClass3d_SolidClassifier, number: int) -> bool:
+        solid.Perform(gp_Pnt(*self._at[number].tolist()), COINCIDENT)
+        return bool(solid.State() == TopAbs_State.TopAbs_IN)

@@ -63,7 +63,10 @@ def shells(shape: TopoDS_Shape) -> tuple[TopoDS_Shell, ...]:
 
 
 def solids(body: Body) -> tuple[Body, ...]:
-    """Each solid as a body of its own, in kernel order."""
+    """Each solid as a body of its own, in kernel order; a body that is one solid is itself, with all that is known of
+    it."""
+    if not body.wrapped.IsNull() and body.wrapped.ShapeType() == TopAbs_ShapeEnum.TopAbs_SOLID:
+        return (body,)
     return tuple(Body(s) for s in sub_shapes(body.wrapped, TopAbs_ShapeEnum.TopAbs_SOLID))
 
 
@@ -84,8 +87,8 @@ def compound_of(shapes: Iterable[TopoDS_Shape]) -> TopoDS_Compound:
 
 def compound(bodies: Iterable[Body]) -> Body:
     """All solids of the bodies as one body; one solid stays itself."""
-    found = [solid.wrapped for body in bodies for solid in solids(body)]
-    return Body(found[0]) if len(found) == 1 else Body(compound_of(found))
+    found = [solid for body in bodies for solid in solids(body)]
+    return found[0] if len(found) == 1 else Body(compound_of(solid.wrapped for solid in found))
 
 
 EMPTY = Body(compound_of(()))

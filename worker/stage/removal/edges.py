@@ -31,6 +31,8 @@ SLOPES = 8
 """Heights at which a face that is not flat is looked at."""
 CREST = 5e-3
 """How far below its top (mm) the last of them lies."""
+SLACK = 0.05
+"""Share of a face's box by which the box may be too small: those of free-form faces are of points on them."""
 TIPS = 12
 """Depths of the tip that are tried between the least and the most."""
 FINE = 5e-3
@@ -174,10 +176,19 @@ def columns(sky: Skyline, points: Floats, above: float, margin: float) -> Iterat
     (x0, y0), (x1, y1) = points.min(axis=0).tolist(), points.max(axis=0).tolist()
     box: Bounds = (x0 - margin, y0 - margin, x1 + margin, y1 + margin)
     for shown in sky.upward(above, box):
+        if not _may_come_near(shown.bounds, points, margin):
+            continue
         for z in _looked_at(shown, above):
             region = sky.part_above(shown, z)
             if region and boxes_meet(region.bounds, box):
                 yield Column(z, _away(region, points, margin))
+
+
+def _may_come_near(box: Bounds, points: Floats, margin: float) -> bool:
+    """Whether a face with that box can come within the margin of some point."""
+    low, high = np.array(box[:2]), np.array(box[2:])
+    room = margin + SLACK * float((high - low).max()) + LENGTH
+    return bool(np.all((points >= low - room) & (points <= high + room), axis=1).any())
 
 
 def _away(region: Region, points: Floats, margin: float) -> Floats:
