@@ -85,12 +85,13 @@ def _covered(starts: NDArray[np.float64], ends: NDArray[np.float64]) -> float:
 def find_stacks(shape: PartShape, sight: Sight) -> list[Stack]:
     """All hole stacks of the part, in the order of their first patch."""
     bores = _bores(shape, sight)
+    mates = {p: b for b in bores for p in b}
     stacks = []
     used: set[int] = set()
     for bore in bores:
         if bore[0] in used:
             continue
-        stack = _stack(shape, bore, bores)
+        stack = _stack(shape, bore, mates)
         used.update(stack.patches)
         stacks.append(stack)
     return stacks
@@ -196,11 +197,7 @@ def crossings(shape: PartShape, origin: Vec3, axis: Vec3, low: float, high: floa
     start, line = np.array(origin), np.array(axis)
     reach = min(high, 2 * shape.diagonal + float(np.abs(start - shape.corners[0, 0]).sum()))
     ends = np.stack([start + low * line, start + reach * line])
-    least, most = shape.bounds
-    near = np.ones(len(least), dtype=bool)
-    for k, (a, b) in enumerate(zip(ends.min(axis=0) - 1e-6, ends.max(axis=0) + 1e-6, strict=True)):
-        near &= (least[:, k] <= b) & (most[:, k] >= a)
-    corners = shape.corners[near]
+    corners = shape.corners[_within(shape, ends.min(axis=0) - 1e-6, ends.max(axis=0) + 1e-6)]
     e1, e2 = corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]
     h = np.cross(line, e2)
     det = np.einsum("ij,ij->i", e1, h)
@@ -214,6 +211,20 @@ def crossings(shape: PartShape, origin: Vec3, axis: Vec3, low: float, high: floa
     return sorted(float(x) for x in t[hit])
 
 
+def _within(shape: PartShape, low: NDArray[np.float64], high: NDArray[np.float64]) -> NDArray[np.intp]:
+    """Triangles whose box meets a box: of those patches whose box does."""
+    near = np.flatnonzero(_meets(shape.boxes, low, high))
+    inside = np.concatenate([np.arange(shape.slices[p].start, shape.slices[p].stop) for p in near.tolist()] or [near])
+    least, most = shape.bounds
+    return np.asarray(inside[_meets((least[inside], most[inside]), low, high)])
+
+
+def _meets(
+    boxes: tuple[NDArray[np.float64], NDArray[np.float64]], low: NDArray[np.float64], high: NDArray[np.float64]
+) -> NDArray[np.bool_]:
+    return np.asarray(((boxes[0] <= high) & (boxes[1] >= low)).all(axis=1))
+
+
 def coaxial(patch: Patch, origin: Vec3, axis: Vec3) -> bool:
     """True when a round patch turns about the axis (a sphere: has its centre on it)."""
     surface = patch.surface
@@ -224,10 +235,9 @@ def coaxial(patch: Patch, origin: Vec3, axis: Vec3) -> bool:
     return surface.kind in ("cylinder", "cone", "torus") and off < ON_AXIS and norm(cross(surface.axis, axis)) < COAXIAL
 
 
-def _stack(shape: PartShape, bore: tuple[int, ...], bores: list[tuple[int, ...]]) -> Stack:
+def _stack(shape: PartShape, bore: tuple[int, ...], mates: dict[int, tuple[int, ...]]) -> Stack:
     surface = shape.patches[bore[0]].surface
     origin, axis = surface.origin, surface.axis
-    mates = {p: b for b in bores for p in b}
     members: list[int] = []
     waiting = list(bore)
     while waiting:
