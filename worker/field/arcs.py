@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from worker.field.lines import Floats, Ints
+from worker.field.lines import Floats, Ints, Mask
 from worker.field.outlines import section
 
 SAGITTA = 2e-5
@@ -88,6 +88,32 @@ def followed(triangles: Floats, owner: NDArray[np.int32], chords: Chords) -> tup
         triangles, owner = _first_side(triangles, owner, chords)
         triangles = triangles[:, (1, 2, 0)]
     return triangles, owner
+
+
+def left_level(triangles: Floats, chords: Chords) -> Mask:
+    """Level triangles that share no chord with a slanting one: the outline can follow their chords by itself."""
+    at = np.full((len(triangles), 3), -1)
+    for k in range(3):
+        found, chord = _matched(triangles[:, (k, (k + 1) % 3), :2], chords)
+        at[found, k] = chord
+    level = np.ptp(triangles[:, :, 2], axis=1) == 0.0
+    shared = np.zeros(len(chords.keys) + 1, bool)
+    shared[at[~level]] = True
+    shared[-1] = False  # what is no chord
+    return np.asarray(level & ~shared[at].any(axis=1))
+
+
+def broken(sides: Floats, chords: Chords) -> tuple[Floats, Ints]:
+    """Sides (n, 2, 2) as pieces (m, 2, 2), more than one where a side is a chord; where those of each begin (n + 1)."""
+    found, at = _matched(sides, chords)
+    mine, start, stop, _ = _arcs(sides[found, 0], sides[found, 1], chords.circles[at])
+    counts = np.ones(len(sides), np.int64)
+    counts[found] = np.bincount(mine, minlength=len(found))
+    pieces = np.repeat(sides, counts, axis=0)
+    bent = np.zeros(len(sides), bool)
+    bent[found] = True
+    pieces[np.repeat(bent, counts)] = np.stack((start, stop), axis=1)
+    return pieces, np.concatenate(([0], np.cumsum(counts)))
 
 
 def followed_section(walls: Floats, owner: NDArray[np.int32], z: float) -> Floats:

@@ -5,6 +5,7 @@ All triangles look up, so each runs counter-clockwise and a point is covered whe
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -16,17 +17,20 @@ from worker.field.surface import spread
 
 GRID = 1e-5
 """Corners this near to each other are one."""
+Broken = Callable[[Floats], tuple[Floats, Ints]]
+"""Sides (n, 2, 2) to pieces (m, 2, 2), and where those of each side begin (n + 1)."""
 
 
 @dataclass(frozen=True, eq=False)
 class Borders:
-    """Sides (n, 2, 2) that an outline may have, one for each place and height of the lower end.
+    """Sides that an outline may have, one for each place and height of the lower end.
 
-    ``place`` is the same for sides with the same ends; ``turns`` is how many more triangles have it on their left than
-    on their right.
+    Side k is what of ``pieces`` (m, 2, 2) ``begin`` (n + 1) gives it; ``place`` is the same for sides with the same
+    ends; ``turns`` is how many more triangles have it on their left than on their right.
     """
 
-    sides: Floats
+    pieces: Floats
+    begin: Ints
     place: Ints
     low: Floats
     turns: Ints
@@ -40,15 +44,20 @@ class Borders:
         first = np.zeros(len(turns), np.int64)
         first[self.place[over]] = over  # any of them: they have the same ends
         left = np.flatnonzero(turns)
-        forward, backward = (np.repeat(left, np.maximum(sign * turns[left], 0)) for sign in (1, -1))
-        return np.concatenate((self.sides[first[forward]], self.sides[first[backward]][:, ::-1]))
+        forward, backward = (first[np.repeat(left, np.maximum(sign * turns[left], 0))] for sign in (1, -1))
+        return np.concatenate((self._of(forward), self._of(backward)[:, ::-1]))
+
+    def _of(self, sides: Ints) -> Floats:
+        """Their pieces."""
+        return self.pieces[spread(self.begin[sides], self.begin[sides + 1])[1]]
 
 
 @dataclass(frozen=True, eq=False)
 class Facets:
-    """Triangles (n, 3, 3) that look up."""
+    """Triangles (n, 3, 3) that look up; ``broken`` tells into which pieces the outline's sides fall."""
 
     triangles: Floats
+    broken: Broken | None = None
 
     @cached_property
     def _welded(self) -> tuple[Floats, Ints, Floats]:
@@ -76,7 +85,9 @@ class Facets:
         begins, turns = begins[turns != 0], turns[turns != 0]
         place = np.cumsum(_changes(keys[begins])) - 1
         ends = np.stack(np.divmod(keys[begins], max(len(points), 1)), axis=1)
-        return Borders(points[ends], place, low[begins], turns)
+        sides = points[ends]
+        pieces, pieces_begin = self.broken(sides) if self.broken else (sides, np.arange(len(sides) + 1))
+        return Borders(pieces, pieces_begin, place, low[begins], turns)
 
     @cached_property
     def _heights(self) -> tuple[Floats, Floats]:

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, partial
 
 import numpy as np
 from numpy.typing import NDArray
 
 from schemas.feature import Feature
-from worker.field.arcs import Chords, chords_of, followed
+from worker.field.arcs import Chords, broken, chords_of, followed, left_level
 from worker.field.lattice import Lattice
 from worker.field.lines import Floats, Mask
 from worker.field.outlines import Facets
@@ -58,18 +58,19 @@ class Scene:
         return chords_of(self.part[upright], self.owner[upright], self.part[leaning], self.owner[leaning])
 
     @cached_property
-    def _up(self) -> tuple[Floats, NDArray[np.int32]]:
-        seen = self.looks > UPRIGHT
-        return followed(self.part[seen], self.owner[seen], self.chords)
+    def _seen(self) -> Mask:
+        return self.looks > UPRIGHT
 
-    @property
+    @cached_property
     def up(self) -> Floats:
-        """The part's triangles that look towards the spindle, round upright walls along their arcs."""
-        return self._up[0]
+        """The part's triangles that look towards the spindle, slanting ones along the arcs of round upright walls."""
+        seen, owner = self.part[self._seen], self.owner[self._seen]
+        level = left_level(seen, self.chords)
+        return np.concatenate((seen[level], followed(seen[~level], owner[~level], self.chords)[0]))
 
     @cached_property
     def _facets(self) -> Facets:
-        return Facets(self.up)
+        return Facets(self.up, partial(broken, chords=self.chords))
 
     @cached_property
     def _shadows(self) -> dict[float, Shadow]:
@@ -82,8 +83,9 @@ class Scene:
         return self._shadows[above]
 
     def up_of(self, feature: Feature) -> Floats:
-        """Those of them that are the feature's."""
-        return self._up[0][np.isin(self._up[1], feature.faces)]
+        """Those of the feature that look towards the spindle, all along the arcs."""
+        mine = self._seen & self.of(feature)
+        return followed(self.part[mine], self.owner[mine], self.chords)[0]
 
     @cached_property
     def held_up(self) -> Floats:
