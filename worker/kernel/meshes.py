@@ -60,7 +60,7 @@ def _joined(parts: Sequence[Mesh]) -> Manifold:
 def _closed(solid: Body, chord: float) -> Mesh:
     from manifold3d import Manifold, Mesh64
 
-    points, corners, owner = triangulate(solid, chord)
+    points, corners, owner = triangulate(solid, chord, swift=True)
     merged, number = _shared(points)
     joined = number[corners]
     whole = (joined != np.roll(joined, 1, axis=1)).all(axis=1)  # at a pole or an apex triangles have no area
