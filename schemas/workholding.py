@@ -6,7 +6,21 @@ from typing import Annotated, Literal, Self
 
 from pydantic import Field, model_validator
 
-from schemas.base import Box, Direction, Identifier, Length, Model, NotNegative, Number, Point, Positive, spans_a_frame
+from schemas.base import (
+    Box,
+    Direction,
+    Identifier,
+    Length,
+    Model,
+    NotNegative,
+    Number,
+    Point,
+    Positive,
+    norm,
+    spans_a_frame,
+    sub,
+)
+from schemas.tolerances import COINCIDENT
 
 JawSurface = Literal["smooth", "diamond_serration", "serrated"]
 
@@ -51,7 +65,7 @@ class Cylinder(Model):
 
     @model_validator(mode="after")
     def _has_length(self) -> Self:
-        if self.from_ == self.to:
+        if norm(sub(self.from_, self.to)) <= COINCIDENT:
             raise ValueError("'from' and 'to' of a cylinder are the same point")
         return self
 
@@ -61,7 +75,7 @@ class BoxSpec(Box):
 
     @model_validator(mode="after")
     def _in_order(self) -> Self:
-        if any(low >= high for low, high in zip(self.min, self.max, strict=True)):
+        if any(high - low <= COINCIDENT for low, high in zip(self.min, self.max, strict=True)):
             raise ValueError("each coordinate of 'min' must be smaller than that of 'max'")
         return self
 

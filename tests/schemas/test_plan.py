@@ -126,6 +126,7 @@ FAULTS: list[tuple[str, Any, str]] = [
     (f"{VISE}/nest_depth", 5, VISE),
     ("/workpiece/rawpiece/cylinder", {"diameter": 5, "from": [0, 0, 0], "to": [0, 0, 9]}, "/workpiece/rawpiece"),
     ("/workpiece/rawpiece/box/min", [-2, 70, -12], "/workpiece/rawpiece/box"),
+    ("/workpiece/rawpiece/box", {"min": [0, 0, 0], "max": [9, 9, 1e-300]}, "/workpiece/rawpiece/box"),
     ("/workpiece/rawpiece/box", {"allowance": [[1, 1], [1, 1], [1, -1]]}, "/workpiece/rawpiece/box/allowance/2/1"),
     ("/workpiece/material/density_kg_m3", 0, "/workpiece/material/density_kg_m3"),
     ("/machine/travel", [600, 400], "/machine/travel"),
