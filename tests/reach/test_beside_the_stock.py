@@ -107,6 +107,23 @@ def test_shank_and_neck_tell_the_workholding_from_the_wall():
     assert held.in_holding.depth == pytest.approx(18.0 - 6.0, abs=STICKOUT)  # clamp 18 over the tip, LU 6
 
 
+@pytest.mark.parametrize(
+    ("angle", "gap", "depth"), [(45.0, 4.0, 6.0), (45.0, 6.1, None), (60.0, 3.0, 4.804), (90.0, 0.1, None)]
+)
+def test_the_slanted_edge_of_a_face_mill_widens_over_a_clamp_beside_its_path(angle, gap, depth):
+    """DC is the diameter at the tip (ISO 13399): at height h the edge is h / tan(KAPR) wider, up to APMX = 6 mm.
+
+    The clamp's top stands 10 mm over the tip, so the edge meets it ``10 - gap tan(KAPR)`` below that top.
+    """
+    tool = Tool(id="T1", type="facemill", DC=20.0, APMX=6.0, KAPR=angle, stickout=60.0)
+    block = box((0, 0, -10), (80, 80, 0))
+    strip = Sweep(tool, box((-10, 20, -2), (90, 40, 20)), -2.0, operation="plane_rough_milling")
+    clamp = HoldingBody("clamp", "clamp", box((30, 40 + gap, 0), (50, 70, 8)))
+    found = reach_of(stage_of(block, [strip], [clamp]), part_of(block))["10"].in_holding
+    assert (found and found.depth) == (depth and pytest.approx(depth, abs=STICKOUT))
+    assert found is None or (found.kind, found.body) == ("cutter", "clamp")
+
+
 @pytest.mark.parametrize(("stickout", "least"), [(30.0, 14.0), (11.0, 11.0)])
 def test_the_cutting_edge_stands_out_of_the_holder(stickout, least):
     """Clear of everything at 10 mm; its edge of 14 mm must stand out, unless the plan itself states less."""

@@ -1,7 +1,8 @@
-"""The tool above its cutting edge, as rings round an axis: neck, shank and the sections of the holder (mm)."""
+"""What of a tool is wider than its path: a slanted edge, neck, shank, the sections of the holder, as rings (mm)."""
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 from typing import Literal
 
@@ -36,14 +37,26 @@ class Section:
         return replace(self, bottom=self.bottom + amount, top=self.top + amount)
 
 
+SLANTED = frozenset({"facemill", "shouldermill", "endmill"})
+"""Cutters whose KAPR below 90 degrees lets them widen upwards from DC at the tip (ISO 13399: DC, DCX)."""
+
+
+def flare(tool: Tool) -> float:
+    """How much a cutter's radius grows from its tip to the top of its edge, mm: APMX / tan KAPR."""
+    if tool.type not in SLANTED or tool.KAPR is None or tool.KAPR >= 90.0:
+        return 0.0
+    return tool.edge_length / math.tan(math.radians(tool.KAPR))
+
+
 def sections(tool: Tool) -> tuple[Section, ...]:
-    """Everything above the edge, from below. What no wall beside the cutter's own path can touch is left out.
+    """A slanted edge and everything above, from below. What no wall beside the cutter's own path can touch is left out.
 
     A neck or shank as thick as the cutter runs in the cutter's own path: equal sizes never touch. The shank is
     taken to go on upwards, so that a longer stick-out never adds an obstacle.
     """
     edge, usable = tool.edge_length, max(tool.usable_length, tool.edge_length)
     found = [
+        Section("cutter", 0.0, edge if flare(tool) else 0.0, tool.radius, tool.radius + flare(tool)),
         Section("neck", edge, usable - edge, tool.neck_diameter / 2, tool.neck_diameter / 2),
         Section("shank", usable, ENDLESS, tool.shank_diameter / 2, tool.shank_diameter / 2),
     ]

@@ -124,8 +124,8 @@ class Step:
                 yield from found.of_level(position.level)
 
     def _in_holding(self) -> Contact | None:
-        """The deeper contact of neck and shank with the workholding."""
-        found = [self._contact(kind, self._least((kind,), "holding")) for kind in ("neck", "shank")]
+        """The deepest contact of a slanted edge, neck and shank with the workholding."""
+        found = [self._contact(kind, self._least((kind,), "holding")) for kind in ("cutter", "neck", "shank")]
         return max((c for c in found if c is not None), key=lambda c: c.depth, default=None)
 
     def _least(self, kinds: tuple[str, ...], among: Among = "all") -> Need:

@@ -6,10 +6,11 @@ import math
 from collections.abc import Collection, Iterator
 
 from schemas.finding import Remedy
-from schemas.tool import MILLS
+from schemas.tool import MILLS, Tool
 from worker.checks import remedies
 from worker.checks.api import Context, Draft
 from worker.checks.reach._result import at_least, at_most, features_of
+from worker.reach.assembly import Kind, flare
 from worker.reach.model import Block, Contact, Reach
 from worker.stage.model import Cut, Stage
 
@@ -51,10 +52,9 @@ def _way_round(context: Context, stage: Stage, cut: Cut, block: Block) -> Remedy
 
 
 def _touched(context: Context, stage: Stage, cut: Cut, contact: Contact) -> Draft:
-    thick = cut.tool.neck_diameter if contact.kind == "neck" else cut.tool.shank_diameter
     return Draft(
-        message=f"The {contact.kind} of {cut.tool.id}, ø {context.text(thick)}, would go {context.text(contact.depth)} "
-        f"below the top of {contact.body}.",
+        message=f"The {contact.kind} of {cut.tool.id}, ø {context.text(_width(cut.tool, contact.kind))}, would go "
+        f"{context.text(contact.depth)} below the top of {contact.body}.",
         features=features_of(cut),
         measured=contact.depth,
         limit=0.0,
@@ -64,7 +64,17 @@ def _touched(context: Context, stage: Stage, cut: Cut, contact: Contact) -> Draf
     )
 
 
+def _width(tool: Tool, kind: Kind) -> float:
+    """Diameter of what touches, mm: the widest of a slanted edge."""
+    if kind == "cutter":
+        return 2 * (tool.radius + flare(tool))
+    return tool.neck_diameter if kind == "neck" else tool.shank_diameter
+
+
 def _longer(context: Context, cut: Cut, contact: Contact) -> Remedy:
+    if contact.kind == "cutter":
+        text = f"Use a cutter with a KAPR of 90, or move {contact.body} away."
+        return Remedy(text=text, pointer=context.of_tool(cut.tool, "KAPR"), value=90.0, unit="deg")
     name = "APMX" if contact.kind == "neck" else "LU"
     start = cut.tool.edge_length if contact.kind == "neck" else cut.tool.usable_length
     value = at_least(start + contact.depth)
