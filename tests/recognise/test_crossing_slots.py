@@ -117,3 +117,9 @@ def test_pockets_in_line_right_through_stay_two() -> None:
     places: list[Vec3] = [(20, 20, -1), (60, 20, -1)]
     body = cut(block(), [box(p, (p[0] + 20, 40, 21)) for p in places])
     assert sizes(recesses(body)) == [("closed_pocket", 20, 20, 20)] * 2
+
+
+def test_a_pocket_with_stepped_corners_stays_whole() -> None:
+    """Two areas that cross, 60 x 34 and 50 x 40 mm: neither is longer than wide enough to be a slot."""
+    body = cut(block(), [fuse([box((20, 13, 12), (80, 47, 21)), box((25, 10, 12), (75, 50, 21))])])
+    assert sizes(recesses(body)) == [("closed_pocket", 60, 40, 8)]

@@ -1,7 +1,8 @@
 """Slots and pockets of equal depth that cross: one floor, and walls that end at the crossing and go on beyond it.
 
 Only what goes on beyond is taken apart. An L, a T or a plus whose arms are unlike stays one open pocket: its arms
-have nothing in common but the floor, and one path of one cutter makes them all.
+have nothing in common but the floor, and one path of one cutter makes them all. So does a pocket with stepped corners:
+of two areas that cross, one at least must be long.
 """
 
 from __future__ import annotations
@@ -73,7 +74,7 @@ def _bands(shape: PartShape, recess: Recess, walls: tuple[int, ...]) -> list[_Ba
             return []
         whole = [g for g in whole if g is not mate]
         bands.append(band)
-    return bands if len(bands) > 1 else []
+    return bands if len(bands) > 1 and any(_is_long(shape, recess, band) for band in bands) else []
 
 
 def _going_on(shape: PartShape, sides: list[tuple[int, ...]]) -> list[list[tuple[int, ...]]]:
