@@ -115,9 +115,9 @@ def is_outermost(shape: PartShape, patch: Patch) -> bool:
     if surface.kind not in ("plane", "cylinder") or surface.hollow or not len(patch.corners):
         return False
     normals = np.unique(np.round(shape.normals[shape.slices[patch.index]], 9), axis=0)
-    limits = normals @ np.array(surface.origin) + surface.radius + OUTER
-    points = shape.corners.reshape(-1, 3)
-    return any(float((points @ n).max()) < limit for n, limit in zip(normals, limits, strict=True))
+    limits = np.nextafter(normals @ np.array(surface.origin) + surface.radius + OUTER, -np.inf)
+    place = shape.corners, shape.slices, shape.boxes
+    return any(_all_behind(*place, n, float(limit)) for n, limit in zip(normals, limits, strict=True))
 
 
 def _add_axis(found: list[Vec3], axis: Vec3) -> None:
