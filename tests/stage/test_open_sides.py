@@ -135,3 +135,12 @@ def test_a_second_pass_finds_nothing_and_two_halves_make_a_whole() -> None:
     (apart,) = stages_of(part, plan(RAW, setup([step(FINISH, cutter, one) for one in ids])))
     assert together.cuts[1].removal_volume == pytest.approx(0, abs=1e-6)
     assert taken(apart) == pytest.approx(taken(together), rel=1e-9)
+
+
+def test_a_slot_that_crosses_a_pocket_gives_nothing_from_behind() -> None:
+    """From below its floor stands in the way; what lies past its open ends is no slot without it."""
+    pocket, slot = box((-12, -6, -12), (12, 6, 1)), box((-60, -4, -8), (60, 4, 1))
+    work = step(FINISH, tool("endmill", 5), {"at": [-30, 0, -8]})
+    below = setup([work], axis=(0, 0, -1), location={"on": "part", "at": ["mid", "mid", "max"]})
+    (stage,) = stages_of(cut(block(), pocket, slot), plan(RAW, below))
+    assert taken(stage) == pytest.approx(0.0, abs=1e-6)

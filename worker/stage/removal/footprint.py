@@ -41,6 +41,8 @@ def footprint(scene: Scene, feature: Feature, domain: Region) -> Footprint:
     shown = [scene.sky.shown[i] for i in feature.faces]
     floors = tuple(s.index for s in shown if s.look in ("up", "both"))
     if not floors:
+        if any(s.look == "down" for s in shown):  # a floor's back: no cutter gets in through the part
+            return Footprint(Region(()), Region(()), bottom, top, (), None)
         core, ground = _from_walls(scene, [s for s in shown if s.look == "upright"], domain)
         return Footprint(core, ground, bottom, top, (), core or None)
     seen = union(scene.sky.region(i) for i in floors)
