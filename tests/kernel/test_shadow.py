@@ -160,3 +160,11 @@ def test_prisms_hold_their_volume_in_every_frame() -> None:
     for frame in FRAMES:
         body = prism(disc((3, 4), 5), frame, -2, 8)
         assert mass(body.wrapped) == pytest.approx(250 * PI, rel=1e-12)
+
+
+def test_a_bore_that_a_step_cuts_open_bars_what_lies_under_it() -> None:
+    """Its deep half is whole, so its face goes all round; from above one still sees into it over the step."""
+    block = less(
+        box((0, 0, 0), (40, 30, 20)), box((-1, -1, 14), (6.5, 31, 21)), cylinder((-1, 15, 13), (12, 15, 13), 10)
+    )
+    assert Skyline(block, Frame()).above(0).area == pytest.approx(40 * 30, abs=1e-6)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections import Counter
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Literal
@@ -111,15 +112,19 @@ def sampled_extent(facts: FaceFacts, view: View) -> tuple[float, float, Bounds]:
 
 
 def roofed(facts: FaceFacts, all_curves: tuple[Curve, ...]) -> bool:
-    """A whole bore that ends in circles square to its axis: its upper half covers its lower half."""
+    """A whole bore that ends in circles square to its axis: its upper half covers its lower half.
+
+    Lines that are no seam bound a gap along the bore, as where a step's floor cuts into it.
+    """
     if facts.kind != "cylinder" or bulges(facts):
         return False
     axis = of_xyz(facts.adaptor.Cylinder().Axis().Direction())
     u0, u1, _, _ = BRepTools.UVBounds_s(facts.face)
     if u1 - u0 < math.tau - 1e-9:
         return False
-    borders = [all_curves[n] for n, _ in facts.border]
-    return all(c.kind == "line" or (c.kind == "circle" and _square_to(c, axis)) for c in borders)
+    runs = Counter(n for n, _ in facts.border)
+    borders = [(all_curves[n], count) for n, count in runs.items()]
+    return all(count == 2 if c.kind == "line" else c.kind == "circle" and _square_to(c, axis) for c, count in borders)
 
 
 def _square_to(circle: Curve, axis: Vec3) -> bool:
