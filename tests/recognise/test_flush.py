@@ -91,3 +91,13 @@ def test_a_window_over_a_passage_is_no_t_slot() -> None:
     found = recesses(cut(block(z=40), [box((40, 20, 20), (60, 40, 41)), box((-1, 10, 10), (101, 50, 20))]))
     assert [f.class_ for f in found] == ["closed_pocket"] * 2
     assert sorted(f.depth or 0 for f in found) == pytest.approx([20, 100])
+
+
+def test_a_gap_in_the_low_wall_between_pockets_is_no_neck() -> None:
+    """A cutter from above makes all: two pockets, one with a stepped corner, and the gap, flush with that, in between.
+
+    Seen along the gap the pocket is wider than the gap, as the foot of a T-slot is.
+    """
+    stepped = [box((8, 10, 4), (45, 43, 21)), box((8, 10, 4), (35, 50, 21))]
+    found = recesses(cut(block(), [*stepped, box((55, 10, 4), (92, 50, 21)), box((44, 15, 12), (56, 43, 21))]))
+    assert len(found) > 1 and all(UP in f.access and f.undercut is None for f in found)

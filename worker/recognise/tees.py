@@ -10,6 +10,10 @@ from worker.recognise.ids import Draft
 from worker.recognise.patches import PartShape, Rim
 from worker.recognise.recess_class import recess_drafts
 from worker.recognise.recesses import Recess, hollow, is_floor, is_wall
+from worker.recognise.undercuts import DEEP
+
+WALLED = ("slot", "closed_pocket", "open_pocket")
+"""What a foot may be, seen from above: a step or a face has no roof on both sides of a neck."""
 
 
 def tee_drafts(shape: PartShape, sight: Sight, recesses: list[Recess]) -> tuple[list[Draft], list[Recess]]:
@@ -18,8 +22,9 @@ def tee_drafts(shape: PartShape, sight: Sight, recesses: list[Recess]) -> tuple[
     left = list(recesses)
     for foot in recesses:
         found = next(((n, up) for up in _ways_out(shape, foot) for n in left if _is_neck(shape, n, foot, up)), None)
-        if foot in left and found:
-            drafts.append(_tee(shape, sight, found[0], foot, found[1]))
+        draft = _tee(shape, sight, found[0], foot, found[1]) if foot in left and found else None
+        if found and draft and draft.class_ in WALLED:
+            drafts.append(draft)
             left = [r for r in left if r is not foot and r is not found[0]]
     return drafts, left
 
@@ -38,19 +43,30 @@ def _is_foot(shape: PartShape, foot: Recess, up: Vec3) -> bool:
 
 
 def _is_neck(shape: PartShape, neck: Recess, foot: Recess, up: Vec3) -> bool:
-    """True for walls alone whose lower edges all lead to the roof of a foot that is hidden, or little larger."""
+    """True for walls alone whose lower edges all lead to the roof of a foot that is little wider.
+
+    A wider foot is a recess of its own, with a window in its roof; so is a longer one, but that a hole may have taken
+    an end of the neck where the cutter goes in. What is cut from the side needs no neck.
+    """
     if neck is foot or not all(is_wall(shape.patches[p], up) for p in neck.patches):
         return False
     low = extent(shape, neck.patches, up)[0]
     roofs = {r.other for p in neck.patches for r in shape.patches[p].rims if _is_at(r, up, low)}
     if not roofs or not all(r in foot.patches and is_floor(shape.patches[r], scale(up, -1.0)) for r in roofs):
         return False
-    if not foot.seen:
-        return True
     frame = any_frame((0.0, 0.0, 0.0), up)
     spans = [(extent(shape, neck.patches, d), extent(shape, foot.patches, d)) for d in (frame.x, cross(up, frame.x))]
-    width = min(own[1] - own[0] for own, _ in spans)
-    return all(max(own[0] - wide[0], wide[1] - own[1]) < width for own, wide in spans)
+    across = min(spans, key=lambda s: s[0][1] - s[0][0])
+    width = across[0][1] - across[0][0]
+    over = max(max(own[0] - wide[0], wide[1] - own[1]) for own, wide in (spans if foot.seen else [across]))
+    return over < width and not any(_is_shallow(shape, neck, foot, up, d) for d in foot.seen if d in neck.seen)
+
+
+def _is_shallow(shape: PartShape, neck: Recess, foot: Recess, up: Vec3, way: Vec3) -> bool:
+    """True when a straight cutter as wide as the neck makes both from the side (see ``DEEP``)."""
+    low, high = extent(shape, foot.patches, way)
+    own = extent(shape, neck.patches, cross(up, way))
+    return abs(dot(up, way)) < SQUARE and high - low <= DEEP * (own[1] - own[0])
 
 
 def _is_at(rim: Rim, up: Vec3, level: float) -> bool:
