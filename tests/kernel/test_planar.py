@@ -25,7 +25,7 @@ from worker.kernel.planar import (
     subtract,
     union,
 )
-from worker.kernel.planar_edge import line
+from worker.kernel.planar_edge import Edge, line
 
 PI = math.pi
 POCKET = rectangle(0, 0, 60, 40)
@@ -74,6 +74,23 @@ def test_growing_is_steiner_s_formula() -> None:
     # area of a convex body grown by r: A + L r + pi r^2 (Steiner)
     for shape, perimeter in ((POCKET, 200.0), (polygon([(0, 0), (30, 0), (0, 40)]), 120.0), (disc((0, 0), 7), 14 * PI)):
         assert grow(shape, 3).area == pytest.approx(shape.area + 3 * perimeter + 9 * PI, rel=1e-12)
+
+
+@pytest.mark.parametrize("turn", [0.0, 0.3, 1.0, math.pi / 2, 2.0, math.pi, 4.0, -math.pi / 2])
+def test_spikes_grow_by_half_discs(turn: float) -> None:
+    """What a rounded corner of 4 leaves of its square: two sides that end in spikes, where an arc touches them.
+
+    Grown by 1, closed form: the square less a quarter of the disc, a strip along each side, a quarter ring, a quarter
+    of a disc at the corner and half a disc at each spike.
+    """
+
+    def at(x: float, y: float) -> tuple[float, float]:
+        return x * math.cos(turn) - y * math.sin(turn), x * math.sin(turn) + y * math.cos(turn)
+
+    hollow = Edge(at(4, 0), at(0, 4), at(4, 4), 4.0, -math.pi / 2)
+    corner = Region(((line(at(0, 4), at(0, 0)), line(at(0, 0), at(4, 0)), hollow),))
+    expected = 16 - 4 * math.pi + 2 * 4 + math.pi / 4 * (16 - 9) + math.pi / 4 + 2 * math.pi / 2
+    assert grow(corner, 1.0).area == pytest.approx(expected, abs=1e-9)
 
 
 def test_shrinking_undoes_growing_a_convex_body() -> None:

@@ -39,6 +39,8 @@ NEAR = 1e-4
 """Loops closer than this (mm) may touch."""
 CLEAR = 1e-3
 """Borders farther apart than this (mm) neither cross nor meet, whatever points are taken for one."""
+CUSP = 1e-6
+"""Within this (radians) of a half turn the border runs back on itself: the end of a spike or of a notch."""
 Rule = Callable[[list[NDArray[np.bool_]]], NDArray[np.bool_]]
 
 
@@ -281,6 +283,8 @@ def _shifted(edge: Edge, amount: float) -> list[Edge]:
 def _corner(before: Edge, after: Edge, amount: float) -> list[Edge]:
     (ax, ay), (bx, by) = tangent_at(before, 1.0), tangent_at(after, 0.0)
     turn = math.atan2(ax * by - ay * bx, ax * bx + ay * by)
+    if math.pi - abs(turn) < CUSP and turn * amount < 0:  # a spike's sides touch: rounding alone tells which way
+        turn += math.copysign(math.tau, amount)
     if turn * amount <= 1e-9 * abs(amount):
         return []
     quarter = -math.pi / 2 if amount > 0 else math.pi / 2
