@@ -8,6 +8,7 @@ from collections.abc import Container, Iterable
 from schemas.base import Vec3, add, any_frame, cross, dot, norm, scale, sub, unit
 from schemas.tolerances import STRIP
 from worker.recognise.access import Sight, tidy
+from worker.recognise.divided import whole
 from worker.recognise.extent import extent
 from worker.recognise.holes import opens_dish, turn_of
 from worker.recognise.ids import Draft
@@ -187,8 +188,8 @@ def transition_drafts(
     shape: PartShape, sight: Sight, planes: dict[int, dict[str, float]], cones: Iterable[int], rounds: Iterable[int]
 ) -> list[Draft]:
     """Features of all transitions."""
-    drafts = [_chamfer(shape, sight, group, planes) for group in chains(shape, [*planes, *cones])]
-    return drafts + [_edge_round(shape, sight, group) for group in chains(shape, rounds)]
+    drafts = [_chamfer(shape, sight, group, planes) for group in whole(shape, chains(shape, [*planes, *cones]))]
+    return drafts + [_edge_round(shape, sight, group) for group in whole(shape, chains(shape, rounds))]
 
 
 def _chamfer(shape: PartShape, sight: Sight, group: tuple[int, ...], planes: dict[int, dict[str, float]]) -> Draft:
@@ -204,11 +205,17 @@ def _chamfer(shape: PartShape, sight: Sight, group: tuple[int, ...], planes: dic
     access = seen_from(shape, sight, group)
     axis = _best(access, patch.surface.axis)
     sizes: dict[str, object] = dict(planes[patch.index])
-    low, high = extent(shape, (patch.index,), line)
+    low, high = extent(shape, _stretches(shape, patch.index, flat), line)
+    sizes["length"] = high - low
     across = cross(patch.surface.axis, line)
     middle = _at(extent(shape, (patch.index,), across), across, patch.surface.origin)
     middle = _at((low, high), line, middle)
     return Draft("chamfer", group, any_frame(middle, axis), access, sizes)
+
+
+def _stretches(shape: PartShape, index: int, group: Iterable[int]) -> tuple[int, ...]:
+    """The patches of a group on one carrier: one edge, though something may divide it."""
+    return tuple(p for p in group if shape.carriers[p] == shape.carriers[index])
 
 
 def _at(span: tuple[float, float], direction: Vec3, point: Vec3) -> Vec3:
@@ -242,7 +249,7 @@ def _best(access: tuple[Vec3, ...], normal: Vec3) -> Vec3:
 
 def _edge_round(shape: PartShape, sight: Sight, group: tuple[int, ...]) -> Draft:
     access = seen_from(shape, sight, group)
-    length, place, index = max(_strip(shape, p) for p in group)
+    length, place, index = max(_strip(shape, p, group) for p in group)
     surface = shape.patches[index].surface
     radius = surface.minor if surface.kind == "torus" else surface.radius
     sizes: dict[str, object] = {"radius": radius}
@@ -252,12 +259,12 @@ def _edge_round(shape: PartShape, sight: Sight, group: tuple[int, ...]) -> Draft
     return Draft("edge_round", group, any_frame(place, axis), access, sizes)
 
 
-def _strip(shape: PartShape, index: int) -> tuple[float, Vec3, int]:
+def _strip(shape: PartShape, index: int, group: tuple[int, ...]) -> tuple[float, Vec3, int]:
     """Length and middle of a straight rounded edge (0 and the centre of other rounds): the longest, highest first."""
     surface = shape.patches[index].surface
     if surface.kind != "cylinder":
         return 0.0, _rounded(surface.origin), index
-    low, high = extent(shape, (index,), surface.axis)
+    low, high = extent(shape, _stretches(shape, index, group), surface.axis)
     return round(high - low, 6), _rounded(_at((low, high), surface.axis, surface.origin)), index
 
 

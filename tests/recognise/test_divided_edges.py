@@ -1,0 +1,52 @@
+"""Broken edges that a slot divides come out whole; sizes are as built."""
+
+from __future__ import annotations
+
+import pytest
+
+from schemas.feature import Feature
+from tests.recognise.parts import block, prism
+from worker.kernel.boolean import cut, fuse
+from worker.kernel.primitives import box, cone, cylinder
+from worker.kernel.shape import Body
+from worker.recognise import recognise
+
+LEG = 2.0
+
+
+def transitions(body: Body) -> list[Feature]:
+    return [f for f in recognise(body) if f.class_ in ("chamfer", "edge_round")]
+
+
+def chamfered(*slots: tuple[float, float]) -> Body:
+    """A block of 100 x 60 x 20 with its upper front edge chamfered and slots across it, by their ends along X."""
+    nick = prism([(-1.0, 21.0), (-1.0, 17.0), (3.0, 21.0)], -1.0, 102.0)
+    return cut(block(), [nick, *(box((low, -1, 12), (high, 61, 21)) for low, high in slots)])
+
+
+@pytest.mark.parametrize("slots", [[], [(45, 55)], [(20, 30), (60, 72)]])
+def test_a_chamfer_that_slots_cross_is_one(slots: list[tuple[float, float]]) -> None:
+    (found,) = transitions(chamfered(*slots))
+    assert (found.class_, found.length, found.depth) == ("chamfer", pytest.approx(100), pytest.approx(LEG))
+    assert len(found.faces) == len(slots) + 1
+
+
+def test_chamfers_far_apart_in_one_line_are_two() -> None:
+    """Two stretches of 20 mm with 60 mm between them."""
+    assert [f.length for f in transitions(chamfered((20, 80)))] == pytest.approx([20, 20])
+
+
+def test_the_chamfered_end_of_a_bar_that_a_slot_crosses_is_one() -> None:
+    bar, top = cylinder((0, 0, 0), (0, 0, 38), 30), cone((0, 0, 38), (0, 0, 40), 30, 26)
+    body = cut(fuse([bar, top]), [box((-20, -4, 34), (20, 4, 41))])
+    (found,) = transitions(body)
+    assert (found.class_, len(found.faces)) == ("chamfer", 2)
+    assert sorted((found.diameter or 0, found.top_diameter or 0)) == pytest.approx([26, 30])
+
+
+def test_a_rounded_edge_that_a_slot_crosses_is_one() -> None:
+    """The same edge with a radius of 3 mm."""
+    square = cut(block(), [box((-1, -1, 17), (101, 3, 21))])
+    body = cut(fuse([square, cylinder((0, 3, 17), (100, 3, 17), 6)]), [box((45, -1, 12), (55, 61, 21))])
+    (found,) = transitions(body)
+    assert (found.class_, found.radius, found.length) == ("edge_round", pytest.approx(3), pytest.approx(100))
