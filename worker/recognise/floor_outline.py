@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from schemas.base import cross, dot, norm, scale, sub
 from schemas.tolerances import LEDGE, SQUARE
+from worker.recognise.open_sides import side_faces
 from worker.recognise.passages import Outline, distinct
 from worker.recognise.patches import PartShape, Rim
 from worker.recognise.recesses import Recess, hollow, is_wall, joined_to
@@ -15,9 +16,11 @@ def floor_outline(shape: PartShape, recess: Recess, sunk: frozenset[int]) -> Out
     Where a hole or another recess breaks into a wall, or a hole relieves a corner, the wall goes on behind it.
     """
     members = set(recess.patches)
+    closed = members.union(recess.bridged)
     runs: list[tuple[int, ...]] = []
     beyond: list[int] = []
     islands: list[tuple[int, ...]] = []
+    sides: list[int] = []
     for floor in recess.floors:
         for number, loop in enumerate(shape.patches[floor].loops):
             if number == 0:
@@ -26,6 +29,8 @@ def floor_outline(shape: PartShape, recess: Recess, sunk: frozenset[int]) -> Out
             if number == 0:
                 runs += _runs(loop, walled)
                 beyond += [r.other for r, w in zip(loop, walled, strict=True) if not w and r.other not in members]
+                free = [not w and r.other not in closed for r, w in zip(loop, walled, strict=True)]
+                sides += side_faces(loop, free, recess.axis)
             elif any(walled) and not recess.core:  # else it is land between what crosses
                 islands.append(tuple(sorted({r.other for r, w in zip(loop, walled, strict=True) if w})))
     runs = [_behind(shape, recess, run) for run in runs]
@@ -38,7 +43,7 @@ def floor_outline(shape: PartShape, recess: Recess, sunk: frozenset[int]) -> Out
     islands += posts
     runs = [run for run in runs if run not in posts]
     beyond = [b for b in beyond if b not in recess.bridged]
-    return Outline(tuple(runs), tuple(distinct(shape, beyond)), tuple(islands))
+    return Outline(tuple(runs), tuple(distinct(shape, beyond)), tuple(islands), len(distinct(shape, sides)))
 
 
 def _is_post(shape: PartShape, run: tuple[int, ...]) -> bool:

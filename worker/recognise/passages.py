@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from schemas.base import Vec3, cross, norm, sub
+from schemas.base import Vec3, cross, dot, norm, sub
 from worker.recognise.extent import extent
-from worker.recognise.patches import PartShape
+from worker.recognise.open_sides import TURN, longest
+from worker.recognise.patches import PartShape, Rim
 from worker.recognise.recess_size import is_square
-from worker.recognise.recesses import Recess
+from worker.recognise.recesses import Recess, is_wall
 
 
 @dataclass(frozen=True, eq=False)
@@ -19,6 +21,8 @@ class Outline:
     runs: tuple[tuple[int, ...], ...]
     open_to: tuple[int, ...]
     islands: tuple[tuple[int, ...], ...]
+    sides: int = 0
+    """To how many sides it is open: a side is bounded by several patches where it is rounded or bitten into."""
 
 
 def distinct(shape: PartShape, walls: Iterable[int]) -> list[int]:
@@ -45,7 +49,21 @@ def through_outline(shape: PartShape, recess: Recess) -> Outline:
         return Outline(((*chain, chain[0]),), (), ())
     last = [p for p in recess.patches if wall.get(p) in (chain[0], chain[-1])]
     beyond = sorted({o for p in last for o in _open_to(shape, recess, p)} - set(recess.bridged))
-    return Outline((tuple(chain),), tuple(distinct(shape, beyond)), ())
+    sides = _sides(shape, recess, chain, wall) or distinct(shape, beyond)
+    return Outline((tuple(chain),), tuple(distinct(shape, beyond)), (), len(sides))
+
+
+def _sides(shape: PartShape, recess: Recess, chain: list[int], wall: dict[int, int]) -> list[int]:
+    """For each end of a chain of upright walls what lies beyond its longest free edge; one where both look alike."""
+    if len(chain) < 2 or not all(is_wall(shape.patches[w], recess.axis) for w in (chain[0], chain[-1])):
+        return []
+    ends = [
+        [r for p in recess.patches if wall.get(p) == w for r in _free(shape, recess, p)]
+        for w in chain[:: len(chain) - 1]
+    ]
+    sides = distinct(shape, [longest(rims) for rims in ends if rims])
+    flat = [shape.patches[s].surface.axis for s in sides if shape.patches[s].surface.kind == "plane"]
+    return sides[:1] if len(flat) == 2 and dot(flat[0], flat[1]) > math.cos(TURN) else sides
 
 
 def _walls(shape: PartShape, recess: Recess) -> dict[int, int]:
@@ -77,8 +95,12 @@ def _one_wall(shape: PartShape, a: int, b: int) -> bool:
 
 def _open_to(shape: PartShape, recess: Recess, wall: int) -> list[int]:
     """What lies beyond the free edges of a wall along the axis."""
+    return [r.other for r in _free(shape, recess, wall)]
+
+
+def _free(shape: PartShape, recess: Recess, wall: int) -> list[Rim]:
     rims = [r for r in shape.patches[wall].rims if r.other not in recess.patches and r.convexity == "convex"]
-    return [r.other for r in rims if not is_square(shape.patches[r.other], recess.axis)]
+    return [r for r in rims if not is_square(shape.patches[r.other], recess.axis)]
 
 
 def _meet_along(shape: PartShape, a: int, b: int, axis: Vec3) -> bool:

@@ -25,7 +25,7 @@ def recess_drafts(shape: PartShape, sight: Sight, recess: Recess, sunk: frozense
     """The feature of a recess and the bosses standing in it; ``sunk``: the patches of all holes and recesses."""
     basin, course = basin_of(shape, recess), None
     if basin:
-        outline, class_, ends = Outline((), basin.open_to, ()), basin.class_, basin.ends
+        outline, class_, ends = Outline((), basin.open_to, (), len(basin.open_to)), basin.class_, basin.ends
     else:
         ground = _ramped(shape, recess)
         outline = floor_outline(shape, ground, sunk) if ground.floors else through_outline(shape, ground)
@@ -43,7 +43,7 @@ def recess_drafts(shape: PartShape, sight: Sight, recess: Recess, sunk: frozense
     else:
         patches = tuple(sorted({*recess.patches, *(p for b in bosses for p in b.patches)}))
     seen = tuple(d for d in recess.seen if sight.sees(recess.core or patches, d))
-    sizes.update(radii_of(shape, recess), open_sides=len(outline.open_to), ends=ends)
+    sizes.update(radii_of(shape, recess), open_sides=outline.sides, ends=ends)
     sizes["bottom"] = bottom_of(shape, recess)
     sizes.update(basin.sizes if basin else course.sizes if course else {})
     if class_ == "planar_face":
