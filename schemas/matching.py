@@ -74,29 +74,12 @@ def _check_keys(step: Workingstep, tool: Tool, place: str) -> None:
             f"{place}/tool",
             "Use a cutter with a KAPR of 90.",
         )
-    if not plunges:
-        _check_depths(step, tool, f"{place}/technology")
     if step.cutting_depth is not None and not plunges:
         raise _invalid(
             f"{step.operation} with a {tool.type} goes round the hole: 'cutting_depth' says nothing to it.",
             f"{place}/cutting_depth",
             "Give 'bottom_z', the height of the tip.",
         )
-
-
-def _check_depths(step: Workingstep, tool: Tool, place: str) -> None:
-    """A cut is no wider than its cutter, nor deeper than its edge: above that the body would plough through metal."""
-    depths = step.technology
-    for name, stated, limit, symbol in (
-        ("radial_cutting_depth", depths.radial_cutting_depth, tool.diameter, "DC"),
-        ("axial_cutting_depth", depths.axial_cutting_depth, tool.edge_length, "APMX"),
-    ):
-        if stated is not None and stated > limit * (1 + 1e-9):
-            raise _invalid(
-                f"'{name}' is more than the {symbol} of tool '{tool.id}'.",
-                f"{place}/{name}",
-                f"Give at most its {symbol}, or use a larger tool.",
-            )
 
 
 def _invalid(detail: str, pointer: str, remedy: str) -> Problem:

@@ -112,3 +112,17 @@ def test_a_short_length_names_what_stands_beside_the_cut():
     reach["S1", "40"] = replace(reach["S1", "40"], beside="fixed jaw")
     findings = run_checks(replace(context, reach=reach), (length,))[0]
     assert "below the top of 'fixed jaw' of the workholding beside the cut" in findings[0].message
+
+
+@pytest.mark.parametrize(
+    ("deep", "edge", "told"), [(8.0, 8.0, False), (8.0, 7.5, True), (7.5, 7.5, False), (30.0, 9.0, False)]
+)
+def test_a_pass_is_no_deeper_than_the_edge_is_long(deep, edge, told):
+    """The metal beside step 40 is 8 mm high (its least LU above); what a pass states beyond that is air."""
+    plan = _plan(APMX=edge, LU=12)
+    step_of(plan, "40")["technology"] = {"axial_cutting_depth": deep}
+    findings = _findings(plan)
+    assert _told(findings) == ([("reach.shank", "40")] if told else [])
+    if told:
+        assert findings[0].remedy.value == pytest.approx(edge)
+        assert _findings(_apply(plan, findings[0].remedy)) == ()

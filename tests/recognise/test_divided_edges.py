@@ -50,3 +50,10 @@ def test_a_rounded_edge_that_a_slot_crosses_is_one() -> None:
     body = cut(fuse([square, cylinder((0, 3, 17), (100, 3, 17), 6)]), [box((45, -1, 12), (55, 61, 21))])
     (found,) = transitions(body)
     assert (found.class_, found.radius, found.length) == ("edge_round", pytest.approx(3), pytest.approx(100))
+
+
+def test_chamfers_of_two_stairs_in_one_slope_are_two() -> None:
+    """A chamfer of 0.5 mm on either edge, both in one plane, which share the part's ends alone."""
+    slope = prism([(-1.0, 16.5), (-1.0, 23.0), (5.5, 23.0)], -1.0, 102.0)
+    found = transitions(cut(block(), [box((-1, -1, 18), (101, 2, 21)), slope]))
+    assert [(f.class_, f.length, f.depth) for f in found] == [("chamfer", pytest.approx(100), pytest.approx(0.5))] * 2

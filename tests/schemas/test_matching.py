@@ -70,13 +70,6 @@ def test_a_cutter_that_goes_round_the_hole_leaves_metal_aside_and_has_the_depth_
     refused("counter_sinking", "endmill", "cutting_depth", cutting_depth=5)
 
 
-@pytest.mark.parametrize("key", ["radial_cutting_depth", "axial_cutting_depth"])
-def test_a_cut_is_no_wider_than_its_cutter_and_no_deeper_than_its_edge(key: str) -> None:
-    # DC 10 and APMX 10: a cutter's body above its edge does not cut
-    check_tools_match(plan_of("side_rough_milling", "endmill", technology={key: 10}))
-    refused("side_rough_milling", "endmill", f"technology/{key}", technology={key: 10.5})
-
-
 @pytest.mark.parametrize("angle", [45, 70])
 def test_a_facing_cutter_of_an_angle_makes_no_upright_wall(angle: float) -> None:
     slanted = mill_or_drill("facemill") | {"KAPR": angle}

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from schemas.base import Vec3, cross, unit
-from schemas.tolerances import SAME_LENGTH
+from schemas.base import Vec3, cross, norm, unit
+from schemas.tolerances import SAME_ANGLE, SAME_LENGTH
 from worker.recognise.extent import extent
 from worker.recognise.patches import PartShape
 
@@ -40,9 +40,10 @@ def _one_edge(shape: PartShape, a: int, b: int) -> bool:
 
 
 def _edge_line(shape: PartShape, beside: set[int]) -> Vec3 | None:
-    """Direction of the edge in which two planes meet."""
+    """Direction of the edge in which two planes meet; None for a part's two ends, which meet nowhere."""
     one, other = (shape.patches[p].surface for p in sorted(beside))
-    return unit(cross(one.axis, other.axis)) if one.kind == other.kind == "plane" else None
+    along = cross(one.axis, other.axis)
+    return unit(along) if one.kind == other.kind == "plane" and norm(along) > SAME_ANGLE else None
 
 
 def _beside(shape: PartShape, index: int) -> set[int]:

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from schemas.finding import Remedy
+from schemas.tolerances import LENGTH
+from schemas.tool import MILLS
 from worker.checks.api import Context, Draft, Skip, rule
 from worker.checks.order._undercuts import stock_over
 from worker.checks.reach._kept_off import kept_off
@@ -22,7 +24,7 @@ from worker.stage.model import Cut, Stage
     reference="ISO 13399 DN, DMM, LU, APMX; a shank no thicker than the cutter never touches the wall beside it",
 )
 def shank(context: Context, stage: Stage, cut: Cut) -> Iterator[Draft | Skip]:
-    """Tells the deeper one of neck and shank; before both the cutter itself, where it runs beside its work."""
+    """Tells the cutter itself beside its work; else the deeper one of neck and shank; else a pass that is too deep."""
     yield from kept_off(context, stage, cut)
     found = reach_of_step(context, stage, cut)
     if isinstance(found, Skip):
@@ -34,6 +36,31 @@ def shank(context: Context, stage: Stage, cut: Cut) -> Iterator[Draft | Skip]:
     contacts = [c for c in (found.neck, found.shank) if c is not None]
     if contacts and stock_over(context, stage, cut) is None:  # stock in the way of an undercut is order.sequence's
         yield _draft(context, cut, found, max(contacts, key=lambda c: c.depth))
+    elif not contacts and _deep_pass(cut, found) > cut.tool.edge_length + LENGTH:
+        yield _ploughs(context, stage, cut, found)
+
+
+def _deep_pass(cut: Cut, found: Reach) -> float:
+    """The deepest pass of a milling step that states one, mm: no deeper than the metal beside its path is high."""
+    stated = cut.step.technology.axial_cutting_depth
+    return 0.0 if stated is None or cut.tool.type not in MILLS else min(stated, found.depth)
+
+
+def _ploughs(context: Context, stage: Stage, cut: Cut, found: Reach) -> Draft:
+    """Above its edge a cutter does not cut, however thin its neck: a pass is no deeper than the edge is long."""
+    deep, edge = _deep_pass(cut, found), cut.tool.edge_length
+    text = f"Take passes of at most {context.text(at_most(edge))}."
+    pointer = context.of_step(stage, cut, "technology", "axial_cutting_depth")
+    return Draft(
+        message=f"A pass of {cut.tool.id} is {context.text(deep)} deep, its cutting edge {context.text(edge)} long: "
+        "the neck above would plough through metal.",
+        features=features_of(cut),
+        measured=deep,
+        limit=edge,
+        unit="mm",
+        at=found.deepest,
+        remedy=Remedy(text=text, pointer=pointer, value=at_most(edge), unit="mm"),
+    )
 
 
 def _draft(context: Context, cut: Cut, found: Reach, contact: Contact) -> Draft:
