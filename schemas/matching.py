@@ -60,14 +60,8 @@ def check_tools_match(plan: SetupPlan) -> None:
 
 
 def _check_keys(step: Workingstep, tool: Tool, place: str) -> None:
-    """Keys that would mean nothing with this tool: the size of a hole is its tool's, a cutter's depth its tip's."""
+    """Keys that would mean nothing with this tool: a cutter's depth is its tip's."""
     plunges = step.operation in ON_AXIS and not (tool.type in MILLS and step.operation not in DRILLING)
-    if plunges and step.allowance_side:
-        raise _invalid(
-            f"{step.operation} with a {tool.type} makes a hole of the tool's own diameter: it leaves no metal aside.",
-            f"{place}/allowance_side",
-            "Leave it out, or use a tool of another diameter.",
-        )
     if step.operation in WALLS and tool.type in _FACE and tool.KAPR is not None and tool.KAPR < UPRIGHT:
         raise _invalid(
             f"Tool '{tool.id}' cuts at {tool.KAPR:g} degrees: it makes no upright wall.",

@@ -60,12 +60,12 @@ def test_an_operation_takes_the_tools_that_can_do_it_and_no_others(operation: st
         ("tapping", "tapping_cutting_tool"),
     ],
 )
-def test_a_tool_on_the_holes_axis_has_a_depth_from_the_face_and_no_metal_aside(operation: str, type: str) -> None:
-    check_tools_match(plan_of(operation, type, cutting_depth=5, allowance_side=0))
-    refused(operation, type, "allowance_side", allowance_side=0.2)
+def test_a_tool_on_the_holes_axis_has_a_depth_from_the_face(operation: str, type: str) -> None:
+    """An allowance may stand there too: a roughing size says itself what it leaves aside."""
+    check_tools_match(plan_of(operation, type, cutting_depth=5, allowance_side=0.2))
 
 
-def test_a_cutter_that_goes_round_the_hole_leaves_metal_aside_and_has_the_depth_of_its_tip() -> None:
+def test_a_cutter_that_goes_round_the_hole_has_the_depth_of_its_tip() -> None:
     check_tools_match(plan_of("counter_sinking", "endmill", allowance_side=0.2, bottom_z=-5))
     refused("counter_sinking", "endmill", "cutting_depth", cutting_depth=5)
 
