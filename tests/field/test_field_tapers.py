@@ -2,11 +2,13 @@
 
 import math
 
+import numpy as np
 import pytest
 
 from examples.shapes import box, cone, cut
 from tests.support.trial import inputs, plan, raw_box, setup, step, tool
 from worker.field import second_opinion
+from worker.field.arcs import NOBODY, NOTHING, chords_of
 from worker.locate import on_feature_of
 from worker.pipeline import cut_all
 from worker.resolve import resolve
@@ -44,3 +46,10 @@ def test_a_cone_is_sunk_no_deeper_than_the_floor() -> None:
     exact = math.pi / 3 * 20 * (tip**2 + tip * wide + wide**2)
     assert solid == pytest.approx(exact, rel=1e-6)
     assert field == pytest.approx(exact, abs=0.5)
+
+
+def test_two_level_lines_of_a_bore_that_lies_are_no_circle() -> None:
+    """Their four ends lie on one, as those of every rectangle do (Thales): arcs over them kept 214 mm3 of a side."""
+    one, other = [(0, 0, 0), (10, 0, 0), (0, -1, 1)], [(0, 2, 0), (10, 2, 0), (0, 3, 1)]
+    leaning = np.array([one, other], float)
+    assert len(chords_of(NOTHING, NOBODY, leaning, np.zeros(2, np.int32)).circles) == 0

@@ -62,7 +62,9 @@ def _rims(leaning: Floats, owner: NDArray[np.int32]) -> tuple[list[Floats], list
         sides = np.concatenate([mine[:, (k, (k + 1) % 3)] for k in range(3)])
         for z in (mine[:, :, 2].min(), mine[:, :, 2].max()):
             level = sides[np.all(np.abs(sides[:, :, 2] - z) < GRID, axis=1)][:, :, :2]
-            circle = circle_through(level.reshape(-1, 2)) if len(level) > 1 else None
+            points = level.reshape(-1, 2)
+            round_end = len(np.unique(np.round(points / GRID), axis=0)) > 4  # two level lines of a lying bore have four
+            circle = circle_through(points) if round_end else None
             if circle is not None:
                 ends.append(level)
                 circles.append(np.broadcast_to(circle, (len(level), 3)))
