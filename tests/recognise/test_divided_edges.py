@@ -57,3 +57,14 @@ def test_chamfers_of_two_stairs_in_one_slope_are_two() -> None:
     slope = prism([(-1.0, 16.5), (-1.0, 23.0), (5.5, 23.0)], -1.0, 102.0)
     found = transitions(cut(block(), [box((-1, -1, 18), (101, 2, 21)), slope]))
     assert [(f.class_, f.length, f.depth) for f in found] == [("chamfer", pytest.approx(100), pytest.approx(0.5))] * 2
+
+
+@pytest.mark.parametrize(
+    ("leg", "land", "told"), [(1.0, 2.0, True), (1.0, 1.5, True), (1.0, 1.3, False), (2.0, 3.0, False)]
+)
+def test_a_small_chamfer_on_a_narrow_land_is_one(leg: float, land: float, told: bool) -> None:
+    """Edges are broken by up to 1.5 mm on narrow lands as well (common practice); a larger slant there is a wall."""
+    ledge = box((-1, land + leg, 10), (101, 61, 21))
+    nick = prism([(-1.0, 21.0), (-1.0, 19.0 - leg), (leg + 1.0, 21.0)], -1.0, 102.0)
+    found = transitions(cut(block(), [ledge, nick]))
+    assert [(f.class_, f.depth) for f in found] == ([("chamfer", pytest.approx(leg))] if told else [])

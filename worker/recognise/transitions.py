@@ -6,7 +6,7 @@ import math
 from collections.abc import Container, Iterable
 
 from schemas.base import Vec3, add, any_frame, cross, dot, norm, scale, sub, unit
-from schemas.tolerances import STRIP
+from schemas.tolerances import SAME_ANGLE, SAME_LENGTH, STRIP
 from worker.recognise.access import Sight, tidy
 from worker.recognise.divided import whole
 from worker.recognise.extent import extent
@@ -16,6 +16,9 @@ from worker.recognise.patches import PartShape, Patch, Rim
 
 NARROW = 0.55
 """A slanted face is a chamfer when it is narrower than this share of both faces beside it."""
+SMALL = 1.5
+"""Longest leg in mm of a chamfer of 45 degrees that may be as wide as a narrow face beside it (common practice: edges
+are broken by 0.2 to 1.5 mm, also on narrow lands)."""
 SLIGHT, UPRIGHT = math.radians(8), math.radians(85)
 """A slanted face that leans less, or more, against a face beside it breaks no edge: it is that face's own wall."""
 BLEND = math.radians(150)
@@ -63,7 +66,7 @@ def _plane_chamfer(shape: PartShape, patch: Patch) -> dict[str, float] | None:
     low, high = extent(shape, (patch.index,), across)
     width = high - low
     beside = [_width_beside(shape, shape.patches[r.other], line) for r in sides]
-    if width > NARROW * min(beside) or _has_floor(shape, patch) or not _ends_well(shape, patch, sides):
+    if width > _widest(sides, width, min(beside)) or _has_floor(shape, patch) or not _ends_well(shape, patch, sides):
         return None
     small = min(first.angle, second.angle)
     low, high = extent(shape, (patch.index,), line)
@@ -73,6 +76,12 @@ def _plane_chamfer(shape: PartShape, patch: Patch) -> dict[str, float] | None:
         "depth": width * math.sin(small),
         "angle": math.degrees(small),
     }
+
+
+def _widest(sides: tuple[Rim, Rim], width: float, beside: float) -> float:
+    """How wide a slanted face may be to break an edge, by the narrower of the faces beside it (mm)."""
+    even = abs(sides[0].angle - sides[1].angle) < SAME_ANGLE
+    return beside if even and width * math.sin(sides[0].angle) < SMALL + SAME_LENGTH else NARROW * beside
 
 
 def _has_floor(shape: PartShape, patch: Patch) -> bool:
