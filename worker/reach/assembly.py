@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
-from typing import Literal
+from typing import Literal, TypedDict
 
 import numpy as np
 
@@ -78,3 +78,24 @@ def underside(section: Section, distance: Floats) -> Floats:
     if section.top > section.bottom:
         lift = np.clip((distance - section.bottom) / (section.top - section.bottom), 0.0, 1.0) * section.length
     return np.where(distance < section.radius, section.low + lift, np.inf)
+
+
+class StickOut(TypedDict):
+    """The three fields of that name in a ``Reach``; None for a tool without a holder."""
+
+    clearing: float | None
+    least_stickout: float | None
+    stickout_margin: float | None
+
+
+def stick_out(tool: Tool, lift: float) -> StickOut:
+    """How far a tool has to stand out, mm, by how much higher its holder would have to be: negative with room to spare.
+
+    Nothing is clamped on its flutes: a stated edge stands out of the holder, unless the plan itself states less.
+    """
+    if not tool.holder:
+        return {"clearing": None, "least_stickout": None, "stickout_margin": None}
+    edge = 0.0 if tool.LU is None and tool.APMX is None else tool.edge_length
+    clearing = max(tool.stickout + lift, 0.0)
+    least = max(clearing, min(edge, tool.stickout))
+    return {"clearing": clearing, "least_stickout": least, "stickout_margin": tool.stickout - least}

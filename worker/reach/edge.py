@@ -16,7 +16,7 @@ from schemas.tolerances import COINCIDENT, LENGTH
 from worker.kernel.shadow import Skyline
 from worker.kernel.shape import is_empty
 from worker.part import Part
-from worker.reach.assembly import Kind, sections, underside
+from worker.reach.assembly import Kind, sections, stick_out, underside
 from worker.reach.model import Block, Contact, Reach
 from worker.reach.raster import Floats
 from worker.stage.model import Cut, Stage
@@ -94,16 +94,12 @@ class EdgeStep:
     def reach(self) -> Reach:
         """The result; see the model."""
         holder = self._lift("holder")
-        clearing = max(self.tool.stickout + holder.by, 0.0)
-        least = max(clearing, min(self.tool.edge_length if self.tool.LU else 0.0, self.tool.stickout))
         stated, deepest, cutter = bool(self.tool.holder), self._beside(), self._flank_contact()
         held = (self._contact("neck", self._lift("neck", True)), self._contact("shank", self._lift("shank", True)))
         return Reach(
             step=self.cut.step.id,
             tool=self.tool.id,
-            clearing=clearing if stated else None,
-            least_stickout=least if stated else None,
-            stickout_margin=self.tool.stickout - least if stated else None,
+            **stick_out(self.tool, holder.by),
             holder=self._contact("holder", holder),
             shank=self._contact("shank", self._lift("shank", False)),
             neck=self._contact("neck", self._lift("neck", False)),

@@ -15,7 +15,7 @@ from worker.kernel import measure
 from worker.kernel.planar import Region
 from worker.kernel.shadow import Skyline
 from worker.part import Part
-from worker.reach.assembly import Section, sections, thicker_than
+from worker.reach.assembly import Section, sections, stick_out, thicker_than
 from worker.reach.blocked import Blocks
 from worker.reach.decide import Among, Gauges, Surroundings, path_of_level, path_of_plunge, settled
 from worker.reach.find import NO_NEED, Need, Ring, least_radius, ring_of_level, ring_of_plunge, worst_of
@@ -86,16 +86,12 @@ class Step:
     def reach(self) -> Reach:
         """The result; see the model."""
         holder = self._least(("holder",))
-        clearing = max(self.tool.stickout + holder.high if holder is not NO_NEED else 0.0, 0.0)
-        least = max(clearing, min(self._stated_edge, self.tool.stickout))
         stated = bool(self.tool.holder)
         beside = self._beside()
         return Reach(
             step=self.cut.step.id,
             tool=self.tool.id,
-            clearing=clearing if stated else None,
-            least_stickout=least if stated else None,
-            stickout_margin=self.tool.stickout - least if stated else None,
+            **stick_out(self.tool, holder.high if holder is not NO_NEED else -np.inf),
             holder=self._contact("holder", holder),
             shank=self._contact("shank", self._least(("shank",), "stock")),
             neck=self._contact("neck", self._least(("neck",), "stock")),
@@ -109,11 +105,6 @@ class Step:
             blocks=tuple({block.body: block for block in self._blocks()}.values()),
             exact=self.decided,
         )
-
-    @property
-    def _stated_edge(self) -> float:
-        """The cutting edge stands out of the holder: nothing is clamped on its flutes. 0 where none is stated."""
-        return 0.0 if self.tool.LU is None and self.tool.APMX is None else self.tool.edge_length
 
     def _blocks(self) -> Iterator[Block]:
         found = Blocks(self.stage, self.number, self.around, self._standing)

@@ -22,7 +22,7 @@ from worker.kernel.planar_edge import length
 from worker.kernel.shadow import Skyline
 from worker.kernel.shape import Body, is_empty
 from worker.part import Part
-from worker.reach.assembly import Kind, Section, sections
+from worker.reach.assembly import Kind, Section, sections, stick_out
 from worker.reach.cover import inner_point
 from worker.reach.model import Contact, Reach
 from worker.stage.model import Stage, Stand
@@ -108,17 +108,12 @@ class UnderStep:
         """The result; see the model."""
         every = sections(self.tool)
         least = {kind: self._lift(kind, every) for kind in ("neck", "shank", "holder")}
-        stated = bool(self.tool.holder)
-        clearing = max(self.tool.stickout + least["holder"], 0.0)
-        shortest = max(clearing, min(self.tool.edge_length, self.tool.stickout))
         top, deepest = self._beside()
         rubs = least["neck"] > LENGTH or least["shank"] > LENGTH
         return Reach(
             step=self.cut.step.id,
             tool=self.tool.id,
-            clearing=clearing if stated else None,
-            least_stickout=shortest if stated else None,
-            stickout_margin=self.tool.stickout - shortest if stated else None,
+            **stick_out(self.tool, least["holder"]),
             holder=self._contact("holder", least["holder"], every),
             shank=self._contact("shank", least["shank"], every),
             neck=self._contact("neck", least["neck"], every),

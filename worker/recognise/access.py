@@ -16,11 +16,7 @@ from numpy.typing import NDArray
 from schemas.base import Vec3, cross, dot, norm, scale, unit
 from schemas.tolerances import SIGHT_CURVED, SIGHT_MARGIN, SIGHT_WALL
 from worker.recognise.patches import PartShape
-from worker.recognise.projection import View
-
-Array = NDArray[np.float64]
-Index = NDArray[np.intp]
-
+from worker.recognise.projection import Array, Index, View
 
 SIDES = 6
 """A box has so many."""
