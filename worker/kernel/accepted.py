@@ -20,13 +20,13 @@ from OCP.GeomAbs import GeomAbs_SurfaceType
 from OCP.TopAbs import TopAbs_Orientation, TopAbs_ShapeEnum
 from OCP.TopoDS import TopoDS, TopoDS_Face, TopoDS_Iterator, TopoDS_Shape
 
+from worker.kernel import linked
 from worker.kernel.shape import Body, compound_of, faces, shape_map, shells, sub_shapes
 
 MANY, GROUP = 40, 20
 """A plane face with more borders than the first is checked in groups of about as many as the second."""
 APART = 0.1
 """Boxes this far apart (mm) are apart for sure: a hundred times the tolerance of any sound edge."""
-Numbers = NDArray[np.intp]
 
 
 def kernel_accepts(shape: TopoDS_Shape) -> bool:
@@ -94,25 +94,11 @@ def _groups(boxes: NDArray[np.float64]) -> list[list[int]]:
     """Numbers of boxes (n, 6), those that lie apart in groups of GROUP or a few more, the others together."""
     low, high = boxes[:, None, :3] - APART, boxes[:, None, 3:] + APART
     near = np.asarray(((low <= boxes[None, :, 3:]) & (high >= boxes[None, :, :3])).all(axis=2))
-    left = np.ones(len(boxes), dtype=bool)
-    groups: list[list[int]] = [[]]
-    for start in range(len(boxes)):
-        if left[start]:
-            if len(groups[-1]) >= GROUP:
-                groups.append([])
-            groups[-1] += _reached(start, near, left)
-    return groups
-
-
-def _reached(start: int, near: NDArray[np.bool_], left: NDArray[np.bool_]) -> list[int]:
-    """All that hang together with one over boxes near each other; takes them off ``left``."""
-    found, waiting = [], [start]
-    left[start] = False
-    while waiting:
-        found.append(waiting.pop())
-        fresh = np.flatnonzero(near[found[-1]] & left)
-        left[fresh] = False
-        waiting += fresh.tolist()
+    found: list[list[int]] = [[]]
+    for group in linked.groups(len(boxes), zip(*(n.tolist() for n in np.nonzero(np.triu(near, 1))), strict=True)):
+        if len(found[-1]) >= GROUP:
+            found.append([])
+        found[-1] += group
     return found
 
 

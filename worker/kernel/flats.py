@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from schemas.tolerances import COINCIDENT
 from worker.kernel.errors import KernelError
+from worker.kernel.linked import firsts
 from worker.kernel.meshes import Corners, Piece, Points
 
 Loop = list[int]
@@ -140,18 +141,7 @@ def _off(mesh: _Mesh, plane: Corners, triangle: Corners) -> Points:
 
 def _components(count: int, one: Corners, other: Corners) -> Corners:
     """Numbers from 0 of the connected groups of ``count`` things, by the first of each."""
-    parent = list(range(count))
-
-    def root(i: int) -> int:
-        while parent[i] != i:
-            parent[i] = parent[parent[i]]
-            i = parent[i]
-        return i
-
-    for a, b in zip(one.tolist(), other.tolist(), strict=True):
-        p, q = root(a), root(b)
-        parent[max(p, q)] = min(p, q)
-    _, found = np.unique([root(i) for i in range(count)], return_inverse=True)
+    _, found = np.unique(firsts(count, zip(one.tolist(), other.tolist(), strict=True)), return_inverse=True)
     return np.asarray(found.reshape(-1), np.int64)
 
 

@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 from schemas.base import Vec3, add, cross, dot, norm, sub
 from schemas.tolerances import LEDGE, SAME_ANGLE, SAME_LENGTH, SMOOTH
+from worker.kernel import linked
 from worker.kernel.graph import Convexity, CurveKind, EdgeFact, FaceFact, FaceGraph
 from worker.kernel.graph_surface import Surface
 
@@ -284,23 +285,9 @@ def _is_flat(face: FaceFact, plane: Surface) -> bool:
 
 
 def _groups(graph: FaceGraph) -> list[list[int]]:
-    root = list(range(len(graph.faces)))
-
-    def find(i: int) -> int:
-        while root[i] != i:
-            root[i] = root[root[i]]
-            i = root[i]
-        return i
-
-    for edge in graph.edges:
-        a, b = edge.faces
-        if edge.convexity == "smooth" and same_carrier(graph.faces[a].surface, graph.faces[b].surface):
-            low, high = sorted((find(a), find(b)))
-            root[high] = low
-    found: dict[int, list[int]] = {}
-    for i in range(len(graph.faces)):
-        found.setdefault(find(i), []).append(i)
-    return [found[key] for key in sorted(found)]
+    smooth = (edge.faces for edge in graph.edges if edge.convexity == "smooth")
+    surfaces = [face.surface for face in graph.faces]
+    return linked.groups(len(surfaces), ((a, b) for a, b in smooth if same_carrier(surfaces[a], surfaces[b])))
 
 
 def _rim(edge: EdgeFact, other: int, forward: bool) -> Rim:
