@@ -41,3 +41,24 @@ def test_a_stock_that_was_cut_before_is_taken_as_it_is(stage: Stage) -> None:
     known = stage.stock_before(1)
     assert stage.metal_before(1) == (known,)
     assert measure.volume(known) == pytest.approx(100 * 60 * 30 - 20 * 60 * 10, rel=REL)
+
+
+def test_a_piece_that_comes_loose_later_is_metal_before() -> None:
+    """A block of 100 x 80 x 32, faced by 2 mm, then cut through; jaws hold the larger half alone."""
+    part = cut(box((-50, -40, -30), (50, 40, 0)), box((17, -50, -28), (23, 50, 1)))
+    vise = {
+        "type": "vise",
+        "jaw_axis": "Y",
+        "jaw_height": 45,
+        "parallel_height": 35,
+        "jaw_width": 60,
+        "jaw_offset": -20,
+    }
+    works = [
+        step("plane_finish_milling", tool("facemill", 50), {"class": "planar_face", "normal": [0, 0, 1]}),
+        step("bottom_and_side_finish_milling", tool("endmill", 6), {"class": "slot"}, bottom_z=-30.5),
+    ]
+    (found,) = stages_of(part, plan(raw_box((-50, -40, -30), (50, 40, 2)), setup(works, workholding=vise)))
+    assert [measure.volume(body) for body in found.loose] == pytest.approx([27 * 80 * 30], rel=REL)
+    bodies = found.metal_before(1)
+    assert len(bodies) == 3 and sum(measure.volume(b) for b in bodies) == pytest.approx(100 * 80 * 30, rel=REL)

@@ -119,13 +119,22 @@ def unit_between(shape: PartShape, a: Recess, b: Recess) -> Vec3 | None:
 
 def middle(shape: PartShape, recess: Recess) -> Vec3:
     """The middle of a recess' floors, a little above them."""
-    axes: tuple[Vec3, ...] = ((1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0))
     place: Vec3 = (0.0, 0.0, 0.0)
-    for axis in axes:
-        low, high = extent(shape, recess.floors, axis)
-        place = add(place, axis, (low + high) / 2)
+    for axis in _own_axes(shape, recess):
+        place = add(place, axis, sum(extent(shape, recess.floors, axis)) / 2)
     level = dot(shape.patches[recess.floors[0]].surface.origin, recess.axis)
     return add(place, recess.axis, level + OVER - dot(place, recess.axis))
+
+
+def _own_axes(shape: PartShape, recess: Recess) -> tuple[Vec3, Vec3, Vec3]:
+    """The recess' axis, the way its largest flat wall looks, and square to both: they turn with the part."""
+    walls = [p for p in recess.patches if p not in recess.floors and is_wall(shape.patches[p], recess.axis)]
+    flat = [p for p in walls if shape.patches[p].surface.kind == "plane"]
+    if not flat:
+        frame = any_frame(shape.patches[recess.floors[0]].surface.origin, recess.axis)
+        return frame.x, frame.y, frame.z
+    across = shape.patches[max(flat, key=lambda p: (round(shape.patches[p].area, 3), -p))].surface.axis
+    return across, cross(recess.axis, across), recess.axis
 
 
 def _air_between(shape: PartShape, a: Recess, b: Recess) -> bool:

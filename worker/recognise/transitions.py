@@ -65,7 +65,7 @@ def _plane_chamfer(shape: PartShape, patch: Patch) -> dict[str, float] | None:
     across = cross(patch.surface.axis, line)
     low, high = extent(shape, (patch.index,), across)
     width = high - low
-    beside = [_width_beside(shape, shape.patches[r.other], line) for r in sides]
+    beside = [_width_beside(shape, patch, r) for r in sides]
     if width > _widest(sides, width, min(beside)) or _has_floor(shape, patch) or not _ends_well(shape, patch, sides):
         return None
     small = min(first.angle, second.angle)
@@ -105,8 +105,8 @@ def _slants(shape: PartShape, index: int) -> bool:
 
 def _long_sides(patch: Patch) -> tuple[Rim, Rim] | None:
     """The two parallel convex sides of a strip that follow the edge it replaces."""
-    rims = [r for r in straight(patch.rims) if r.convexity == "convex"]
-    rims.sort(key=lambda r: (-round(r.length, 6), r.edge))
+    convex = [r for r in straight(patch.rims) if r.convexity == "convex"]
+    rims = sorted(convex, key=lambda r: (-round(_along(convex, r), 6), r.edge))
     for i, first in enumerate(rims):
         for second in rims[i + 1 :]:
             if first.other != second.other and dot(line_of(first), line_of(second)) < -1 + STRIP:
@@ -114,10 +114,19 @@ def _long_sides(patch: Patch) -> tuple[Rim, Rim] | None:
     return None
 
 
-def _width_beside(shape: PartShape, patch: Patch, line: Vec3) -> float:
-    if patch.surface.kind != "plane":
-        return 2 * patch.surface.radius
-    low, high = extent(shape, (patch.index,), cross(patch.surface.axis, line))
+def _along(rims: list[Rim], side: Rim) -> float:
+    """Length of a side, however many edges it is drawn with."""
+    line = line_of(side)
+    return sum(r.length for r in rims if r.other == side.other and abs(dot(line_of(r), line)) > 1 - STRIP)
+
+
+def _width_beside(shape: PartShape, patch: Patch, side: Rim) -> float:
+    """Width of the face beside a side of a strip, whole even where something divides it."""
+    other = shape.patches[side.other]
+    if other.surface.kind != "plane":
+        return 2 * other.surface.radius
+    near = {r.other for r in straight(patch.rims) if shape.carriers[r.other] == shape.carriers[other.index]}
+    low, high = extent(shape, near, cross(other.surface.axis, line_of(side)))
     return high - low
 
 
