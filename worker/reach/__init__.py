@@ -81,26 +81,7 @@ def reach_of(stage: Stage, part: Part, meshes: Meshes | None = None) -> dict[str
 def _kept_out(cut: Cut, covers: Covers) -> Reach | None:
     """A step that sweeps nothing, where workholding stands over what it should cut; None where none does."""
     over = () if cut.step.operation == "edge_breaking" else covers.of(cut)
-    return (
-        Reach(
-            step=cut.step.id,
-            tool=cut.tool.id,
-            clearing=None,
-            least_stickout=None,
-            stickout_margin=None,
-            holder=None,
-            shank=None,
-            neck=None,
-            depth=0.0,
-            usable=cut.tool.usable_length,
-            deepest=None,
-            slimmest_holder=None,
-            largest_shank=None,
-            covered=over,
-        )
-        if over
-        else None
-    )
+    return Reach(cut.step.id, cut.tool.id, cut.tool.usable_length, covered=over) if over else None
 
 
 def _span(cut: Cut, axis: Vec3) -> float:

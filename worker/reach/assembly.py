@@ -67,6 +67,13 @@ def sections(tool: Tool) -> tuple[Section, ...]:
     return tuple(s for s in found if s.length > 0)
 
 
+def width_of(tool: Tool, kind: Kind) -> float:
+    """Diameter of the edge at its widest, of the neck or of the shank, mm; a holder's is told by its sections."""
+    if kind == "cutter":
+        return 2 * (tool.radius + flare(tool))
+    return tool.neck_diameter if kind == "neck" else tool.shank_diameter
+
+
 def thicker_than(found: tuple[Section, ...], radius: float) -> tuple[Section, ...]:
     """The sections that stand out beyond a radius."""
     return tuple(s for s in found if s.radius > radius + LENGTH)

@@ -69,17 +69,17 @@ class Reach:
 
     step: str
     tool: str
-    clearing: float | None
-    least_stickout: float | None
-    stickout_margin: float | None
-    holder: Contact | None
-    shank: Contact | None
-    neck: Contact | None
-    depth: float
     usable: float
-    deepest: Vec3 | None
-    slimmest_holder: float | None
-    largest_shank: float | None
+    clearing: float | None = None
+    least_stickout: float | None = None
+    stickout_margin: float | None = None
+    holder: Contact | None = None
+    shank: Contact | None = None
+    neck: Contact | None = None
+    depth: float = 0.0
+    deepest: Vec3 | None = None
+    slimmest_holder: float | None = None
+    largest_shank: float | None = None
     in_holding: Contact | None = None
     below: Below | None = None
     beside: str = ""

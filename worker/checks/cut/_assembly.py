@@ -6,11 +6,11 @@ import math
 from collections.abc import Collection, Iterator
 
 from schemas.finding import Remedy
-from schemas.tool import MILLS, Tool
+from schemas.tool import MILLS
 from worker.checks import remedies
 from worker.checks.api import Context, Draft
 from worker.checks.reach._result import at_least, at_most, features_of
-from worker.reach.assembly import Kind, flare
+from worker.reach.assembly import width_of
 from worker.reach.model import Block, Contact, Reach
 from worker.stage.model import Cut, Stage
 
@@ -53,7 +53,7 @@ def _way_round(context: Context, stage: Stage, cut: Cut, block: Block) -> Remedy
 
 def _touched(context: Context, stage: Stage, cut: Cut, contact: Contact) -> Draft:
     return Draft(
-        message=f"The {contact.kind} of {cut.tool.id}, ø {context.text(_width(cut.tool, contact.kind))}, would go "
+        message=f"The {contact.kind} of {cut.tool.id}, ø {context.text(width_of(cut.tool, contact.kind))}, would go "
         f"{context.text(contact.depth)} below the top of {contact.body}.",
         features=features_of(cut),
         measured=contact.depth,
@@ -62,13 +62,6 @@ def _touched(context: Context, stage: Stage, cut: Cut, contact: Contact) -> Draf
         at=contact.point,
         remedy=_longer(context, cut, contact),
     )
-
-
-def _width(tool: Tool, kind: Kind) -> float:
-    """Diameter of what touches, mm: the widest of a slanted edge."""
-    if kind == "cutter":
-        return 2 * (tool.radius + flare(tool))
-    return tool.neck_diameter if kind == "neck" else tool.shank_diameter
 
 
 def _longer(context: Context, cut: Cut, contact: Contact) -> Remedy:

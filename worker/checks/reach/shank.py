@@ -11,6 +11,7 @@ from worker.checks.api import Context, Draft, Skip, rule
 from worker.checks.order._undercuts import stock_over
 from worker.checks.reach._kept_off import kept_off
 from worker.checks.reach._result import at_least, at_most, body_word, features_of, reach_of_step
+from worker.reach.assembly import width_of
 from worker.reach.model import Contact, Reach
 from worker.stage.model import Cut, Stage
 
@@ -64,10 +65,9 @@ def _ploughs(context: Context, stage: Stage, cut: Cut, found: Reach) -> Draft:
 
 
 def _draft(context: Context, cut: Cut, found: Reach, contact: Contact) -> Draft:
-    thick = cut.tool.neck_diameter if contact.kind == "neck" else cut.tool.shank_diameter
     return Draft(
-        message=f"The {contact.kind} of {cut.tool.id}, ø {context.text(thick)}, would go {context.text(contact.depth)} "
-        f"below the top of {body_word(contact.body)} beside the cut.",
+        message=f"The {contact.kind} of {cut.tool.id}, ø {context.text(width_of(cut.tool, contact.kind))}, would go "
+        f"{context.text(contact.depth)} below the top of {body_word(contact.body)} beside the cut.",
         features=features_of(cut),
         measured=contact.depth,
         limit=0.0,
