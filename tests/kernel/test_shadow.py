@@ -91,6 +91,30 @@ def test_a_cone_is_cut_at_the_height_asked_for(z: float) -> None:
     assert sky.above(z).area == pytest.approx(6000 - pocket - 9 * PI - floor, rel=1e-6)
 
 
+@pytest.mark.parametrize("frame", FRAMES, ids=["top", "side", "skew"])
+@pytest.mark.parametrize("cut", [0.0, 3.0])
+def test_what_of_an_upright_cone_lies_above_a_height(frame: Frame, cut: float) -> None:
+    # a stump of ø20 at 0 and ø8 at 6: at z it is 20 - 2 z wide; a plane beside the axis leaves a segment of a circle
+    down, up, top = (frame.to_world((0, 0, z)) for z in (0, 6, 9))
+    stump = Body(BRepAlgoAPI_Fuse(cone(down, up, 20, 8).wrapped, cylinder(up, top, 8).wrapped).Shape())
+    body = less(stump, prism(rectangle(-30, -30, -cut, 30), frame, -1, 10)) if cut else stump
+    for z in (0.25, 2.0, 5.75):
+        assert Skyline(body, frame).above(z).area == pytest.approx(_segment(10 - z, cut), rel=1e-9)
+    # the same cone as a hole is open to the sky where the stump was, from its narrow end up
+    block = prism(rectangle(-15, -15, 15, 15), frame, -6, 0)
+    hole = less(block, cone(frame.to_world((0, 0, 0)), frame.to_world((0, 0, -6)), 20, 8))
+    for z in (-0.25, -2.0, -5.75):
+        assert Skyline(hole, frame).above(z).area == pytest.approx(900 - PI * (10 + z) ** 2, rel=1e-9)
+
+
+def _segment(radius: float, cut: float) -> float:
+    """Area of a disc on the far side of a chord (or of the whole disc, for none)."""
+    if not 0 < cut < radius:
+        return PI * radius**2
+    lost = radius**2 * math.acos(cut / radius) - cut * math.sqrt(radius**2 - cut**2)
+    return PI * radius**2 - lost
+
+
 @pytest.mark.parametrize("frame", FRAMES[:2], ids=["top", "side"])
 @pytest.mark.parametrize("depth", [0.5, 0.75])
 def test_shadow_is_the_sweep_of_what_lies_above(frame: Frame, depth: float) -> None:

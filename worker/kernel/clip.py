@@ -14,7 +14,7 @@ from schemas.base import Vec3, add, dot, scale, sub
 from schemas.tolerances import COINCIDENT
 from worker.kernel.facefacts import FaceFacts, bulges, normal_at, sampled_extent
 from worker.kernel.outline import curve_of, projected
-from worker.kernel.planar import NOWHERE, Bounds, Region, inside_of, intersect, polygon, subtract, union
+from worker.kernel.planar import NOWHERE, Bounds, Region, disc, inside_of, intersect, polygon, subtract, union
 from worker.kernel.planar_edge import Edge, reverse
 from worker.kernel.primitives import half_space_box
 from worker.kernel.shape import of_xyz, sub_shapes
@@ -45,6 +45,24 @@ def lying_cylinder_above(facts: FaceFacts, view: View, z: float, region: Region)
     if height >= 0 or height <= -radius:
         return region if height <= -radius else NOWHERE
     return subtract(region, [_strip(facts, view, math.sqrt(radius**2 - height**2), region.bounds)])
+
+
+def upright_cone_above(facts: FaceFacts, view: View, z: float, region: Region) -> Region:
+    """Where a cone about an upright axis is above ``z``: within a circle where it narrows upwards, else outside it."""
+    cone = facts.adaptor.Cone()
+    x, y, apex = view.to_local(of_xyz(cone.Apex()))
+    middle = (facts.adaptor.FirstVParameter() + facts.adaptor.LastVParameter()) / 2
+    narrows = view.to_local(of_xyz(facts.adaptor.Value(facts.adaptor.FirstUParameter(), middle)))[2] < apex
+    radius = abs(z - apex) * math.tan(abs(cone.SemiAngle()))
+    if (z >= apex) == narrows or radius <= COINCIDENT:  # no part of the face lies on the apex's other side
+        return NOWHERE if narrows else region
+    circle = disc((x, y), radius)
+    return intersect(region, circle) if narrows else subtract(region, [circle])
+
+
+def stands(facts: FaceFacts, view: View) -> bool:
+    """True for a cone whose axis is upright."""
+    return abs(dot(of_xyz(facts.adaptor.Cone().Axis().Direction()), view.z)) > 1 - 1e-12
 
 
 def _strip(facts: FaceFacts, view: View, half: float, box: Bounds) -> Region:

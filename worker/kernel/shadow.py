@@ -13,7 +13,14 @@ from functools import cached_property, lru_cache
 from schemas.base import Frame, Vec3, add
 from schemas.tolerances import COINCIDENT, MESH
 from worker.kernel import mesh
-from worker.kernel.clip import half_plane_above, lying_cylinder_above, silhouette_plane, upper_part
+from worker.kernel.clip import (
+    half_plane_above,
+    lying_cylinder_above,
+    silhouette_plane,
+    stands,
+    upper_part,
+    upright_cone_above,
+)
 from worker.kernel.facefacts import (
     FaceFacts,
     Look,
@@ -147,6 +154,8 @@ class _Seen:
             return intersect(region, half_plane_above(facts, self.view, z, region.bounds))
         if facts.kind == "cylinder" and lies(facts, self.view):
             return lying_cylinder_above(facts, self.view, z, region)
+        if facts.kind == "cone" and stands(facts, self.view):
+            return upright_cone_above(facts, self.view, z, region)
         return self._cut_above(facts, shown, z)
 
     def _cut_above(self, facts: FaceFacts, shown: Shown, z: float) -> Region:
