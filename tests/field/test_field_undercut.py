@@ -4,6 +4,7 @@ The solid model's stages only bring the plan here: the field must sweep every st
 """
 
 import math
+import sys
 
 import pytest
 
@@ -28,6 +29,7 @@ from worker.locate import on_feature_of
 from worker.pipeline import cut_all
 from worker.resolve import resolve
 
+solid_sweeps = sys.modules["worker.stage.removal.undercuts"]
 BLANK = {"cylinder": {"diameter": 40, "from": [0, 0, -30], "to": [0, 0, 0]}}
 BLOCK = 80 * 60 * 40
 FOOT = 80 * (18 - 10) * 8
@@ -48,6 +50,21 @@ def _after_mouth(part, cutter, diameter=10):
 
 CORNER = 1 - math.pi / 4
 T_SLOT = BLOCK - 80 * 10 * 20
+DOVETAIL = BLOCK - 80 * 12 * 10 - 80 * 10 * SLANT / 2 * 2
+
+
+def _left(degrees, high):
+    """What stays beside the dovetail's mouth, both sides, to a depth."""
+    return 80 * high**2 / math.tan(math.radians(degrees))
+
+
+def _steep():
+    """A flank of 75 degrees touches the wall of 60 with its upper end in both passes, at -6 and at -3: wedges of 4 and
+    of 3 high stay beside it, each side, as wide as the slopes differ; above -3 nothing is taken."""
+    apart = 1 / math.tan(math.radians(60)) - 1 / math.tan(math.radians(75))
+    return 80 * (4**2 + 3**2) * apart + _left(60, 3)
+
+
 CASES = {
     "T-slot": (t_slot, t_mill(), 10, T_SLOT - FOOT),
     "T-slot, a smaller head": (t_slot, t_mill(DC=14, APMX=3, DN=5, DMM=5), 10, T_SLOT - FOOT),
@@ -55,8 +72,12 @@ CASES = {
     "T-slot, head too wide": (t_slot, t_mill(DC=18.1), 10, T_SLOT),
     "T-slot, head too high": (t_slot, t_mill(APMX=8.1), 10, T_SLOT),
     "T-slot, a lower head with edges of 1": (t_slot, t_mill(RE=1, APMX=5), 10, T_SLOT - FOOT + 4 * 80 * CORNER),
-    "dovetail of 60 degrees": (dovetail, dovetail_mill(), 12, BLOCK - 80 * 12 * 10 - 80 * 10 * SLANT / 2 * 2),
+    "dovetail of 60 degrees": (dovetail, dovetail_mill(), 12, DOVETAIL),
+    "dovetail, a lower head": (dovetail, dovetail_mill(APMX=4), 12, DOVETAIL),
+    "dovetail, a head too wide for its mouth": (dovetail, dovetail_mill(APMX=3.3), 12, DOVETAIL + _left(60, 1.675)),
+    "dovetail, a lower head of 75 degrees": (dovetail, dovetail_mill(APMX=4, KAPR=75), 12, DOVETAIL + _steep()),
 }
+"""Passes of 3.3: at -10, -8.325, -6.65, -4.975; the next one's tip would stand 15.8 wide. Passes of 4: -10, -7."""
 
 
 @pytest.mark.parametrize("name", CASES)
@@ -132,3 +153,24 @@ def test_a_closed_slot_is_entered_through_its_hole_alone():
     opinion = _seen(part, plan(RAW, setup([step(FINISH, t_mill(), undercut)])))
     assert opinion.agrees
     assert opinion.field_volume == pytest.approx(BLOCK - (40 * 18 + math.pi * 9**2) * 8, abs=3.0)
+
+
+@pytest.mark.parametrize(
+    ("part", "cutter", "diameter"),
+    [
+        (t_slot, t_mill(), 10),
+        (t_slot, t_mill(RE=1), 10),
+        (dovetail, dovetail_mill(), 12),
+        (dovetail, dovetail_mill(APMX=4), 12),
+        (dovetail, dovetail_mill(APMX=4, RE=0.5), 12),
+    ],
+    ids=["T-slot", "T-slot, round edges", "dovetail", "dovetail in passes", "dovetail in passes, round edge"],
+)
+def test_a_head_that_the_solid_sweeps_one_percent_too_narrow_is_told(monkeypatch, part, cutter, diameter):
+    right = solid_sweeps.grow
+    monkeypatch.setattr(solid_sweeps, "grow", lambda region, radius: right(region, 0.99 * radius))
+    monkeypatch.setattr(solid_sweeps, "_follows", lambda *rest: False)  # it would end on the part's walls
+    found = inputs(part(), plan(RAW, setup([mouth(diameter=diameter), step(FINISH, cutter, SLOT)])))
+    resolved = resolve(found.plan, found.part.features, on_feature_of(found.part.body))
+    (opinion,) = second_opinion(found.plan, found.part, cut_all(found, resolved, lambda _: None))
+    assert not opinion.agrees

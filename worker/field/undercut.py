@@ -45,13 +45,19 @@ LINES = 1500
 """Scan lines to the head's radius where its axis is looked for, and at most."""
 BARS = 9
 """Heights at which the part's sections bar the head."""
+NEAR = 1e-5
+"""So far (mm) within the head's ends, and from where level faces begin or end, sections are taken as well."""
 BENDS = 16
 """Layers of a rounded edge; a dovetail's flank has twice as many."""
+LEAST_LAYERS = 4
+"""Layers of a flank that is low."""
 CONSTANT = 0.02
 """Sections whose outlines' boxes and lengths differ less than this are one (mm)."""
 NO_SIDES = np.zeros((0, 2, 2))
 MOST_SPANS = 9
 """Tips and stretches between them of one step at most: each is swept by itself."""
+MOST_PASSES = 30
+"""Passes of a head that tapers at most."""
 STAIRS = 4
 """Layers stand in stairs where the head is bent: no more than a quarter of each step lies on either side."""
 
@@ -62,16 +68,23 @@ class Head:
 
     tool: Tool
     height: float
+    layers: int = 2 * BENDS
+    """Layers of its height where it tapers."""
+
+    @property
+    def tapers(self) -> bool:
+        """Whether its side leans: then no two tips have the same room."""
+        return self.tool.type == "dovetail_mill"
 
     @property
     def bent(self) -> bool:
         """Whether its radius changes with the height."""
-        return self.tool.corner_radius > COINCIDENT or self.tool.type == "dovetail_mill"
+        return self.tool.corner_radius > COINCIDENT or self.tapers
 
     def radius(self, h: float) -> float:
         """At a height above the tip: edges rounded by RE; a dovetail's flank from its sharp corner."""
         tool, corner = self.tool, self.tool.corner_radius
-        if tool.type != "dovetail_mill":
+        if not self.tapers:
             near = min(h, self.height - h)
             bow = math.sqrt(max(corner**2 - (corner - near) ** 2, 0.0))
             return tool.radius - (corner - bow if near < corner else 0.0)
@@ -83,8 +96,8 @@ class Head:
 
     def bends(self) -> Floats:
         """Heights between which the radius hardly changes: closer together where edges are round."""
-        if self.tool.type == "dovetail_mill":
-            return np.linspace(0.0, self.height, 2 * BENDS + 1)
+        if self.tapers:
+            return np.linspace(0.0, self.height, self.layers + 1)
         edge = min(self.tool.corner_radius, self.height / 2) * (1 - np.cos(np.linspace(0.0, math.pi / 2, BENDS + 1)))
         return np.unique(np.concatenate((edge, self.height - edge)))
 
@@ -110,18 +123,27 @@ def undercut(scene: Scene, cut: Cut, feature: Feature) -> list[Stack] | None:
     tool, floors = cut.tool, scene.up_of(feature)
     if tool.APMX is None or not len(floors):
         return None
-    room, head = _room(scene, cut, feature, floors), Head(tool, tool.APMX)
+    room = _room(scene, cut, feature, floors)
+    head = _layered(Head(tool, tool.APMX), room)
     changes = _changes(scene, head, room, feature)
-    spans = _spans(head, room, changes)
-    if len(spans) > MOST_SPANS or (head.bent and len(spans) > 1 and not _one_outline(scene, head, room, changes)):
+    spans = _passes(scene, head, room, changes, feature) if head.tapers else _spans(head, room, changes)
+    if len(spans) > (MOST_PASSES if head.tapers else MOST_SPANS):
         return None
-    found = []
-    for low, high in spans:
-        stand = _stand(scene, head, room, (low, high), floors, changes)
-        if stand is None:
-            return None
-        found.append(_swept(scene, replace(head, height=high + head.height - low), low, stand))
-    return found
+    if head.bent and not head.tapers and len(spans) > 1 and not _one_outline(scene, head, room, changes):
+        return None
+    stands = [_stand(scene, head, room, span, floors, changes) for span in spans]
+    found = [(span, stand) for span, stand in zip(spans, stands, strict=True) if stand is not None]
+    if len(found) < len(spans):
+        return None
+    if head.tapers:
+        found = [one for one in found if one[1].enters(Shadow(floors), scene.scan_lines[0])] or found
+    return [_swept(scene, replace(head, height=high + head.height - low), low, stand) for (low, high), stand in found]
+
+
+def _layered(head: Head, room: Room) -> Head:
+    """All passes of a head that tapers together have the layers of one as high as the groove."""
+    share = head.height / max(room.roof - room.floor, head.height)
+    return replace(head, layers=max(math.ceil(2 * BENDS * share), LEAST_LAYERS))
 
 
 def _room(scene: Scene, cut: Cut, feature: Feature, floors: Floats) -> Room:
@@ -144,6 +166,37 @@ def _spans(head: Head, room: Room, changes: Sequence[float]) -> list[tuple[float
     return [(room.low, room.low), *(span for a, b in pairwise(apart) for span in ((a, b), (b, b)))]
 
 
+def _passes(
+    scene: Scene, head: Head, room: Room, changes: Sequence[float], feature: Feature
+) -> list[tuple[float, float]]:
+    """Tips of a head that tapers: it travels level, pass over pass, no farther apart than it is high. One pass wherever
+    a level face begins or ends at one of its ends, one wherever a leaning one does, or is halfway, at its middle."""
+    middles = [z - head.height / 2 for a, b in _leaning(scene, head, feature) for z in (a, (a + b) / 2, b)]
+    ends = [t for z in changes for t in (z + room.raised, z - room.side - head.height)]
+    tips = [room.low]
+    for tip in sorted(t for t in (*middles, *ends, room.high) if room.low < t <= room.high):
+        tips += [tip] if tip > tips[-1] + LENGTH else []
+    found = [room.low]
+    for a, b in pairwise(tips):
+        pieces = int((b - a) / head.height) + 1
+        found += [a + (b - a) * (k + 1) / pieces for k in range(pieces)]
+    return [(tip, tip) for tip in found]
+
+
+def _leaning(scene: Scene, head: Head, feature: Feature) -> set[tuple[float, float]]:
+    """From where to where faces about the feature reach that are neither level nor upright."""
+    mine = scene.part[scene.of(feature)].reshape(-1, 3)
+    low, high = mine[:, :2].min(axis=0) - head.tool.diameter, mine[:, :2].max(axis=0) + head.tool.diameter
+    leans = (np.abs(scene.looks) > UPRIGHT) & (np.abs(scene.looks) < 1 - UPRIGHT)
+    found = set()
+    for face in np.unique(scene.owner[leans]):
+        points = scene.part[scene.owner == face].reshape(-1, 3)
+        (x0, y0, z0), (x1, y1, z1) = points.min(axis=0).tolist(), points.max(axis=0).tolist()
+        if x0 < high[0] and y0 < high[1] and x1 > low[0] and y1 > low[1]:
+            found.add((z0, z1))
+    return found
+
+
 def _changes(scene: Scene, head: Head, room: Room, feature: Feature) -> list[float]:
     """Heights of level faces about the feature, and of the workholding, rising."""
     mine = scene.part[scene.of(feature)].reshape(-1, 3)
@@ -158,7 +211,7 @@ def _one_outline(scene: Scene, head: Head, room: Room, changes: Sequence[float])
     """Whether a straight head meets the same walls at all its heights."""
     found = list(_beside(scene, head, room, (room.low, room.high), changes))
     alike = all(_same(own.sides, found[0][0].sides) and _same(held.sides, found[0][1].sides) for own, held, _ in found)
-    return head.tool.type != "dovetail_mill" and alike
+    return alike
 
 
 def _beside(
@@ -170,7 +223,8 @@ def _beside(
     if room.stated:
         start, end = max(start, room.floor), min(end, room.roof)
     stops = [start, *(z for z in changes if start + LENGTH < z < end - LENGTH), end]
-    every = {*np.linspace(start, end, BARS + 2)[1:-1].tolist(), *((a + b) / 2 for a, b in pairwise(stops))}
+    every = set(np.linspace(start, end, BARS + 2)[1:-1].tolist())
+    every |= {z for a, b in pairwise(stops) for z in (a + NEAR, (a + b) / 2, b - NEAR) if b - a > 2 * NEAR}
     for z in sorted(every) if end > start else []:
         at = np.clip([z - room.side - span[0], z + room.raised - span[0]], 0.0, whole.height)
         held = NO_SIDES if room.stated or not len(scene.held) else section(scene.held, z)
@@ -226,6 +280,10 @@ class Reached:
         near = union(discs(self.points[:, along], self.points[:, 1 - along], 2 * self.step, at))
         found = self.standing.scan(along, at)
         return found.where(meets(found, near))
+
+    def enters(self, region: Region, at: Floats) -> bool:
+        """Whether the axis gets into a region: beside it alone a head that tapers would only nibble at its ends."""
+        return bool(meets(self.inner(0, at), region.scan(0, at)).any())
 
     def covered(self, radius: float, inner: Lines, along: int, at: Floats) -> Lines:
         """What a disc about all these places covers."""

@@ -11,7 +11,7 @@ from schemas.tolerances import ANGLE, COINCIDENT, LENGTH, OPENING_SLACK
 from schemas.tool import UNDERCUTTERS, Tool
 from worker.kernel import boolean
 from worker.kernel.errors import KernelError
-from worker.kernel.planar import NOWHERE, Bounds, Region, grow, intersect, rectangle, union
+from worker.kernel.planar import NOWHERE, Bounds, Region, grow, intersect, overlap, rectangle, union
 from worker.kernel.planar_tidy import aligned, tidied
 from worker.kernel.rim import swept
 from worker.kernel.round_corner import rounded_both
@@ -46,6 +46,7 @@ def clear_undercut(scene: Scene, job: ResolvedStep, feature: Feature) -> Sweep:
     limits = _limits(scene, job, feature, plan)
     space = Space(scene, job.tool, limits, plan.ground)
     found, slack = _stands(space)
+    found = found if space.head.straight else _entering(found, plan.core)
     radius = space.head.radius - slack
     covers = [(s, aligned(_cover(scene, job, plan, grow(s.free, radius)), s.free.edges, radius)) for s in found]
     covers = _joined([(s, cover) for s, cover in covers if cover])
@@ -101,6 +102,12 @@ def _stands(space: Space) -> tuple[tuple[Stand, ...], float]:
         return eased, OPENING_SLACK
     by_slack = 20.0 * OPENING_SLACK * max(space.tool.radius, 1.0) * sum(len(s.free.edges) for s in eased)
     return (eased, OPENING_SLACK) if gained > by_slack else (exact, 0.0)
+
+
+def _entering(found: tuple[Stand, ...], core: Region) -> tuple[Stand, ...]:
+    """The passes of a head that tapers in which its axis gets into the feature; all where none does: from beside it
+    such a head would only nibble at its open ends, and nothing of what stands within is taken."""
+    return tuple(s for s in found if overlap(s.free, core)) or found
 
 
 def _reach(space: Space, stands: tuple[Stand, ...], slack: float) -> float:
