@@ -18,7 +18,7 @@ from worker.inputs import Inputs, read_inputs
 from worker.kernel.shape import solids
 from worker.locate import on_feature_of
 from worker.pipeline import cut_all
-from worker.reach import Meshes, reach_of
+from worker.reach import reach_of
 from worker.recognise import recognise
 from worker.resolve import resolve
 from worker.stage import carry, make
@@ -69,9 +69,8 @@ def recorded(inputs: Inputs) -> tuple[tuple[Stage, ...], list[tuple[Any, ...]]]:
 
 
 def _reach(inputs: Inputs, stages: tuple[Stage, ...]) -> None:
-    meshes = Meshes()
     for stage in stages:
-        reach_of(stage, inputs.part, meshes)
+        reach_of(stage, inputs.part)
 
 
 def read(folder: Path) -> Inputs:

@@ -9,7 +9,7 @@ import worker.reach.obstacles as obstacles
 from worker.inputs import Inputs, read_inputs
 from worker.locate import on_feature_of
 from worker.pipeline import cut_all
-from worker.reach import Meshes, reach_of
+from worker.reach import reach_of
 from worker.resolve import resolve
 from worker.stage.model import Stage
 
@@ -30,8 +30,8 @@ def main() -> None:
     given = obstacles.MOST_COLUMNS
     for most in COLUMNS:
         obstacles.MOST_COLUMNS = most
-        meshes, begin = Meshes(), time.process_time()
-        steps = sum(len(reach_of(stage, inputs.part, meshes)) for stage in stages)
+        begin = time.process_time()
+        steps = sum(len(reach_of(stage, inputs.part)) for stage in stages)
         each = (time.process_time() - begin) / steps
         print(f"at most {most} columns: {1000 * each:.1f} ms a step over {steps} steps (budget {1000 * BUDGET:.0f} ms)")
     obstacles.MOST_COLUMNS = given

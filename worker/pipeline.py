@@ -29,7 +29,7 @@ from worker.kernel.shape import Body
 from worker.kernel.validity import crosses_itself
 from worker.locate import on_feature_of
 from worker.outlook import seen_by_setups
-from worker.reach import Meshes, Reach
+from worker.reach import Reach
 from worker.resolve import Resolved, resolve
 from worker.stage.model import Stage
 from worker.stage.standing import EXACT, Standing
@@ -131,16 +131,15 @@ def second_opinions(inputs: Inputs, stages: tuple[Stage, ...], rooms: Rooms) -> 
 def reach_all(
     inputs: Inputs, stages: tuple[Stage, ...], rooms: Rooms
 ) -> tuple[dict[tuple[str, str], Reach], tuple[Missing, ...]]:
-    """Reach of every step, by setup and step id; triangulations are shared between setups.
+    """Reach of every step, by setup and step id.
 
     A setup where it cannot be computed is told beside it. Steps whose metal no solid model gave have no reach.
     """
-    meshes = Meshes()
     found: dict[tuple[str, str], Reach] = {}
     missing = []
     for stage in stages:
         try:
-            here = rooms.reach(stage, inputs.part, meshes)
+            here = rooms.reach(stage, inputs.part)
         except KernelError as error:
             missing.append(Missing("reach", str(error), REACH, stage.setup.id))
             continue

@@ -8,7 +8,7 @@ import pytest
 from worker.kernel import primitives
 from worker.kernel.mesh import triangulate
 from worker.reach.distance import distance, nearest
-from worker.reach.raster import Grid, grid_over, hits, lowest, top_of
+from worker.reach.raster import Grid, grid_over, highest, hits, lowest
 
 
 def _triangles(body):
@@ -19,7 +19,7 @@ def _triangles(body):
 def test_a_tilted_plane_is_met_at_its_exact_height():
     corners = np.array([[0, 0, 1.0], [10, 0, 3.0], [10, 5, 4.0], [0, 5, 2.0]])
     grid = grid_over((0, 0), (10, 5), 0.3)
-    top = top_of(corners[np.array([[0, 1, 2], [0, 2, 3]])], grid)
+    top = highest(hits(corners[np.array([[0, 1, 2], [0, 2, 3]])], grid), grid)
     x, y = np.meshgrid(grid.xs(), grid.ys())
     inside = (x > 0) & (x < 10) & (y > 0) & (y < 5)
     assert (np.isfinite(top) == inside).all()
@@ -47,7 +47,7 @@ def test_the_area_of_a_disc_converges(h):
     body = primitives.cylinder((0.3, 0.1, 0), (0.3, 0.1, 5), 20.0)
     points, corners, _ = triangulate(body, 0.001)
     grid = grid_over((-11, -11), (11, 11), h)
-    area = np.isfinite(top_of(points[corners], grid)).sum() * h * h
+    area = np.isfinite(highest(hits(points[corners], grid), grid)).sum() * h * h
     assert abs(area - math.pi * 100) < 3 * h * math.sqrt(h * 20 * math.pi) + 0.05
 
 
@@ -55,7 +55,8 @@ def test_top_and_bottom_of_a_ball():
     body = primitives.sphere((0, 0, 7), 12.0)
     points, corners, _ = triangulate(body, 0.002)
     grid = grid_over((-6, -6), (6, 6), 0.25)
-    top, bottom = top_of(points[corners], grid), lowest(hits(points[corners], grid), grid)
+    found = hits(points[corners], grid)
+    top, bottom = highest(found, grid), lowest(found, grid)
     x, y = np.meshgrid(grid.xs(), grid.ys())
     inner = np.hypot(x, y) < 5
     rise = np.sqrt(36 - x[inner] ** 2 - y[inner] ** 2)

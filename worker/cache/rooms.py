@@ -20,7 +20,7 @@ from worker.inputs import Inputs, read_part
 from worker.kernel.shape import Body
 from worker.kernel.stepio import StepFile
 from worker.part import Part
-from worker.reach import Meshes, Reach, reach_of
+from worker.reach import Reach, reach_of
 from worker.stage import make_stage
 from worker.stage.model import ResolvedStep, Stage
 from worker.stage.standing import Standing
@@ -58,11 +58,11 @@ class Rooms:
 
         return finish_of(part, stages, keep)
 
-    def reach(self, stage: Stage, part: Part, meshes: Meshes) -> Mapping[str, Reach]:
+    def reach(self, stage: Stage, part: Part) -> Mapping[str, Reach]:
         """See :func:`worker.reach.reach_of`; the stocks that it had to cut are the stage's from then on."""
 
         def compute() -> tuple[dict[str, Reach], dict[int, Body]]:
-            return reach_of(stage, part, meshes), dict(stage.before_steps)
+            return reach_of(stage, part), dict(stage.before_steps)
 
         shared = [stage.as_is, stage.to_be, *stage.before_steps.values()]
         found, stocks = self._kept.value("reach", [self._keys[stage.setup.id]], compute, shared)

@@ -57,7 +57,7 @@ def face_facts(body: Body) -> tuple[FaceFacts, ...]:
 
 def _facts(face: TopoDS_Face, numbers: TopTools_IndexedMapOfShape) -> FaceFacts:
     adaptor = BRepAdaptor_Surface(face, True)
-    kind = _KINDS.get(adaptor.GetType(), "other")
+    kind = surface_kind(adaptor)
     border = []
     explorer = TopExp_Explorer(face, TopAbs_ShapeEnum.TopAbs_EDGE)
     while explorer.More():
@@ -65,6 +65,11 @@ def _facts(face: TopoDS_Face, numbers: TopTools_IndexedMapOfShape) -> FaceFacts:
         border.append((numbers.FindIndex(edge) - 1, edge.Orientation() == TopAbs_Orientation.TopAbs_REVERSED))
         explorer.Next()
     return FaceFacts(face, kind, adaptor, _normals(face, adaptor, kind), tuple(border))
+
+
+def surface_kind(adaptor: BRepAdaptor_Surface) -> SurfaceKind:
+    """What kind of surface it is."""
+    return _KINDS.get(adaptor.GetType(), "other")
 
 
 def _normals(face: TopoDS_Face, adaptor: BRepAdaptor_Surface, kind: SurfaceKind) -> tuple[Vec3, ...]:

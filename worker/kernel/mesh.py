@@ -40,10 +40,30 @@ def triangulate(
     takes the kernel's other way of joining points: ten times faster where fine chords bound a face with many holes.
     """
     if is_empty(body):
-        return np.zeros((0, 3)), np.zeros((0, 3), np.int32), np.zeros(0, np.int32)
-    _mesh(body, deflection, angle, swift)
+        return NO_TRIANGLES
+    return _triangulated(body.wrapped, faces(body), deflection, angle, swift)
+
+
+def triangles_of(
+    some: Sequence[TopoDS_Face], deflection: float = MESH, angle: float = ANGLE
+) -> tuple[Vertices, Triangles, Triangles]:
+    """The same of some faces alone, outward as in their body; those that share an edge meet in the same points."""
+    if not some:
+        return NO_TRIANGLES
+    return _triangulated(compound_of(some), some, deflection, angle, False)
+
+
+NO_TRIANGLES: tuple[Vertices, Triangles, Triangles] = (
+    np.zeros((0, 3)), np.zeros((0, 3), np.int32), np.zeros(0, np.int32)
+)  # fmt: skip
+
+
+def _triangulated(
+    shape: TopoDS_Shape, of: Sequence[TopoDS_Face], deflection: float, angle: float, swift: bool
+) -> tuple[Vertices, Triangles, Triangles]:
+    _mesh(shape, of, deflection, angle, swift)
     points, corners, owner, offset = [], [], [], 0
-    for index, face in enumerate(faces(body)):
+    for index, face in enumerate(of):
         location = TopLoc_Location()
         mesh = BRep_Tool.Triangulation_s(face, location)
         if mesh is None:
@@ -55,16 +75,16 @@ def triangulate(
         corners.append(triangles + offset)
         owner.append(np.full(len(triangles), index, np.int32))
         offset += len(at)
-    BRepTools.Clean_s(body.wrapped)  # faces are shared between stages: leave no triangles on them
+    BRepTools.Clean_s(shape)  # faces are shared between stages: leave no triangles on them
     return np.concatenate(points), np.concatenate(corners).astype(np.int32), np.concatenate(owner)
 
 
-def _mesh(body: Body, deflection: float, angle: float, swift: bool) -> None:
-    """Leave triangles on a body; where the swift way leaves a face without, all is done the other way."""
+def _mesh(shape: TopoDS_Shape, of: Sequence[TopoDS_Face], deflection: float, angle: float, swift: bool) -> None:
+    """Leave triangles on faces; where the swift way leaves a face without, all is done the other way."""
     for way in (True, False) if swift else (False,):
-        BRepTools.Clean_s(body.wrapped)
-        BRepMesh_IncrementalMesh(body.wrapped, _parameters(deflection, angle, way))
-        if not way or all(BRep_Tool.Triangulation_s(face, TopLoc_Location()) is not None for face in faces(body)):
+        BRepTools.Clean_s(shape)
+        BRepMesh_IncrementalMesh(shape, _parameters(deflection, angle, way))
+        if not way or all(BRep_Tool.Triangulation_s(face, TopLoc_Location()) is not None for face in of):
             return
 
 

@@ -197,7 +197,7 @@ class EdgeTable:
         self._straight = np.array([(*e.a, *e.b) for e in straight]).reshape(-1, 4)
         self._bent = np.array([(*(e.centre or e.a), e.radius, *_span(e)) for e in bent]).reshape(-1, 5)
         self._ends = np.array([p for e in bent for p in (e.a, e.b)]).reshape(-1, 2)
-        self._monotone = np.array([m for e in edges for m in _monotone(e)]).reshape(-1, 8)
+        self._monotone = np.array([m for e in edges for m in monotone(e)]).reshape(-1, 8)
 
     def winding(self, points: Floats) -> NDArray[np.int64]:
         """How often the edges go round each point (crossings of the ray towards +x)."""
@@ -236,7 +236,7 @@ def _from_points(ends: Floats, points: Floats) -> Floats:
     return np.asarray(np.linalg.norm(points[:, None, :] - ends, axis=2))
 
 
-def _monotone(edge: Edge) -> list[tuple[float, ...]]:
+def monotone(edge: Edge) -> list[tuple[float, ...]]:
     """Pieces of the edge on which y only rises or only falls: low, high, turn, x0, slope, centre y, radius, side."""
     if edge.centre is None:
         (ax, ay), (bx, by) = (edge.a, edge.b) if edge.a[1] <= edge.b[1] else (edge.b, edge.a)

@@ -11,6 +11,7 @@ from schemas.feature import Feature
 from schemas.tool import MILLS
 from worker.kernel import measure
 from worker.kernel.planar import Bounds
+from worker.kernel.relief import Relief
 from worker.kernel.shadow import Skyline
 from worker.part import Part
 from worker.reach.assembly import sections
@@ -18,53 +19,43 @@ from worker.reach.below import Unders
 from worker.reach.cover import HOLES, Covers
 from worker.reach.edge import EdgeStep, runs_along_edges
 from worker.reach.model import Contact, Cover, Reach
-from worker.reach.obstacles import (
-    Meshes,
-    Obstacles,
-    grid_of,
-    holding_map,
-    in_frame,
-    lowered,
-    swept_map,
-    swept_triangles,
-)
-from worker.reach.raster import Floats, Grid, top_of
+from worker.reach.obstacles import Obstacles, grid_of, holding_map, lowered, swept_map, swept_reliefs, top_of
+from worker.reach.raster import Grid
 from worker.reach.steps import Step
 from worker.reach.undercut import UnderStep
 from worker.stage.model import Cut, Stage
 
-__all__ = ["Contact", "Cover", "Meshes", "Reach", "reach_of"]
+__all__ = ["Contact", "Cover", "Reach", "reach_of"]
 
 MARGIN = 1.0
 """Metal this much beyond the widest assembly (mm) is still looked at."""
 
 
-def reach_of(stage: Stage, part: Part, meshes: Meshes | None = None) -> dict[str, Reach]:
+def reach_of(stage: Stage, part: Part) -> dict[str, Reach]:
     """Reach of every step of a setup that moves a tool through metal or on an axis, by step id, in the plan's order.
 
     Steps without a path of their own (``edge_breaking``) are absent; of those that workholding keeps out altogether
-    only what stands over their features is told. ``meshes`` may be shared between setups.
+    only what stands over their features is told.
     """
-    known, covers = meshes or Meshes(), Covers(stage, part)
-    triangles = swept_triangles(stage, known)
+    covers, reliefs = Covers(stage, part), swept_reliefs(stage)
     widest = max((_span(cut, stage.frame.z) for cut in stage.cuts), default=0.0)
-    grid = grid_of(stage, triangles, widest + MARGIN)
+    grid = grid_of(stage, reliefs, widest + MARGIN)
     if grid is None:
         return {cut.step.id: kept for cut in stage.cuts if (kept := _kept_out(cut, covers))}
-    holding, owner = holding_map(stage, grid, known)
-    stock = top_of(in_frame(known.of(stage.as_is), stage.frame), grid)
+    holding, owner = holding_map(stage, grid)
+    stock = top_of(stage.as_is, stage.frame, grid)
     left = Skyline(stage.to_be, stage.frame)
     standing = (left, Skyline(part.body, stage.frame))
     unders, plan = Unders(stage, left), _plan(stage, part)
     found: dict[str, Reach] = {}
     for number, cut in enumerate(stage.cuts):
-        if not len(triangles[number]) and not cut.plunges:
+        if reliefs[number].bounds is None and not cut.plunges:
             kept = _kept_out(cut, covers)
             found |= {cut.step.id: kept} if kept else {}
             continue
-        rows, columns = _window(stage, cut, triangles[number], grid)
+        rows, columns = _window(stage, cut, reliefs[number], grid)
         here, before = grid.part(rows, columns), stock[rows, columns].copy()
-        swept = swept_map(triangles[number], here)
+        swept = swept_map(reliefs[number], here)
         stock[rows, columns] = lowered(before, swept)
         around = Obstacles(here, plan, before, stock[rows, columns], holding[rows, columns], owner[rows, columns])
         one: UnderStep | EdgeStep | Step
@@ -107,11 +98,10 @@ def _plan(stage: Stage, part: Part) -> Bounds:
     return (low[0], low[1], high[0], high[1])
 
 
-def _window(stage: Stage, cut: Cut, triangles: Floats, grid: Grid) -> tuple[slice, slice]:
+def _window(stage: Stage, cut: Cut, relief: Relief, grid: Grid) -> tuple[slice, slice]:
     """The part of the grid that a step's assembly can come over."""
     margin = max(s.radius for s in sections(cut.tool)) + 2 * cut.tool.radius + MARGIN
-    points = [triangles[:, :, :2].reshape(-1, 2)]
-    points += [np.array([stage.frame.to_local(p.centre)[:2]]) for p in cut.plunges]
-    every = np.concatenate(points)
-    (x0, y0), (x1, y1) = (every.min(axis=0) - margin).tolist(), (every.max(axis=0) + margin).tolist()
+    points = [stage.frame.to_local(p.centre)[:2] for p in cut.plunges]
+    points += [] if relief.bounds is None else [relief.bounds[:2], relief.bounds[2:]]
+    (x0, y0), (x1, y1) = (np.min(points, axis=0) - margin).tolist(), (np.max(points, axis=0) + margin).tolist()
     return grid.window((x0, y0), (x1, y1))

@@ -9,7 +9,7 @@ import numpy as np
 
 from schemas.tolerances import LENGTH
 from worker.reach.assembly import Section, underside
-from worker.reach.distance import distance
+from worker.reach.distance import lengths, squares
 from worker.reach.obstacles import Obstacles
 from worker.reach.path import Level
 from worker.reach.raster import Floats, Ints, Mask
@@ -73,12 +73,14 @@ def ring_of_level(level: Level, around: Obstacles, radius: float) -> Ring:
         return _nothing(top, level.tip)
     inner = _window(rising, radius + AXIS_NEAR * h, h)
     rows, columns = _inside(rows, inner[0]), _inside(columns, inner[1])
-    near, far = _bounds(level, rows, columns, h, radius)
-    r, c = np.nonzero((top[rows, columns] > level.tip + LENGTH) & ~foot[rows, columns] & (near < radius))
+    r, c = np.nonzero((top[rows, columns] > level.tip + LENGTH) & ~foot[rows, columns])
+    near, far = _bounds(level, rows, columns, (r, c), h, radius)
+    kept = near < radius
+    r, c, near, far = r[kept], c[kept], near[kept], far[kept]
     aside = level.outer[rows, columns][r, c] & (level.radius > 0)
     if level.radius > 0 and level.runs_out:
         aside |= around.past(rows, columns)[r, c]
-    return _ring(r + rows.start, c + columns.start, top, level.tip, near[r, c], far[r, c], aside)
+    return _ring(r + rows.start, c + columns.start, top, level.tip, near, far, aside)
 
 
 def _nothing(top: Floats, tip: float) -> Ring:
@@ -100,18 +102,24 @@ def _inside(outer: slice, inner: slice) -> slice:
     return slice(outer.start + inner.start, outer.start + inner.stop)
 
 
-def _bounds(level: Level, rows: slice, columns: slice, h: float, radius: float) -> tuple[Floats, Floats]:
-    """The axis is looked for in a wider window than the metal: half a turn of the tool lies between them."""
+def _bounds(
+    level: Level, rows: slice, columns: slice, at: tuple[Ints, Ints], h: float, radius: float
+) -> tuple[Floats, Floats]:
+    """Of some places of a window, ``at``. The axis is looked for in a wider window than the metal: half a turn of the
+    tool lies between them."""
     shape, cells = level.foot.shape, int(np.ceil(2 * (level.turn or 0.0) / h)) + 3
     wide = (_wider(rows, cells, shape[0]), _wider(columns, cells, shape[1]))
     back = tuple(slice(i.start - o.start, i.stop - o.start) for i, o in zip((rows, columns), wide, strict=True))
-    axis = level.axis(*wide, h)[back]
-    from_axis = distance(axis, h, radius + AXIS_NEAR * h)
+    from_axis = _apart(level.axis(*wide, h)[back], at, h, radius + AXIS_NEAR * h)
     near = from_axis - AXIS_NEAR * h
     if level.radius > 0:
-        from_foot = distance(level.outer[rows, columns], h, max(radius - level.radius, 0.0) + FOOT_BIAS * h)
+        from_foot = _apart(level.outer[rows, columns], at, h, max(radius - level.radius, 0.0) + FOOT_BIAS * h)
         near = np.maximum(np.maximum(near, level.radius), from_foot + level.radius - FOOT_BIAS * h)
     return near, from_axis + AXIS_FAR * h
+
+
+def _apart(mask: Mask, at: tuple[Ints, Ints], h: float, limit: float) -> Floats:
+    return lengths(squares(mask, h, limit)[at], h, limit)
 
 
 def _wider(inner: slice, cells: int, size: int) -> slice:

@@ -11,10 +11,10 @@ from numpy.typing import NDArray
 
 from schemas.base import Frame
 from schemas.tolerances import LENGTH
-from worker.kernel.mesh import triangulate
 from worker.kernel.planar import Bounds
-from worker.kernel.shape import Body, is_empty
-from worker.reach.raster import NOTHING, Floats, Grid, Ints, grid_over, highest, hits, lowest, top_of
+from worker.kernel.relief import Relief, relief_of
+from worker.kernel.shape import Body
+from worker.reach.raster import NOTHING, Floats, Grid, Ints, crossed, grid_over, highest, lowest
 from worker.stage.model import Stage
 
 FINEST = 0.2
@@ -22,26 +22,6 @@ FINEST = 0.2
 MOST_COLUMNS = 120_000
 """Columns of one setup: a larger setup gets coarser ones. Finding only; solids decide."""
 NOBODY = -1
-
-
-def in_frame(points: Floats, frame: Frame) -> Floats:
-    """Points (..., 3) of the part's frame, in the setup's."""
-    axes = np.array([frame.x, frame.y, frame.z])
-    return np.asarray((points - np.array(frame.location)) @ axes.T, dtype=np.float64)
-
-
-class Meshes:
-    """Triangles of bodies in the part's frame, (n, 3, 3); each body is triangulated once."""
-
-    def __init__(self) -> None:
-        self._known: dict[Body, Floats] = {}
-
-    def of(self, body: Body) -> Floats:
-        """The triangles of a body, outward."""
-        if body not in self._known:
-            points, corners, _ = triangulate(body)
-            self._known[body] = points[corners] if len(corners) else np.zeros((0, 3, 3))
-        return self._known[body]
 
 
 @dataclass(frozen=True)
@@ -88,33 +68,38 @@ class Obstacles:
         return int(self.holding_owner[row, column]) if self.holding[row, column] > self.stock[row, column] else NOBODY
 
 
-def grid_of(stage: Stage, triangles: Iterable[Floats], margin: float) -> Grid | None:
+def grid_of(stage: Stage, reliefs: Iterable[Relief], margin: float) -> Grid | None:
     """The grid over all that the setup's tools sweep, ``margin`` wider; None when nothing is swept."""
-    boxes = [t[:, :, :2].reshape(-1, 2) for t in triangles if len(t)]
-    boxes += [np.array([stage.frame.to_local(p.centre)[:2]]) for cut in stage.cuts for p in cut.plunges]
-    if not boxes:
+    boxes = [r.bounds for r in reliefs if r.bounds is not None]
+    points = [c for x0, y0, x1, y1 in boxes for c in ((x0, y0), (x1, y1))]
+    points += [stage.frame.to_local(p.centre)[:2] for cut in stage.cuts for p in cut.plunges]
+    if not points:
         return None
-    points = np.concatenate(boxes)
-    low, high = points.min(axis=0) - margin, points.max(axis=0) + margin
+    low, high = np.min(points, axis=0) - margin, np.max(points, axis=0) + margin
     h = max(FINEST, float(np.sqrt(np.prod(high - low) / MOST_COLUMNS)))
     return grid_over((float(low[0]), float(low[1])), (float(high[0]), float(high[1])), h)
 
 
-def holding_map(stage: Stage, grid: Grid, meshes: Meshes) -> tuple[Floats, NDArray[np.int8]]:
+def top_of(body: Body, frame: Frame, grid: Grid) -> Floats:
+    """The highest point of a body in each column; NOTHING where it does not stand."""
+    return highest(crossed(relief_of(body, frame, tops=True), grid), grid)
+
+
+def holding_map(stage: Stage, grid: Grid) -> tuple[Floats, NDArray[np.int8]]:
     """Tops of the workholding and which of its bodies each belongs to."""
     top = np.full(grid.shape, NOTHING)
     owner = np.full(grid.shape, NOBODY, np.int8)
     for number, held in enumerate(stage.holding.bodies):
-        one = top_of(in_frame(meshes.of(held.body), stage.frame), grid)
+        one = top_of(held.body, stage.frame, grid)
         higher = one > top
         np.copyto(top, one, where=higher)
         owner[higher] = number
     return top, owner
 
 
-def swept_map(triangles: Floats, grid: Grid) -> Swept:
-    """Lowest and highest points of a swept body given by its triangles (setup's frame)."""
-    found = hits(triangles, grid)
+def swept_map(relief: Relief, grid: Grid) -> Swept:
+    """Lowest and highest points of a swept body given by its relief (setup's frame)."""
+    found = crossed(relief, grid)
     return Swept(lowest(found, grid), highest(found, grid))
 
 
@@ -124,7 +109,6 @@ def lowered(stock: Floats, swept: Swept) -> Floats:
     return np.where(opened, np.minimum(stock, swept.low), stock)
 
 
-def swept_triangles(stage: Stage, meshes: Meshes) -> tuple[Floats, ...]:
-    """Triangles of each cut's swept body in the setup's frame; empty for a step that sweeps nothing."""
-    nothing = np.zeros((0, 3, 3))
-    return tuple(nothing if is_empty(c.swept) else in_frame(meshes.of(c.swept), stage.frame) for c in stage.cuts)
+def swept_reliefs(stage: Stage) -> tuple[Relief, ...]:
+    """The relief of each cut's swept body in the setup's frame; without bounds for a step that sweeps nothing."""
+    return tuple(relief_of(cut.swept, stage.frame) for cut in stage.cuts)

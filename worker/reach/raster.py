@@ -1,4 +1,4 @@
-"""Triangles on a square grid: which columns they stand over, and how high (mm, in the frame of the triangles)."""
+"""Faces on a square grid: which columns they stand over, and how high (mm, in the frame of the faces)."""
 
 from __future__ import annotations
 
@@ -6,6 +6,8 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+
+from worker.kernel.relief import Relief
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -70,12 +72,11 @@ def grid_over(low: tuple[float, float], high: tuple[float, float], h: float) -> 
 
 @dataclass(frozen=True)
 class Hits:
-    """Where triangles cross columns: flat column index, height, +1 for a face that looks up and -1 for down."""
+    """Where faces cross columns: flat column index, height, +1 for a face that looks up and -1 for down."""
 
     column: Ints
     height: Floats
     sign: NDArray[np.int8]
-    triangle: Ints
 
 
 def hits(triangles: Floats, grid: Grid) -> Hits:
@@ -91,7 +92,7 @@ def hits(triangles: Floats, grid: Grid) -> Hits:
     turn = edge1[:, 0] * edge2[:, 1] - edge1[:, 1] * edge2[:, 0]
     lying = np.flatnonzero(np.abs(turn) > _VERTICAL)
     slope = _slopes(edge1[lying], edge2[lying], turn[lying])
-    return _scan(cells[lying], slope, np.where(turn[lying] > 0, 1, -1).astype(np.int8), lying, grid)
+    return _scan(cells[lying], slope, np.where(turn[lying] > 0, 1, -1).astype(np.int8), grid)
 
 
 def _slopes(edge1: Floats, edge2: Floats, turn: Floats) -> Floats:
@@ -101,7 +102,7 @@ def _slopes(edge1: Floats, edge2: Floats, turn: Floats) -> Floats:
     return np.stack((du, dv), axis=1)
 
 
-def _scan(cells: Floats, slope: Floats, sign: NDArray[np.int8], names: Ints, grid: Grid) -> Hits:
+def _scan(cells: Floats, slope: Floats, sign: NDArray[np.int8], grid: Grid) -> Hits:
     """Row by row: the span of each triangle on each row, then the columns in each span (half-open both ways)."""
     order = np.argsort(cells[:, :, 1], axis=1, kind="stable")
     low, mid, high = (np.take_along_axis(cells, order[:, k, None, None], axis=1)[:, 0] for k in range(3))
@@ -117,7 +118,7 @@ def _scan(cells: Floats, slope: Floats, sign: NDArray[np.int8], names: Ints, gri
     base = low[:, 2] - slope[:, 0] * low[:, 0] - slope[:, 1] * low[:, 1]
     on_line = (base[which] + slope[which, 1] * row)[span]
     height = on_line + slope[owner, 0] * column
-    return Hits(line * grid.nx + column, height, sign[owner], names[owner])
+    return Hits(line * grid.nx + column, height, sign[owner])
 
 
 def _ceil_clip(value: Floats, size: int) -> Ints:
@@ -140,9 +141,53 @@ def _at(a: Floats, b: Floats, which: Ints, row: Ints) -> Floats:
     return np.asarray(a[which, 0] + (row - a[which, 1]) * lean[which], dtype=np.float64)
 
 
-def top_of(triangles: Floats, grid: Grid) -> Floats:
-    """The highest point of each column; NOTHING where the triangles do not stand."""
-    return highest(hits(triangles, grid), grid)
+def crossed(relief: Relief, grid: Grid) -> Hits:
+    """Every crossing of a column with a face of a relief: exact outlines row by row, and its triangles."""
+    owner, row, start, stop = _spans(relief, grid)
+    span, column = _spread(start, stop)
+    face, line = owner[span], row[span]
+    height = _on_law(relief.laws[face], grid.xs()[column], grid.ys()[line])
+    sign = np.where(relief.up, 1, -1).astype(np.int8)[face]
+    other = hits(relief.triangles, grid)
+    return Hits(
+        np.append(line * grid.nx + column, other.column),
+        np.append(height, other.height),
+        np.append(sign, other.sign),
+    )
+
+
+def _spans(relief: Relief, grid: Grid) -> tuple[Ints, Ints, Ints, Ints]:
+    """Face, row, first column and end of each stretch of a row within a face's outline, half-open both ways."""
+    low, high, _, x0, slope, centre, radius, side = relief.pieces.T
+    first, last = (_ceil_clip((ends - grid.y0) / grid.h, grid.ny) for ends in (low, high))
+    which, row = _spread(first, last)
+    y = grid.y0 + grid.h * row
+    bow = np.sqrt(np.maximum(radius[which] ** 2 - (y - centre[which]) ** 2, 0.0))
+    x = x0[which] + slope[which] * (y - low[which]) + side[which] * bow
+    owner = relief.owner[which]
+    order = np.lexsort((x, row, owner))
+    owner, row, at = owner[order], row[order], _ceil_clip((x[order] - grid.x0) / grid.h, grid.nx)
+    begin, end = _pairs(owner * grid.ny + row)
+    return owner[begin], row[begin], at[begin], at[end]
+
+
+def _pairs(group: Ints) -> tuple[Ints, Ints]:
+    """Numbers of the first and second of each pair within runs of one value; of an odd run its first and its last.
+
+    A row meets a closed outline an even number of times, but where it runs through a gap between two edges' ends.
+    """
+    starts = np.flatnonzero(np.diff(group, prepend=-1))
+    size = np.diff(starts, append=len(group))
+    even = size % 2 == 0
+    run, member = _spread(np.zeros(int(even.sum()), np.int64), size[even] // 2)
+    begin = starts[even][run] + 2 * member
+    odd = starts[~even]
+    return np.append(begin, odd), np.append(begin + 1, odd + size[~even] - 1)
+
+
+def _on_law(laws: Floats, x: Floats, y: Floats) -> Floats:
+    a, b, c, d, e, f = laws.T
+    return np.asarray(a + b * x + c * y + d * np.hypot(x - e, y - f), dtype=np.float64)
 
 
 def highest(found: Hits, grid: Grid) -> Floats:
