@@ -1,22 +1,16 @@
 """Whole plans twice: sound and unsound ones agree within the bound; metal that was left by a lie is found out."""
 
-import math
 from dataclasses import replace
 
 import pytest
 
-from schemas.base import Frame
-from schemas.tool import Tool
 from tests.support.block import context_of, sound, step_of, tool_of
-from tests.support.hand_stage import Sweep, part_of, stage_of
 from worker.checks.evidence.disagreement import disagreement
 from worker.checks.run import run_checks
 from worker.field import second_opinion
 from worker.field.opinion import EXTRA
 from worker.kernel import boolean
-from worker.kernel.planar import grow, rectangle
-from worker.kernel.primitives import box, cylinder
-from worker.kernel.sweep import prism
+from worker.kernel.primitives import cylinder
 
 
 def _without(id):
@@ -62,19 +56,6 @@ def test_two_computations_agree(name):
     for opinion in second_opinion(context.plan, context.part, context.stages):
         assert opinion.agrees, (opinion.difference, opinion.bound)
         assert opinion.relative_bound < 5e-4
-
-
-def test_a_tilted_setup_is_carried_with_the_solid_model_s_own_sweeps():
-    """Pocket 20 x 12 x 8 in a tilted frame, corner radius 5: 20 * 12 * 8 - (4 - pi) * 25 * 8 (closed form)."""
-    frame = Frame(location=(3.0, -2.0, 7.0), axis=(0.3, -0.5, 0.8), ref_direction=(1.0, 0.2, 0.0))
-    tool = Tool(id="T", type="endmill", DC=10.0, APMX=20.0, stickout=30.0)
-    swept = prism(grow(rectangle(5, 5, 15, 7), 5.0), frame, -8.0, 10.0)
-    stage = stage_of(box((-20, -20, -30), (60, 50, 0), frame), [Sweep(tool, swept, -8.0)], (), frame)
-    context = context_of(sound())
-    (found,) = second_opinion(context.plan, part_of(stage.as_is), (stage,))
-    exact = 80 * 70 * 30 - (20 * 12 * 8 - (4 - math.pi) * 25 * 8)
-    assert found.borrowed == ("10",)
-    assert found.agrees and abs(found.field_volume - exact) < found.bound < 1e-3 * exact
 
 
 def _with_opinions(context, stages):

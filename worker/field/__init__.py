@@ -20,17 +20,16 @@ from worker.field.bound import ROUNDING, Facts, best_axis, chord_error, facts_of
 from worker.field.closer import compare
 from worker.field.field import Field, Mesh, Solid, fill
 from worker.field.lattice import Lattice, make_lattice
-from worker.field.lines import Floats
 from worker.field.opinion import Opinion
 from worker.field.scene import Scene
 from worker.field.solids import Layers, Stack, Turned
 from worker.field.stated import extents_of, stated_planes
 from worker.field.stock import Stock
 from worker.field.sweeps import HOLES, sweep
+from worker.field.triangles import CHORD, Triangles, upright
 from worker.field.view import View, view_of
 from worker.kernel import measure
-from worker.kernel.mesh import triangulate
-from worker.kernel.shape import Body, is_empty
+from worker.kernel.shape import is_empty
 from worker.part import Part
 from worker.stage.model import Cut, Stage
 
@@ -42,8 +41,6 @@ CELL = 0.25
 """Cell size (mm) where the metal is small enough."""
 MOST_LINES = 420_000
 """Lines of all three sets together: larger metal gets larger cells, and a wider bound."""
-CHORD = 0.01
-"""Deflection (mm) of the part's triangles."""
 BLANK_CHORD = 0.002
 """The same of blanks: few faces, and all of their area may still be there."""
 CLOSE_CHORD = 0.0015
@@ -94,7 +91,7 @@ def second_opinion(
     """Each setup's volume by the field beside the solid's, in order."""
     if not stages:
         return ()
-    known = _Triangles()
+    known = Triangles()
     lattice, facts, h = _lattice(part, stages, known, cell)
     blanks = [stated_blank(plan, number) for number in range(len(stages))]
     meshed = [facts[k] for k, number in enumerate(_starts(stages), 1) if blanks[number] is None]
@@ -108,28 +105,69 @@ def second_opinion(
     return tuple(found)
 
 
-def _carry(part: Part, stage: Stage, ground: Ground, known: _Triangles, start: Carried | Turned | None) -> Carried:
+def _carry(part: Part, stage: Stage, ground: Ground, known: Triangles, start: Carried | Turned | None) -> Carried:
     """One setup: its solids taken off the field that the setup before left, the stated blank, or its as-is solid."""
     lattice, before = ground.lattice, start if isinstance(start, Carried) else None
     field = Field(lattice, before.stocks) if before else fill(lattice, [_blank(stage, known, start)])
-    solids, borrowed = _solids(stage, part, lattice, known)
-    field.cut([*solids, *(Mesh(known.of(piece)) for piece in stage.loose)])
-    unsure = [s.doubt(s.view.top_of(lattice)) for s in solids if isinstance(s, Layers)]
-    doubt = before.doubt if before else 0.0
-    doubt += sum(sure for sure, _ in unsure) + _borrowed_chords(stage, borrowed, known)
-    stairs = _stairs(solids, before.stairs if before else (0.0, 0.0, 0.0))
-    missed = (before.missed if before else 0.0) + sum(lost for _, lost in unsure)
+    taken = _take(field, part, stage, known)
+    doubt = (before.doubt if before else 0.0) + taken.doubt
+    stairs = _stairs(taken.solids, before.stairs if before else (0.0, 0.0, 0.0))
+    missed = (before.missed if before else 0.0) + taken.missed
     rounding = ROUNDING * measure.volume(stage.to_be) + LENGTH
     bound = ground.sampling + missed + ground.chords + doubt + rounding + stairs[ground.axis]
     opinion = _opinion(stage, field, ground.axis, bound, ground.h)
     if stage.result.known and (not opinion.agrees or opinion.relative_bound > WIDE):
-        opinion = _closer(opinion, stage, field, ground.chords + doubt + rounding, stairs)
+        opinion = _closer(opinion, stage, field, ground.chords + doubt + rounding, stairs, known)
+    borrowed = taken.borrowed
+    if borrowed and stage.result.known and opinion.agrees and view_of(stage.frame) is None:
+        opinion, borrowed = _tilted(part, stage, ground.h)
     unswept = tuple(c.step.id for c in _deciding(stage) if not c.swept_known and c.step.id in borrowed)
     told = replace(opinion, carried=before is not None, borrowed=borrowed, unswept=unswept)
     return Carried(field.stocks, doubt, missed, stairs, told)
 
 
-def _blank(stage: Stage, known: _Triangles, stated: Carried | Turned | None) -> Solid:
+def _tilted(part: Part, stage: Stage, h: float) -> tuple[Opinion, tuple[str, ...]]:
+    """A tilted setup on a lattice turned with it: its own sweeps, off the metal that the carried field agreed on.
+
+    The carried field lies along the part's axes, where these sweeps can only be borrowed: it proves the boolean, this
+    one the sweeps. Returned with the steps that are borrowed here too.
+    """
+    known, frame = Triangles(stage.frame), stage.frame
+    part, stage = upright(part, stage)
+    known.both(stage.as_is, CLOSE_CHORD)
+    lattice, facts, h = _lattice(part, [stage], known, h)
+    field = fill(lattice, [Mesh(known.of(stage.as_is))])
+    taken = _take(field, part, stage, known)
+    _, _, chords = _error(part, facts, (), [stage], h)
+    chords += chord_error(facts[1].rounds, CLOSE_CHORD)
+    rounding = ROUNDING * measure.volume(stage.to_be) + LENGTH
+    method = f"tri-dexel field of {h:.3g} mm cells turned with the setup"
+    opinion = Opinion(stage.setup.id, measure.volume(stage.to_be), 0.0, 0.0, method)
+    stairs = _stairs(taken.solids, (0.0, 0.0, 0.0))
+    opinion = _closer(opinion, stage, field, chords + taken.doubt + rounding, stairs, known)
+    return replace(opinion, at=frame.to_world(opinion.at) if opinion.at else None), taken.borrowed
+
+
+@dataclass(frozen=True)
+class _Taken:
+    """What the steps of a setup took off a field: the solids, how far they may be off (mm3), what lines miss of them,
+    and the steps whose sweep comes from the solid model."""
+
+    solids: Sequence[Solid]
+    doubt: float
+    missed: float
+    borrowed: tuple[str, ...]
+
+
+def _take(field: Field, part: Part, stage: Stage, known: Triangles) -> _Taken:
+    solids, borrowed = _solids(stage, part, field.lattice, known)
+    field.cut([*solids, *(Mesh(known.of(piece)) for piece in stage.loose)])
+    unsure = [s.doubt(s.view.top_of(field.lattice)) for s in solids if isinstance(s, Layers)]
+    doubt = sum(sure for sure, _ in unsure) + _borrowed_chords(stage, borrowed, known)
+    return _Taken(solids, doubt, sum(lost for _, lost in unsure), borrowed)
+
+
+def _blank(stage: Stage, known: Triangles, stated: Carried | Turned | None) -> Solid:
     return stated if isinstance(stated, Turned) else Mesh(known.of(stage.as_is))
 
 
@@ -139,24 +177,6 @@ def _stairs(solids: Sequence[Solid], before: tuple[float, float, float]) -> tupl
     for stack in (s for s in solids if isinstance(s, Stack)):
         found[stack.view.axes[2]] += stack.stairs
     return found[0], found[1], found[2]
-
-
-class _Triangles:
-    """Triangles of bodies with the face of each, in the part's frame; each body once."""
-
-    def __init__(self) -> None:
-        self._known: dict[Body, tuple[Floats, np.ndarray[tuple[int, ...], np.dtype[np.int32]]]] = {}
-
-    def both(self, body: Body, chord: float = CHORD) -> tuple[Floats, np.ndarray[tuple[int, ...], np.dtype[np.int32]]]:
-        """Triangles (n, 3, 3) and owners (n,)."""
-        if body not in self._known:
-            points, corners, owner = triangulate(body, chord, swift=True)
-            self._known[body] = (points[corners] if len(corners) else np.zeros((0, 3, 3)), owner)
-        return self._known[body]
-
-    def of(self, body: Body) -> Floats:
-        """Triangles (n, 3, 3)."""
-        return self.both(body)[0]
 
 
 def _carries(plan: SetupPlan, number: int) -> bool:
@@ -170,12 +190,12 @@ def _starts(stages: Sequence[Stage]) -> list[int]:
 
 
 def _lattice(
-    part: Part, stages: Sequence[Stage], known: _Triangles, cell: float
+    part: Part, stages: Sequence[Stage], known: Triangles, cell: float
 ) -> tuple[Lattice, tuple[Facts, ...], float]:
     """The lattice over all metal, with borders in the planes of part and blanks."""
     bodies = [part.body, *(stages[n].as_is for n in _starts(stages))]
     facts = tuple(facts_of(*known.both(body, CHORD if body is part.body else BLANK_CHORD)) for body in bodies)
-    boxes = [measure.bounding_box(body) for body in bodies]
+    boxes = [known.box(body) for body in bodies]
     low, high = np.min([b.min for b in boxes], axis=0), np.max([b.max for b in boxes], axis=0)
     size = high - low
     area = float(size[0] * size[1] + size[1] * size[2] + size[2] * size[0])
@@ -195,7 +215,7 @@ def _deciding(stage: Stage) -> tuple[Cut, ...]:
     return tuple(c for n, c in enumerate(cuts) if not any(_swept_again(c, later) for later in cuts[n + 1 :]))
 
 
-def _solids(stage: Stage, part: Part, lattice: Lattice, known: _Triangles) -> tuple[list[Solid], tuple[str, ...]]:
+def _solids(stage: Stage, part: Part, lattice: Lattice, known: Triangles) -> tuple[list[Solid], tuple[str, ...]]:
     """What each step takes; ids of the steps whose swept body comes from the solid model."""
     view = view_of(stage.frame)
     scene = _scene(stage, part, lattice, known, view) if view is not None else None
@@ -249,7 +269,7 @@ def _bored_again(rough: Cut, later: Cut) -> bool:
     )
 
 
-def _scene(stage: Stage, part: Part, lattice: Lattice, known: _Triangles, view: View) -> Scene:
+def _scene(stage: Stage, part: Part, lattice: Lattice, known: Triangles, view: View) -> Scene:
     triangles, owner = known.both(part.body)
     metal = np.array([[b[0] for b in lattice.borders], [b[-1] for b in lattice.borders]])
     corners = view.to_setup(metal)
@@ -278,7 +298,7 @@ def _error(
     return axis, error, chords
 
 
-def _borrowed_chords(stage: Stage, borrowed: tuple[str, ...], known: _Triangles) -> float:
+def _borrowed_chords(stage: Stage, borrowed: tuple[str, ...], known: Triangles) -> float:
     """What the chords of swept bodies that were taken over cut off."""
     bodies = [c.swept for c in stage.cuts if c.step.id in borrowed and not is_empty(c.swept)]
     return sum(chord_error(facts_of(*known.both(body)).rounds, CHORD) for body in bodies)
@@ -291,10 +311,11 @@ def _opinion(stage: Stage, field: Field, axis: int, bound: float, h: float) -> O
     return Opinion(stage.setup.id, solid, found, bound, method)
 
 
-def _closer(opinion: Opinion, stage: Stage, field: Field, bound: float, stairs: Sequence[float]) -> Opinion:
+def _closer(
+    opinion: Opinion, stage: Stage, field: Field, bound: float, stairs: Sequence[float], known: Triangles
+) -> Opinion:
     """The same by the solid's own lines on the same lattice: the cells' size cancels, and single lumps show."""
-    points, corners, owner = triangulate(stage.to_be, CLOSE_CHORD, swift=True)
-    triangles = points[corners] if len(corners) else np.zeros((0, 3, 3))
+    triangles, owner = known.anew(stage.to_be, CLOSE_CHORD)
     apart = compare(field, triangles, stairs)
     bound += chord_error(facts_of(triangles, owner).rounds, CLOSE_CHORD) + CLOSE * opinion.solid_volume
     return replace(

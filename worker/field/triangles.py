@@ -1,0 +1,79 @@
+"""Triangles of bodies as the field looks at them: in the part's frame, or in that of a tilted setup (mm)."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from schemas.base import Box, Frame
+from schemas.feature import Feature
+from worker.field.lines import Floats
+from worker.kernel import measure
+from worker.kernel.mesh import triangulate
+from worker.kernel.shape import Body
+from worker.part import Part
+from worker.stage.model import Cut, Stage
+
+CHORD = 0.01
+"""Deflection (mm) of the part's triangles."""
+EVEN = 9
+"""Decimals (mm) of turned corners: what is level in the setup is level to the last bit."""
+
+
+class Triangles:
+    """Triangles of bodies with the face of each; each body once. ``frame``: the one they are told in, if any other."""
+
+    def __init__(self, frame: Frame | None = None) -> None:
+        self._frame = frame
+        self._known: dict[Body, tuple[Floats, NDArray[np.int32]]] = {}
+
+    def both(self, body: Body, chord: float = CHORD) -> tuple[Floats, NDArray[np.int32]]:
+        """Triangles (n, 3, 3) and owners (n,)."""
+        if body not in self._known:
+            self._known[body] = self.anew(body, chord)
+        return self._known[body]
+
+    def anew(self, body: Body, chord: float) -> tuple[Floats, NDArray[np.int32]]:
+        """The same without a look at what is known."""
+        points, corners, owner = triangulate(body, chord, swift=True)
+        return self._told(points)[corners] if len(corners) else np.zeros((0, 3, 3)), owner
+
+    def of(self, body: Body) -> Floats:
+        """Triangles (n, 3, 3)."""
+        return self.both(body)[0]
+
+    def box(self, body: Body) -> Box:
+        """The box round a body."""
+        return measure.bounding_box(body, self._frame) if self._frame else measure.bounding_box(body)
+
+    def _told(self, points: Floats) -> Floats:
+        if self._frame is None:
+            return points
+        axes = np.array([self._frame.x, self._frame.y, self._frame.z])
+        return np.asarray(np.round((points - np.array(self._frame.location)) @ axes.T, EVEN), dtype=np.float64)
+
+
+def upright(part: Part, stage: Stage) -> tuple[Part, Stage]:
+    """Part and setup as the setup's own frame has them: places and directions turned, bodies as they are."""
+    frame = stage.frame
+    cuts = tuple(_upright(cut, frame) for cut in stage.cuts)
+    turned = replace(part, features=tuple(_turned(f, frame) for f in part.features))
+    return turned, replace(stage, frame=Frame(), cuts=cuts)
+
+
+def _upright(cut: Cut, frame: Frame) -> Cut:
+    plunges = tuple(replace(p, centre=frame.to_local(p.centre)) for p in cut.plunges)
+    return replace(cut, features=tuple(_turned(f, frame) for f in cut.features), plunges=plunges)
+
+
+def _turned(feature: Feature, frame: Frame) -> Feature:
+    place = feature.placement
+    placement = Frame(
+        location=frame.to_local(place.location),
+        axis=frame.direction_to_local(place.z),
+        ref_direction=frame.direction_to_local(place.x),
+    )
+    access = tuple(frame.direction_to_local(d) for d in feature.access)
+    return feature.model_copy(update={"placement": placement, "access": access})
