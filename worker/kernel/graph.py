@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -18,6 +19,7 @@ from OCP.TopoDS import TopoDS, TopoDS_Edge, TopoDS_Face
 
 from schemas.base import Vec3, cross, dot, norm, scale
 from schemas.tolerances import CANONICAL, SMOOTH, SMOOTH_FREE
+from worker.kernel.graph_flats import mended
 from worker.kernel.graph_helix import Helix, helix_of
 from worker.kernel.graph_mesh import Corners, face_triangles
 from worker.kernel.graph_surface import Surface, evaluated_normal, normal_at, samples, surface_of
@@ -90,9 +92,12 @@ def face_graph(body: Body) -> FaceGraph:
     """The facts of every face and edge, in kernel order; mm and radians."""
     shapes = faces(body)
     sides = tuple(_side(i, shape) for i, shape in enumerate(shapes))
-    triangles = face_triangles(body.wrapped, shapes)
-    facts = tuple(_face_fact(side, corners) for side, corners in zip(sides, triangles, strict=True))
+    triangles: Sequence[Corners] = face_triangles(body.wrapped, shapes)
     edges, loose = _edges(body, sides)
+    if not loose:
+        flat = [side.surface.kind == "plane" for side in sides]
+        triangles = mended(shapes, flat, triangles, [(e.faces, e.points) for e in edges])
+    facts = tuple(_face_fact(side, corners) for side, corners in zip(sides, triangles, strict=True))
     return FaceGraph(facts, edges, loose)
 
 
@@ -109,7 +114,7 @@ def _face_fact(side: _Side, corners: Corners) -> FaceFact:
     doubled = np.linalg.norm(cross_products, axis=1)
     best = int(doubled.argmax())
     middle = corners[best].mean(axis=0)
-    normal = cross_products[best] / (doubled[best] or 1.0)
+    normal = cross_products[best] / doubled[best] if doubled[best] else side.surface.axis
     return FaceFact(
         side.face,
         side.surface,

@@ -21,15 +21,18 @@ TURN = 0.35
 Corners = NDArray[np.float64]
 
 
-def face_triangles(shape: TopoDS_Shape, faces: tuple[TopoDS_Face, ...]) -> tuple[Corners, ...]:
+def face_triangles(shape: TopoDS_Shape, faces: tuple[TopoDS_Face, ...], *, swift: bool = True) -> tuple[Corners, ...]:
     """Per face an array (n, 3, 3) of triangle corners, mm, counter-clockwise seen from outside the material.
 
-    The triangulation is taken off the shape again, so that later bounding boxes do not depend on it.
+    The triangulation is taken off the shape again, so that later bounding boxes do not depend on it. Where the
+    ``swift`` triangulator leaves a face without triangles, the kernel's usual one is taken.
     """
     BRepTools.Clean_s(shape)
-    BRepMesh_IncrementalMesh(shape, _parameters())
-    found = _read(faces)
-    if not all(len(corners) for corners in found):
+    found: tuple[Corners, ...] = ()
+    if swift:
+        BRepMesh_IncrementalMesh(shape, _parameters())
+        found = _read(faces)
+    if not swift or not all(len(corners) for corners in found):
         BRepMesh_IncrementalMesh(shape, MESH, False, TURN, False)
         found = _read(faces)
     BRepTools.Clean_s(shape)
