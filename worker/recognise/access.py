@@ -210,13 +210,13 @@ def _lines_covered(view: View, own: Index, cover: Index) -> bool:
 
 
 def _as_lines(corners: Array) -> tuple[Array, Array, Array]:
-    """Triangles seen edge-on as lines: start, direction, places of the corners along it."""
+    """Triangles seen edge-on as lines, their longest sides: start, direction, places of the corners along it."""
     sides = corners[:, [1, 2, 0]] - corners
     longest = (sides**2).sum(axis=2).argmax(axis=1)
-    line = sides[np.arange(len(corners)), longest]
+    line, base = sides[np.arange(len(corners)), longest], corners[np.arange(len(corners)), longest]
     line = line / np.maximum(np.hypot(line[:, 0], line[:, 1]), 1e-12)[:, None]
-    places = np.einsum("nij,nj->ni", corners - corners[:, :1], line)
-    return corners[:, 0] + places.min(axis=1)[:, None] * line, line, places
+    places = np.einsum("nij,nj->ni", corners - base[:, None], line)
+    return base + places.min(axis=1)[:, None] * line, line, places
 
 
 def _clip_lines(starts: Array, lines: Array, lengths: Array, triangles: Array) -> tuple[Array, Array]:
