@@ -10,7 +10,7 @@ from schemas.tolerances import SQUARE
 from worker.recognise.access import Sight
 from worker.recognise.bands import parted
 from worker.recognise.hole_features import hole_drafts
-from worker.recognise.holes import Stack, find_stacks
+from worker.recognise.hole_stacks import Stack, find_stacks
 from worker.recognise.ids import Draft, named
 from worker.recognise.joining import joined
 from worker.recognise.keyways import with_keyways
@@ -70,7 +70,7 @@ class _Sorted:
 
 
 def _sorted(shape: PartShape, sight: Sight, outer: frozenset[int]) -> _Sorted:
-    stacks = find_stacks(shape, sight)
+    stacks = find_stacks(shape)
     main = main_axis(shape, outer, (s.axis for s in stacks))
     chamfers = plane_chamfers(shape)
     drilled = {p for s in stacks for p in s.patches if p not in s.chamfers}

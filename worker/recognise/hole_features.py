@@ -6,10 +6,11 @@ import math
 
 from schemas.base import Vec3, add, any_frame, cross, dot, norm, sub
 from schemas.feature import FeatureClass
-from schemas.tolerances import COAXIAL, CONE_POINT, SAME_LENGTH
+from schemas.tolerances import COAXIAL, CONE_POINT, LEDGE, SAME_LENGTH
 from worker.recognise.access import Sight, opposite
 from worker.recognise.extent import extent
-from worker.recognise.holes import Piece, Stack, coaxial, upright
+from worker.recognise.hole_stacks import Piece, Stack
+from worker.recognise.holes import coaxial, upright
 from worker.recognise.ids import Draft
 from worker.recognise.patches import PartShape
 
@@ -191,10 +192,15 @@ def _bottom(shape: PartShape, piece: Piece) -> dict[str, object]:
 
 
 def _stands_on_a_shared_floor(shape: PartShape, piece: Piece) -> bool:
-    """True where a flat face that closes the bore belongs to others as well: two blind holes that overlap."""
+    """True where a flat face at an end of the bore belongs to others as well: two blind holes that overlap.
+
+    One between the ends closes nothing: the floor of a pocket whose corner the bore is drilled in.
+    """
     axis = shape.patches[piece.patches[0]].surface.axis
+    low, high = extent(shape, piece.patches, axis)
     ends = [shape.patches[o].surface for p in piece.patches for o in shape.patches[p].concave]
-    return any(end.kind == "plane" and norm(cross(end.axis, axis)) < COAXIAL for end in ends)
+    flat = [dot(end.origin, axis) for end in ends if end.kind == "plane" and norm(cross(end.axis, axis)) < COAXIAL]
+    return any(min(abs(level - low), abs(level - high)) < LEDGE for level in flat)
 
 
 def _compound(shape: PartShape, sight: Sight, stack: Stack, elements: list[Draft]) -> Draft:

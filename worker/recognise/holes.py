@@ -1,57 +1,49 @@
-"""Round holes and what stands on one axis with them: counterbores, countersinks, stepped bores, ring grooves."""
+"""Which hollow round walls of one size are a bore, and which lie too far apart to be one."""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Iterable
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from schemas.base import Vec3, add, any_frame, cross, dot, norm, sub
-from schemas.tolerances import COAXIAL, LEDGE, ON_AXIS
-from worker.recognise.access import Sight
+from schemas.tolerances import COAXIAL, LEDGE, LENGTH, ON_AXIS, SIGHT_MARGIN
+from worker.kernel.graph_surface import Surface
 from worker.recognise.patches import PartShape, Patch, Rim
 
 BORE = math.radians(200)
 """A hollow cylinder is a bore when its faces go round further than this; less is a corner or the end of a slot."""
 FULL = math.radians(350)
-COUNTERSINK = 1.6
-"""A cone at a hole's mouth at least this many times as wide as the hole is a countersink; below, a chamfer.
+FAR, FAR_IN_ROUND = 1.0, 4.0
+"""Two walls are far apart when the gap is this many times as long as the bores on both sides of it together.
 
-Common practice: screw-head countersinks (DIN 74) are about twice the clearance hole, thread chamfers about 1.25 times
-the drilled diameter."""
+Where the same round wall ends both bores, a cross hole or a tube, the higher figure holds: holes that cross are drilled
+through in one pass; in a ring they are drilled from outside one by one. Our choice; the gap is also longer than the
+hole is wide, so that a groove cut across a wide hole never parts it."""
+ROUND = ("cylinder", "cone", "sphere", "torus")
+PROBES = 6
+"""So many lines beside the axis tell whether the way between two walls is free."""
 
 
-@dataclass(eq=False)
-class Piece:
-    """One link of a stack: a bore of equal diameter, a cone, a seat … with its span along the stack's axis."""
+@dataclass(frozen=True, eq=False)
+class Bore:
+    """The patches of one bore; ``whole``: with those of its size behind air, however far."""
 
-    kind: str
     patches: tuple[int, ...]
+    whole: tuple[int, ...]
+
+
+@dataclass(frozen=True, eq=False)
+class _Run:
+    """Patches of one size and axis without a gap along it, with their span over the origin of ``surface`` (mm)."""
+
+    surface: Surface
+    patches: list[Patch]
     low: float
     high: float
-    low_radius: float
-    high_radius: float
-    floors: list[int] = field(default_factory=list)
-    ledges: list[int] = field(default_factory=list)
-
-    @property
-    def diameter(self) -> float:
-        """Its larger diameter (mm)."""
-        return 2 * max(self.low_radius, self.high_radius)
-
-
-@dataclass(eq=False)
-class Stack:
-    """Everything round on one axis that hangs together. ``pieces`` are sorted by height along ``axis``."""
-
-    origin: Vec3
-    axis: Vec3
-    pieces: list[Piece]
-    chamfers: list[int]
-    patches: tuple[int, ...]
 
 
 def turn_of(patches: Iterable[Patch], origin: Vec3, axis: Vec3) -> float:
@@ -82,33 +74,20 @@ def _covered(starts: NDArray[np.float64], ends: NDArray[np.float64]) -> float:
     return float(np.maximum(high - np.maximum(low, before), 0.0).sum())
 
 
-def find_stacks(shape: PartShape, sight: Sight) -> list[Stack]:
-    """All hole stacks of the part, in the order of their first patch."""
-    bores = _bores(shape, sight)
-    mates = {p: b for b in bores for p in b}
-    stacks = []
-    used: set[int] = set()
-    for bore in bores:
-        if bore[0] in used:
-            continue
-        stack = _stack(shape, bore, mates)
-        used.update(stack.patches)
-        stacks.append(stack)
-    return stacks
-
-
-def _bores(shape: PartShape, sight: Sight) -> list[tuple[int, ...]]:
-    """Groups of hollow cylinder (or lone cone) patches of one carrier that are parts of one bore."""
-    groups = _carriers(shape, [p for p in shape.patches if _is_round_inside(p) and not opens_dish(shape, p)])
+def bores(shape: PartShape) -> list[Bore]:
+    """The bores of a part: cylinders first, then lone cones; each in the order of its first patch."""
     found = []
-    for group in groups:
-        for part in _joined(sight, group):
-            surface = part[0].surface
-            turn = turn_of(part, surface.origin, surface.axis)
-            if turn > BORE and not any(_is_other_wall(shape, p, turn) for p in part):
-                found.append(tuple(p.index for p in part))
-    cylinders = [b for b in found if shape.patches[b[0]].surface.kind == "cylinder"]
-    return cylinders + [b for b in found if shape.patches[b[0]].surface.kind == "cone"]
+    for group in _of_one_size(shape, [p for p in shape.patches if _is_round_inside(p) and not opens_dish(shape, p)]):
+        for whole in _free_ways(shape, _runs(group)):
+            if _is_bore(shape, [p for run in whole for p in run.patches]):
+                found += _near_ones(shape, whole)
+    return sorted(found, key=lambda b: shape.patches[b.patches[0]].surface.kind == "cone")
+
+
+def _is_bore(shape: PartShape, patches: list[Patch]) -> bool:
+    surface = patches[0].surface
+    turn = turn_of(patches, surface.origin, surface.axis)
+    return turn > BORE and not any(_is_other_wall(shape, p, turn) for p in patches)
 
 
 def _is_round_inside(patch: Patch) -> bool:
@@ -159,36 +138,91 @@ def opens_dish(shape: PartShape, patch: Patch) -> bool:
     return patch.surface.kind == "cone" and patch.surface.hollow and dish
 
 
-def _carriers(shape: PartShape, patches: Iterable[Patch]) -> list[list[Patch]]:
-    """Patches grouped by carrier surface, in the order of their first."""
+def _of_one_size(shape: PartShape, patches: Iterable[Patch]) -> list[list[Patch]]:
+    """Patches grouped by carrier; cylinders that differ by no more than a ledge are of one size."""
     groups: dict[int, list[Patch]] = {}
     for patch in patches:
         groups.setdefault(shape.carriers[patch.index], []).append(patch)
-    return list(groups.values())
+    found: list[list[Patch]] = []
+    for group in sorted(groups.values(), key=lambda g: (g[0].surface.radius, g[0].index)):
+        home = next((g for g in found if _hardly_differ(g[0], group[0])), None)
+        if home is None:
+            found.append(group)
+        else:
+            home += group
+    return sorted(found, key=lambda g: min(p.index for p in g))
 
 
-def _joined(sight: Sight, group: list[Patch]) -> list[list[Patch]]:
-    """One carrier's patches split where metal lies between them on the axis."""
+def _hardly_differ(a: Patch, b: Patch) -> bool:
+    alike = a.surface.kind == b.surface.kind == "cylinder" and abs(a.surface.radius - b.surface.radius) < LEDGE
+    return alike and coaxial(b, a.surface.origin, a.surface.axis)
+
+
+def _runs(group: list[Patch]) -> list[_Run]:
+    """One size's patches in pieces without a gap, upwards."""
     surface = group[0].surface
     zero = dot(surface.origin, surface.axis)
-    ordered = sorted(group, key=lambda p: (p.span(surface.axis), p.index))
-    parts = [[ordered[0]]]
-    top = ordered[0].span(surface.axis)[1]
-    for patch in ordered[1:]:
-        low, high = patch.span(surface.axis)
-        if low > top + 1e-3 and _metal_between(sight, surface.origin, surface.axis, top - zero, low - zero):
-            parts.append([])
-        parts[-1].append(patch)
-        top = max(top, high)
-    return parts
+    spans = sorted(((p.span(surface.axis), p.index, p) for p in group), key=lambda s: s[:2])
+    runs: list[_Run] = []
+    for (low, high), _, patch in spans:
+        if runs and low - zero <= runs[-1].high + LENGTH:
+            last = runs.pop()
+            runs.append(_Run(surface, [*last.patches, patch], last.low, max(last.high, high - zero)))
+        else:
+            runs.append(_Run(surface, [patch], low - zero, high - zero))
+    return runs
 
 
-def _metal_between(sight: Sight, origin: Vec3, axis: Vec3, low: float, high: float) -> bool:
-    """True when metal lies half-way between two heights over ``origin`` on the axis, or beside that middle."""
-    frame = any_frame(origin, axis)
-    beside = add(add(origin, frame.x, 0.0137), frame.y, 0.0071)
-    return len(crossings(sight.shape, beside, axis, 0.5 * (low + high), math.inf)) % 2 == 1 or bool(
-        crossings(sight.shape, origin, axis, low + 1e-3, high - 1e-3)
+def _free_ways(shape: PartShape, runs: list[_Run]) -> list[list[_Run]]:
+    """The runs, parted where metal lies between them in the bore's own way."""
+    wholes = [[runs[0]]]
+    for run in runs[1:]:
+        if _is_free(shape, wholes[-1][-1], run):
+            wholes[-1].append(run)
+        else:
+            wholes.append([run])
+    return wholes
+
+
+def _is_free(shape: PartShape, a: _Run, b: _Run) -> bool:
+    """True when a cylinder of the bore's size meets no metal between two runs; of cones the axis alone is asked."""
+    surface = a.surface
+    frame = any_frame(surface.origin, surface.axis)
+    reach = max(surface.radius - SIGHT_MARGIN, 0.0) if surface.kind == "cylinder" else 0.0157
+    low, high = a.high + LENGTH, b.low - LENGTH
+    for k in range(PROBES):
+        turn = 2 * math.pi * k / PROBES + 0.4567
+        start = add(add(surface.origin, frame.x, reach * math.cos(turn)), frame.y, reach * math.sin(turn))
+        ahead = crossings(shape, start, surface.axis, 0.5 * (low + high), math.inf)
+        if len(ahead) % 2 == 1 or crossings(shape, start, surface.axis, low, high):
+            return False
+    return not crossings(shape, surface.origin, surface.axis, low, high)
+
+
+def _near_ones(shape: PartShape, whole: list[_Run]) -> list[Bore]:
+    """The runs of a whole as bores, parted where two that are each a bore lie far apart."""
+    parts = [[whole[0]]]
+    for run in whole[1:]:
+        if _far_apart(shape, parts[-1][-1], run) and all(_is_bore(shape, r.patches) for r in (parts[-1][-1], run)):
+            parts.append([run])
+        else:
+            parts[-1].append(run)
+    everything = tuple(p.index for run in whole for p in run.patches)
+    return [Bore(tuple(p.index for run in part for p in run.patches), everything) for part in parts]
+
+
+def _far_apart(shape: PartShape, a: _Run, b: _Run) -> bool:
+    gap, metal = b.low - a.high, a.high - a.low + b.high - b.low
+    if a.surface.kind != "cylinder" or gap <= 2 * a.surface.radius + LENGTH:
+        return False
+    return gap > (FAR_IN_ROUND if _end_in_one_round(shape, a, b) else FAR) * metal + LENGTH
+
+
+def _end_in_one_round(shape: PartShape, a: _Run, b: _Run) -> bool:
+    """True when one hollow round wall bounds both runs: what lies between them is a bore, a ball or a tube."""
+    beside = [{shape.carriers[o] for p in run.patches for o in p.neighbours} for run in (a, b)]
+    return any(
+        shape.patches[c].surface.hollow and shape.patches[c].surface.kind in ROUND for c in beside[0] & beside[1]
     )
 
 
@@ -233,114 +267,6 @@ def coaxial(patch: Patch, origin: Vec3, axis: Vec3) -> bool:
     if surface.kind == "sphere":
         return off < ON_AXIS
     return surface.kind in ("cylinder", "cone", "torus") and off < ON_AXIS and norm(cross(surface.axis, axis)) < COAXIAL
-
-
-def _stack(shape: PartShape, bore: tuple[int, ...], mates: dict[int, tuple[int, ...]]) -> Stack:
-    surface = shape.patches[bore[0]].surface
-    origin, axis = surface.origin, surface.axis
-    members: list[int] = []
-    waiting = list(bore)
-    while waiting:
-        index = waiting.pop(0)
-        if index in members:
-            continue
-        members.append(index)
-        for mate in mates.get(index, ()):
-            waiting.append(mate)
-        for other in shape.patches[index].neighbours:
-            if _belongs(shape, shape.patches[other], index, origin, axis, mates):
-                waiting.append(other)
-    members.sort()
-    return Stack(origin, axis, *_pieces(shape, members, origin, axis, mates), tuple(members))
-
-
-def _belongs(
-    shape: PartShape, patch: Patch, seen_from: int, origin: Vec3, axis: Vec3, mates: dict[int, tuple[int, ...]]
-) -> bool:
-    """Whether a neighbour continues the stack: round about the axis and hollow, or a seat or floor square to it."""
-    if patch.surface.kind == "plane":
-        return _is_seat(shape, patch, origin, axis)
-    if not coaxial(patch, origin, axis) or not patch.surface.hollow:
-        return False
-    return patch.index in mates or patch.surface.kind in ("cone", "sphere", "torus")
-
-
-def _is_seat(shape: PartShape, patch: Patch, origin: Vec3, axis: Vec3) -> bool:
-    """A plane square to the axis that only hollow round faces about the axis stand on."""
-    if norm(cross(patch.surface.axis, axis)) > COAXIAL:
-        return False
-    walls = [r for r in patch.rims if r.convexity in ("concave", "smooth")]
-    return bool(walls) and all(
-        coaxial(shape.patches[r.other], origin, axis) and shape.patches[r.other].surface.hollow for r in walls
-    )
-
-
-def _pieces(
-    shape: PartShape, members: list[int], origin: Vec3, axis: Vec3, mates: dict[int, tuple[int, ...]]
-) -> tuple[list[Piece], list[int]]:
-    zero = dot(origin, axis)
-    pieces: list[Piece] = []
-    done: set[int] = set()
-    for index in members:
-        if index in done:
-            continue
-        patch = shape.patches[index]
-        group = mates.get(index, (index,)) if patch.surface.kind == "cylinder" else (index,)
-        done.update(group)
-        spans = [shape.patches[p].span(axis) for p in group]
-        low, high = min(s[0] for s in spans) - zero, max(s[1] for s in spans) - zero
-        pieces.append(Piece(patch.surface.kind, group, low, high, *_radii(patch, origin, axis, low, high)))
-    pieces.sort(key=lambda p: (p.low + p.high, p.low))
-    pieces = _without_ledges(shape, pieces)
-    return pieces, _chamfers(shape, pieces)
-
-
-def _without_ledges(shape: PartShape, pieces: list[Piece]) -> list[Piece]:
-    """Bores of the same size but for a ledge as one, of the longer one's diameter."""
-    for ledge in [p for p in pieces if p.kind == "plane"]:
-        beside = [p for p in pieces if p.kind == "cylinder" and _touch(shape, ledge, p)]
-        if len(beside) == 2 and abs(beside[0].low_radius - beside[1].low_radius) < LEDGE:
-            pieces = [p for p in pieces if p is not ledge and p not in beside] + [_over_ledge(ledge, *beside)]
-    return sorted(pieces, key=lambda p: (p.low + p.high, p.low))
-
-
-def _over_ledge(ledge: Piece, a: Piece, b: Piece) -> Piece:
-    longer = max(a, b, key=lambda p: (p.high - p.low, -p.low))
-    radius = longer.low_radius
-    ends = (min(a.low, b.low), max(a.high, b.high))
-    ledges = [*a.ledges, *b.ledges, *ledge.patches]
-    return Piece("cylinder", (*a.patches, *b.patches), *ends, radius, radius, ledges=ledges)
-
-
-def _radii(patch: Patch, origin: Vec3, axis: Vec3, low: float, high: float) -> tuple[float, float]:
-    surface = patch.surface
-    if surface.kind == "cylinder":
-        return surface.radius, surface.radius
-    if surface.kind == "cone":
-        apex = dot(sub(surface.origin, origin), axis)
-        slope = math.tan(surface.half_angle)
-        return abs(low - apex) * slope, abs(high - apex) * slope
-    rest = patch.vertices - np.array(origin)
-    radial = np.linalg.norm(rest - np.outer(rest @ np.array(axis), np.array(axis)), axis=1)
-    return (float(radial.max()),) * 2 if len(radial) else (0.0, 0.0)
-
-
-def _chamfers(shape: PartShape, pieces: list[Piece]) -> list[int]:
-    """Cones that only break the edge between a hole and what it opens into."""
-    found = []
-    for piece in pieces:
-        small, large = sorted((piece.low_radius, piece.high_radius))
-        if piece.kind != "cone" or small < 1e-3 or large / small >= COUNTERSINK:
-            continue
-        if shape.patches[piece.patches[0]].concave:
-            continue
-        if any(p.kind == "cylinder" and _touch(shape, piece, p) for p in pieces):
-            found.append(piece.patches[0])
-    return found
-
-
-def _touch(shape: PartShape, a: Piece, b: Piece) -> bool:
-    return any(o in b.patches for p in a.patches for o in shape.patches[p].neighbours)
 
 
 def upright(direction: Vec3) -> tuple[float, float, float]:

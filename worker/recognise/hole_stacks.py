@@ -1,0 +1,183 @@
+"""What stands on one axis with a bore: counterbores, countersinks, stepped bores, ring grooves."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from schemas.base import Vec3, cross, dot, norm, sub
+from schemas.tolerances import COAXIAL
+from worker.recognise.holes import Bore, bores, coaxial, turn_of
+from worker.recognise.patches import PartShape, Patch
+
+COUNTERSINK = 1.6
+"""A cone at a hole's mouth at least this many times as wide as the hole is a countersink; below, a chamfer.
+
+Common practice: screw-head countersinks (DIN 74) are about twice the clearance hole, thread chamfers about 1.25 times
+the drilled diameter."""
+
+
+@dataclass(eq=False)
+class Piece:
+    """One link of a stack: a bore of equal diameter, a cone, a seat … with its span along the stack's axis."""
+
+    kind: str
+    patches: tuple[int, ...]
+    low: float
+    high: float
+    low_radius: float
+    high_radius: float
+    floors: list[int] = field(default_factory=list)
+    ledges: list[int] = field(default_factory=list)
+
+    @property
+    def diameter(self) -> float:
+        """Its larger diameter (mm)."""
+        return 2 * max(self.low_radius, self.high_radius)
+
+
+@dataclass(eq=False)
+class Stack:
+    """Everything round on one axis that hangs together. ``pieces`` are sorted by height along ``axis``."""
+
+    origin: Vec3
+    axis: Vec3
+    pieces: list[Piece]
+    chamfers: list[int]
+    patches: tuple[int, ...]
+
+
+def find_stacks(shape: PartShape) -> list[Stack]:
+    """All hole stacks of the part, in the order of their first patch."""
+    mates = {p: bore for bore in bores(shape) for p in bore.patches}
+    stacks = []
+    used: set[int] = set()
+    for first, bore in mates.items():
+        if first in used:
+            continue
+        stack = _stack(shape, bore, mates)
+        used.update(stack.patches)
+        stacks.append(stack)
+    return stacks
+
+
+def _stack(shape: PartShape, bore: Bore, mates: dict[int, Bore]) -> Stack:
+    surface = shape.patches[bore.patches[0]].surface
+    origin, axis = surface.origin, surface.axis
+    members: list[int] = []
+    waiting = list(bore.patches)
+    while waiting:
+        index = waiting.pop(0)
+        if index in members:
+            continue
+        members.append(index)
+        waiting += mates[index].patches if index in mates else ()
+        for other in shape.patches[index].neighbours:
+            if _belongs(shape, shape.patches[other], index, origin, axis, mates):
+                waiting.append(other)
+    members.sort()
+    return Stack(origin, axis, *_pieces(shape, members, origin, axis, mates), tuple(members))
+
+
+def _belongs(shape: PartShape, patch: Patch, seen_from: int, origin: Vec3, axis: Vec3, mates: dict[int, Bore]) -> bool:
+    """Whether a neighbour continues the stack: round about the axis and hollow, or a seat or floor square to it."""
+    if patch.surface.kind == "plane":
+        return _is_seat(shape, patch, origin, axis)
+    if not coaxial(patch, origin, axis) or not patch.surface.hollow:
+        return False
+    return patch.index in mates or patch.surface.kind in ("cone", "sphere", "torus")
+
+
+def _is_seat(shape: PartShape, patch: Patch, origin: Vec3, axis: Vec3) -> bool:
+    """A plane square to the axis that only hollow round faces about the axis stand on."""
+    if norm(cross(patch.surface.axis, axis)) > COAXIAL:
+        return False
+    walls = [r for r in patch.rims if r.convexity in ("concave", "smooth")]
+    return bool(walls) and all(
+        coaxial(shape.patches[r.other], origin, axis) and shape.patches[r.other].surface.hollow for r in walls
+    )
+
+
+def _pieces(
+    shape: PartShape, members: list[int], origin: Vec3, axis: Vec3, mates: dict[int, Bore]
+) -> tuple[list[Piece], list[int]]:
+    zero = dot(origin, axis)
+    pieces: list[Piece] = []
+    done: set[int] = set()
+    for index in members:
+        if index in done:
+            continue
+        patch = shape.patches[index]
+        bored = patch.surface.kind == "cylinder" and index in mates
+        group = tuple(p for p in mates[index].whole if p in members) if bored else (index,)
+        done.update(group)
+        spans = [shape.patches[p].span(axis) for p in group]
+        low, high = min(s[0] for s in spans) - zero, max(s[1] for s in spans) - zero
+        size = _radii(_fullest(shape, group, axis), origin, axis, low, high)
+        pieces.append(Piece(patch.surface.kind, group, low, high, *size))
+    pieces.sort(key=lambda p: (p.low + p.high, p.low))
+    pieces = _without_ledges(shape, pieces)
+    return pieces, _chamfers(shape, pieces)
+
+
+def _fullest(shape: PartShape, group: tuple[int, ...], axis: Vec3) -> Patch:
+    """The patch that goes round farthest, then the longest: its size counts where sizes differ by less than a ledge."""
+
+    def extent(index: int) -> tuple[float, float, int]:
+        patch = shape.patches[index]
+        low, high = patch.span(axis)
+        return (round(turn_of([patch], patch.surface.origin, axis), 2), round(high - low, 2), -index)
+
+    return shape.patches[max(group, key=extent) if len(group) > 1 else group[0]]
+
+
+def _without_ledges(shape: PartShape, pieces: list[Piece]) -> list[Piece]:
+    """The pieces without shoulders inside a bore: its sizes on both sides differ by less than a ledge."""
+    kept = []
+    for piece in pieces:
+        owner = _bore_round(shape, pieces, piece)
+        if owner is None:
+            kept.append(piece)
+        else:
+            owner.ledges += piece.patches
+    return kept
+
+
+def _bore_round(shape: PartShape, pieces: list[Piece], seat: Piece) -> Piece | None:
+    """The bore that reaches past a seat on both sides and is the only one that touches it."""
+    beside = [p for p in pieces if seat.kind == "plane" and p.kind == "cylinder" and _touch(shape, seat, p)]
+    inside = len(beside) == 1 and beside[0].low < seat.low and seat.high < beside[0].high
+    return beside[0] if inside else None
+
+
+def _radii(patch: Patch, origin: Vec3, axis: Vec3, low: float, high: float) -> tuple[float, float]:
+    surface = patch.surface
+    if surface.kind == "cylinder":
+        return surface.radius, surface.radius
+    if surface.kind == "cone":
+        apex = dot(sub(surface.origin, origin), axis)
+        slope = math.tan(surface.half_angle)
+        return abs(low - apex) * slope, abs(high - apex) * slope
+    rest = patch.vertices - np.array(origin)
+    radial = np.linalg.norm(rest - np.outer(rest @ np.array(axis), np.array(axis)), axis=1)
+    return (float(radial.max()),) * 2 if len(radial) else (0.0, 0.0)
+
+
+def _chamfers(shape: PartShape, pieces: list[Piece]) -> list[int]:
+    """Cones that only break the edge between a hole and what it opens into."""
+    found = []
+    for piece in pieces:
+        small, large = sorted((piece.low_radius, piece.high_radius))
+        if piece.kind != "cone" or small < 1e-3 or large / small >= COUNTERSINK:
+            continue
+        if shape.patches[piece.patches[0]].concave:
+            continue
+        if any(p.kind == "cylinder" and _touch(shape, piece, p) for p in pieces):
+            found.append(piece.patches[0])
+    return found
+
+
+def _touch(shape: PartShape, a: Piece, b: Piece) -> bool:
+    return any(o in b.patches for p in a.patches for o in shape.patches[p].neighbours)
