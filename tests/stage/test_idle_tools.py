@@ -1,0 +1,60 @@
+"""Tools that lie beside or on the stock take nothing of it, wherever they stand among others (volumes by hand)."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from unittest import mock
+
+import pytest
+
+from worker.kernel import boolean, measure, primitives
+from worker.kernel.planar import rectangle
+from worker.kernel.shape import Body
+from worker.stage import carry
+from worker.stage.carry import cut_all
+from worker.stage.removal import Sweep
+
+STOCK = primitives.box((0, 0, 0), (40, 30, 20))
+SLOT = primitives.box((10, -5, 15), (20, 35, 20)), primitives.box((10, -5, 20), (20, 35, 23))
+"""A slot 10 wide and 5 deep, in two storeys as a cutter leaves them: the upper one lies on the stock."""
+BESIDE = primitives.box((40, 0, 0), (50, 30, 20))
+
+
+def _sweep(*bodies: Body) -> Sweep:
+    low, high = measure.bounding_box(bodies[0]).min, measure.bounding_box(bodies[0]).max
+    return Sweep(bodies=bodies, plan=rectangle(low[0], low[1], high[0], high[1]))
+
+
+def test_tools_that_only_touch_the_stock_take_nothing_and_spoil_nothing() -> None:
+    found = cut_all(STOCK, [_sweep(BESIDE), _sweep(*SLOT), _sweep(SLOT[1])])
+    assert found.volumes == pytest.approx((0.0, 10 * 30 * 5, 0.0), rel=1e-12)
+    (rest,) = found.rest
+    assert measure.volume(rest) == pytest.approx(40 * 30 * 20 - 1500, rel=1e-12)
+    assert not found.failures and not found.notes
+
+
+def test_the_kernel_is_not_asked_about_them() -> None:
+    asked: list[int] = []
+
+    def listening(stock: Body, tools: Sequence[Body]) -> tuple[tuple[Body, tuple[int, ...]], ...]:
+        asked.append(len(tools))
+        return split(stock, tools)
+
+    split = carry.split
+    with mock.patch.object(carry, "split", listening):
+        cut_all(STOCK, [_sweep(BESIDE), _sweep(*SLOT)])
+    assert asked == [1]
+
+
+@pytest.mark.parametrize("depth", [1e-5, 1e-3])
+def test_a_tool_that_enters_by_a_hair_is_no_idle_one(depth: float) -> None:
+    shaved = primitives.box((-1, -1, 20 - depth), (41, 31, 23))
+    found = cut_all(STOCK, [_sweep(shaved)])
+    assert found.volumes[0] == pytest.approx(40 * 30 * depth, rel=1e-6)
+
+
+def test_what_an_earlier_step_took_is_no_stock_any_more() -> None:
+    halved = primitives.box((-1, -1, 10), (41, 31, 25))
+    found = cut_all(STOCK, [_sweep(halved), _sweep(*SLOT)])
+    assert found.volumes == pytest.approx((40 * 30 * 10, 0.0), rel=1e-12)
+    assert measure.volume(boolean.merged(found.rest[0])) == pytest.approx(40 * 30 * 10, rel=1e-12)
