@@ -8,11 +8,12 @@ closed forms by hand from that.
 from __future__ import annotations
 
 import json
+import math
 from typing import Any
 
 import pytest
 
-from examples.shapes import Shape, box, chamfer_ring, cone, cut, cylinder, polygon, prism, rounded_block
+from examples.shapes import Shape, box, chamfer_ring, common, cone, cut, cylinder, fuse, polygon, prism, rounded_block
 from schemas.report import Report
 from tests.support.trial import Json, plan, setup, step, step_bytes, tool
 from worker.pipeline import check_plan
@@ -122,6 +123,20 @@ def test_a_holder_is_measured_from_where_the_axis_runs() -> None:
     report = checked({**mill(LU=10), "stickout": 12})
     assert set(told(report)) == {"reach.stickout"}
     assert report.setups[0].workingsteps[0].least_stickout == pytest.approx(WALL + 3, abs=0.02)
+
+
+def test_a_holder_beside_a_round_crest_is_measured_on_its_slope() -> None:
+    """Beside the ledge a round ridge of radius 24, its axis 30 in from the ledge's edge and 24 below its crest at 0.
+
+    The cutter's tip runs right below the chamfer's lower edge, its holder of 30 goes 15 past it: 15 before the crest.
+    """
+    ridge = common(cylinder((-41, 0, -24), (41, 0, -24), 48), box((-40, -30, -24), (40, 30, 1)))
+    whole = fuse(box((-40, -30, -40), (40, 30, TOP)), ridge)
+    corner = prism(polygon([(-41, -31, TOP), (-41, -29, TOP), (-41, -31, TOP - 2)]), (82, 0, 0))
+    report = checked({**mill(DC=8, LU=5, APMX=5), "stickout": 30}, part=cut(whole, corner), raw=whole)
+    assert told(report) == {}
+    rise = -24 + math.sqrt(24**2 - 15**2) - (TOP - 1)
+    assert report.setups[0].workingsteps[0].least_stickout == pytest.approx(rise, abs=0.02)
 
 
 def _mouth(hole: Shape, sunk: Shape, cutter: Json) -> set[str]:

@@ -176,7 +176,7 @@ class Skyline:
     """A body seen along a frame's z. Heights are z, regions are x, y of that frame."""
 
     def __init__(self, body: Body, frame: Frame) -> None:
-        self.body = body
+        self.body, self.frame = body, frame
         self.view = view_of(frame)
         self._seen = _seen(body, self.view)
         self._above: dict[float, Region] = {}

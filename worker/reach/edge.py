@@ -5,7 +5,7 @@ No foot that it sweeps tells where its axis runs: the chamfer's lower edge does,
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -16,22 +16,22 @@ from schemas.tolerances import COINCIDENT, LENGTH
 from worker.kernel.shadow import Skyline
 from worker.kernel.shape import is_empty
 from worker.part import Part
-from worker.reach.assembly import Kind, sections, stick_out, underside
+from worker.reach.assembly import Kind, Section, sections, stick_out
+from worker.reach.beside import Beside, highest_within, nearest_above
 from worker.reach.model import Block, Contact, Reach
 from worker.reach.raster import Floats
 from worker.stage.model import Cut, Stage
 from worker.stage.removal.edges import (
-    Column,
-    Flank,
-    Rim,
     axis_off,
     axis_points,
-    columns,
+    axis_tips,
     flank_of_tool,
-    rims_of,
+    near_faces,
     widest,
     worst,
 )
+from worker.stage.removal.rims import Rim, has_all_rims, rims_of
+from worker.stage.removal.slants import Flank
 
 BESIDE = 0.4
 """Metal this near to the chamfer's upper edge (mm) is the wall beside it."""
@@ -48,10 +48,11 @@ class Lift:
 
 
 def runs_along_edges(stage: Stage, cut: Cut, part: Part) -> bool:
-    """Whether the step is a pointed tool's along chamfers whose lower edges are level."""
+    """Whether the step is a pointed tool's along chamfers of which each has a lower edge that it can follow."""
     if cut.plunges or flank_of_tool(cut.tool) is None or not any(f.class_ == "chamfer" for f in cut.features):
         return False
-    return bool(rims_of(Skyline(part.body, stage.frame), stage.frame, cut.features))
+    sky = Skyline(part.body, stage.frame)
+    return has_all_rims(sky, stage.frame, cut.features) and bool(rims_of(sky, stage.frame, cut.features))
 
 
 class EdgeStep:
@@ -81,11 +82,22 @@ class EdgeStep:
         return axis_points(self.flank, self.rims, self.cut.tip_z)
 
     @cached_property
-    def _columns(self) -> list[tuple[str, Column]]:
+    def tips(self) -> Floats:
+        """Height of the tip at each of them."""
+        return axis_tips(self.rims, self._tip)
+
+    @cached_property
+    def _beside_it(self) -> dict[str, list[Beside]]:
         """All that rises above the tip within the assembly's reach; the part before the stock, which holds it."""
         wide = max((s.radius for s in sections(self.tool)), default=0.0)
-        bodies = [(name, sky) for name, skies in {**self._metal, **self._held}.items() for sky in skies]
-        return [(name, c) for name, sky in bodies for c in columns(sky, self.points, self._tip + LENGTH, wide)]
+        return {
+            name: [
+                Beside(sky, shown, self.points, self.tips, wide)
+                for sky in skies
+                for shown in near_faces(sky, self.points, self._tip + LENGTH, wide)
+            ]
+            for name, skies in {**self._metal, **self._held}.items()
+        }
 
     @property
     def _tip(self) -> float:
@@ -104,10 +116,10 @@ class EdgeStep:
             shank=self._contact("shank", self._lift("shank", False)),
             neck=self._contact("neck", self._lift("neck", False)),
             in_holding=max((c for c in held if c is not None), key=lambda c: c.depth, default=None),
-            depth=deepest.top - self._tip if deepest.body else 0.0,
+            depth=deepest.by if deepest.body else 0.0,
             usable=self.tool.usable_length,
             deepest=self._place(deepest) if deepest.body else None,
-            beside=deepest.body if deepest.top - self._tip > self.tool.usable_length else "",
+            beside=deepest.body if deepest.by > self.tool.usable_length else "",
             slimmest_holder=self._slimmest(self.tool.stickout) if stated else None,
             largest_shank=self._slimmest(self.tool.usable_length),
             blocks=tuple(self._blocks()),
@@ -118,14 +130,22 @@ class EdgeStep:
 
     def _lift(self, kind: str, held: bool | None = None) -> Lift:
         """The largest need of the sections of a kind, against all metal, the workholding, or all but it."""
+        own = [s for s in sections(self.tool) if s.kind == kind]
         found = Lift(-np.inf)
-        for section in (s for s in sections(self.tool) if s.kind == kind):
-            for name, one in self._columns:
-                if held is None or held == (name in self._held):
-                    need = one.top - self._tip - underside(section, one.away + LENGTH)
-                    n = int(np.argmax(need))
-                    if need[n] > found.by + COINCIDENT:
-                        found = Lift(float(need[n]), self._point(n), one.top, name)
+        for name, faces in self._beside_it.items():
+            if held is None or held == (name in self._held):
+                found = self._worse(found, name, faces, own)
+        return found
+
+    def _worse(self, found: Lift, name: str, faces: Sequence[Beside], own: Sequence[Section]) -> Lift:
+        """The same of one body, where it is larger; faces that may ask for most are looked at first."""
+        for section in own:
+            for bound, one in sorted(((f.bound(section), f) for f in faces), key=lambda pair: -pair[0]):
+                if bound <= found.by + COINCIDENT:
+                    break
+                need = one.lift(section, found.by + COINCIDENT)
+                if need.by > found.by + COINCIDENT:
+                    found = Lift(need.by, self._point(need.number), need.top, name)
         return found
 
     def _point(self, n: int) -> tuple[float, float]:
@@ -172,14 +192,15 @@ class EdgeStep:
             [np.full(len(r.points), axis_off(self.flank, r, self._tip) + r.width + BESIDE) for r in self.rims]
         )
         found = Lift(-np.inf)
-        for name, one in self._columns:
-            n = int(np.argmax(near - one.away))
-            if near[n] >= one.away[n] and (not found.body or one.top > found.top):
-                found = Lift(0.0, self._point(n), one.top, name)
+        for name, faces in self._beside_it.items():
+            for one in faces:
+                rise = highest_within(one, near)
+                if rise.by > found.by + COINCIDENT:
+                    found = Lift(rise.by, self._point(rise.number), rise.top, name)
         return found
 
     def _slimmest(self, low: float) -> float | None:
         """Twice the largest radius that clears everything from a height above the tip up."""
-        tall = [float(one.away.min()) for _, one in self._columns if one.top > self._tip + low + LENGTH]
-        radius = min(tall, default=np.inf)
+        every = [one for faces in self._beside_it.values() for one in faces]
+        radius = nearest_above(every, low + LENGTH)
         return None if not np.isfinite(radius) or radius <= LENGTH else 2 * radius

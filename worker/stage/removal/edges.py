@@ -1,76 +1,47 @@
 """Where a pointed cutter runs along a chamfer, and what stands in its way there (setup's frame, mm).
 
 Its flank lies on the chamfer, so its axis runs beside the chamfer's lower edge, the farther off the deeper the tip
-goes. Distances are exact, taken at points along the edge; a column of metal below a height bars all that is wider
-than the tool's distance from it at any height below.
+goes; where that edge slopes, the tip climbs with it. Distances are exact, taken at points along the edge; a column of
+metal below a height bars all that is wider than the tool's distance from it at any height below.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
 
-from schemas.base import Frame, dot
-from schemas.feature import Feature
+from schemas.base import Frame
 from schemas.tolerances import COINCIDENT, LENGTH
 from schemas.tool import NEEDS_ANGLE, Tool
-from worker.kernel.planar import Bounds, Region, boxes_meet, disc, grow, polygon, subtract
-from worker.kernel.planar_edge import Edge, length, point_at
+from worker.kernel.planar import Bounds, Region, disc, grow, polygon, subtract
 from worker.kernel.rim import swept
 from worker.kernel.shadow import Shown, Skyline, face_facts, flank_of
 from worker.kernel.shape import Body
+from worker.stage.removal.rims import STEP, Rim
+from worker.stage.removal.slants import Flank, deepest, slant_of
 
 Floats = NDArray[np.float64]
-STEP = 0.25
-"""Points along an edge are no further apart (mm): between two of them a round pin of 4 stands 4 um nearer at most."""
 SLOPES = 8
 """Heights at which a face that is not flat is looked at."""
 CREST = 5e-3
 """How far below its top (mm) the last of them lies."""
 SLACK = 0.05
 """Share of a face's box by which the box may be too small: those of free-form faces are of points on them."""
+MOST = 60
+"""Heights between them at most; what is still open then is told on the safe side."""
+CLOSED = 0.01
+"""How much deeper (mm) than found the flank may reach into a face that is not flat."""
 TIPS = 12
 """Depths of the tip that are tried between the least and the most."""
 FINE = 5e-3
 """The least depth that clears is found to this (mm)."""
 THREAD = 1e-3
 """Half the width (mm) of the line that stands for the axis's path where a solid is made of it."""
-
-
-@dataclass(frozen=True)
-class Flank:
-    """A pointed tool below its neck: ``blunt`` radius at the tip, ``rise`` of radius per height, largest ``radius``."""
-
-    blunt: float
-    rise: float
-    radius: float
-
-    @property
-    def height(self) -> float:
-        """Height of the cone."""
-        return (self.radius - self.blunt) / self.rise
-
-    def at(self, heights: Floats | float) -> Floats:
-        """The radius at heights above the tip; nothing below it."""
-        h = np.asarray(heights, float)
-        return np.where(h < 0, -np.inf, np.minimum(self.blunt + h * self.rise, self.radius))
-
-
-@dataclass(frozen=True, eq=False)
-class Rim:
-    """One chamfer face: points (n, 2) of its lower edge, the ways off the metal there (n, 2), its heights, and how
-    far it comes in from its lower to its upper edge. ``edges`` are the lower edge itself."""
-
-    points: Floats
-    off: Floats
-    low: float
-    high: float
-    width: float
-    edges: tuple[Edge, ...]
 
 
 @dataclass(frozen=True)
@@ -94,63 +65,6 @@ def flank_of_tool(tool: Tool) -> Flank | None:
     return Flank((tool.tip_diameter or 0.0) / 2, math.tan(math.radians(half)), tool.radius)
 
 
-def rims_of(sky: Skyline, frame: Frame, features: Sequence[Feature]) -> list[Rim]:
-    """The level lower edges of chamfers that look up; faces of other kinds, and sloping ones, have none."""
-    indices = [i for f in features if f.class_ == "chamfer" for i in f.faces if sky.shown[i].look == "up"]
-    found = (_rim(sky, frame, i) for i in indices)
-    return [rim for rim in found if rim is not None]
-
-
-def _rim(sky: Skyline, frame: Frame, index: int) -> Rim | None:
-    facts, slope = face_facts(sky.body)[index], flank_of(sky.body, index, frame)
-    if slope is None:
-        return None
-    if facts.kind == "plane":
-        return _straight(sky, frame, index, math.tan(math.radians(slope)))
-    axis = facts.adaptor.Cone().Axis().Direction() if facts.kind == "cone" else None
-    if axis is not None and abs(dot((axis.X(), axis.Y(), axis.Z()), frame.z)) > 1 - 1e-9:
-        return _round(sky, frame, index, math.tan(math.radians(slope)))
-    return None
-
-
-def _straight(sky: Skyline, frame: Frame, index: int, rise: float) -> Rim | None:
-    shown, facts = sky.shown[index], face_facts(sky.body)[index]
-    nx, ny, nz = frame.direction_to_local(facts.normals[0])
-    spot = facts.adaptor.Plane().Location()
-    x, y, z = frame.to_local((spot.X(), spot.Y(), spot.Z()))
-
-    def height(p: tuple[float, float]) -> float:
-        return z - (nx * (p[0] - x) + ny * (p[1] - y)) / nz
-
-    level = [
-        e for e in sky.border(index) if e.centre is None and max(height(e.a), height(e.b)) < shown.low + LENGTH
-    ]  # fmt: skip
-    size = math.hypot(nx, ny)
-    return _along(level, lambda p: np.broadcast_to([nx / size, ny / size], p.shape), shown, rise)
-
-
-def _round(sky: Skyline, frame: Frame, index: int, rise: float) -> Rim | None:
-    shown, cone = sky.shown[index], face_facts(sky.body)[index].adaptor.Cone()
-    apex = cone.Apex()
-    x, y, z = frame.to_local((apex.X(), apex.Y(), apex.Z()))
-    radius, out = abs(shown.low - z) * rise, 1.0 if z > shown.low else -1.0
-    level = [e for e in sky.border(index) if e.centre is not None and abs(e.radius - radius) < LENGTH]
-
-    def off(p: Floats) -> Floats:
-        away = p - np.array([x, y])
-        return np.asarray(out * away / np.maximum(np.hypot(*away.T), COINCIDENT)[:, None])
-
-    return _along(level, off, shown, rise)
-
-
-def _along(edges: Sequence[Edge], off: Callable[[Floats], Floats], shown: Shown, rise: float) -> Rim | None:
-    if not edges:
-        return None
-    points = np.array([point_at(e, t) for e in edges for t in np.linspace(0, 1, int(length(e) / STEP) + 2)])
-    ways = off(points)
-    return Rim(points, ways, shown.low, shown.high, (shown.high - shown.low) * rise, tuple(edges))
-
-
 def axis_off(flank: Flank, rim: Rim, tip: float) -> float:
     """How far the axis runs outside the lower edge: the flank touches the chamfer's lower or its upper edge first."""
     below = flank.blunt + (rim.low - tip) * flank.rise
@@ -163,6 +77,11 @@ def axis_points(flank: Flank, rims: Sequence[Rim], tip: float) -> Floats:
     return np.concatenate([rim.points + axis_off(flank, rim, tip) * rim.off for rim in rims])
 
 
+def axis_tips(rims: Sequence[Rim], tip: float) -> Floats:
+    """Height of the tip (n,) at each of them; ``tip`` is the lowest of each rim."""
+    return np.concatenate([tip + rim.climb for rim in rims])
+
+
 @dataclass(frozen=True, eq=False)
 class Column:
     """Distances (n,) of axis points from the metal that stands higher than ``top`` on one face; negative inside."""
@@ -171,33 +90,38 @@ class Column:
     away: Floats
 
 
+def near_faces(sky: Skyline, points: Floats, above: float, margin: float) -> Iterator[Shown]:
+    """The faces of a body that look up, rise above a height and may come within a margin of some point."""
+    (x0, y0), (x1, y1) = points.min(axis=0).tolist(), points.max(axis=0).tolist()
+    for shown in sky.upward(above, (x0 - margin, y0 - margin, x1 + margin, y1 + margin)):
+        if (box_gaps(shown.bounds, points) <= margin + LENGTH).any():
+            yield shown
+
+
+def box_gaps(box: Bounds, points: Floats) -> Floats:
+    """Lower bounds of the distances of points from a face with that box; 0 where it may hold them."""
+    low, high = np.array(box[:2]), np.array(box[2:])
+    off = np.maximum(np.maximum(low - points, points - high), 0.0)
+    return np.asarray(np.maximum(np.hypot(*off.T) - SLACK * float((high - low).max()), 0.0))
+
+
 def columns(sky: Skyline, points: Floats, above: float, margin: float) -> Iterator[Column]:
     """What of a body rises above a height within a margin of the points: flat tops whole, others in steps."""
-    (x0, y0), (x1, y1) = points.min(axis=0).tolist(), points.max(axis=0).tolist()
-    box: Bounds = (x0 - margin, y0 - margin, x1 + margin, y1 + margin)
-    for shown in sky.upward(above, box):
-        if not _may_come_near(shown.bounds, points, margin):
-            continue
+    for shown in near_faces(sky, points, above, margin):
         for z in _looked_at(shown, above):
             region = sky.part_above(shown, z)
-            if region and boxes_meet(region.bounds, box):
-                yield Column(z, _away(region, points, margin))
+            if region:
+                yield Column(z, away_from(region, points, margin))
 
 
-def _may_come_near(box: Bounds, points: Floats, margin: float) -> bool:
-    """Whether a face with that box can come within the margin of some point."""
-    low, high = np.array(box[:2]), np.array(box[2:])
-    room = margin + SLACK * float((high - low).max()) + LENGTH
-    return bool(np.all((points >= low - room) & (points <= high + room), axis=1).any())
-
-
-def _away(region: Region, points: Floats, margin: float) -> Floats:
-    """Distances from a region, negative inside; +inf where it is surely farther than the margin."""
-    low, high = np.array(region.bounds[:2]) - margin, np.array(region.bounds[2:]) + margin
-    near = np.all((points >= low) & (points <= high), axis=1)
+def away_from(region: Region, points: Floats, margin: float) -> Floats:
+    """Distances from a region, negative inside; +inf where it is surely farther than the margin, or nothing."""
     away = np.full(len(points), np.inf)
-    if near.any():
-        away[near] = -region.signed_distance(points[near])
+    if region:
+        low, high = np.array(region.bounds[:2]) - margin, np.array(region.bounds[2:]) + margin
+        near = np.all((points >= low) & (points <= high), axis=1)
+        if near.any():
+            away[near] = -region.signed_distance(points[near])
     return away
 
 
@@ -216,22 +140,77 @@ def worst(flank: Flank, rims: Sequence[Rim], tip: float, skies: Sequence[Skyline
     Below the chamfer's upper edge metal beside a place may bar it that the tool passes nearby: in an inner corner a
     round flank leaves a crumb.
     """
-    points = axis_points(flank, rims, tip)
-    high = np.concatenate([np.full(len(rim.points), rim.high) for rim in rims])
+    points, tips = axis_points(flank, rims, tip), axis_tips(rims, tip)
+    high = tips + np.concatenate([np.full(len(rim.points), rim.high - tip) for rim in rims])
     over = np.full((2, len(points)), -np.inf)
     tops = np.zeros((2, len(points)))
     for sky in skies:
-        for one in columns(sky, points, tip + above, flank.radius):
-            into = flank.at(one.top - tip) - one.away
-            taller = (one.top > high + LENGTH).astype(int)
-            for k in (0, 1):
-                more = (taller == k) & (into > over[k])
-                over[k][more], tops[k][more] = into[more], one.top
+        for shown in near_faces(sky, points, tip + above, flank.radius):
+            for into, top in _met(flank, sky, shown, points, tips, above):
+                taller = (top > high + LENGTH).astype(int)
+                for k in (0, 1):
+                    more = (taller == k) & (into > over[k])
+                    over[k][more], tops[k][more] = into[more], top[more]
     over[0][_in_corners(flank, rims, tip, over.max(axis=0))] = -np.inf
     row, n = divmod(int(np.argmax(over)), len(points))
     if over[row, n] == -np.inf:
         return CLEAR
     return Hit(float(over[row, n]), float(tops[row, n]), (float(points[n, 0]), float(points[n, 1])))
+
+
+def _met(
+    flank: Flank, sky: Skyline, shown: Shown, points: Floats, tips: Floats, above: float
+) -> Iterator[tuple[Floats, Floats]]:
+    """How far the tool reaches into one face at each place (n,), and at which height (n,), in several ways that each
+    see some of it."""
+    for one in _closely(flank, sky, shown, points, tips, above):
+        held = one.top - tips >= above - COINCIDENT
+        yield np.where(held, _into(flank, one.top, one.away, tips), -np.inf), np.full(len(points), one.top)
+    slant = slant_of(sky, shown)
+    if slant is not None:
+        yield deepest(slant, flank, points, tips, above)
+
+
+def _closely(flank: Flank, sky: Skyline, shown: Shown, points: Floats, tips: Floats, above: float) -> Iterator[Column]:
+    """The columns of one face, at more heights wherever between two of them the flank could reach deeper by CLOSED:
+    what rises above one is never nearer than its column, what ends below the next never meets more of the flank."""
+
+    def at(z: float) -> Column:
+        return Column(z, away_from(sky.part_above(shown, z), points, flank.radius))
+
+    found = [at(z) for z in _looked_at(shown, float(tips.min()) + above)]
+    yield from found
+    if _is_plain(flank, sky, shown):
+        return
+    best = np.max([_into(flank, one.top, one.away, tips) for one in found], axis=0)
+    open_, tries = list(pairwise(found)), 0
+    while open_:
+        low, high = open_.pop()
+        if not (_into(flank, high.top, low.away, tips) > np.maximum(best, LENGTH) + CLOSED).any():
+            continue
+        if tries == MOST:  # on the safe side
+            yield Column(high.top, low.away)
+            continue
+        middle, tries = at((low.top + high.top) / 2), tries + 1
+        best = np.maximum(best, _into(flank, middle.top, middle.away, tips))
+        open_ += [(low, middle), (middle, high)]
+        yield middle
+
+
+def _into(flank: Flank, z: float, away: Floats, tips: Floats) -> Floats:
+    return np.asarray(flank.at(z - tips) - away)
+
+
+def _is_plain(flank: Flank, sky: Skyline, shown: Shown) -> bool:
+    """Whether some heights will do: of a face that leans as the flank does, which has the same in common with it at
+    all of them, and of a flat one less steep, whose border tells the rest."""
+    slope = flank_of(sky.body, shown.index, sky.frame)
+    if shown.flat or slope is None:
+        return shown.flat
+    lean = math.tan(math.radians(slope))
+    return abs(lean - flank.rise) <= COINCIDENT or (
+        lean > flank.rise and face_facts(sky.body)[shown.index].kind == "plane"
+    )
 
 
 def _in_corners(flank: Flank, rims: Sequence[Rim], tip: float, over: Floats) -> NDArray[np.bool_]:
@@ -291,19 +270,19 @@ def _widest_at(flank: Flank, rims: Sequence[Rim], tip: float, skies: Sequence[Sk
     narrow = Flank(flank.blunt, flank.rise, least)
     if worst(narrow, rims, tip, skies).over > LENGTH:
         return None
-    points = axis_points(flank, rims, tip)
+    points, tips = axis_points(flank, rims, tip), axis_tips(rims, tip)
     near = [one for sky in skies for one in columns(sky, points, max(rim.high for rim in rims), flank.radius)]
-    cone = [flank.blunt + flank.rise * (one.top - tip) for one in near]
-    barred = [one.away[one.away < r].min(initial=np.inf) for one, r in zip(near, cone, strict=True)]
+    cone = [flank.blunt + flank.rise * (one.top - tips) for one in near]
+    barred = [one.away[one.away < r - LENGTH].min(initial=np.inf) for one, r in zip(near, cone, strict=True)]
     return max(float(min(barred, default=flank.radius)), least)
 
 
 def tool_bodies(flank: Flank, rims: Sequence[Rim], tip: float, top: float, frame: Frame) -> tuple[Body, ...]:
-    """What the tool below its neck passes through while its tip runs at a height; up to ``top``."""
+    """What the tool below its neck passes through while its tip runs at a height along level edges; up to ``top``."""
     width, shoulder = flank.radius - flank.blunt, min(tip + flank.height, top)
     outline = [(width, tip), (flank.radius - float(flank.at(shoulder - tip)), shoulder), (0.0, top), (width, top)]
     outline = outline if shoulder < top else [outline[0], outline[1], outline[3]]
-    paths = [path for rim in rims for path in _paths(rim, axis_off(flank, rim, tip))]
+    paths = [path for rim in rims if rim.level for path in _paths(rim, axis_off(flank, rim, tip))]
     return tuple(b for path in paths for b in swept(grow(path, flank.radius), frame, tip, top, outline))
 
 

@@ -15,7 +15,8 @@ from worker.kernel.shape import Body, pick
 from worker.kernel.sweep import lift_faces, prism
 from worker.kernel.validity import is_sound
 from worker.stage.model import ResolvedStep
-from worker.stage.removal.edges import flank_of_tool, rims_of, tip_for, tool_bodies, worst
+from worker.stage.removal.edges import flank_of_tool, tip_for, tool_bodies, worst
+from worker.stage.removal.rims import rims_of
 from worker.stage.removal.scene import CLEARANCE, Scene, Sweep, nothing
 
 

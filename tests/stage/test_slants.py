@@ -1,0 +1,80 @@
+"""Leaning flat faces beside a tool: closed forms against points sampled densely over the face and its border."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from schemas.base import Frame
+from worker.kernel import boolean, primitives
+from worker.kernel.shadow import Skyline
+from worker.stage.removal.slants import Flank, deepest, highest_near, slant_of
+
+FLANK = Flank(1.0, 1.0, 6.0)
+
+
+def leaning(seed: int, tangent: float) -> Skyline:
+    """A block with a leaning top, a bore and a notch in it."""
+    turn = np.random.default_rng(seed).uniform(0, 2 * np.pi)
+    normal = (float(-tangent * np.cos(turn)), float(-tangent * np.sin(turn)), 1.0)
+    body = primitives.box((0, 0, -30), (20, 14, 40))
+    over = primitives.half_space_box((10, 7, 5), normal, 200.0)
+    cuts = [over, primitives.cylinder((13, 6, -31), (13, 6, 41), 5.0), primitives.box((-1, 4, -31), (6, 8, 41))]
+    return Skyline(boolean.cut(body, cuts), Frame())
+
+
+def sampled(sky: Skyline, slant) -> np.ndarray:
+    """Points on the face: a grid inside, and its border closely."""
+    x0, y0, x1, y1 = slant.region.bounds
+    grid = np.stack(np.meshgrid(np.linspace(x0, x1, 161), np.linspace(y0, y1, 113)), axis=-1).reshape(-1, 2)
+    border = np.concatenate(
+        [
+            s + np.linspace(0, size, 400)[:, None] * u
+            for s, u, size in zip(slant.start, slant.along, slant.size, strict=True)
+        ]
+    )
+    return np.concatenate((grid[slant.region.holds(grid)], border))
+
+
+def slant_and_points(seed: int, tangent: float):
+    sky = leaning(seed, tangent)
+    (shown,) = [s for s in sky.shown if s.look == "up"]
+    slant = slant_of(sky, shown)
+    assert slant is not None
+    rng = np.random.default_rng(seed + 100)
+    return sky, slant, rng.uniform((-6, -6), (26, 20), (40, 2)), rng.uniform(-6, 8, 40)
+
+
+@pytest.mark.parametrize("tangent", [0.05, 0.4, 0.9])
+@pytest.mark.parametrize("seed", range(4))
+def test_a_flank_beside_a_leaning_face(seed: int, tangent: float) -> None:
+    sky, slant, points, tips = slant_and_points(seed, tangent)
+    out = ~slant.region.holds(points)
+    points, tips = points[out], tips[out]
+    into, top = deepest(slant, FLANK, points, tips, 0.001)
+    metal = sampled(sky, slant)
+    heights = slant.heights(metal)
+    for n in range(len(points)):
+        reach = FLANK.at(heights - tips[n]) - np.hypot(*(metal - points[n]).T)
+        assert reach.max() <= into[n] + 0.01 or reach.max() <= FLANK.blunt  # nothing sampled is deeper
+        if np.isfinite(into[n]):  # and it is reached
+            assert reach.max() >= into[n] - 0.05
+            assert slant.heights(metal).min() - 0.05 <= top[n] <= slant.heights(metal).max() + 0.05
+
+
+@pytest.mark.parametrize("tangent", [0.05, 0.4, 2.0])
+@pytest.mark.parametrize("seed", range(4))
+def test_the_highest_of_a_leaning_face_within_a_distance(seed: int, tangent: float) -> None:
+    sky, slant, points, _ = slant_and_points(seed, tangent)
+    radii = np.random.default_rng(seed).uniform(1, 9, len(points))
+    found = highest_near(slant, radii, points)
+    metal = sampled(sky, slant)
+    heights = slant.heights(metal)
+    for n in range(len(points)):
+        near = np.hypot(*(metal - points[n]).T) < radii[n]
+        best = heights[near].max(initial=-np.inf)
+        assert best <= found[n] + 5e-3 * (1 + tangent)
+        if near.any():
+            assert best >= found[n] - 0.12 * (1 + tangent)
+        elif np.isfinite(found[n]):  # a sliver between the samples
+            assert np.hypot(*(metal - points[n]).T).min() < radii[n] + 0.1

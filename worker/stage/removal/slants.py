@@ -1,0 +1,146 @@
+"""Flat faces that lean, met by a tool that stands upright beside them: closed forms over their borders (mm).
+
+On such a face height grows evenly, so what a cone reaches into it, and how high it rises within a distance, is greatest
+on its border or where it is crossed by a height of the tool; a step through heights would need thousands where a path
+runs along it.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+
+from schemas.tolerances import COINCIDENT
+from worker.kernel.planar import Region
+from worker.kernel.planar_edge import Edge, length, point_at
+from worker.kernel.shadow import Shown, Skyline, face_facts
+
+Floats = NDArray[np.float64]
+SAG = 2e-3
+"""Chords that stand for arcs of a border stay this close (mm)."""
+
+
+@dataclass(frozen=True)
+class Flank:
+    """A pointed tool below its neck: ``blunt`` radius at the tip, ``rise`` of radius per height, largest ``radius``."""
+
+    blunt: float
+    rise: float
+    radius: float
+
+    @property
+    def height(self) -> float:
+        """Height of the flank."""
+        return (self.radius - self.blunt) / self.rise
+
+    def at(self, heights: Floats | float) -> Floats:
+        """The radius at heights above the tip; nothing below it."""
+        h = np.asarray(heights, float)
+        return np.where(h < 0, -np.inf, np.minimum(self.blunt + h * self.rise, self.radius))
+
+
+@dataclass(frozen=True, eq=False)
+class Slant:
+    """A leaning flat face: its ``region``, height ``base`` at the origin and ``slope`` (2,) there; its border as
+    segments from ``start`` (m, 2) along unit vectors ``along`` (m, 2) over ``size`` (m,)."""
+
+    region: Region
+    base: float
+    slope: Floats
+    start: Floats
+    along: Floats
+    size: Floats
+
+    @property
+    def steepness(self) -> float:
+        """Height gained per length, straight uphill."""
+        return float(np.hypot(*self.slope))
+
+    def heights(self, points: Floats) -> Floats:
+        """Height of the face's plane at points (..., 2)."""
+        return np.asarray(self.base + points @ self.slope)
+
+
+def slant_of(sky: Skyline, shown: Shown) -> Slant | None:
+    """The face as a slant; None for one that is not flat, or shows nothing."""
+    facts, region = face_facts(sky.body)[shown.index], sky.region(shown.index)
+    if facts.kind != "plane" or shown.flat or not region:
+        return None
+    nx, ny, nz = sky.view.direction_to_local(facts.normals[0])
+    spot = facts.adaptor.Plane().Location()
+    x, y, z = sky.view.to_local((spot.X(), spot.Y(), spot.Z()))
+    slope = np.array([-nx / nz, -ny / nz])
+    ends = np.array([pair for e in region.edges for pair in _chords(e)]).reshape(-1, 2, 2)
+    across = ends[:, 1] - ends[:, 0]
+    size = np.hypot(*across.T)
+    kept = size > COINCIDENT
+    along = across[kept] / size[kept, None]
+    return Slant(region, float(z - slope @ (x, y)), slope, ends[kept, 0], along, size[kept])
+
+
+def _chords(edge: Edge) -> list[tuple[tuple[float, float], tuple[float, float]]]:
+    count = 1
+    if edge.centre is not None:
+        count = max(1, math.ceil(length(edge) / math.sqrt(8 * edge.radius * SAG)))
+    points = [point_at(edge, k / count) for k in range(count + 1)]
+    return list(pairwise(points))
+
+
+def deepest(slant: Slant, flank: Flank, points: Floats, tips: Floats, above: float) -> tuple[Floats, Floats]:
+    """How far a flank with its tip at each point reaches into what the face's border holds higher than ``above`` over
+    it (n,), and the height where (n,); -inf where it holds nothing so high. Exact for faces less steep than the flank.
+
+    Along a segment the tool's radius grows evenly, up to its largest, and the distance is that of a hyperbola: their
+    difference has one summit on each side of the height of the full radius.
+    """
+    rel = slant.start[None] - points[:, None]
+    foot = -np.einsum("nmk,mk->nm", rel, slant.along)
+    off = np.abs(rel[..., 0] * slant.along[:, 1] - rel[..., 1] * slant.along[:, 0])
+    gain = np.broadcast_to(slant.along @ slant.slope, foot.shape)
+    first = slant.heights(slant.start) - tips[:, None]  # over the tip, where the segment begins
+    into, height = np.full(foot.shape, -np.inf), np.zeros(foot.shape)
+    for low, high, rise in ((above, flank.height, flank.rise), (max(flank.height, above), np.inf, 0.0)):
+        near, far = _stretch(first, gain, slant.size, low, high)
+        lean = np.clip(gain * rise, -1 + 1e-9, 1 - 1e-9)
+        there = near <= far
+        at = np.where(there, np.clip(foot + off * lean / np.sqrt(1 - lean**2), near, far), 0.0)
+        up = first + gain * at
+        reach = np.minimum(flank.blunt + flank.rise * up, flank.radius) - np.hypot(off, at - foot)
+        better = there & (reach > into)
+        into[better], height[better] = reach[better], up[better]
+    worst = np.argmax(into, axis=1)
+    row = np.arange(len(points))
+    return into[row, worst], height[row, worst] + tips
+
+
+def _stretch(first: Floats, gain: Floats, size: Floats, low: float, high: float) -> tuple[Floats, Floats]:
+    """Where segments that begin at heights ``first`` run between two heights: from, to; from is past to where none."""
+    with np.errstate(divide="ignore", invalid="ignore"):
+        ends = np.stack([(low - first) / gain, (high - first) / gain])
+    level = np.abs(gain) < 1e-12
+    held = (first >= low - COINCIDENT) & (first <= high + COINCIDENT)
+    near = np.where(level, np.where(held, 0.0, np.inf), np.fmin(ends[0], ends[1]))
+    far = np.where(level, np.where(held, size, -np.inf), np.fmax(ends[0], ends[1]))
+    return np.maximum(near, 0.0), np.minimum(far, size)
+
+
+def highest_near(slant: Slant, radii: Floats, points: Floats) -> Floats:
+    """The greatest height of the face within less than a radius (n,) of each point (n,); -inf where none is so near.
+
+    It is straight uphill on the circle, where that is on the face, else on the border.
+    """
+    rel = slant.start[None] - points[:, None]
+    foot = -np.einsum("nmk,mk->nm", rel, slant.along)
+    off = np.abs(rel[..., 0] * slant.along[:, 1] - rel[..., 1] * slant.along[:, 0])
+    half = np.sqrt(np.maximum(radii[:, None] ** 2 - off**2, 0.0))
+    near, far = np.maximum(foot - half, 0.0), np.minimum(foot + half, slant.size)
+    first, gain = slant.heights(slant.start), slant.along @ slant.slope
+    top = np.where((off < radii[:, None]) & (near <= far), first + np.maximum(gain * near, gain * far), -np.inf)
+    found = top.max(axis=1, initial=-np.inf)
+    uphill = points + radii[:, None] * slant.slope / max(slant.steepness, COINCIDENT)
+    held = slant.region.holds(uphill)
+    return np.asarray(np.where(held, np.maximum(found, slant.heights(uphill)), found))
