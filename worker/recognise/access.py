@@ -7,8 +7,10 @@ the spindle; so only such triangles are projected along the direction and clippe
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
+from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
@@ -28,7 +30,7 @@ class Sight:
 
     shape: PartShape
     views: dict[Vec3, View] = field(default_factory=dict)
-    answers: dict[tuple[Vec3, tuple[int, ...]], bool] = field(default_factory=dict)
+    answers: dict[tuple[Vec3, int, float], bool] = field(default_factory=dict)
     seen: list[Vec3] = field(default_factory=list)
     names: dict[Vec3, Vec3] = field(default_factory=dict)
     outer: frozenset[int] = frozenset()
@@ -49,9 +51,13 @@ class Sight:
         most = sorted(areas, key=lambda d: (-round(areas[d], 1), d))[:SIDES]
         return self.distinct([*most, *(scale(d, -1.0) for d in most)])
 
-    def sees(self, patches: tuple[int, ...], direction: Vec3) -> bool:
-        """True when a straight tool coming from ``direction`` sees all of the patches."""
-        return all(self.faces_it(p, direction) for p in patches) and all(self._sees_one(p, direction) for p in patches)
+    def sees(self, patches: tuple[int, ...], direction: Vec3, level: float = -math.inf) -> bool:
+        """True when a straight tool coming from ``direction`` sees all of the patches; of walls what lies over a level.
+
+        ``level``: height along the direction (mm).
+        """
+        facing = all(self.faces_it(p, direction) for p in patches)
+        return facing and all(self._sees_one(p, direction, level) for p in patches)
 
     def faces_it(self, patch: int, direction: Vec3) -> bool:
         """True when no spot of the patch turns away from the direction."""
@@ -62,11 +68,11 @@ class Sight:
             return True
         return bool(self.view(direction).least[patch] > -SIGHT_CURVED)
 
-    def _sees_one(self, patch: int, direction: Vec3) -> bool:
-        key = (direction, (patch,))
+    def _sees_one(self, patch: int, direction: Vec3, level: float) -> bool:
+        key = (direction, patch, level)
         if key not in self.answers:
             self.answers[key] = self.faces_it(patch, direction) and (
-                patch in self.outer or not self._covered(patch, direction)
+                patch in self.outer or not self._covered(patch, direction, level)
             )
         return self.answers[key]
 
@@ -93,7 +99,7 @@ class Sight:
             self.views[direction] = View(self.shape, direction)
         return self.views[direction]
 
-    def _covered(self, patch: int, direction: Vec3) -> bool:
+    def _covered(self, patch: int, direction: Vec3, level: float = -math.inf) -> bool:
         view = self.view(direction)
         part = self.shape.slices[patch]
         if part.start == part.stop or not len(view.cover):
@@ -101,7 +107,7 @@ class Sight:
         own = np.arange(part.start, part.stop)
         walls = np.abs(view.facing[part]) < SIGHT_CURVED
         return _any_covered(view, own[~walls], None, _pairs_covered) or _any_covered(
-            view, own[walls], None, _lines_covered
+            view, own[walls], None, partial(_lines_covered, level=level)
         )
 
 
@@ -196,8 +202,8 @@ def _covers(view: View, own: int, cover: int) -> bool:
     return bool(rise[0, 0] > SIGHT_MARGIN)
 
 
-def _lines_covered(view: View, own: Index, cover: Index) -> bool:
-    """Whether a triangle covers any wall that is seen as a line."""
+def _lines_covered(view: View, own: Index, cover: Index, level: float = -math.inf) -> bool:
+    """Whether a triangle covers what lies over a level of any wall that is seen as a line."""
     i, j = _near(view, own, cover, -SIGHT_MARGIN)
     if not len(i):
         return False
@@ -205,8 +211,13 @@ def _lines_covered(view: View, own: Index, cover: Index) -> bool:
     low, high = _clip_lines(starts, lines, np.ptp(places, axis=1), view.flat(j))
     middle = (low + high) / 2
     spots = (starts + middle[:, None] * lines)[:, None]
-    lowest = _lowest(places - places.min(axis=1, keepdims=True), view.heights[i], middle)
-    return bool(((high - low > SIGHT_MARGIN) & (_plane_heights(view, j, spots)[:, 0] - lowest > SIGHT_MARGIN)).any())
+    places = places - places.min(axis=1, keepdims=True)
+    lowest = _lowest(places, view.heights[i], middle)
+    met = high - low > SIGHT_MARGIN
+    if level > -math.inf:
+        met &= -_lowest(places, -view.heights[i], middle) > level + SIGHT_MARGIN
+        lowest = np.maximum(lowest, level)
+    return bool((met & (_plane_heights(view, j, spots)[:, 0] - lowest > SIGHT_MARGIN)).any())
 
 
 def _as_lines(corners: Array) -> tuple[Array, Array, Array]:

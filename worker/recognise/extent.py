@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable
+from itertools import pairwise
 
 from schemas.base import Vec3, add, any_frame, cross, dot, norm, scale, sub, unit
+from schemas.tolerances import SAME_LENGTH, SQUARE
 from worker.recognise.bulges import BULGING, bulge_extent
 from worker.recognise.patches import PartShape, Rim
 
@@ -83,6 +85,37 @@ def extent(shape: PartShape, patches: Iterable[int], direction: Vec3) -> tuple[f
     if not spans:
         spans = [shape.patches[p].span(direction) for p in patches]
     return min(s[0] for s in spans), max(s[1] for s in spans)
+
+
+def extent_between(
+    shape: PartShape, patches: Iterable[int], direction: Vec3, axis: Vec3, span: tuple[float, float]
+) -> tuple[float, float]:
+    """The same of what lies between two heights along an axis; of patches other than flat walls: of all of them."""
+    found: list[tuple[float, float]] = []
+    for index in patches:
+        surface = shape.patches[index].surface
+        upright = surface.kind == "plane" and abs(dot(surface.axis, axis)) < SQUARE
+        places = _within(shape.patches[index].rims, axis, span) if upright else []
+        heights = [dot(p, direction) for p in places]
+        found.append((min(heights), max(heights)) if heights else extent(shape, (index,), direction))
+    return min(f[0] for f in found), max(f[1] for f in found)
+
+
+def _passes(rim: Rim, axis: Vec3, height: float) -> list[Vec3]:
+    """Where a boundary passes a height."""
+    found: list[Vec3] = []
+    for a, b in pairwise(rim.points):
+        p, q = dot(a, axis), dot(b, axis)
+        if (p < height) != (q < height):
+            found.append(add(a, sub(b, a), (height - p) / (q - p)))
+    return found
+
+
+def _within(rims: Iterable[Rim], axis: Vec3, span: tuple[float, float]) -> list[Vec3]:
+    """The corners of a boundary between two heights, and where it passes those."""
+    low, high = span[0] + SAME_LENGTH, span[1] - SAME_LENGTH  # edges that run at these heights bound what lies beyond
+    inside = [p for rim in rims for p in rim.points if low < dot(p, axis) < high]
+    return inside + [p for rim in rims for z in (low, high) for p in _passes(rim, axis, z)]
 
 
 def level_direction(shape: PartShape, patches: Iterable[int], axis: Vec3) -> Vec3:

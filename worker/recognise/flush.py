@@ -2,13 +2,61 @@
 
 from __future__ import annotations
 
-from schemas.base import dot, norm, scale, sub, unit
-from schemas.tolerances import SQUARE
+import math
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from itertools import pairwise
+
+from schemas.base import dot, scale
 from worker.recognise.access import Sight
 from worker.recognise.extent import extent
-from worker.recognise.holes import crossings
 from worker.recognise.patches import PartShape, Rim
-from worker.recognise.recesses import Recess, components, is_wall, joined_to, standing_on
+from worker.recognise.recesses import Recess, is_wall, joined_to, sees_own, standing_on
+from worker.recognise.sections import runs_at
+
+UNDER = 0.05
+"""A wall goes on below a floor when it ends so far below it (mm)."""
+LAYERS = 12
+"""At so many heights, in the thickest layers, passages are looked for."""
+
+
+@dataclass(frozen=True, eq=False)
+class Side:
+    """What is cut from one side: a recess with its floors and all walls seen from there, and what goes on below."""
+
+    recess: Recess
+    ground: float
+    """Height of the deepest floor."""
+    below: tuple[int, ...]
+    """Walls that go on below that."""
+    lips: tuple[int, ...]
+    """Those of them that begin at a floor's edge."""
+    shared: tuple[int, ...]
+    """Those that stand on a floor as well."""
+
+    @property
+    def lower(self) -> tuple[int, ...]:
+        """Those that stand on none."""
+        return tuple(p for p in self.below if p not in self.shared)
+
+
+def side_of(shape: PartShape, recess: Recess) -> Side | None:
+    """What goes on below the floors of a recess; None where it was cut with the floors, from the same side."""
+    floors = set(recess.floors)
+    ground = ground_level(shape, recess)
+    upright = [p for p in recess.patches if is_wall(shape.patches[p], recess.axis)]
+    below = tuple(p for p in upright if extent(shape, (p,), recess.axis)[0] < ground - UNDER)
+    lips = tuple(p for p in below if any(r.other in floors and r.convexity == "convex" for r in shape.patches[p].rims))
+    on = standing_on(shape, recess, floors, floors)
+    shared = tuple(p for p in below if p in on)
+    apart = not set(lips) & set(shared) and _opens_below(shape, recess, below, ground)
+    return Side(recess, ground, below, lips, shared) if apart else None
+
+
+def ground_level(shape: PartShape, recess: Recess) -> float:
+    """Height of the deepest floor."""
+    return min(dot(shape.patches[f].surface.origin, recess.axis) for f in recess.floors)
 
 
 def through_below(shape: PartShape, sight: Sight, recess: Recess) -> tuple[Recess, list[Recess]] | None:
@@ -19,71 +67,86 @@ def through_below(shape: PartShape, sight: Sight, recess: Recess) -> tuple[Reces
     """
     if not recess.floors or recess.shared:
         return None
-    floors = set(recess.floors)
-    ground = min(dot(shape.patches[f].surface.origin, recess.axis) for f in floors)
-    upright = [p for p in recess.patches if is_wall(shape.patches[p], recess.axis)]
-    below = tuple(p for p in upright if extent(shape, (p,), recess.axis)[0] < ground - UNDER)
-    lips = tuple(p for p in below if any(r.other in floors and r.convexity == "convex" for r in shape.patches[p].rims))
-    shared = [p for p in below if standing_on(shape, recess, floors, floors) & {p}]
-    if not lips or not shared or set(lips) & set(shared) or not _opens_below(shape, recess, below):
+    side = side_of(shape, recess)
+    if not side or not side.lips or not side.shared:
         return None
-    kept = tuple(p for p in recess.patches if p not in below or p in shared)
-    seen = tuple(d for d in recess.seen if sight.sees(kept, d))
-    nested = _goes_round(shape, recess, lips)
-    if not nested and len(floors) > 1:
+    end = min(extent(shape, (p,), recess.axis)[0] for p in side.below)
+    runs = passages(shape, [side], end)
+    if len(recess.floors) > 1 and not all(_is_nested(shape, side, run) for run in runs):
         return None
-    pocket = Recess(kept, recess.axis, recess.floors, seen, shared=True, bridged=lips if nested else ())
-    own = [p for p in below if p not in shared]
-    parts = _across_shared(shape, components(shape, own), shared)
-    return pocket, [_passage(shape, sight, recess, part, shared) for part in parts]
+    pocket = pocket_of(shape, side, runs)
+    pocket = replace(pocket, seen=tuple(d for d in recess.seen if sees_own(sight, pocket, pocket.patches, d)))
+    return pocket, [window_of(shape, sight, [side], run, runs) for run in runs]
 
 
-def _across_shared(shape: PartShape, sides: list[tuple[int, ...]], shared: list[int]) -> list[tuple[int, ...]]:
-    """Sides put together that face each other over air between the same two shared walls."""
-    found: list[tuple[int, ...]] = []
-    for side in sides:
-        mate = next((f for f in found if _one_passage(shape, f, side, shared)), None)
-        found = [f for f in found if f is not mate] + [tuple(sorted({*side, *(mate or ())}))]
-    return found
+def passages(shape: PartShape, sides: Sequence[Side], end: float) -> list[tuple[int, ...]]:
+    """The walls of each passage below the floors, as far down as ``end``; at a height where they are least in pieces.
+
+    Walls have the same neighbours between the heights at which edges end: half-way there they are looked at.
+    """
+    axis, ground = sides[0].recess.axis, sides[0].ground
+    walls = sorted({p for side in sides for p in side.below})
+    ends = {round(dot(q, axis), 3) for p in walls for r in shape.patches[p].rims for q in (r.points[0], r.points[-1])}
+    heights = [end, *sorted(h for h in ends if end + UNDER < h < ground - UNDER), ground]
+    layers = sorted(((b - a, (a + b) / 2) for a, b in pairwise(heights)), reverse=True)[:LAYERS]
+    return min((runs_at(shape, walls, axis, height) for _, height in layers), key=len)
 
 
-def _one_passage(shape: PartShape, a: tuple[int, ...], b: tuple[int, ...], shared: list[int]) -> bool:
-    beside = [{o for p in side for o in joined_to(shape, p)} & set(shared) for side in (a, b)]
-    if len(beside[0] & beside[1]) < 2:
-        return False
-    gap = sub(shape.patches[b[0]].point, shape.patches[a[0]].point)
-    return norm(gap) > 0 and not crossings(shape, shape.patches[a[0]].point, unit(gap), UNDER, norm(gap) - UNDER)
+def pocket_of(shape: PartShape, side: Side, runs: Sequence[tuple[int, ...]]) -> Recess:
+    """The recess of a side without what goes on below it."""
+    kept = tuple(p for p in side.recess.patches if p not in side.lower)
+    nested = {p for run in runs for p in run if _is_nested(shape, side, run)}
+    bridged = tuple(p for p in side.lips if p in nested)
+    own = tuple(p for p in kept if p not in side.shared)
+    span = (side.ground, math.inf)
+    return Recess(kept, side.recess.axis, side.recess.floors, (), shared=True, bridged=bridged, own=own, span=span)
 
 
-def _passage(shape: PartShape, sight: Sight, recess: Recess, own: tuple[int, ...], shared: list[int]) -> Recess:
-    """The passage of some walls of its own, with the walls beside them that it shares; read from the far side."""
-    up = scale(recess.axis, -1.0)
-    near = {o for p in own for o in joined_to(shape, p)} & set(shared)
-    seen = tuple(d for d in sight.distinct((up, recess.axis)) if sight.sees(own, d))
-    axis = up if up in seen else recess.axis
-    return Recess(tuple(sorted({*own, *near})), axis, (), seen, core=own, own=own)
+def window_of(
+    shape: PartShape, sight: Sight, sides: Sequence[Side], run: tuple[int, ...], runs: Sequence[tuple[int, ...]]
+) -> Recess:
+    """A passage from floor to floor; as far as the part goes on a side whose pocket is open to it.
+
+    How large it is is told by the walls that belong to no other passage, nor run on along a pocket that is open to it.
+    """
+    axis = sides[0].recess.axis
+    times = Counter(p for other in runs for p in other)
+    run_on = {p for side in sides if not _is_nested(shape, side, run) for p in side.shared}
+    own = tuple(sorted(p for p in run if times[p] == 1 and p not in run_on)) or run
+    ends = [_end(shape, side, run) for side in sides]
+    span = (-ends[1] if len(ends) > 1 else -math.inf, ends[0])
+    ways = sight.distinct((axis, scale(axis, -1.0)))
+    window = Recess(tuple(sorted(run)), axis, (), (), core=own, own=own, span=span)
+    window = replace(window, seen=tuple(d for d in ways if sees_own(sight, window, own, d)))
+    far = len(sides) == 1 and ways[1] in window.seen
+    return replace(window, axis=ways[1], span=(-span[1], -span[0])) if far else window
 
 
-UNDER = 0.05
-"""A wall goes on below a floor when it ends so far below it (mm)."""
+def _end(shape: PartShape, side: Side, run: tuple[int, ...]) -> float:
+    """Height of the floor at which a passage ends on one side; infinite where it goes on to the surface."""
+    if not _is_nested(shape, side, run):
+        return math.inf
+    lips = [shape.patches[p] for p in run if p in side.lips]
+    floors = {r.other for p in lips for r in p.rims if r.other in side.recess.floors}
+    return max(dot(shape.patches[f].surface.origin, side.recess.axis) for f in floors)
 
 
-def _opens_below(shape: PartShape, recess: Recess, below: tuple[int, ...]) -> bool:
-    """True when the lower ends of walls lead to nothing that was cut with them."""
-    for wall in below:
-        low = extent(shape, (wall,), recess.axis)[0]
-        ends = [r for r in shape.patches[wall].rims if all(abs(dot(p, recess.axis) - low) < SQUARE for p in r.points)]
-        if not ends or any(r.other in recess.patches for r in ends):
-            return False
-    return True
+def _opens_below(shape: PartShape, recess: Recess, below: tuple[int, ...], ground: float) -> bool:
+    """True when what walls lead to under the floors was not cut with them, but for other walls."""
+    deep = [
+        r for p in below for r in shape.patches[p].rims if all(dot(q, recess.axis) < ground - UNDER for q in r.points)
+    ]
+    cut_too = {r.other for r in deep if r.other in recess.patches}
+    return all(is_wall(shape.patches[o], recess.axis) for o in cut_too)
 
 
-def _goes_round(shape: PartShape, recess: Recess, lips: tuple[int, ...]) -> bool:
+def _is_nested(shape: PartShape, side: Side, run: tuple[int, ...]) -> bool:
     """True when the floor's edge leads from a wall past the passage to the same wall, or to one that meets it.
 
     Where the passage divides the floor, the edge of one piece leads from a wall to another, of the next piece back.
     """
-    gaps = [gap for floor in recess.floors for gap in _gaps(shape.patches[floor].loops[0], lips)]
+    lips = set(run) & set(side.lips)
+    gaps = [gap for floor in side.recess.floors for gap in _gaps(shape.patches[floor].loops[0], lips)]
     carriers = [(shape.carriers[a], shape.carriers[b]) for a, b in gaps]
     return bool(gaps) and all(
         c[0] == c[1] or b in joined_to(shape, a) or (c[1], c[0]) in carriers
@@ -91,7 +154,7 @@ def _goes_round(shape: PartShape, recess: Recess, lips: tuple[int, ...]) -> bool
     )
 
 
-def _gaps(loop: tuple[Rim, ...], lips: tuple[int, ...]) -> list[tuple[int, int]]:
+def _gaps(loop: tuple[Rim, ...], lips: set[int]) -> list[tuple[int, int]]:
     """What comes before and after each stretch of a floor's edge that leads into a passage."""
     at = [r.other in lips for r in loop]
     starts = [i for i, here in enumerate(at) if here and not at[i - 1]]

@@ -15,6 +15,7 @@ from worker.recognise.levels import by_floor
 from worker.recognise.patches import PartShape
 from worker.recognise.recesses import Recess, components, directions, floors_of, hollow, is_wall
 from worker.recognise.transitions import line_of, straight
+from worker.recognise.two_sided import from_both_sides
 
 ASKEW = 1.0
 """What it costs to cut from a direction that no outer face looks in."""
@@ -26,6 +27,9 @@ def read(shape: PartShape, sight: Sight, group: tuple[int, ...]) -> list[Recess]
     seen = tuple(d for d in tried if sight.sees(group, d)) or _seen_squarely(shape, sight, group)
     if seen:
         return by_floor(shape, sight, _read_from(shape, sight, group, seen))
+    both = from_both_sides(shape, sight, group, tried)
+    if both:
+        return both
     rings, rest = _crossing_rings(shape, sight, group, tried)
     if rings:
         return rings + [r for other in components(shape, rest) for r in read(shape, sight, other)]

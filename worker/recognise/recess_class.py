@@ -15,7 +15,7 @@ from worker.recognise.ids import Draft
 from worker.recognise.passages import Outline, distinct, through_outline
 from worker.recognise.patches import PartShape
 from worker.recognise.recess_size import bottom_of, ground_of, radii_of, sizes_of, top_of
-from worker.recognise.recesses import Recess, hollow, is_floor, is_wall, joined_to, long_direction
+from worker.recognise.recesses import Recess, hollow, is_floor, is_wall, joined_to, long_direction, sees_own
 
 LONG = 2.0
 """A recess open at one end is a slot when it is this many times as long as wide, or has a round end."""
@@ -42,7 +42,7 @@ def recess_drafts(shape: PartShape, sight: Sight, recess: Recess, sunk: frozense
         patches = tuple(recess.floors)
     else:
         patches = tuple(sorted({*recess.patches, *(p for b in bosses for p in b.patches)}))
-    seen = tuple(d for d in recess.seen if sight.sees(recess.core or patches, d))
+    seen = tuple(d for d in recess.seen if sees_own(sight, recess, recess.core or patches, d))
     sizes.update(radii_of(shape, recess), open_sides=outline.sides, ends=ends)
     sizes["bottom"] = bottom_of(shape, recess)
     sizes.update(basin.sizes if basin else course.sizes if course else {})

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 
 from schemas.base import Frame, Vec3, add, cross, dot, norm, scale
 from schemas.feature import FeatureClass
 from schemas.tolerances import SQUARE
-from worker.recognise.extent import extent
+from worker.recognise.extent import extent, extent_between
 from worker.recognise.patches import PartShape, Patch, Rim
 from worker.recognise.recesses import Recess, hollow, is_wall, long_direction
 
@@ -23,9 +24,9 @@ def sizes_of(
     y = cross(axis, x)
     low, _ = extent(shape, recess.floors or recess.own or recess.patches, axis)
     high = low if class_ == "planar_face" else top_of(shape, recess)
-    ground = (recess.floors and recess.core) or ground_of(shape, recess)
-    members = ground if class_ == "planar_face" or recess.shared else recess.own or recess.patches
-    spans = [extent(shape, members, d) for d in (x, y)]
+    if recess.span and not recess.floors:
+        low, high = max(low, recess.span[0]), min(high, recess.span[1])
+    spans = _lies(shape, recess, class_, (x, y))
     across = [s[1] - s[0] for s in spans]
     place = add(add(scale(x, sum(spans[0]) / 2), y, sum(spans[1]) / 2), axis, high)
     if across[1] > across[0] + 1e-6 and class_ not in ("slot", "step"):
@@ -38,6 +39,17 @@ def sizes_of(
     if steep:
         sizes["slope"] = max(steep)
     return Frame(location=place, axis=axis, ref_direction=x), sizes
+
+
+def _lies(shape: PartShape, recess: Recess, class_: FeatureClass, ways: Iterable[Vec3]) -> list[tuple[float, float]]:
+    """Where a recess begins and ends along some directions square to its axis."""
+    ground = (recess.floors and recess.core) or ground_of(shape, recess)
+    if class_ == "planar_face" or (recess.shared and not recess.own):
+        return [extent(shape, ground, d) for d in ways]
+    members = recess.own or recess.patches
+    if not recess.span:
+        return [extent(shape, members, d) for d in ways]
+    return [extent_between(shape, members, d, recess.axis, recess.span) for d in ways]
 
 
 def ground_of(shape: PartShape, recess: Recess) -> tuple[int, ...]:
@@ -63,8 +75,9 @@ def _slope(patch: Patch, axis: Vec3) -> float | None:
 def top_of(shape: PartShape, recess: Recess) -> float:
     """Height of the entry plane: the top of the walls, or of the transitions that break their upper edge."""
     members = set(recess.patches)
-    top = extent(shape, recess.own or recess.patches, recess.axis)[1]
-    for index in recess.own or recess.patches:
+    walls = (not recess.floors and recess.own) or recess.patches
+    top = extent(shape, walls, recess.axis)[1]
+    for index in walls:
         for rim in shape.patches[index].rims:
             if rim.other in members or rim.convexity == "concave":
                 continue

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from schemas.base import Vec3, add, cross, dot, norm, scale, unit
+from schemas.base import Vec3, cross, dot, norm, scale, unit
 from schemas.tolerances import SQUARE
 from worker.recognise.access import Sight
-from worker.recognise.extent import extent
+from worker.recognise.extent import extent, level_direction
 from worker.recognise.patches import PartShape, Patch
 
 
@@ -27,7 +28,17 @@ class Recess:
     bridged: tuple[int, ...] = ()
     """Patches beyond its open sides that only bound a gap inside it, where something else crosses."""
     own: tuple[int, ...] = ()
-    """The walls that tell how deep it is, where others run on into another recess."""
+    """The walls that tell how large it is, where others run on into another recess."""
+    span: tuple[float, float] | None = None
+    """Between which heights along the axis its walls are its own, where they run on into another recess."""
+
+
+def sees_own(sight: Sight, recess: Recess, patches: tuple[int, ...], way: Vec3) -> bool:
+    """True when a straight tool sees some patches of a recess, as far as they are its own."""
+    low, high = recess.span or (-math.inf, math.inf)
+    along = dot(way, recess.axis)
+    level = low if along > 1 - SQUARE**2 else -high if along < -1 + SQUARE**2 else -math.inf
+    return sight.sees(patches, way, level)
 
 
 def components(shape: PartShape, free: Iterable[int]) -> list[tuple[int, ...]]:
@@ -123,7 +134,7 @@ def standing_on(shape: PartShape, recess: Recess, level: Iterable[int], floors: 
 
 
 def long_direction(shape: PartShape, recess: Recess) -> Vec3:
-    """The direction along the longest straight wall, square to the recess' axis (deterministic)."""
+    """The direction along the longest straight wall, else most straight boundary, square to the recess' axis."""
     lines: dict[Vec3, float] = {}
     for index in recess.patches:
         patch = shape.patches[index]
@@ -133,15 +144,7 @@ def long_direction(shape: PartShape, recess: Recess) -> Vec3:
         low, high = extent(shape, (index,), line)
         key = next((k for k in lines if norm(cross(k, line)) < SQUARE), line)
         lines[key] = max(lines.get(key, 0.0), round(high - low, 6))
-    if not lines:
-        frame_x = add(_cross_axis(recess.axis), recess.axis, -dot(_cross_axis(recess.axis), recess.axis))
-        return unit(frame_x)
-    return max(lines, key=lambda k: (lines[k], k))
-
-
-def _cross_axis(axis: Vec3) -> Vec3:
-    choices: tuple[Vec3, ...] = ((1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0))
-    return min(choices, key=lambda c: round(abs(dot(c, axis)), 9))
+    return max(lines, key=lambda k: (lines[k], k)) if lines else level_direction(shape, recess.patches, recess.axis)
 
 
 def half(line: Vec3) -> Vec3:
