@@ -69,6 +69,31 @@ def test_what_is_too_short_is_told_and_mended(tool, told, needed):
         assert _findings(_apply(plan, deepest.remedy)) == ()
 
 
+@pytest.mark.parametrize(
+    ("overall", "stickout", "pointer", "value"),
+    [
+        (30.0, 4.0, "/tools/{}/stickout", 8.0),  # 12 of the shank of 6 stay in the holder
+        (19.9, 4.0, "/tools/{}/OAL", 20.0),  # 11.9 would: one of 8 + 12 does
+        (14.0, 7.0, "/tools/{}/OAL", 20.0),  # the plan itself is content with 7 within the holder, but no less
+        (None, 4.0, "/tools/{}/stickout", 8.0),
+    ],
+)
+def test_a_tool_too_short_for_any_stickout_is_to_be_replaced(overall, stickout, pointer, value):
+    """Pocket 8 deep, holder wider than it; two diameters of shank stay in the holder (common practice)."""
+    plan = _plan(stickout=stickout, holder=HOLDER, **({} if overall is None else {"OAL": overall}))
+    number = next(i for i, one in enumerate(plan["tools"]) if one["id"] == "EM6")
+    finding = next(f for f in _findings(plan) if (f.code, f.workingstep) == ("reach.stickout", "40"))
+    assert finding.remedy.pointer == pointer.format(number)
+    assert finding.remedy.value == pytest.approx(value, abs=0.02)
+    longer = _apply(plan, finding.remedy)
+    if pointer.endswith("OAL"):
+        assert "No stick-out of EM6 does" in finding.remedy.text and "another setup" in finding.remedy.text
+        again = next(f for f in _findings(longer) if f.workingstep == "40")
+        assert again.remedy.pointer == f"/tools/{number}/stickout"
+        longer = _apply(longer, again.remedy)
+    assert _findings(longer) == ()
+
+
 def test_a_tool_without_a_holder_is_not_checked_and_that_is_said():
     context = context_of(_plan(stickout=3.0))
     reach = {("S1", id): found for id, found in reach_of(context.stages[0], context.part).items()}

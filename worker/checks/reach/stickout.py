@@ -6,7 +6,8 @@ from collections.abc import Iterator
 
 from schemas.finding import Remedy
 from schemas.tolerances import LENGTH
-from worker.checks.api import Context, Draft, Skip, rule
+from schemas.tool import Tool
+from worker.checks.api import Context, Draft, Limit, Skip, rule
 from worker.checks.reach._result import at_least, at_most, body_word, features_of, reach_of_step
 from worker.reach.model import Contact, Reach
 from worker.stage.model import Cut, Stage
@@ -19,6 +20,9 @@ from worker.stage.model import Cut, Stage
     facets=True,
     why="A holder that meets metal breaks the tool, the part or the spindle.",
     reference="geometry: tool assembly against part, stock and workholding; least stick-out stated to 0.02 mm",
+    limits=(
+        Limit("least_shank_grip", 2.0, "1", "common practice: diameters of shank within the holder (from memory)"),
+    ),
 )
 def stickout(context: Context, stage: Stage, cut: Cut) -> Iterator[Draft | Skip]:
     """Compares the stated stick-out with the least one that works."""
@@ -46,14 +50,34 @@ def _draft(context: Context, cut: Cut, found: Reach, contact: Contact) -> Draft:
 
 
 def _remedy(context: Context, cut: Cut, found: Reach) -> Remedy:
-    value = at_least(found.least_stickout or 0.0)
-    text = f"Let {cut.tool.id} stand out {context.text(value)}"
-    if cut.tool.OAL is not None and value >= cut.tool.OAL:
-        text = (
-            f"Use a longer tool than {cut.tool.id} (OAL {context.text(cut.tool.OAL)}): stick-out {context.text(value)}"
-        )
+    value, overall = at_least(found.least_stickout or 0.0), cut.tool.OAL
+    if overall is not None and value > max(overall - _grip(context, cut.tool), cut.tool.stickout) + LENGTH:
+        return _longer_tool(context, cut.tool, found, value, overall)
+    text = f"Let {cut.tool.id} stand out {context.text(value)}{_or_else(context, found)}."
+    return Remedy(text=text, pointer=context.of_tool(cut.tool, "stickout"), value=value, unit="mm")
+
+
+def _grip(context: Context, tool: Tool) -> float:
+    """How much of the shank has to stay within the holder, mm; a plan that leaves less is taken at its word."""
+    return context.limit("least_shank_grip") * tool.shank_diameter
+
+
+def _longer_tool(context: Context, tool: Tool, found: Reach, value: float, overall: float) -> Remedy:
+    longest = max(overall - _grip(context, tool), tool.stickout)
+    whole = at_least(value + _grip(context, tool))
+    text = (
+        f"No stick-out of {tool.id} does: of its OAL of {context.text(overall)} at most {context.text(longest)} stand "
+        f"out. Use a tool with OAL of at least {context.text(whole)}, standing out {context.text(value)}"
+        f"{_or_else(context, found)}, or cut it in another setup."
+    )
+    return Remedy(text=text, pointer=context.of_tool(tool, "OAL"), value=whole, unit="mm")
+
+
+def _or_else(context: Context, found: Reach) -> str:
+    """A slimmer holder, where one would do, and the workholding that could go elsewhere."""
+    text = ""
     if found.slimmest_holder is not None:
         text += f", or use a holder of at most ø {context.text(at_most(found.slimmest_holder))} at its lower end"
     if found.holder is not None and found.holder.body not in ("part", "stock"):
         text += f", or move {found.holder.body} away"
-    return Remedy(text=text + ".", pointer=context.of_tool(cut.tool, "stickout"), value=value, unit="mm")
+    return text
