@@ -30,6 +30,7 @@ from worker.kernel.planar_edge import (
     polar,
     reverse,
     tangent_at,
+    windings,
 )
 from worker.kernel.planar_trace import Loop, trace, welded
 
@@ -150,7 +151,8 @@ def contains(region: Region, point: Point2) -> bool:
 def _overlay(regions: Sequence[Region], rule: Rule) -> Region:
     edges = [e for r in regions for e in r.edges]
     groups = [number for number, r in enumerate(regions) for _ in r.edges]
-    return Region(trace(edges, lambda points: rule([r.holds(points) for r in regions]), groups))
+    tables = [r.table for r in regions]
+    return Region(trace(edges, lambda points: rule(list(windings(tables, points).T > 0)), groups))
 
 
 def union(regions: Iterable[Region]) -> Region:

@@ -121,10 +121,11 @@ def piece(edge: Edge, t0: float, t1: float, a: Point2, b: Point2) -> Edge:
 
 def bounds(edge: Edge) -> tuple[float, float, float, float]:
     """xmin, ymin, xmax, ymax."""
-    points = [edge.a, edge.b]
-    if edge.centre is not None:
-        points += [polar(edge.centre, edge.radius, i * math.pi / 2) for i in _quarters(edge)]
-    xs, ys = [p[0] for p in points], [p[1] for p in points]
+    (ax, ay), (bx, by) = edge.a, edge.b
+    if edge.centre is None:
+        return (min(ax, bx), min(ay, by), max(ax, bx), max(ay, by))
+    points = [edge.a, edge.b, *(polar(edge.centre, edge.radius, i * math.pi / 2) for i in _quarters(edge))]
+    xs, ys = zip(*points, strict=True)
     return (min(xs), min(ys), max(xs), max(ys))
 
 
@@ -197,16 +198,11 @@ class EdgeTable:
         self._straight = np.array([(*e.a, *e.b) for e in straight]).reshape(-1, 4)
         self._bent = np.array([(*(e.centre or e.a), e.radius, *_span(e)) for e in bent]).reshape(-1, 5)
         self._ends = np.array([p for e in bent for p in (e.a, e.b)]).reshape(-1, 2)
-        self._monotone = np.array([m for e in edges for m in monotone(e)]).reshape(-1, 8)
+        self.monotone = np.array([m for e in edges for m in monotone(e)]).reshape(-1, 8)
 
     def winding(self, points: Floats) -> NDArray[np.int64]:
         """How often the edges go round each point (crossings of the ray towards +x)."""
-        low, high, turn, x0, slope, centre, radius, side = self._monotone.T
-        y = points[:, 1:2]
-        bow = np.sqrt(np.maximum(radius**2 - (y - centre) ** 2, 0.0))
-        crossing = x0 + slope * (y - low) + side * bow
-        hit = (low <= y) & (y < high) & (crossing > points[:, 0:1])
-        return np.asarray((hit * turn).sum(axis=1), dtype=np.int64)
+        return windings([self], points)[:, 0]
 
     def distance(self, points: Floats) -> Floats:
         """Distance of each point from the nearest edge."""
@@ -224,6 +220,21 @@ class EdgeTable:
         radius, start, size = self._bent[:, 2], self._bent[:, 3], self._bent[:, 4]
         within = (np.arctan2(rel[:, :, 1], rel[:, :, 0]) - start) % math.tau <= size
         return np.where(within, np.abs(np.linalg.norm(rel, axis=2) - radius), np.inf)
+
+
+def windings(tables: Sequence[EdgeTable], points: Floats) -> NDArray[np.int64]:
+    """How often each table's edges go round each point: (points, tables)."""
+    pieces = np.concatenate([table.monotone for table in tables])
+    low, high, turn, x0, slope, centre, radius, side = pieces.T
+    x, y = points[:, 0:1], points[:, 1:2]
+    bow = np.sqrt(np.maximum(radius**2 - (y - centre) ** 2, 0.0))
+    crossing = x0 + slope * (y - low) + side * bow
+    hit = (low <= y) & (y < high) & (crossing > x)
+    turns, end = np.zeros((len(pieces), len(tables))), 0
+    for number, table in enumerate(tables):
+        start, end = end, end + len(table.monotone)
+        turns[start:end, number] = turn[start:end]
+    return np.asarray(hit @ turns, dtype=np.int64)
 
 
 def _span(edge: Edge) -> tuple[float, float]:

@@ -7,7 +7,7 @@ holds on one side of it only. Loops come out with the inside on their left.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 from itertools import pairwise
 
@@ -53,16 +53,22 @@ class _Nodes:
         self.snap = snap
         self.points: list[Point2] = []
         self._cells: dict[tuple[int, int], list[int]] = {}
+        self._known: dict[Point2, int] = {}
 
     def number(self, p: Point2) -> int:
         """The number of the point; a new one where none lies near."""
+        found = self._known.get(p)
+        if found is None:
+            found = self._known[p] = self._found(p)
+        return found
+
+    def _found(self, p: Point2) -> int:
         cx, cy = p[0] / (CELL * self.snap), p[1] / (CELL * self.snap)
         home = (math.floor(cx), math.floor(cy))
         inner = MARGIN < cx - home[0] < 1 - MARGIN and MARGIN < cy - home[1] < 1 - MARGIN
         for key in (home,) if inner else [(home[0] + i, home[1] + j) for i in (0, -1, 1) for j in (0, -1, 1)]:
             for n in self._cells.get(key, ()):
-                q = self.points[n]
-                if q == p or distance(q, p) <= self.snap:
+                if distance(self.points[n], p) <= self.snap:
                     return n
         self.points.append(p)
         self._cells.setdefault(home, []).append(len(self.points) - 1)
@@ -117,7 +123,11 @@ def welded(edges: Sequence[Edge], snap: float = SNAPS[0]) -> list[Edge]:
     Winding numbers are counted along a ray, which would slip through the smallest gap.
     """
     nodes = _Nodes(snap)
-    return [replace(e, a=nodes.points[nodes.number(e.a)], b=nodes.points[nodes.number(e.b)]) for e in edges]
+    return [_between(e, nodes.points[nodes.number(e.a)], nodes.points[nodes.number(e.b)]) for e in edges]
+
+
+def _between(edge: Edge, a: Point2, b: Point2) -> Edge:
+    return edge if a == edge.a and b == edge.b else replace(edge, a=a, b=b)
 
 
 def _traced(edges: Sequence[Edge], inside: Inside, snap: float, groups: Sequence[int]) -> tuple[Loop, ...] | None:
@@ -135,9 +145,8 @@ def _border(edges: Sequence[Edge], inside: Inside, snap: float, groups: Sequence
 
 
 def _sides(pieces: Sequence[Edge], inside: Inside, step: float) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
-    middles = np.array([point_at(e, 0.5) for e in pieces])
-    tangents = np.array([tangent_at(e, 0.5) for e in pieces])
-    normals = np.column_stack((-tangents[:, 1], tangents[:, 0])) * step
+    there = np.array([(*point_at(e, 0.5), *tangent_at(e, 0.5)) for e in pieces])
+    middles, normals = there[:, :2], there[:, [3, 2]] * (-step, step)
     found = inside(np.concatenate((middles + normals, middles - normals)))
     return found[: len(pieces)], found[len(pieces) :]
 
@@ -162,15 +171,19 @@ def arrangement(edges: Sequence[Edge], snap: float, groups: Sequence[int] = ()) 
 
 def _neighbours(edges: Sequence[Edge], groups: NDArray[np.int64], snap: float) -> list[tuple[int, int]]:
     """Pairs of edges of different groups whose boxes meet."""
-    boxes = np.array([bounds(e) for e in edges])
-    low, high = boxes[:, :2], boxes[:, 2:]
-    before = (low[:, None, :] <= high[None, :, :] + snap).all(axis=2)
-    other = groups[:, None] != groups[None, :]
-    return [(int(i), int(j)) for i, j in zip(*np.nonzero(np.triu(before & before.T & other, 1)), strict=True)]
+    x0, y0, x1, y1 = np.array([bounds(e) for e in edges]).T
+    before = (x0[:, None] <= x1 + snap) & (y0[:, None] <= y1 + snap)
+    first, second = np.nonzero(before & before.T & (groups[:, None] != groups))
+    once = first < second
+    return list(zip(first[once].tolist(), second[once].tolist(), strict=True))
 
 
 def _split(edge: Edge, points: Sequence[Point2], nodes: _Nodes) -> list[tuple[int, int, Edge]]:
-    placed = sorted({(fraction(edge, nodes.points[n]), n) for n in {nodes.number(p) for p in dict.fromkeys(points)}})
+    numbers = {nodes.number(p) for p in points}
+    first, last = nodes.number(edge.a), nodes.number(edge.b)
+    if len(numbers) == 2 and edge.centre is None and edge.a == nodes.points[first] and edge.b == nodes.points[last]:
+        return [(first, last, edge)]
+    placed = sorted((fraction(edge, nodes.points[n]), n) for n in numbers)
     found = []
     for (t0, m), (t1, n) in pairwise(placed):
         found.append((m, n, piece(edge, t0, t1, nodes.points[m], nodes.points[n])))
@@ -178,15 +191,23 @@ def _split(edge: Edge, points: Sequence[Point2], nodes: _Nodes) -> list[tuple[in
 
 
 def _unique(pieces: Sequence[tuple[int, int, Edge]], snap: float) -> list[Edge]:
-    seen: dict[tuple[int, int], list[Point2]] = {}
-    found = []
-    for m, n, edge in pieces:
-        middles = seen.setdefault((min(m, n), max(m, n)), [])
-        middle = point_at(edge, 0.5)
-        if all(distance(middle, other) > PROBE * snap for other in middles):
+    alike: dict[tuple[int, int], list[int]] = {}
+    for number, (m, n, _) in enumerate(pieces):
+        alike.setdefault((min(m, n), max(m, n)), []).append(number)
+    edges = [edge for _, _, edge in pieces]
+    doubles = {one for found in alike.values() if len(found) > 1 for one in _doubles(edges, found, PROBE * snap)}
+    return [edge for number, edge in enumerate(edges) if number not in doubles]
+
+
+def _doubles(edges: Sequence[Edge], alike: Sequence[int], near: float) -> Iterator[int]:
+    """Of the edges between the same two points those whose middle lies near that of an earlier one."""
+    middles: list[Point2] = []
+    for number in alike:
+        middle = point_at(edges[number], 0.5)
+        if any(distance(middle, other) <= near for other in middles):
+            yield number
+        else:
             middles.append(middle)
-            found.append(edge)
-    return found
 
 
 def _chain(kept: Sequence[Edge]) -> tuple[Loop, ...] | None:
