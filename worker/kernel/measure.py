@@ -51,6 +51,9 @@ _EXACT_SURFACES = {
     GeomAbs_SurfaceType.GeomAbs_Cone,
 }
 
+_ROUNDING = 1e-12
+"""Coordinates (mm) that differ by less are the same but for the last digits."""
+
 
 @dataclass(frozen=True, slots=True)
 class Properties:
@@ -159,16 +162,28 @@ def box_of(shape: TopoDS_Shape, frame: Frame | None = None) -> Box:
     bounds = Bnd_Box()
     for vertex in vertices(placed):
         bounds.Add(BRep_Tool.Pnt_s(vertex))
-    for edge in edges(placed):
-        if not BRep_Tool.Degenerated_s(edge):
-            _add_edge(bounds, edge)
-    for face in faces(Body(placed)):
-        if BRepAdaptor_Surface(face, False).GetType() not in _EXACT_SURFACES:
+    odd = [f for f in faces(Body(placed)) if BRepAdaptor_Surface(f, False).GetType() not in _EXACT_SURFACES]
+    if odd or not _holds(bounds, placed):
+        for edge in edges(placed):
+            if not BRep_Tool.Degenerated_s(edge):
+                _add_edge(bounds, edge)
+        for face in odd:
             _add_optimal(bounds, face)
     if bounds.IsVoid():
         raise KernelError("bounding box", "the shape is empty")
     bounds.SetGap(0.0)
     return Box(min=of_xyz(bounds.CornerMin()), max=of_xyz(bounds.CornerMax()))
+
+
+def _holds(corners: Bnd_Box, shape: TopoDS_Shape) -> bool:
+    """True where nothing of the shape stands out of the box of its vertices: no edge need be looked at then."""
+    around = Bnd_Box()
+    BRepBndLib.AddOptimal_s(shape, around, False, False)
+    if corners.IsVoid() or around.IsVoid():
+        return False
+    around.SetGap(0.0)
+    ends = zip((around.CornerMin(), around.CornerMax()), (corners.CornerMin(), corners.CornerMax()), strict=True)
+    return all(a.IsEqual(b, _ROUNDING) for a, b in ends)
 
 
 def _into(frame: Frame) -> gp_Trsf:
