@@ -27,7 +27,7 @@ PARTS: tuple[tuple[str, str], ...] = (
     ("reach", "worker.cache.rooms:reach_of"),
     ("field", "worker.cache.rooms:second_opinion"),
     ("rules", "worker.pipeline:run_checks"),
-    ("STEP writing", "worker.pipeline:_write_stages"),
+    ("STEP writing", "worker.cache.rooms:write_step"),
     ("report", "worker.pipeline:compose worker.entry:report_document worker.entry:report_bytes"),
     ("else", "worker.pipeline:check_plan"),
 )

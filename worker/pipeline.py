@@ -22,7 +22,7 @@ from worker.compose import Results, compose
 from worker.facts import Finish
 from worker.field.opinion import EXTRA, Opinion
 from worker.inputs import Inputs, read_inputs
-from worker.kernel import stepfaults, stepio
+from worker.kernel import stepfaults
 from worker.kernel.errors import KernelError
 from worker.kernel.journal import journal
 from worker.kernel.shape import Body
@@ -95,7 +95,7 @@ def _checked(rooms: Rooms, inputs: Inputs, tell: Progress, notes: list[str]) -> 
         refuse_crossing(inputs.part.body)
     findings, runs = run_checks(context)
     tell({"phase": "write", "setup": None, "done": len(stages), "of": len(stages)})
-    written = _write_stages(inputs, stages)
+    written = {s.setup.id: rooms.written(s, inputs.plan.units) for s in stages if s.result.known}
     files = {id: _stage_file(id, data) for id, data in written.items()}
     results = Results(inputs, context, findings, runs, files, tuple(dict.fromkeys(notes)))
     return Checked(compose(results), written, inputs, stages)
@@ -174,11 +174,6 @@ def _as_is(inputs: Inputs, number: int, stages: list[Stage]) -> tuple[Body, Stan
     if stated == "rawpiece" or not stages:
         return inputs.rawpiece, EXACT
     return stages[-1].to_be, stages[-1].result
-
-
-def _write_stages(inputs: Inputs, stages: tuple[Stage, ...]) -> dict[str, bytes]:
-    unit = inputs.plan.units
-    return {s.setup.id: stepio.write_step(s.to_be, unit, f"stage {s.setup.id}") for s in stages if s.result.known}
 
 
 def _stage_file(id: str, data: bytes) -> tuple[str, str]:

@@ -66,7 +66,7 @@ def filled(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Place]:
 def test_the_plan_as_it_stands_finds_everything(filled: Place) -> None:
     store = Watched(filled)
     assert outcome(plate(), full_plan(), Kept(store)) == outcome(plate(), full_plan(), Kept())
-    assert store.had == ["part", "stage", "stage", "taken", "taken", "reach", "reach", "opinions"]
+    assert store.had == ["part", "stage", "stage", "taken", "taken", "reach", "reach", "opinions", "step", "step"]
     assert not store.lacked
 
 
@@ -81,8 +81,8 @@ def test_an_edit_of_the_last_setup_leaves_the_first_one_as_it_was(filled: Place)
     plan["setups"][1]["workingsteps"][0]["allowance_bottom"] = 0.71
     store = Watched(filled)
     outcome(plate(), plan, Kept(store))
-    assert [k for k in store.had if k != "field"] == ["part", "stage", "taken", "reach"]
-    assert [k for k in store.lacked if k != "field"] == ["stage", "taken", "reach", "opinions"]
+    assert [k for k in store.had if k != "field"] == ["part", "stage", "taken", "reach", "step"]
+    assert [k for k in store.lacked if k != "field"] == ["stage", "taken", "reach", "opinions", "step"]
 
 
 def test_an_edit_that_moves_no_plane_leaves_the_field_of_the_setups_before(filled: Place) -> None:
@@ -92,8 +92,8 @@ def test_an_edit_that_moves_no_plane_leaves_the_field_of_the_setups_before(fille
         step["tool"] = "FM2"
     store = Watched(filled)
     assert outcome(plate(), plan, Kept(store)) == outcome(plate(), plan, Kept())
-    assert store.had == ["part", "stage", "taken", "reach", "field"]
-    assert store.lacked == ["stage", "taken", "reach", "opinions"]
+    assert store.had == ["part", "stage", "taken", "reach", "field", "step"]
+    assert store.lacked == ["stage", "taken", "reach", "opinions", "step"]
 
 
 def test_an_edit_of_the_first_setup_that_leaves_its_metal_leaves_the_last_one(filled: Place) -> None:
@@ -101,8 +101,8 @@ def test_an_edit_of_the_first_setup_that_leaves_its_metal_leaves_the_last_one(fi
     plan["setups"][0]["instructions"] = "wipe the bars"
     store = Watched(filled)
     outcome(plate(), plan, Kept(store))
-    assert store.had == ["part", "stage", "taken", "reach"]
-    assert store.lacked == ["stage", "taken", "reach", "opinions", "field"]
+    assert store.had == ["part", "stage", "taken", "reach", "step"]
+    assert store.lacked == ["stage", "taken", "reach", "opinions", "field", "step"]
 
 
 def test_another_part_finds_nothing(filled: Place) -> None:

@@ -9,6 +9,7 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Callable, Iterator, Mapping, Sequence
+from typing import Literal
 
 from schemas.plan import Setup
 from worker.cache.codec import encoded
@@ -18,7 +19,7 @@ from worker.field import Carried, Ground, second_opinion
 from worker.field.opinion import Opinion
 from worker.inputs import Inputs, read_part
 from worker.kernel.shape import Body
-from worker.kernel.stepio import StepFile
+from worker.kernel.stepio import StepFile, write_step
 from worker.part import Part
 from worker.reach import Reach, reach_of
 from worker.stage import make_stage
@@ -83,6 +84,14 @@ class Rooms:
             return second_opinion(inputs.plan, inputs.part, stages, keep=keep)
 
         return self._kept.numbers("opinions", keys, compute)
+
+    def written(self, stage: Stage, unit: Literal["mm", "inch"]) -> bytes:
+        """What a setup leaves as the bytes of a STEP file."""
+
+        def compute() -> str:
+            return write_step(stage.to_be, unit, f"stage {stage.setup.id}").decode("ascii")
+
+        return self._kept.numbers("step", [self._keys[stage.setup.id], unit], compute).encode("ascii")
 
 
 def _features(part: Part) -> str:
