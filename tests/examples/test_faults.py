@@ -18,6 +18,7 @@ import pytest
 from examples.shapes import box
 from schemas.finding import CATALOGUE
 from tests.support.examples import document, files, part_bytes
+from tests.support.kept import kept
 from tests.support.trial import step_bytes
 from worker.pipeline import check_plan
 
@@ -184,7 +185,7 @@ def run(example: str, plan: Json, extra: dict[str, bytes] | None = None) -> list
     named = {**files(example), **(extra or {})}
     wanted = json.dumps(plan)
     sent = {name: data for name, data in named.items() if f'"step": "{name}"' in wanted}
-    return list(check_plan(part_bytes(example), wanted.encode(), sent).report.findings)
+    return list(check_plan(part_bytes(example), wanted.encode(), sent, None, kept()).report.findings)
 
 
 def cut_off(plan: Json, setup: str) -> Json:

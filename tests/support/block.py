@@ -11,6 +11,8 @@ from typing import Any
 from schemas.base import Frame
 from schemas.finding import Finding
 from schemas.report import RuleRun
+from tests.support.kept import kept
+from worker.cache.rooms import Rooms
 from worker.checks.api import Context
 from worker.checks.run import run_checks
 from worker.facts import finish_of
@@ -181,7 +183,7 @@ def context_of(plan: Json, part: bytes | None = None, files: Mapping[str, bytes]
     """The plan cut by the product, ready for its rules; reach is left to the reach room's own tests."""
     inputs = read_inputs(part or block(), json.dumps(plan).encode(), files or {})
     resolved = resolve(inputs.plan, inputs.part.features, on_feature_of(inputs.part.body))
-    stages = cut_all(inputs, resolved, lambda _: None)
+    stages = cut_all(inputs, resolved, lambda _: None, Rooms(kept()))
     return Context(plan=inputs.plan, part=inputs.part, stages=stages, finish=finish_of(inputs.part, stages))
 
 
