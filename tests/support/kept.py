@@ -1,7 +1,8 @@
 """What the checks of one test process found out about setups that their plans share.
 
-For tests that change one thing of a plan and look at what is told: setups before the change come out of the cache, whose answers
-are those of a check without one (held to the byte in `tests/cache`). Not for tests of speed, of sameness or with a kernel made faulty.
+For tests that change one thing of a plan and look at what is told: setups before the change come out of the cache,
+whose answers are those of a check without one (held to the byte in `tests/cache`). Not for tests of speed, of
+sameness or with a kernel made faulty.
 """
 
 from __future__ import annotations
