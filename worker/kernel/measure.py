@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Literal
@@ -248,6 +248,22 @@ def rough_box(shape: TopoDS_Shape) -> Bnd_Box:
     found = Bnd_Box()
     BRepBndLib.Add_s(shape, found, False)
     return found
+
+
+def sharing_room(body: Body, others: Sequence[Body]) -> list[int]:
+    """Numbers of the others whose boxes overlap that of the body: the rest, apart or no more than touching, have no
+    metal in common with it. The body's own box may be too wide, and then some too many are named.
+    """
+    room = rough_box(body.wrapped)
+    if room.IsVoid():
+        return []
+    low, high = of_xyz(room.CornerMin()), of_xyz(room.CornerMax())
+    boxes = [bounding_box(other) for other in others]
+    return [
+        number
+        for number, box in enumerate(boxes)
+        if all(min(high[k], box.max[k]) - max(low[k], box.min[k]) > COINCIDENT for k in range(3))
+    ]
 
 
 def _side_of(solid: BRepClass3d_SolidClassifier, at: gp_Pnt, tolerance: float) -> Side:

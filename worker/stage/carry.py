@@ -8,13 +8,13 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
-from schemas.tolerances import BALANCE, COINCIDENT
+from schemas.tolerances import BALANCE
 from worker.kernel import boolean, measure
 from worker.kernel.contact import touches
 from worker.kernel.errors import KernelError
 from worker.kernel.partition import split
 from worker.kernel.planar import overlap
-from worker.kernel.shape import EMPTY, Body, compound, is_empty, solids
+from worker.kernel.shape import EMPTY, Body, compound, solids
 from worker.stage.model import Holding
 from worker.stage.removal import Sweep
 from worker.stage.rungs import Metal, Taken
@@ -83,8 +83,9 @@ def _by_layers(stock: Body, sweeps: Sequence[Sweep], standing: Standing) -> Carr
     volumes = [0.0] * len(sweeps)
     rest = stock
     for layer in layers(sweeps):
-        swept = ((i, solid) for i in layer for body in sweeps[i].bodies for solid in solids(body))
-        owners = [(i, solid) for i, solid in swept if _boxes_share_room(rest, solid)]
+        swept = [(i, solid) for i in layer for body in sweeps[i].bodies for solid in solids(body)]
+        meeting = measure.sharing_room(rest, [solid for _, solid in swept])
+        owners = [swept[n] for n in meeting]  # what only touches the stock's box takes nothing
         if not owners:
             continue
         taken, rest = _cut_layer(rest, owners)
@@ -94,14 +95,6 @@ def _by_layers(stock: Body, sweeps: Sequence[Sweep], standing: Standing) -> Carr
     found = Carried(tuple(removals), tuple(volumes), _joined(rest), (standing,) * (len(sweeps) + 1))
     _check(stock, found)
     return found
-
-
-def _boxes_share_room(stock: Body, tool: Body) -> bool:
-    """False for a tool that can take nothing: its box and the stock's are apart, or no more than touch."""
-    if is_empty(stock):
-        return False
-    a, b = measure.bounding_box(stock), measure.bounding_box(tool)
-    return all(min(a.max[k], b.max[k]) - max(a.min[k], b.min[k]) > COINCIDENT for k in range(3))
 
 
 def _check(stock: Body, found: Carried) -> None:
