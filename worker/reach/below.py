@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from schemas.tolerances import LENGTH
-from worker.kernel.planar import Region, disc, overlap
-from worker.kernel.shadow import Skyline
+from worker.kernel.planar import Region, boxes_meet, disc, overlap
+from worker.kernel.shadow import Shown, Skyline
 from worker.kernel.shape import is_empty
 from worker.reach.model import Below
 from worker.stage.model import Cut, Stage
+from worker.stage.removal.edges import SLACK
 
 BESIDE = 1e-2
 """A tool's path is taken this much narrower (mm): it may pass a wall of its own size."""
@@ -52,6 +53,13 @@ def _ways(stage: Stage, cut: Cut) -> list[tuple[Region, float]]:
 
 def _top_under(sky: Skyline, plan: Region, tip: float) -> float | None:
     """The highest face that looks up at the tool from below its tip."""
-    under = [s for s in sky.shown if s.look in ("up", "both") and s.high <= tip + LENGTH]
+    if not plan:
+        return None
+    under = [s for s in sky.shown if s.look in ("up", "both") and s.high <= tip + LENGTH and _may_meet(s, plan)]
     highest_first = sorted(under, key=lambda shown: -shown.high)
     return next((s.high for s in highest_first if overlap(sky.region(s.index), plan)), None)
+
+
+def _may_meet(shown: Shown, plan: Region) -> bool:
+    x0, y0, x1, y1 = shown.bounds
+    return boxes_meet(shown.bounds, plan.bounds, SLACK * max(x1 - x0, y1 - y0) + LENGTH)

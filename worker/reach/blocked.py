@@ -22,6 +22,7 @@ from worker.reach.path import Level
 from worker.reach.raster import Mask
 from worker.stage.model import Cut, HoldingBody, Plunge, Stage
 
+Window = tuple[slice, slice]
 LEAST = 1e-2
 """Area (mm2) in plan below which metal that cannot be reached is a rounding."""
 
@@ -42,7 +43,7 @@ class Blocks:
         """Bodies within the tool's own radius of its axis, above the metal that it enters."""
         path, point = path_of_plunge(self._frame, plunge)
         x, y, z = self._frame.to_local(plunge.centre)
-        for body in self._out_of_the_stock(self._round(x, y, own), plunge.tip_z):
+        for body in self._out_of_the_stock(*self._round(x, y, own), plunge.tip_z):
             shadow = self._shadow(body, max(plunge.full_diameter_z, self._floor))
             if shadow and boxes_meet(shadow.bounds, path.bounds, own) and self._is_over(body, z):
                 gap = self._apart(path, shadow) + point
@@ -51,12 +52,13 @@ class Blocks:
 
     def of_level(self, level: Level) -> Iterator[Block]:
         """Bodies without which the cutter, with its tip at that height, would get at more of the metal it takes."""
-        bodies = self._out_of_the_stock(self._all, level.tip) if level.radius > 0 else []
+        everywhere = (slice(None), slice(None))
+        bodies = self._out_of_the_stock(everywhere, None, level.tip) if level.radius > 0 else []
         if not bodies:
             return
         h, radius = self._around.grid.h, self._cut.tool.radius
         near = np.isfinite(distance(level.metal, h, 2 * radius + 2 * h))
-        bodies = self._out_of_the_stock(near, level.tip)
+        bodies = self._out_of_the_stock(everywhere, near, level.tip)
         metal = self._metal(level.tip) if bodies else NOWHERE
         if not metal:
             return
@@ -93,21 +95,22 @@ class Blocks:
         """What ends below the stock is met from above by coming through it: another rule's business."""
         return self._stage.holding.support_z + LENGTH
 
-    @property
-    def _all(self) -> Mask:
-        return np.ones(self._around.grid.shape, bool)
-
-    def _out_of_the_stock(self, near: Mask, tip: float) -> list[HoldingBody]:
-        """The bodies that stand above the tip and out of the stock, as the step finds it, in some columns."""
+    def _out_of_the_stock(self, window: Window, near: Mask | None, tip: float) -> list[HoldingBody]:
+        """The bodies that stand above the tip and out of the stock that the step finds, in some columns of a window."""
         around = self._around
-        seen = near & (around.holding > np.maximum(around.before, max(self._floor, tip)) + LENGTH)
-        numbers = np.unique(around.holding_owner[seen])
+        floor = np.maximum(around.before[window], max(self._floor, tip))
+        seen = around.holding[window] > floor + LENGTH
+        numbers = np.unique(around.holding_owner[window][seen if near is None else seen & near])
         return [self._stage.holding.bodies[int(n)] for n in numbers if n >= 0]
 
-    def _round(self, x: float, y: float, radius: float) -> Mask:
+    def _round(self, x: float, y: float, radius: float) -> tuple[Window, Mask]:
+        """The columns round a place: a window of the grid, and which of it."""
         grid = self._around.grid
-        away = np.hypot(grid.xs()[None, :] - x, grid.ys()[:, None] - y)
-        return np.asarray(away <= radius + grid.h)
+        reach = radius + grid.h
+        window = grid.window((x - reach, y - reach), (x + reach, y + reach))
+        here = grid.part(*window)
+        away = np.hypot(here.xs()[None, :] - x, here.ys()[:, None] - y)
+        return window, np.asarray(away <= reach)
 
     def _is_over(self, body: HoldingBody, entry: float) -> bool:
         return measure.bounding_box(body.body, self._frame).max[2] > entry + LENGTH

@@ -145,14 +145,12 @@ def crossed(relief: Relief, grid: Grid) -> Hits:
     """Every crossing of a column with a face of a relief: exact outlines row by row, and its triangles."""
     owner, row, start, stop = _spans(relief, grid)
     span, column = _spread(start, stop)
-    face, line = owner[span], row[span]
-    height = _on_law(relief.laws[face], grid.xs()[column], grid.ys()[line])
-    sign = np.where(relief.up, 1, -1).astype(np.int8)[face]
     other = hits(relief.triangles, grid)
+    sign = np.where(relief.up, 1, -1).astype(np.int8)[owner]
     return Hits(
-        np.append(line * grid.nx + column, other.column),
-        np.append(height, other.height),
-        np.append(sign, other.sign),
+        np.append((row * grid.nx)[span] + column, other.column),
+        np.append(_on_laws(relief.laws[owner], grid.ys()[row], span, grid.xs(), column), other.height),
+        np.append(sign[span], other.sign),
     )
 
 
@@ -185,9 +183,17 @@ def _pairs(group: Ints) -> tuple[Ints, Ints]:
     return np.append(begin, odd), np.append(begin + 1, odd + size[~even] - 1)
 
 
-def _on_law(laws: Floats, x: Floats, y: Floats) -> Floats:
+def _on_laws(laws: Floats, y: Floats, span: Ints, xs: Floats, column: Ints) -> Floats:
+    """Heights by the law of each stretch (m, 6), at its y (m,), in columns of it: level faces are most."""
     a, b, c, d, e, f = laws.T
-    return np.asarray(a + b * x + c * y + d * np.hypot(x - e, y - f), dtype=np.float64)
+    height: Floats = (a + c * y)[span]
+    if b.any():
+        height += b[span] * xs[column]
+    if d.any():
+        on = np.flatnonzero(d[span] != 0.0)
+        at = span[on]
+        height[on] += d[at] * np.hypot(xs[column[on]] - e[at], (y - f)[at])
+    return height
 
 
 def highest(found: Hits, grid: Grid) -> Floats:
