@@ -105,14 +105,16 @@ def _volume_properties(body: Body) -> GProp_GProps:
     at = reference_point(body.wrapped)
     total = GProp_GProps(at)
     for solid in solids(body):
+        plain = _has_plain_edges(solid.wrapped)
         for face in faces(solid):
-            total.Add(_cone(face, at))
+            total.Add(_cone(face, at, plain))
     return total
 
 
-def _cone(face: TopoDS_Face, apex: gp_Pnt) -> BRepGProp_Vinert:
+def _cone(face: TopoDS_Face, apex: gp_Pnt, plain: bool = False) -> BRepGProp_Vinert:
+    """``plain``: the face's edges are known to be lines and circles."""
     surface, domain = BRepGProp_Face(face), BRepGProp_Domain(face)
-    if _plainly_bounded(face):
+    if _is_plain(face) and (plain or _has_plain_edges(face)):
         return BRepGProp_Vinert(surface, domain, apex)
     return BRepGProp_Vinert(surface, domain, apex, INTEGRATION)
 
@@ -138,10 +140,16 @@ def _by_bounds(shape: TopoDS_Shape) -> tuple[list[TopoDS_Face], list[TopoDS_Face
 
 def _plainly_bounded(face: TopoDS_Face) -> bool:
     """True for planes, cylinders and cones between lines and circles."""
-    if BRepAdaptor_Surface(face, False).GetType() not in _EXACT_SURFACES:
-        return False
+    return _is_plain(face) and _has_plain_edges(face)
+
+
+def _is_plain(face: TopoDS_Face) -> bool:
+    return BRepAdaptor_Surface(face, False).GetType() in _EXACT_SURFACES
+
+
+def _has_plain_edges(shape: TopoDS_Shape) -> bool:
     return all(
-        BRep_Tool.Degenerated_s(edge) or BRepAdaptor_Curve(edge).GetType() in _EXACT_CURVES for edge in edges(face)
+        BRep_Tool.Degenerated_s(edge) or BRepAdaptor_Curve(edge).GetType() in _EXACT_CURVES for edge in edges(shape)
     )
 
 
@@ -162,7 +170,7 @@ def box_of(shape: TopoDS_Shape, frame: Frame | None = None) -> Box:
     bounds = Bnd_Box()
     for vertex in vertices(placed):
         bounds.Add(BRep_Tool.Pnt_s(vertex))
-    odd = [f for f in faces(Body(placed)) if BRepAdaptor_Surface(f, False).GetType() not in _EXACT_SURFACES]
+    odd = [face for face in faces(Body(placed)) if not _is_plain(face)]
     if odd or not _holds(bounds, placed):
         for edge in edges(placed):
             if not BRep_Tool.Degenerated_s(edge):

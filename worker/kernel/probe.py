@@ -119,12 +119,12 @@ def probe_pieces(
     boxes = _Boxes(arguments[1:])
     made: list[gp_Pnt] = []
     for piece, members in pieces:
-        own = faces(piece)
-        for index, point in _inner_points(piece):
+        own, points = faces(piece), list(_inner_points(piece))
+        for (index, point), around in zip(points, boxes.around([point for _, point in points]), strict=True):
             owners = {number for number, _ in origin(own[index])}
             if 0 not in owners:
                 made.append(point)
-            for number in boxes.around(point) | set(members):
+            for number in around | set(members):
                 if number + 1 not in owners and in_tools[number](point) is (number not in members):
                     return f"face {index} of a piece is on the wrong side of tool {number}"
     in_stock = Inside(arguments[0])  # a stock of many faces answers slowly: ask it about some of the new faces only
@@ -144,10 +144,13 @@ class _Boxes:
         self._low = np.array([box.min for box in found]).reshape(-1, 3) - COINCIDENT
         self._high = np.array([box.max for box in found]).reshape(-1, 3) + COINCIDENT
 
-    def around(self, point: gp_Pnt) -> set[int]:
-        """Numbers of the boxes that hold the point."""
-        at = np.array((point.X(), point.Y(), point.Z()))
-        return set(np.flatnonzero(((self._low <= at) & (at <= self._high)).all(axis=1)).tolist())
+    def around(self, points: Sequence[gp_Pnt]) -> list[set[int]]:
+        """For each point the numbers of the boxes that hold it."""
+        at = np.array([of_xyz(point) for point in points]).reshape(-1, 1, 3)
+        found: list[set[int]] = [set() for _ in points]
+        for point, number in zip(*np.nonzero(((self._low <= at) & (at <= self._high)).all(axis=2)), strict=True):
+            found[int(point)].add(int(number))
+        return found
 
 
 def _inner_points(body: Body) -> Iterator[tuple[int, gp_Pnt]]:

@@ -181,5 +181,5 @@ def face_index(body: Body) -> TopTools_IndexedMapOfShape:
 
 def pick(body: Body, indices: Sequence[int]) -> tuple[TopoDS_Face, ...]:
     """The faces with the given indices."""
-    all_faces = faces(body)
-    return tuple(all_faces[i] for i in indices)
+    known = face_index(body)
+    return tuple(TopoDS.Face_s(known.FindKey(i + 1)) for i in indices)
