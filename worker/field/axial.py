@@ -70,7 +70,8 @@ def _hole(scene: Scene, feature: Feature) -> Hole:
     tapered = not walls.any() or (feature.top_diameter or 0.0) > (feature.diameter or widest) + LENGTH
     entry = float(zs.max())
     face = max(entry, face) if outside[2] > face else entry
-    bottom = entry if is_pit(feature) else float(zs.min())
+    lowest = corners[:, 2] if feature.bottom == "flat_with_radius" else zs
+    bottom = entry if is_pit(feature) else float(lowest.min())
     return Hole(feature, x, y, entry, bottom, widest, tapered, corners, face)
 
 

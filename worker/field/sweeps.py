@@ -28,6 +28,7 @@ from worker.part import Part
 from worker.stage.model import Cut
 
 HOLES = frozenset({"round_hole", "counterbore_hole", "countersunk_hole"})
+ROUNDED = frozenset({"flat_with_radius", "spherical"})
 RECESSES = frozenset({"closed_pocket", "open_pocket", "slot", "step"})
 UNDERCUT = RECESSES | {"region"}
 SEEN = math.cos(math.radians(ANGLE))
@@ -76,7 +77,8 @@ def _hole(scene: Scene, part: Part, cut: Cut, feature: Feature) -> list[Solid] |
     if cut.tool.type in MILLS and cut.step.operation not in ("drilling", "multistep_drilling", "back_boring"):
         if cut.tool.corner_radius > COINCIDENT:
             return None
-        return [_milled_out(scene, cut, hole) for hole in found if not hole.tapered]
+        swept = [_milled_out(scene, cut, hole) for hole in found if not hole.tapered]
+        return None if None in swept else [solid for solids in swept for solid in solids or ()]
     body = turned(scene, cut, found)
     return [] if body is None else [body]
 
@@ -87,13 +89,15 @@ def _seen(scene: Scene, feature: Feature) -> bool:
     return any(direction[axis] * sign > SEEN for direction in feature.access)
 
 
-def _milled_out(scene: Scene, cut: Cut, hole: Hole) -> Solid:
+def _milled_out(scene: Scene, cut: Cut, hole: Hole) -> list[Solid] | None:
+    if hole.feature.bottom in ROUNDED:
+        return _recess(scene, cut, hole.feature)
     radius = hole.diameter / 2
     disc = Disc(hole.x, hole.y, radius)
     plunges = abs(radius - cut.tool.radius) <= OPENING_SLACK
     only = Disc(hole.x, hole.y, min(radius, cut.tool.radius) - OPENING_SLACK) if plunges else None
     lowered = cut.step.overcut_length if hole.through else 0.0
-    return clear(scene, cut, Task(disc, hole.bottom, disc, lowered, only=only))
+    return [clear(scene, cut, Task(disc, hole.bottom, disc, lowered, only=only))]
 
 
 def _plane(scene: Scene, cut: Cut, feature: Feature) -> list[Solid]:

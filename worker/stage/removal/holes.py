@@ -17,9 +17,12 @@ from worker.kernel.shadow import face_facts
 from worker.kernel.shape import Body
 from worker.stage.model import Plunge, ResolvedStep
 from worker.stage.removal.planes import clear
+from worker.stage.removal.recesses import clear_recess
 from worker.stage.removal.scene import CLEARANCE, Scene, Sweep, merge_sweeps, nothing
 
 HOLES = frozenset({"round_hole", "counterbore_hole", "countersunk_hole"})
+ROUNDED = frozenset({"flat_with_radius", "spherical"})
+"""Bottoms that a milling cutter follows like the floor of a pocket."""
 POINTED = frozenset({"spotdrill", "countersink", "chamfer_mill"})
 
 
@@ -77,7 +80,8 @@ def _bore(scene: Scene, feature: Feature) -> Bore:
     low = min(feature.diameter or top, top)
     entry = max(s.high for s in shown)
     face = max(face, entry) if dot(feature.placement.z, scene.frame.z) > 0 else entry
-    bottom = entry if is_pit(feature) else min(s.low for s in shown)
+    lowest = [scene.sky.shown[i] for i in feature.faces] if feature.bottom == "flat_with_radius" else shown
+    bottom = entry if is_pit(feature) else min(s.low for s in lowest)
     return Bore(feature, x, y, entry, bottom, top, low, face)
 
 
@@ -239,6 +243,9 @@ def _mill_out(scene: Scene, job: ResolvedStep, found: tuple[Bore, ...]) -> Sweep
     sweeps = []
     for bore in found:
         if bore.tapered:
+            continue
+        if bore.feature.bottom in ROUNDED:
+            sweeps.append(clear_recess(scene, job, bore.feature))
             continue
         column = disc((bore.x, bore.y), bore.diameter / 2)
         lowered = job.step.overcut_length if bore.through else 0.0
