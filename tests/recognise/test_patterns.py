@@ -41,3 +41,24 @@ def test_two_alike_or_different_sizes_are_no_pattern() -> None:
 def test_pockets_form_patterns_too() -> None:
     body = cut(block(120, 80, 20), [box((10 + 25 * i, 20, 10), (28 + 25 * i, 40, 21)) for i in range(4)])
     assert {f.pattern for f in recognise(body) if f.class_ == "closed_pocket"} == {"rectangular 4 x 1"}
+
+
+def ring(count: int, radius: float, step: float) -> list[tuple[float, float]]:
+    return [(60 + radius * math.cos(k * step), 40 + radius * math.sin(k * step)) for k in range(count)]
+
+
+def test_circles_round_one_middle_are_told_one_by_one() -> None:
+    assert patterns([*ring(6, 16, math.pi / 3), *ring(8, 32, math.pi / 4)]) == {"circular 6", "circular 8"}
+
+
+def test_equal_steps_along_an_arc() -> None:
+    assert patterns(ring(7, 30, math.pi / 7)) == {"circular 7"}
+    uneven = ring(7, 30, math.pi / 7)
+    uneven[3] = (60 + 30 * math.cos(1.4), 40 + 30 * math.sin(1.4))
+    assert patterns(uneven) == {"general 7"}
+
+
+def test_grids_far_apart_are_two_and_what_stands_alone_is_neither() -> None:
+    grid = [(10.0 + 10 * i, 10.0 + 10 * j) for i in range(3) for j in range(2)]
+    assert patterns([*grid, *((x + 70, y + 40) for x, y in grid)]) == {"rectangular 3 x 2"}
+    assert patterns([*grid, (100, 70)]) == {"rectangular 3 x 2", None}

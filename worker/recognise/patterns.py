@@ -11,10 +11,15 @@ from numpy.typing import NDArray
 
 from schemas.base import Vec3, add, any_frame, cross, dot, norm, scale, sub
 from schemas.tolerances import PATTERN_PLACE
+from worker.kernel import linked
 from worker.recognise.ids import Draft
 
 LEAST = 3
 """Fewer equal features are no pattern."""
+ON_ARC = 5
+"""So many on an arc are no accident: four stand on one wherever they form an even trapezoid."""
+REACH = 1.5
+"""Equal features farther apart than this many times the usual distance between neighbours are of different patterns."""
 SIZES = ("diameter", "depth", "length", "width", "top_diameter", "bottom", "tip_angle", "radius", "ends")
 GROUPED = ("round_hole", "counterbore_hole", "countersunk_hole", "slot", "closed_pocket", "boss")
 Place = tuple[float, float]
@@ -45,11 +50,45 @@ def _rounded(value: object) -> object:
 
 
 def _name_group(group: list[Draft]) -> None:
+    whole = _name_of(group)
+    rest = list(group)
+    for part in [group] if whole else _rings(group) or _clusters(group):
+        if name := whole or _name_of(part):
+            rest = [d for d in rest if d not in part]
+            for draft in part:
+                draft.sizes["pattern"] = name
+    if len(rest) >= LEAST:
+        for draft in rest:
+            draft.sizes["pattern"] = f"general {len(rest)}"
+
+
+def _name_of(group: list[Draft]) -> str | None:
     axis = group[0].placement.axis
     places = [d.placement.location for d in group]
-    name = _circular(places) or _rectangular(places, axis) or f"general {len(group)}"
-    for draft in group:
-        draft.sizes["pattern"] = name
+    return (_circular(places) or _rectangular(places, axis) or _arc(places, axis)) if len(group) >= LEAST else None
+
+
+def _rings(group: list[Draft]) -> list[list[Draft]]:
+    """Members on circles round their common middle, circle by circle; none unless each is evenly set."""
+    middle = scale(_total(d.placement.location for d in group), 1 / len(group))
+    rings: list[list[Draft]] = []
+    last = -math.inf
+    for radius, draft in sorted(((norm(sub(d.placement.location, middle)), d) for d in group), key=lambda r: r[0]):
+        if radius - last > 2 * PATTERN_PLACE:
+            rings.append([])
+        rings[-1].append(draft)
+        last = radius
+    return rings if all(_name_of(r) for r in rings) else []
+
+
+def _clusters(group: list[Draft]) -> list[list[Draft]]:
+    """Members that stand closer than REACH times their usual distance belong together."""
+    places = np.array([d.placement.location for d in group])
+    apart = np.linalg.norm(places[:, None] - places[None], axis=2)
+    np.fill_diagonal(apart, math.inf)
+    near = apart < REACH * float(np.median(apart.min(axis=1)))
+    pairs = ((int(i), int(j)) for i, j in zip(*np.nonzero(np.triu(near)), strict=True))
+    return [[group[i] for i in members] for members in linked.groups(len(group), pairs)]
 
 
 def _circular(places: Sequence[Vec3]) -> str | None:
@@ -67,6 +106,23 @@ def _circular(places: Sequence[Vec3]) -> str | None:
     step = 2 * math.pi / len(places)
     even = all(abs(b - a - step) * radius < 2 * PATTERN_PLACE for a, b in pairwise(angles))
     return f"circular {len(places)}" if even else None
+
+
+def _arc(places: Sequence[Vec3], axis: Vec3) -> str | None:
+    """Places at equal steps along an arc (ISO 14649-10 circular_pattern with its angle increment)."""
+    if len(places) < ON_ARC:
+        return None
+    frame = any_frame((0.0, 0.0, 0.0), axis)
+    flat = np.array([(dot(p, frame.x), dot(p, frame.y)) for p in places])
+    flat -= flat.mean(axis=0)
+    found, _, rank, _ = np.linalg.lstsq(np.hstack([2 * flat, np.ones((len(flat), 1))]), (flat**2).sum(axis=1))
+    arms = flat - found[:2]
+    radii = np.hypot(arms[:, 0], arms[:, 1])
+    if rank < 3 or np.ptp(radii) > 2 * PATTERN_PLACE:
+        return None
+    angles = np.sort(np.arctan2(arms[:, 1], arms[:, 0]))
+    gaps = np.sort(np.diff(np.append(angles, angles[0] + 2 * math.pi)))[:-1] * radii.mean()
+    return f"circular {len(places)}" if np.ptp(gaps) < 2 * PATTERN_PLACE else None
 
 
 def _total(places: Iterable[Vec3]) -> Vec3:
