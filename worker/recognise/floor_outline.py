@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from schemas.base import cross, dot, norm, scale, sub
+from schemas.base import cross, dot, norm, sub
 from schemas.tolerances import LEDGE, SQUARE
 from worker.recognise.open_sides import side_faces
 from worker.recognise.passages import Outline, distinct
@@ -79,18 +79,14 @@ def _onward(before: Rim, after: Rim) -> bool:
 
 
 def _relieved(shape: PartShape, recess: Recess, a: int, b: int, gap: list[int]) -> bool:
-    """True for one upright bore at the place where two flat walls would meet."""
+    """True for one upright bore that reaches both of two flat walls that would meet, or is the round between them."""
     hole, p, q = shape.patches[gap[0]].surface, shape.patches[a].surface, shape.patches[b].surface
     upright = hole.kind == "cylinder" and hole.hollow and norm(cross(hole.axis, recess.axis)) < SQUARE
     if not upright or p.kind != "plane" or q.kind != "plane" or len({shape.carriers[g] for g in gap}) > 1:
         return False
-    across = dot(cross(p.axis, q.axis), recess.axis)
-    if abs(across) < 0.1:
+    if abs(dot(cross(p.axis, q.axis), recess.axis)) < 0.1:
         return False
-    # the corner lies where both planes' distances vanish: solve for it from the bore's axis
-    u, v = (dot(sub(s.origin, hole.origin), s.axis) for s in (p, q))
-    corner = scale(sub(scale(cross(q.axis, recess.axis), u), scale(cross(p.axis, recess.axis), v)), 1.0 / across)
-    return norm(corner) < hole.radius + LEDGE
+    return all(abs(dot(sub(s.origin, hole.origin), s.axis)) < hole.radius + LEDGE for s in (p, q))
 
 
 def _behind(shape: PartShape, recess: Recess, run: tuple[int, ...]) -> tuple[int, ...]:
