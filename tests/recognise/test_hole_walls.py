@@ -10,7 +10,7 @@ import pytest
 
 from bench.reencode import reencoded
 from schemas.feature import Feature
-from tests.recognise.parts import block, drill, obround, pocket
+from tests.recognise.parts import at_height, block, drill, obround, pocket, rounded
 from worker.kernel.boolean import cut
 from worker.kernel.primitives import box, cylinder
 from worker.kernel.shape import Body
@@ -142,3 +142,23 @@ def test_forks_written_otherwise_have_the_same_holes(gap: float, seed: int) -> N
     body = fork(gap, 10, 10)
     sizes = [(f.diameter, f.depth, f.bottom, len(f.access)) for f in holes(reencoded(body, seed)[0])]
     assert sizes == [(pytest.approx(f.diameter), pytest.approx(f.depth, abs=1e-3), f.bottom, 2) for f in holes(body)]
+
+
+def test_a_groove_at_the_end_of_a_blind_hole_does_not_open_it() -> None:
+    body = cut(block(z=40), [drill(50, 30, 10, 41, 12), drill(50, 30, 10, 13, 15)])
+    (found,) = holes(body)
+    assert (found.depth, found.bottom, found.access) == (pytest.approx(30), "flat", ((0.0, 0.0, 1.0),))
+
+
+def test_a_hole_with_a_rounded_floor_is_as_deep_as_its_flat() -> None:
+    """As drawings give it (from memory): down to the flat; the radius lies between wall and floor."""
+    (found,) = holes(cut(block(z=40), [rounded(drill(50, 30, 20, 41, 10), 2.0, at_height(20))]))
+    assert (found.depth, found.bottom, found.planar_radius) == (pytest.approx(20), "flat_with_radius", 2)
+
+
+@pytest.mark.parametrize("hair", [*HAIRS, 0.02, -0.02, 0.4])
+def test_a_pocket_stays_closed_where_a_hole_takes_its_round_corner(hair: float) -> None:
+    body = cut(block(), [pocket((56, 26, 12), (90, 50, 21), 4), drill(60, 30, -1, 21, 8 + 2 * hair)])
+    (found,) = [f for f in recognise(body) if "pocket" in f.class_]
+    assert (found.class_, found.open_sides, found.orthogonal_radius) == ("closed_pocket", 0, pytest.approx(4))
+    assert (found.length, found.width, found.depth) == pytest.approx((34, 24, 8), abs=1e-3)

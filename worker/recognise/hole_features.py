@@ -6,7 +6,7 @@ import math
 
 from schemas.base import Vec3, add, any_frame, cross, dot, norm, sub
 from schemas.feature import FeatureClass
-from schemas.tolerances import COAXIAL, CONE_POINT, LEDGE, SAME_LENGTH
+from schemas.tolerances import COAXIAL, CONE_POINT, LEDGE, LENGTH, SAME_LENGTH
 from worker.recognise.access import Sight, opposite
 from worker.recognise.extent import extent
 from worker.recognise.hole_stacks import Piece, Stack
@@ -27,6 +27,7 @@ def _stack_drafts(shape: PartShape, sight: Sight, stack: Stack) -> list[Draft]:
             _give_floor(shape, piece, links)
     grooves = [p for p in links if _is_groove(shape, p)] if len(links) > 1 else []
     made = {id(p): _element(shape, sight, stack, p, links) for p in links if p not in grooves}
+    _close_ends(shape, stack, grooves, {p: made[id(p)] for p in links if p not in grooves})
     rings = [_groove(shape, stack, p) for p in grooves]
     rings += [_round_groove(shape, stack, p) for p in stack.pieces if _is_round_groove(shape, p)]
     elements = [made[id(p)] for p in links if p not in grooves]
@@ -73,6 +74,18 @@ def _is_groove(shape: PartShape, piece: Piece) -> bool:
     return any(dot(a.surface.axis, b.surface.axis) < 0 for a in seats for b in seats)
 
 
+def _close_ends(shape: PartShape, stack: Stack, grooves: list[Piece], bores: dict[Piece, Draft]) -> None:
+    """A bore that ends in a groove with a whole floor is blind: it is as deep as the groove, and flat."""
+    for groove in grooves:
+        for seat in (shape.patches[f] for f in groove.floors):
+            if seat.surface.kind != "plane" or len(seat.loops) != 1:
+                continue
+            upwards = dot(seat.surface.axis, stack.axis) > 0
+            for piece, draft in bores.items():
+                if abs(piece.low - groove.high if upwards else piece.high - groove.low) < LENGTH:
+                    draft.sizes.update(bottom="flat", depth=draft.sizes["depth"] + groove.high - groove.low)
+
+
 def _groove(shape: PartShape, stack: Stack, piece: Piece) -> Draft:
     sizes = {"diameter": piece.diameter, "width": piece.high - piece.low}
     return _ring(stack, piece, (*piece.patches, *piece.floors), sizes)
@@ -106,7 +119,7 @@ def _element(shape: PartShape, sight: Sight, stack: Stack, piece: Piece, links: 
     access = tuple(d for d in both if sight.sees(patches, d))
     axis = _entry_side(shape, stack, piece, access, both)
     up = dot(axis, stack.axis) > 0
-    low, high = _with_chamfers(shape, stack, piece)
+    low, high = _to_floor(shape, stack, piece, *_with_chamfers(shape, stack, piece))
     place = add(stack.origin, stack.axis, high if up else low)
     sizes = _hole_sizes(shape, piece, high - low)
     if not access:
@@ -178,6 +191,16 @@ def _with_chamfers(shape: PartShape, stack: Stack, piece: Piece) -> tuple[float,
                 span = mouth.span(stack.axis)
                 low, high = min(low, span[0] - zero), max(high, span[1] - zero)
     return low, high
+
+
+def _to_floor(shape: PartShape, stack: Stack, piece: Piece, low: float, high: float) -> tuple[float, float]:
+    """The span of a hole down to its flat floor, where a fillet lies between the floor and its wall."""
+    kinds = {shape.patches[f].surface.kind for f in piece.floors}
+    if kinds != {"torus", "plane"}:
+        return low, high
+    zero = dot(stack.origin, stack.axis)
+    ends = [end - zero for end in extent(shape, tuple(piece.floors), stack.axis)]
+    return min(low, ends[0]), max(high, ends[1])
 
 
 def _bottom(shape: PartShape, piece: Piece) -> dict[str, object]:

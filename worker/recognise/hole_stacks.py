@@ -167,12 +167,13 @@ def _radii(patch: Patch, origin: Vec3, axis: Vec3, low: float, high: float) -> t
 
 def _chamfers(shape: PartShape, pieces: list[Piece]) -> list[int]:
     """Cones that only break the edge between a hole and what it opens into."""
+    own = {p for piece in pieces for p in piece.patches}
     found = []
     for piece in pieces:
         small, large = sorted((piece.low_radius, piece.high_radius))
         if piece.kind != "cone" or small < 1e-3 or large / small >= COUNTERSINK:
             continue
-        if shape.patches[piece.patches[0]].concave:
+        if own & set(shape.patches[piece.patches[0]].concave):
             continue
         if any(p.kind == "cylinder" and _touch(shape, piece, p) for p in pieces):
             found.append(piece.patches[0])

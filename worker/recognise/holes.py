@@ -12,17 +12,19 @@ from numpy.typing import NDArray
 from schemas.base import Vec3, add, any_frame, cross, dot, norm, sub
 from schemas.tolerances import COAXIAL, LEDGE, LENGTH, ON_AXIS, SIGHT_MARGIN
 from worker.kernel.graph_surface import Surface
-from worker.recognise.patches import PartShape, Patch, Rim
+from worker.recognise.patches import SOMEWHERE, PartShape, Patch, Rim
 
 BORE = math.radians(200)
 """A hollow cylinder is a bore when its faces go round further than this; less is a corner or the end of a slot."""
 FULL = math.radians(350)
-FAR, FAR_IN_ROUND = 1.0, 4.0
+FAR, FAR_IN_ROUND = 1.0, 2.0
 """Two walls are far apart when the gap is this many times as long as the bores on both sides of it together.
 
 Where the same round wall ends both bores, a cross hole or a tube, the higher figure holds: holes that cross are drilled
 through in one pass; in a ring they are drilled from outside one by one. Our choice; the gap is also longer than the
 hole is wide, so that a groove cut across a wide hole never parts it."""
+CELL = 0.5
+"""Axes are looked for by their distance from a fixed point in steps of this (mm), far wider than any tolerance."""
 ROUND = ("cylinder", "cone", "sphere", "torus")
 PROBES = 6
 """So many lines beside the axis tell whether the way between two walls is free."""
@@ -144,13 +146,23 @@ def _of_one_size(shape: PartShape, patches: Iterable[Patch]) -> list[list[Patch]
     for patch in patches:
         groups.setdefault(shape.carriers[patch.index], []).append(patch)
     found: list[list[Patch]] = []
+    near: dict[int, list[list[Patch]]] = {}
     for group in sorted(groups.values(), key=lambda g: (g[0].surface.radius, g[0].index)):
-        home = next((g for g in found if _hardly_differ(g[0], group[0])), None)
+        cell = _cell_of(group[0].surface)
+        beside = [g for c in (cell - 1, cell, cell + 1) for g in near.get(c, ())]
+        home = next((g for g in beside if _hardly_differ(g[0], group[0])), None)
         if home is None:
             found.append(group)
+            near.setdefault(cell, []).append(group)
         else:
             home += group
     return sorted(found, key=lambda g: min(p.index for p in g))
+
+
+def _cell_of(surface: Surface) -> int:
+    """Number of an axis' distance from a fixed point: equal or neighbours for one axis."""
+    gap = sub(surface.origin, SOMEWHERE)
+    return round(norm(add(gap, surface.axis, -dot(gap, surface.axis))) / CELL)
 
 
 def _hardly_differ(a: Patch, b: Patch) -> bool:
