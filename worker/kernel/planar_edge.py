@@ -202,49 +202,53 @@ class EdgeTable:
 
     def winding(self, points: Floats) -> NDArray[np.int64]:
         """How often the edges go round each point (crossings of the ray towards +x)."""
-        return windings([self], points)[:, 0]
+        return np.asarray(_passed(self.monotone, points) @ self.monotone[:, 2], dtype=np.int64)
 
     def distance(self, points: Floats) -> Floats:
         """Distance of each point from the nearest edge."""
-        parts = [self._from_straight(points), self._from_bent(points), _from_points(self._ends, points)]
+        x, y = points[:, 0:1], points[:, 1:2]
+        parts = [self._from_straight(x, y), self._from_bent(x, y), _sized(x - self._ends[:, 0], y - self._ends[:, 1])]
         return np.asarray(np.min(np.concatenate(parts, axis=1), axis=1))
 
-    def _from_straight(self, points: Floats) -> Floats:
-        a, d = self._straight[:, :2], self._straight[:, 2:] - self._straight[:, :2]
-        rel = points[:, None, :] - a
-        t = np.clip((rel * d).sum(axis=2) / (d * d).sum(axis=1), 0.0, 1.0)
-        return np.asarray(np.linalg.norm(rel - t[:, :, None] * d, axis=2))
+    def _from_straight(self, x: Floats, y: Floats) -> Floats:
+        ax, ay, bx, by = self._straight.T
+        dx, dy, rx, ry = bx - ax, by - ay, x - ax, y - ay
+        t = np.clip((rx * dx + ry * dy) / (dx * dx + dy * dy), 0.0, 1.0)
+        return _sized(rx - t * dx, ry - t * dy)
 
-    def _from_bent(self, points: Floats) -> Floats:
-        rel = points[:, None, :] - self._bent[:, :2]
-        radius, start, size = self._bent[:, 2], self._bent[:, 3], self._bent[:, 4]
-        within = (np.arctan2(rel[:, :, 1], rel[:, :, 0]) - start) % math.tau <= size
-        return np.where(within, np.abs(np.linalg.norm(rel, axis=2) - radius), np.inf)
+    def _from_bent(self, x: Floats, y: Floats) -> Floats:
+        cx, cy, radius, start, size = self._bent.T
+        rx, ry = x - cx, y - cy
+        within = (np.arctan2(ry, rx) - start) % math.tau <= size
+        return np.where(within, np.abs(_sized(rx, ry) - radius), np.inf)
+
+
+def _sized(x: Floats, y: Floats) -> Floats:
+    return np.asarray(np.sqrt(x * x + y * y))
 
 
 def windings(tables: Sequence[EdgeTable], points: Floats) -> NDArray[np.int64]:
     """How often each table's edges go round each point: (points, tables)."""
     pieces = np.concatenate([table.monotone for table in tables])
-    low, high, turn, x0, slope, centre, radius, side = pieces.T
-    x, y = points[:, 0:1], points[:, 1:2]
-    bow = np.sqrt(np.maximum(radius**2 - (y - centre) ** 2, 0.0))
-    crossing = x0 + slope * (y - low) + side * bow
-    hit = (low <= y) & (y < high) & (crossing > x)
     turns, end = np.zeros((len(pieces), len(tables))), 0
     for number, table in enumerate(tables):
         start, end = end, end + len(table.monotone)
-        turns[start:end, number] = turn[start:end]
-    return np.asarray(hit @ turns, dtype=np.int64)
+        turns[start:end, number] = pieces[start:end, 2]
+    return np.asarray(_passed(pieces, points) @ turns, dtype=np.int64)
+
+
+def _passed(pieces: Floats, points: Floats) -> NDArray[np.bool_]:
+    """Which pieces of :func:`monotone` (m, 8) the ray from each point towards +x meets: (points, m)."""
+    low, high, _, x0, slope, centre, radius, side = pieces.T
+    x, y = points[:, 0:1], points[:, 1:2]
+    bow = np.sqrt(np.maximum(radius**2 - (y - centre) ** 2, 0.0))
+    return np.asarray((low <= y) & (y < high) & (x0 + slope * (y - low) + side * bow > x))
 
 
 def _span(edge: Edge) -> tuple[float, float]:
     """Smallest angle and size of an arc, counter-clockwise."""
     assert edge.centre is not None
     return (angle_of(edge.centre, edge.a if edge.sweep > 0 else edge.b), abs(edge.sweep))
-
-
-def _from_points(ends: Floats, points: Floats) -> Floats:
-    return np.asarray(np.linalg.norm(points[:, None, :] - ends, axis=2))
 
 
 def monotone(edge: Edge) -> list[tuple[float, ...]]:
