@@ -8,7 +8,14 @@ from typing import Any
 import pytest
 
 from examples.shapes import Shape, box, cut, fuse, volume
+from schemas.base import Frame
+from schemas.tolerances import LENGTH
+from schemas.workholding import Vise
 from tests.support.trial import plan, raw_box, setup, stages_of, step, step_bytes, taken, to_be, tool
+from worker.kernel import boolean, primitives
+from worker.kernel.planar import polygon
+from worker.kernel.sweep import prism
+from worker.stage.holding import place_holding
 
 REL = 1e-6
 PI = math.pi
@@ -144,3 +151,18 @@ def test_jaws_as_high_as_an_overhang_pass_under_it(over: float) -> None:
     (stage,) = stages_of(block(), document, {"BLANK": step_bytes(blank)})
     assert stage.holding.jaws is not None
     assert (stage.holding.jaws.low, stage.holding.jaws.high) == pytest.approx((-40, 40))
+
+
+@pytest.mark.parametrize("grip", [4.0, 10.0, 16.0])
+def test_jaws_meet_slanted_and_round_sides_where_their_top_ends(grip: float) -> None:
+    # sides that lean out by 1 in 4 from y = -40 at z = -30; on the other side a post of ø20 stands out 5 at any height
+    floor, wall = -30.0, 40.0
+    profile = [(-40.0, floor), (wall, floor), (wall, 2.0), (-48.0, 2.0)]
+    place = Frame(location=(-50, 0, 0), axis=(1, 0, 0), ref_direction=(0, 1, 0))
+    leaning = prism(polygon(profile), place, 0, 100)
+    blank = boolean.fuse([leaning, primitives.cylinder((0, 35, floor), (0, 35, 2), 20)])
+    vise = {"type": "vise", "jaw_axis": "Y", "jaw_width": 150, "jaw_height": 40 + grip, "parallel_height": 40}
+    holding = place_holding(Vise.model_validate(vise), Frame(), blank, {})
+    assert holding.jaws is not None
+    assert holding.jaws.low == pytest.approx(-40 - (grip - LENGTH) / 4, abs=1e-6)
+    assert holding.jaws.high == pytest.approx(45, abs=1e-9)

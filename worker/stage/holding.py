@@ -11,8 +11,9 @@ from worker.kernel import boolean, measure, primitives
 from worker.kernel.errors import KernelError
 from worker.kernel.journal import note
 from worker.kernel.mesh import extent_below
+from worker.kernel.nearness import box_of_faces
 from worker.kernel.outline import curves
-from worker.kernel.shape import WORLD, Body, is_empty, move_body
+from worker.kernel.shape import WORLD, Body, faces, is_empty, move_body
 from worker.kernel.view import view_of
 from worker.stage.frame import placed
 from worker.stage.model import Holding, HoldingBody, Jaws, Role
@@ -99,6 +100,9 @@ def _extremes(as_is: Body, frame: Frame, box: Box, along: int, top: float, flats
         return box.min[along], box.max[along]
     if flats:
         return _ends_below(as_is, frame, along, top) or (box.min[along], box.max[along])
+    lower = _box_of_lower_faces(as_is, frame, top)
+    if lower is not None and _corners_at_both_ends(as_is, frame, lower, along, top):
+        return lower.min[along], lower.max[along]
     low: Vec3 = (box.min[0] - 1.0, box.min[1] - 1.0, box.min[2] - 1.0)
     high: Vec3 = (box.max[0] + 1.0, box.max[1] + 1.0, top)
     try:
@@ -115,6 +119,12 @@ def _corners_at_both_ends(as_is: Body, frame: Frame, box: Box, along: int, top: 
     view = view_of(frame)
     low = [p for c in curves(as_is) for p in (view.to_local(c.a), view.to_local(c.b)) if p[2] <= top]
     return all(any(abs(p[along] - end) <= COINCIDENT for p in low) for end in (box.min[along], box.max[along]))
+
+
+def _box_of_lower_faces(as_is: Body, frame: Frame, top: float) -> Box | None:
+    """The box of all faces that reach below a height: it holds what lies there, and what they have above it too."""
+    low = [i for i, face in enumerate(faces(as_is)) if measure.box_of(face, frame).min[2] < top]
+    return box_of_faces(as_is, low, frame) if low else None
 
 
 def _ends_below(as_is: Body, frame: Frame, along: int, top: float) -> tuple[float, float] | None:
