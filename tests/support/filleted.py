@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 import functools
+from collections.abc import Callable
 
+from OCP.BRepAdaptor import BRepAdaptor_Curve
 from OCP.BRepFilletAPI import BRepFilletAPI_MakeFillet
 
+from examples.shapes import Shape
 from tests.support.block import as_step, solid_block
 from worker.kernel import boolean, measure
 from worker.kernel import primitives as solid
@@ -24,3 +27,14 @@ def filleted_pocket(radius: float = 2.0) -> bytes:
         if max(abs(box.min[2] - 12), abs(box.max[2] - 12)) < 1e-6:
             maker.Add(radius, edge)
     return as_step(Body(maker.Shape()))
+
+
+def filleted_at(shape: Shape, radius: float, wanted: Callable[[float, float, float], bool]) -> Shape:
+    """The shape with a fillet along all edges whose middle (x, y, z) is wanted."""
+    maker = BRepFilletAPI_MakeFillet(shape)
+    for edge in edges(shape):
+        curve = BRepAdaptor_Curve(edge)
+        middle = curve.Value((curve.FirstParameter() + curve.LastParameter()) / 2)
+        if wanted(middle.X(), middle.Y(), middle.Z()):
+            maker.Add(radius, edge)
+    return maker.Shape()

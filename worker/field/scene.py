@@ -19,6 +19,8 @@ from worker.field.view import View
 
 UPRIGHT = 1e-3
 """A triangle whose unit normal has less than this along the axis stands upright."""
+UNEVEN = 5 * UPRIGHT
+"""A face whose triangles have less than this on the average, either way, may still stand upright."""
 NO_AREA = 1e-10
 """Twice the area (mm2) below which a triangle has no direction."""
 
@@ -42,13 +44,15 @@ class Scene:
     def looks(self) -> Floats:
         """z of each part triangle's unit normal; 0 on faces that stand upright on the whole.
 
-        A narrow triangle with its corners on a round wall may lean a little: its face does not.
+        A narrow triangle with its corners on a round wall may lean a little: its face does not. Where the wall ends on
+        a free-form face such triangles lean a little more, some up and some down.
         """
         found, sizes = _looks(self.part), _sizes(self.part)
-        leaning = np.bincount(self.owner, np.nan_to_num(np.abs(found)) * sizes) / np.maximum(
-            np.bincount(self.owner, sizes), NO_AREA
-        )
-        return np.where((leaning <= UPRIGHT)[self.owner] & np.isfinite(found), 0.0, found)
+        area = np.maximum(np.bincount(self.owner, sizes), NO_AREA)
+        leans = np.nan_to_num(found) * sizes
+        most, mean = (np.bincount(self.owner, some) / area for some in (np.abs(leans), leans))
+        upright = (most <= UPRIGHT) | ((most <= UNEVEN) & (np.abs(mean) <= UPRIGHT))
+        return np.where(upright[self.owner] & np.isfinite(found), 0.0, found)
 
     @cached_property
     def chords(self) -> Chords:

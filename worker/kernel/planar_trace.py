@@ -6,10 +6,11 @@ holds on one side of it only. Loops come out with the inside on their left.
 
 from __future__ import annotations
 
+import heapq
 import math
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
-from itertools import pairwise
+from itertools import count, pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -42,6 +43,8 @@ CELL = 64.0
 MARGIN = 1.5 / CELL
 GAP = 1e-2
 """Gaps up to this (mm) in the border of a region are closed when no snap distance does."""
+STRETCH = 2.0
+"""The longest side (mm) of a sliver that a border is closed along."""
 SPECK = 5e-6
 """Edges of loops are longer than this (mm)."""
 
@@ -89,32 +92,56 @@ def trace(edges: Sequence[Edge], inside: Inside, groups: Sequence[int] = ()) -> 
 
 
 def _bridged(edges: Sequence[Edge], inside: Inside) -> tuple[Loop, ...]:
-    """Loops closed over small gaps, which are told: fitted arcs that touch a line can leave a sliver undecided."""
-    for snap in SNAPS[:2]:
-        kept = _border(edges, inside, snap, ())
-        bridges = _bridges(kept)
+    """Loops closed over small gaps, which are told, or along a side of a sliver that is too thin for its sides to be
+    told apart: fitted arcs that touch a line can leave a sliver undecided on a part of its length."""
+    for snap in SNAPS[:3]:
+        pieces = arrangement(edges, snap)
+        kept, left = _sorted_out(pieces, inside, snap)
+        bridges = _bridges(kept, left)
         loops = _chain([*kept, *bridges]) if bridges else None
         if loops is not None:
-            note(f"plane region: border closed over gaps of up to {max(map(length, bridges)):.2g} mm")
+            note(f"plane region: border closed over {len(bridges)} gaps of up to {max(map(length, bridges)):.2g} mm")
             return tuple(loop for loop in loops if abs(area_under(loop)) > GAP * snap)
     raise KernelError("trace", "the boundary of a plane region does not close")
 
 
-def _bridges(kept: Sequence[Edge]) -> list[Edge]:
-    """From each point where an edge ends and none goes on to the nearest where one starts; none where one is far."""
+def _bridges(kept: Sequence[Edge], left: Sequence[Edge]) -> list[Edge]:
+    """From each point where an edge ends and none goes on to one where one starts: straight to the nearest, or along
+    pieces that were left out; none where there is no way."""
     balance: dict[Point2, int] = {}
     for edge in kept:
         balance[edge.a] = balance.get(edge.a, 0) + 1
         balance[edge.b] = balance.get(edge.b, 0) - 1
     starts = [p for p, surplus in balance.items() for _ in range(surplus)]
-    found = []
+    found: list[Edge] = []
     for end in [p for p, surplus in balance.items() for _ in range(-surplus)]:
         nearest = min(starts, key=lambda p: distance(p, end))
-        if distance(nearest, end) > GAP:
+        way = [Edge(end, nearest)] if distance(nearest, end) <= GAP else _way(end, starts, left)
+        if not way:
             return []
-        starts.remove(nearest)
-        found.append(Edge(end, nearest))
+        starts.remove(way[-1].b)
+        found += way
     return found
+
+
+def _way(end: Point2, starts: Sequence[Point2], left: Sequence[Edge]) -> list[Edge]:
+    """The shortest way along pieces from a point to one of several; empty where all are longer than ``STRETCH``."""
+    onward: dict[Point2, list[Edge]] = {}
+    for one in (*left, *map(reverse, left)):
+        onward.setdefault(one.a, []).append(one)
+    number = count()
+    ways: list[tuple[float, int, list[Edge]]] = [(0.0, next(number), [])]
+    seen: set[Point2] = set()
+    while ways:
+        long, _, way = heapq.heappop(ways)
+        here = way[-1].b if way else end
+        if here in starts:
+            return way
+        for one in onward.get(here, ()) if here not in seen else ():
+            if long + length(one) <= STRETCH:
+                heapq.heappush(ways, (long + length(one), next(number), [*way, one]))
+        seen.add(here)
+    return []
 
 
 def welded(edges: Sequence[Edge], snap: float = SNAPS[0]) -> list[Edge]:
@@ -136,12 +163,16 @@ def _traced(edges: Sequence[Edge], inside: Inside, snap: float, groups: Sequence
 
 def _border(edges: Sequence[Edge], inside: Inside, snap: float, groups: Sequence[int]) -> list[Edge]:
     """The pieces of edges with the inside on one side only, directed so that it lies on their left."""
-    pieces = arrangement(edges, snap, groups)
+    return _sorted_out(arrangement(edges, snap, groups), inside, snap)[0]
+
+
+def _sorted_out(pieces: Sequence[Edge], inside: Inside, snap: float) -> tuple[list[Edge], list[Edge]]:
+    """The pieces of the border, directed so that the inside lies on their left, and the others."""
     if not pieces:
-        return []
-    left, right = _sides(pieces, inside, PROBE * snap)
-    both = zip(pieces, left, right, strict=True)
-    return [e if at_left else reverse(e) for e, at_left, at_right in both if at_left != at_right]
+        return [], []
+    both = list(zip(pieces, *_sides(pieces, inside, PROBE * snap), strict=True))
+    kept = [e if at_left else reverse(e) for e, at_left, at_right in both if at_left != at_right]
+    return kept, [e for e, at_left, at_right in both if at_left == at_right]
 
 
 def _sides(pieces: Sequence[Edge], inside: Inside, step: float) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
