@@ -22,6 +22,7 @@ from worker.reach.model import Block, Contact, Reach
 from worker.reach.raster import Floats
 from worker.stage.model import Cut, Stage
 from worker.stage.removal.edges import (
+    TOUCH,
     axis_off,
     axis_points,
     axis_tips,
@@ -162,18 +163,18 @@ class EdgeStep:
         for name, skies in self._metal.items():
             above = LENGTH if name == "part" else self.flank.height + LENGTH
             hit = worst(self.flank, self.rims, self._tip, skies, above)
-            if hit.over > LENGTH and not (name == "part" and self.cut.gouge is not None):
+            if hit.over > TOUCH and not (name == "part" and self.cut.gouge is not None):
                 away = float(self.flank.at(hit.top - self._tip)) - hit.over
                 sunk = hit.top - self._tip - max(away - self.flank.blunt, 0.0) / self.flank.rise
                 return Contact("cutter", sunk, self._place(Lift(sunk, hit.at, hit.top)), name)
-            if hit.over > LENGTH:
+            if hit.over > TOUCH:
                 return None
         return None
 
     def _blocks(self) -> Iterator[Block]:
         for name, skies in self._held.items():
             hit = worst(self.flank, self.rims, self._tip, skies)
-            if hit.over > LENGTH:
+            if hit.over > TOUCH:
                 yield Block(name, self._place(Lift(0.0, hit.at, hit.top)), self._widest)
 
     @cached_property

@@ -34,8 +34,10 @@ SLACK = 0.05
 """Share of a face's box by which the box may be too small: those of free-form faces are of points on them."""
 MOST = 60
 """Heights between them at most; what is still open then is told on the safe side."""
-CLOSED = 0.01
+CLOSED = 5e-3
 """How much deeper (mm) than found the flank may reach into a face that is not flat."""
+TOUCH = LENGTH + CLOSED
+"""What reaches no deeper (mm) may have been taken for clear, looked at from other heights."""
 TIPS = 12
 """Depths of the tip that are tried between the least and the most."""
 FINE = 5e-3
@@ -273,8 +275,21 @@ def _widest_at(flank: Flank, rims: Sequence[Rim], tip: float, skies: Sequence[Sk
     points, tips = axis_points(flank, rims, tip), axis_tips(rims, tip)
     near = [one for sky in skies for one in columns(sky, points, max(rim.high for rim in rims), flank.radius)]
     cone = [flank.blunt + flank.rise * (one.top - tips) for one in near]
-    barred = [one.away[one.away < r - LENGTH].min(initial=np.inf) for one, r in zip(near, cone, strict=True)]
-    return max(float(min(barred, default=flank.radius)), least)
+    barred = [one.away[one.away < r - LENGTH].min(initial=flank.radius) for one, r in zip(near, cone, strict=True)]
+    found = _made_to_clear(flank, rims, tip, skies, max(float(min(barred, default=flank.radius)), least))
+    return found if found is not None and found >= least else None
+
+
+def _made_to_clear(
+    flank: Flank, rims: Sequence[Rim], tip: float, skies: Sequence[Skyline], radius: float
+) -> float | None:
+    """The radius, smaller by what it still reaches into slopes between the heights looked at; None where none does."""
+    for _ in range(TIPS):
+        over = worst(Flank(flank.blunt, flank.rise, radius), rims, tip, skies).over
+        if over <= LENGTH:
+            return radius
+        radius -= over
+    return None
 
 
 def tool_bodies(flank: Flank, rims: Sequence[Rim], tip: float, top: float, frame: Frame) -> tuple[Body, ...]:
