@@ -9,7 +9,7 @@ from schemas.base import Frame
 from worker.field.bound import best_axis, chord_error, facts_of, stops
 from worker.field.field import Mesh, fill
 from worker.field.lattice import make_lattice
-from worker.field.lines import Lines, intersect, subtract, union
+from worker.field.lines import Lines, intersect, of_crossings, subtract, union
 from worker.kernel import boolean
 from worker.kernel.mesh import triangulate
 from worker.kernel.primitives import box, cone, cylinder, sphere
@@ -41,6 +41,14 @@ def test_set_operations_on_intervals():
     assert _as_set(intersect(a, b)) == [(0, 2, 3), (0, 8, 10), (1, 3, 4), (1, 6, 7)]
     assert _as_set(union(_lines((3, 0, 1), (3, 1, 2)))) == [(3, 0, 2)]
     assert len(subtract(a, a)) == 0
+
+
+def test_a_line_through_a_seam_of_the_surface_is_wrong_for_itself_alone():
+    """Line 1 never leaves, line 3 never enters; each of the others holds what lies between its two crossings."""
+    line = np.array([0, 0, 1, 2, 2, 3, 4, 4, 4, 4])
+    at = np.array([1.0, 5.0, 2.0, 3.0, 1.0, 4.0, 0.0, 2.0, 6.0, 4.0])
+    sign = np.array([-1, 1, -1, 1, -1, 1, -1, 1, 1, -1], np.int8)
+    assert _as_set(of_crossings(line, at, sign)) == [(0, 1, 5), (2, 1, 3), (4, 0, 2), (4, 4, 6)]
 
 
 def test_cells_have_borders_in_the_planes():

@@ -49,6 +49,8 @@ CLOSE = 2e-5
 """Share of the volume that neither is sure of line by line: slack of cutters, corners, lines on a wall."""
 WIDE = 3e-4
 """Share of the volume above which a bound is too wide to rest a verdict on: the lines themselves are compared then."""
+SUSPECT = 6e-5
+"""Share of the volume by which sound computations seldom differ: more than that is looked at line by line too."""
 
 
 @dataclass(frozen=True)
@@ -116,7 +118,8 @@ def _carry(part: Part, stage: Stage, ground: Ground, known: Triangles, start: Ca
     rounding = ROUNDING * measure.volume(stage.to_be) + LENGTH
     bound = ground.sampling + missed + ground.chords + doubt + rounding + stairs[ground.axis]
     opinion = _opinion(stage, field, ground.axis, bound, ground.h)
-    if stage.result.known and (not opinion.agrees or opinion.relative_bound > WIDE):
+    doubtful = not opinion.agrees or opinion.relative_bound > WIDE or opinion.relative_difference > SUSPECT
+    if stage.result.known and doubtful:
         opinion = _closer(opinion, stage, field, ground.chords + doubt + rounding, stairs, known)
     borrowed = taken.borrowed
     if borrowed and stage.result.known and opinion.agrees and view_of(stage.frame) is None:

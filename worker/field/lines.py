@@ -135,10 +135,15 @@ def _runs(line: Ints, ends: Floats, held: Mask) -> Lines:
 def of_crossings(line: Ints, at: Floats, sign: NDArray[np.int8]) -> Lines:
     """Intervals of a closed surface: ``sign`` is -1 where a line enters the metal and +1 where it leaves.
 
-    Where solids overlap the line is inside as long as it has entered more often than it has left.
+    Where solids overlap the line is inside as long as it has entered more often than it has left. A line that slips
+    through a seam of the surface is wrong for itself alone.
     """
     if not len(line):
         return NONE
     order = _in_order(line, at)
     line, at = line[order], at[order]
-    return _runs(line, at, np.cumsum(-sign[order].astype(np.int32)) > 0)
+    depth = np.cumsum(-sign[order].astype(np.int32))
+    ends = np.flatnonzero(line[1:] != line[:-1])
+    if depth[ends].any():
+        depth -= np.repeat(np.append(0, depth[ends]), np.diff(ends, prepend=-1, append=len(line) - 1))
+    return _runs(line, at, depth > 0)
