@@ -5,7 +5,8 @@ from __future__ import annotations
 import pytest
 
 from schemas.feature import Feature
-from tests.recognise.parts import block, prism
+from tests.recognise.parts import at_height, block, obround, prism
+from tests.recognise.parts import chamfered as broken
 from worker.kernel.boolean import cut, fuse
 from worker.kernel.primitives import box, cone, cylinder
 from worker.kernel.shape import Body
@@ -68,3 +69,12 @@ def test_a_small_chamfer_on_a_narrow_land_is_one(leg: float, land: float, told: 
     nick = prism([(-1.0, 21.0), (-1.0, 19.0 - leg), (leg + 1.0, 21.0)], -1.0, 102.0)
     found = transitions(cut(block(), [ledge, nick]))
     assert [(f.class_, f.depth) for f in found] == ([("chamfer", pytest.approx(leg))] if told else [])
+
+
+@pytest.mark.parametrize("leg", [1.0, 2.0, 2.4])
+def test_a_chamfer_round_the_end_of_a_slot_is_one_even_where_its_wall_is_low(leg: float) -> None:
+    """Two straight stretches and the cone between them, from one pass; the plate is 6 thick."""
+    plate = cut(block(z=6.0), [obround(40, 110, 30, -1, 7, 20)])
+    inside = broken(plate, leg, lambda a, b: at_height(6.0)(a, b) and all(15 < p[1] < 45 for p in (a, b)))
+    (found,) = [f for f in recognise(inside) if f.class_ == "chamfer"]
+    assert (found.depth, len(found.faces)) == (pytest.approx(leg), 3)

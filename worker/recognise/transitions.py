@@ -66,7 +66,8 @@ def _plane_chamfer(shape: PartShape, patch: Patch) -> dict[str, float] | None:
     low, high = extent(shape, (patch.index,), across)
     width = high - low
     beside = [_width_beside(shape, patch, r) for r in sides]
-    if width > _widest(sides, width, min(beside)) or _has_floor(shape, patch) or not _ends_well(shape, patch, sides):
+    widest = min(beside) if _goes_on_round(shape, patch, sides) else _widest(sides, width, min(beside))
+    if width > widest or _has_floor(shape, patch) or not _ends_well(shape, patch, sides):
         return None
     small = min(first.angle, second.angle)
     low, high = extent(shape, (patch.index,), line)
@@ -82,6 +83,12 @@ def _widest(sides: tuple[Rim, Rim], width: float, beside: float) -> float:
     """How wide a slanted face may be to break an edge, by the narrower of the faces beside it (mm)."""
     even = abs(sides[0].angle - sides[1].angle) < SAME_ANGLE
     return beside if even and width * math.sin(sides[0].angle) < SMALL + SAME_LENGTH else NARROW * beside
+
+
+def _goes_on_round(shape: PartShape, patch: Patch, sides: tuple[Rim, Rim]) -> bool:
+    """True for a strip that runs smoothly into a cone along the same edge: the chamfer goes on round a corner."""
+    cones = [shape.patches[o] for o in patch.smooth if shape.patches[o].surface.kind == "cone"]
+    return any(r.convexity == "convex" and r.other in {s.other for s in sides} for cone in cones for r in cone.rims)
 
 
 def _has_floor(shape: PartShape, patch: Patch) -> bool:
