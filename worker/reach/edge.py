@@ -14,7 +14,7 @@ import numpy as np
 from schemas.base import Vec3
 from schemas.tolerances import COINCIDENT, LENGTH
 from worker.kernel.shadow import Skyline
-from worker.kernel.shape import is_empty
+from worker.kernel.shape import Body, is_empty
 from worker.part import Part
 from worker.reach.assembly import Kind, Section, sections, stick_out
 from worker.reach.beside import Beside, highest_within, nearest_above
@@ -56,6 +56,17 @@ def runs_along_edges(stage: Stage, cut: Cut, part: Part) -> bool:
     return has_all_rims(sky, stage.frame, cut.features) and bool(rims_of(sky, stage.frame, cut.features))
 
 
+def _stock(stage: Stage, i: int) -> tuple[Body, ...]:
+    """The metal of ``stock_before(i)`` in pieces, also where round faces are flats: what stays and what goes later.
+
+    Nothing is cut for it, which takes seconds where it goes by meshes; the pieces are as exact as their stocks.
+    """
+    if not all(stage.standing(k).known for k in range(i, len(stage.cuts) + 1)):
+        return stage.metal_before(i)
+    later = (cut.removal for cut in stage.cuts[i:])
+    return tuple(body for body in (stage.to_be, *stage.loose, *later) if not is_empty(body))
+
+
 class EdgeStep:
     """One cut along chamfers with what stands round it once it is done."""
 
@@ -67,7 +78,7 @@ class EdgeStep:
         assert flank is not None  # the caller asked
         self.flank: Flank = flank
         self._part = Skyline(part.body, stage.frame)
-        stock = [Skyline(body, stage.frame) for body in stage.metal_before(number + 1)]
+        stock = [Skyline(body, stage.frame) for body in _stock(stage, number + 1)]
         held = [(b.name, b.body) for b in stage.holding.bodies if not is_empty(b.body)]
         self._held = {name: [Skyline(body, stage.frame)] for name, body in held}
         self._metal = {"part": [self._part], "stock": stock}
@@ -141,7 +152,7 @@ class EdgeStep:
     def _worse(self, found: Lift, name: str, faces: Sequence[Beside], own: Sequence[Section]) -> Lift:
         """The same of one body, where it is larger; faces that may ask for most are looked at first."""
         for section in own:
-            for bound, one in sorted(((f.bound(section), f) for f in faces), key=lambda pair: -pair[0]):
+            for bound, one in sorted(((f.bound(section), f) for f in faces), key=lambda pair: -round(pair[0], 6)):
                 if bound <= found.by + COINCIDENT:
                     break
                 need = one.lift(section, found.by + COINCIDENT)
@@ -194,7 +205,9 @@ class EdgeStep:
         )
         found = Lift(-np.inf)
         for name, faces in self._beside_it.items():
-            for one in faces:
+            for one in sorted(faces, key=lambda face: -round(face.shown.high, 6)):  # equals in their order
+                if one.shown.high - float(self.tips.min()) <= found.by + COINCIDENT:
+                    break
                 rise = highest_within(one, near)
                 if rise.by > found.by + COINCIDENT:
                     found = Lift(rise.by, self._point(rise.number), rise.top, name)
