@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import math
+
 import pytest
 
-from tests.recognise.parts import block, drill, rounded, upright
+from schemas.base import Vec3
+from tests.recognise.parts import block, chamfered, drill, prism, rounded, upright
 from worker.kernel.boolean import cut
-from worker.kernel.primitives import box
+from worker.kernel.primitives import box, cylinder
 from worker.kernel.shape import Body
 from worker.recognise import recognise
 
@@ -34,3 +37,51 @@ def test_a_window_in_the_floor_at_a_gap_opens_no_more_sides() -> None:
     """A half-round scallop through the floor's free edge."""
     body = cut(block(), [box((30, -1, 10), (70, 40, 21)), drill(50, 0, -1, 21, 12)])
     assert [f.open_sides for f in recognise(body) if f.bottom == "planar"] == [1]
+
+
+def upper_ends(a: Vec3, b: Vec3) -> bool:
+    """The upper edges of the block's two ends."""
+    return abs(a[0] - b[0]) + abs(a[2] - 20) + abs(b[2] - 20) < 1e-6
+
+
+NECK = cylinder((0, 0, 0), (60, 0, 0), 36)
+
+
+@pytest.mark.parametrize(
+    ("body", "sides"),
+    [
+        (cut(NECK, [box((54, -20, -4), (61, 20, 4))]), 2),  # both ends run out into one round face
+        (cut(block(), [prism([(20, 21), (30, 8), (40, 21)], -1, 101)]), 2),
+        (cut(chamfered(block(), 3, upper_ends), [prism([(20, 21), (30, 8), (40, 21)], -1, 101)]), 2),
+        (cut(block(), [prism([(20, 21), (30, 8), (40, 21)], -1, 101), box((90, -1, 14), (101, 61, 21))]), 2),
+        (cut(chamfered(block(), 3, upper_ends), [cylinder((-1, 30, 20), (101, 30, 20), 10)]), 2),
+    ],
+)
+def test_a_slot_is_open_at_its_open_ends(body: Body, sides: int) -> None:
+    assert open_sides(body, "slot") == sides
+
+
+def test_a_round_along_an_edge_is_open_to_its_side_and_both_ends() -> None:
+    assert open_sides(cut(block(), [cylinder((-1, 0, 20), (101, 0, 20), 10)]), "open_pocket") == 3
+
+
+@pytest.mark.parametrize("bend", [0.0, 4.0])
+def test_corners_drawn_a_little_off_are_no_inner_edges(bend: float) -> None:
+    """A notch through a wall, 10 thick, corners tangent to its foot but for some degrees: cut through it."""
+    aside, up = 4 * math.sin(math.radians(bend)), 4 * math.cos(math.radians(bend))
+    left = cut(box((-1, 20, 4), (11, 24 - aside, 4 + up)), [cylinder((-2, 24, 4 + up), (12, 24, 4 + up), 8)])
+    right = cut(box((-1, 36 + aside, 4), (11, 40, 4 + up)), [cylinder((-2, 36, 4 + up), (12, 36, 4 + up), 8)])
+    notch = cut(box((-1, 20, 4), (11, 40, 21)), [left, right])
+    body = cut(block(), [notch, box((10, 10, -1), (90, 50, 21))])
+    (found,) = [f for f in recognise(body) if f.class_ == "open_pocket"]
+    assert (found.open_sides, found.bottom, found.depth) == (1, "through", pytest.approx(10))
+    assert (found.length, found.width) == pytest.approx((20, 16))
+    assert abs(found.placement.axis[0]) == pytest.approx(1)
+
+
+def test_windows_in_far_walls_are_cut_one_by_one() -> None:
+    """A frame 100 long with walls 10 thick: 80 of air between windows 20 wide; near ones are cut in one go."""
+    for inner, count in ((box((10, 10, -1), (90, 50, 21)), 2), (box((40, 10, -1), (60, 50, 21)), 1)):
+        body = cut(block(), [inner, box((-1, 20, 5), (101, 40, 15))])
+        found = [f for f in recognise(body) if f.class_ == "closed_pocket" and f.width == pytest.approx(10)]
+        assert len(found) == count

@@ -8,7 +8,8 @@ from schemas.base import Vec3, add, cross, dot, norm, scale, sub, unit
 from schemas.feature import FeatureClass
 from schemas.tolerances import SAME_LENGTH, SQUARE
 from worker.recognise.extent import circle_of, extent
-from worker.recognise.patches import PartShape, Patch
+from worker.recognise.open_sides import sides_of
+from worker.recognise.patches import PartShape, Patch, Rim
 from worker.recognise.recess_size import breaks_edge, is_square
 from worker.recognise.recesses import Recess, hollow, is_wall
 
@@ -52,18 +53,29 @@ def basin_of(shape: PartShape, recess: Recess) -> Basin | None:
     return Basin("slot", " ".join(sorted(ends, key=("open", "flat", "radiused", "woodruff").index)), travel, open_to)
 
 
+def open_sides(shape: PartShape, recess: Recess) -> int:
+    """To how many sides a recess without a floor is open."""
+    members = {*recess.patches, *recess.bridged}
+    sides = sides_of(shape, members, lambda rim: _is_open(shape, recess, rim), recess.axis)
+    return len({shape.carriers[s] for s in sides})
+
+
 def _open_to(shape: PartShape, recess: Recess) -> tuple[int, ...]:
     """Patches beyond convex edges through which a cutter may come in sideways, one of each carrier."""
     members = {*recess.patches, *recess.bridged}
     found: dict[int, int] = {}
     for index in recess.patches:
         for rim in shape.patches[index].rims:
-            other = shape.patches[rim.other]
-            if rim.other in members or rim.convexity == "concave" or is_square(other, recess.axis):
-                continue
-            if not breaks_edge(shape, rim, recess.axis) and not _is_mouth(shape, recess, other):
+            if rim.other not in members and _is_open(shape, recess, rim):
                 found.setdefault(shape.carriers[rim.other], rim.other)
     return tuple(sorted(found.values()))
+
+
+def _is_open(shape: PartShape, recess: Recess, rim: Rim) -> bool:
+    other = shape.patches[rim.other]
+    if rim.convexity == "concave" or is_square(other, recess.axis):
+        return False
+    return not breaks_edge(shape, rim, recess.axis) and not _is_mouth(shape, recess, other)
 
 
 def _is_mouth(shape: PartShape, recess: Recess, other: Patch) -> bool:

@@ -11,6 +11,11 @@ from worker.recognise.patches import PartShape
 from worker.recognise.recesses import Recess, is_wall
 from worker.recognise.through_slots import OVER, beside_gap, one_slot
 
+FAR = 2.0
+"""Windows in one line are cut one by one when the air between is this many times as long as both walls together.
+
+Ours: one long cutter makes both where there is less; the air is also longer than they are wide."""
+
 
 def joined(shape: PartShape, sight: Sight, recesses: list[Recess]) -> list[Recess]:
     """The recesses, with pieces of one slot, step or passage put together."""
@@ -63,7 +68,7 @@ def _one_passage(shape: PartShape, a: Recess, b: Recess) -> bool:
 
     The other may have a floor: then it is the bottom of a pocket that something crosses above it.
     """
-    if a.floors or norm(cross(a.axis, b.axis)) > SQUARE:
+    if a.floors or norm(cross(a.axis, b.axis)) > SQUARE or _are_far(shape, a, b):
         return False
     if not _walls(shape, b) <= _carriers(shape, a):
         return not b.floors and one_slot(shape, a, b)
@@ -78,6 +83,17 @@ def _one_passage(shape: PartShape, a: Recess, b: Recess) -> bool:
     gap = sum(extent(shape, b.own or b.patches, frame.z)) / 2 - dot(place, frame.z)
     line = scale(frame.z, 1.0 if gap > 0 else -1.0)
     return not crossings(shape, place, line, 0.0, abs(gap))
+
+
+def _are_far(shape: PartShape, a: Recess, b: Recess) -> bool:
+    """True for windows far behind each other (see ``FAR``); the bottom of a pocket is never far."""
+    if a.floors or b.floors:
+        return False
+    spans = sorted(extent(shape, r.own or r.patches, a.axis) for r in (a, b))
+    gap = spans[1][0] - spans[0][1]
+    x = any_frame((0.0, 0.0, 0.0), a.axis)
+    sizes = [extent(shape, a.own or a.patches, d) for d in (x.x, x.y)]
+    return gap > max(FAR * sum(s[1] - s[0] for s in spans), *(s[1] - s[0] for s in sizes))
 
 
 def _is_below(shape: PartShape, b: Recess, a: Recess) -> bool:

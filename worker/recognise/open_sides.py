@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Collection, Sequence
 from itertools import accumulate, pairwise
 
-from schemas.base import Vec3, cross, dot, sub
-from worker.recognise.patches import Rim
+from schemas.base import Vec3, add, cross, dot, norm, sub
+from schemas.tolerances import SQUARE
+from worker.recognise.patches import PartShape, Rim, chained
 
 TURN = math.radians(60)
 """The edge of a floor comes to another side when it has turned so far outwards.
@@ -30,18 +31,24 @@ def side_faces(loop: Sequence[Rim], is_open: Sequence[bool], axis: Vec3) -> list
     return [longest(side) for stretch in stretches if stretch for side in _sides(stretch, axis)]
 
 
+def sides_of(shape: PartShape, members: Collection[int], is_open: Callable[[Rim], bool], axis: Vec3) -> list[int]:
+    """The same for patches without a floor that are cut together: by the edge all round them."""
+    rims = [r for p in sorted(members) for r in shape.patches[p].rims if r.other not in members]
+    return [side for loop in chained(rims) for side in side_faces(loop, [is_open(r) for r in loop], axis)]
+
+
 def longest(rims: Sequence[Rim]) -> int:
     """The patch beyond the longest of some edges."""
     return max(rims, key=lambda r: (round(r.length, 6), -r.other)).other
 
 
 def _sides(stretch: list[Rim], axis: Vec3) -> list[list[Rim]]:
-    """The straight edges of a stretch parted where it turns outwards for good; all of it where none is straight.
+    """The edges of a stretch that look straight, parted where it turns outwards for good; all of it where none does.
 
     Round a bite it turns back again; the rounds at the ends of a gap are no sides of their own.
     """
     turned = _headings(stretch, axis)
-    lines = [(r, t) for r, t in zip(stretch, turned, strict=True) if r.curve == "line"]
+    lines = [(r, t) for r, t in zip(stretch, turned, strict=True) if _is_straight(r, axis)]
     if not lines:
         return [stretch]
     for_good = list(accumulate((t for _, t in reversed(lines)), min))[::-1]
@@ -49,15 +56,32 @@ def _sides(stretch: list[Rim], axis: Vec3) -> list[list[Rim]]:
     return [[r for (r, _), n in zip(lines, numbers, strict=True) if n == number] for number in sorted(set(numbers))]
 
 
+def _is_straight(rim: Rim, axis: Vec3) -> bool:
+    """True for an edge that is straight seen along an axis: a line, or an arc that stands upright."""
+    ways = [add(way, axis, -dot(way, axis)) for p in rim.points[1:] if (way := sub(p, rim.points[0]))]
+    size = max(norm(way) for way in ways)
+    return (
+        size > SQUARE * rim.length and norm(ways[-1]) > 0 and all(_off(way, ways[-1]) < SQUARE * size for way in ways)
+    )
+
+
+def _off(place: Vec3, line: Vec3) -> float:
+    return norm(cross(place, line)) / norm(line)
+
+
 def _headings(stretch: list[Rim], axis: Vec3) -> list[float]:
-    """How far a stretch has turned to the left, about ``axis``, where each of its edges begins (radians)."""
+    """How far a stretch, seen against ``axis``, has turned to the left where each of its edges begins (radians)."""
     found: list[float] = []
     turned, before = 0.0, None
     for rim in stretch:
+        found.append(turned)
         for k, (a, b) in enumerate(pairwise(rim.points)):
             way = sub(b, a)
+            way = add(way, axis, -dot(way, axis))
+            if norm(way) < SQUARE * norm(sub(b, a)):
+                continue
             turned += math.atan2(dot(cross(before, way), axis), dot(before, way)) if before else 0.0
             before = way
             if k == 0:
-                found.append(turned)
+                found[-1] = turned
     return found

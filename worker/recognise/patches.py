@@ -311,11 +311,19 @@ def _patch(index: int, facts: list[FaceFact], rims: list[Rim], carrier: Surface 
 
 
 def _loops(patch: Patch) -> tuple[tuple[Rim, ...], ...]:
+    loops = chained(patch.rims)
+    if patch.surface.kind == "plane":
+        loops.sort(key=lambda loop: -_signed_area(loop, patch.surface.axis))
+    return tuple(loops)
+
+
+def chained(rims: Sequence[Rim]) -> list[tuple[Rim, ...]]:
+    """Rims put end to end, as closed chains where they close."""
     waiting: dict[int, list[Rim]] = {}
-    for rim in patch.rims:
+    for rim in rims:
         waiting.setdefault(rim.start, []).append(rim)
     loops = []
-    for rim in patch.rims:
+    for rim in rims:
         if rim not in waiting.get(rim.start, ()):
             continue
         chain = [rim]
@@ -323,9 +331,7 @@ def _loops(patch: Patch) -> tuple[tuple[Rim, ...], ...]:
         while chain[-1].end != chain[0].start and waiting.get(chain[-1].end):
             chain.append(waiting[chain[-1].end].pop(0))
         loops.append(tuple(chain))
-    if patch.surface.kind == "plane":
-        loops.sort(key=lambda loop: -_signed_area(loop, patch.surface.axis))
-    return tuple(loops)
+    return loops
 
 
 def loop_points(loop: Iterable[Rim]) -> Corners:

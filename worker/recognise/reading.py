@@ -20,6 +20,9 @@ from worker.recognise.two_sided import from_both_sides
 ASKEW = 1.0
 """What it costs to cut from a direction that no outer face looks in."""
 
+SLIGHT = math.radians(8)
+"""An inner edge that turns less is none to a cutter: one of radius R leaves R (1 / cos 4° - 1), R / 400, there."""
+
 
 def read(shape: PartShape, sight: Sight, group: tuple[int, ...]) -> list[Recess]:
     """A group as recesses, each with the direction it is best cut from; what no direction sees has none."""
@@ -138,7 +141,8 @@ def _sharp_corners(shape: PartShape, group: tuple[int, ...], axis: Vec3) -> int:
     pairs = set()
     for index in group:
         for rim in straight(shape.patches[index].rims):
-            if rim.convexity == "concave" and rim.other in group and norm(cross(line_of(rim), axis)) < SQUARE:
+            turns = rim.convexity == "concave" and abs(rim.angle) > SLIGHT
+            if turns and rim.other in group and norm(cross(line_of(rim), axis)) < SQUARE:
                 pairs.add((min(index, rim.other), max(index, rim.other)))
     return len(pairs)
 

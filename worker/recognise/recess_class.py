@@ -7,7 +7,7 @@ from dataclasses import replace
 from schemas.base import Frame, add, cross, dot, scale, sub
 from schemas.feature import FeatureClass
 from worker.recognise.access import Sight
-from worker.recognise.basins import basin_of
+from worker.recognise.basins import basin_of, open_sides
 from worker.recognise.curved import Course, circular
 from worker.recognise.extent import extent
 from worker.recognise.floor_outline import floor_outline, wall_behind
@@ -25,12 +25,13 @@ def recess_drafts(shape: PartShape, sight: Sight, recess: Recess, sunk: frozense
     """The feature of a recess and the bosses standing in it; ``sunk``: the patches of all holes and recesses."""
     basin, course = basin_of(shape, recess), None
     if basin:
-        outline, class_, ends = Outline((), basin.open_to, (), len(basin.open_to)), basin.class_, basin.ends
+        outline, class_, ends = Outline((), basin.open_to, ()), basin.class_, basin.ends
     else:
         ground = _ramped(shape, recess)
         outline = floor_outline(shape, ground, sunk) if ground.floors else through_outline(shape, ground)
         course = _course(shape, ground, outline)
         class_, ends = ("slot", course.ends) if course else _class_of(shape, ground, outline)
+    sides = open_sides(shape, recess) if basin else outline.sides
     place, sizes = sizes_of(shape, recess, class_, basin.travel if basin else None)
     if ends == "open open" and _is_rib(shape, recess, outline, sizes):
         class_, ends = "planar_face", None
@@ -43,7 +44,7 @@ def recess_drafts(shape: PartShape, sight: Sight, recess: Recess, sunk: frozense
     else:
         patches = tuple(sorted({*recess.patches, *(p for b in bosses for p in b.patches)}))
     seen = tuple(d for d in recess.seen if sees_own(sight, recess, recess.core or patches, d))
-    sizes.update(radii_of(shape, recess), open_sides=outline.sides, ends=ends)
+    sizes.update(radii_of(shape, recess), open_sides=ends.split().count("open") if ends else sides, ends=ends)
     sizes["bottom"] = bottom_of(shape, recess)
     sizes.update(basin.sizes if basin else course.sizes if course else {})
     if class_ == "planar_face":
