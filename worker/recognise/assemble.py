@@ -9,11 +9,13 @@ from schemas.feature import Feature
 from schemas.tolerances import SQUARE
 from worker.recognise.access import Sight
 from worker.recognise.bands import parted
+from worker.recognise.channels import channel_draft, crossed_channels, left_over, pocket_over
 from worker.recognise.hole_features import hole_drafts
 from worker.recognise.hole_stacks import Stack, find_stacks
 from worker.recognise.ids import Draft, named
 from worker.recognise.joining import joined
 from worker.recognise.keyways import with_keyways
+from worker.recognise.levels import by_floor
 from worker.recognise.outside import (
     face_drafts,
     is_contour,
@@ -115,10 +117,15 @@ def _rest(shape: PartShape, sight: Sight, drafts: list[Draft], blends: list[int]
 def _recess_features(
     shape: PartShape, sight: Sight, kinds: _Sorted, groups: list[tuple[int, ...]], lone: set[int]
 ) -> list[Draft]:
-    recesses, keyways = with_keyways(shape, sight, [r for g in groups for r in read(shape, sight, g)])
+    channels = crossed_channels(shape, groups, lone)
+    groups = components(shape, left_over(shape, channels, groups)) if channels else groups
+    pockets = [(g, pocket_over(shape, sight, g, channels)) for g in groups]
+    parts = [r for g, over in pockets for r in (by_floor(shape, sight, over) if over else read(shape, sight, g))]
+    recesses, keyways = with_keyways(shape, sight, parts)
     whole = [part for r in joined(shape, sight, recesses) for part in parted(shape, sight, r)]
     sunk = frozenset({p for s in kinds.stacks for p in s.patches} | {p for r in whole for p in r.patches})
     found, plain = tee_drafts(shape, sight, whole)
+    found += [channel_draft(shape, c) for c in channels]
     outside = {*kinds.outer, *lone, *kinds.moved}
     for recess in plain:
         undercut = undercut_draft(shape, recess, outside)

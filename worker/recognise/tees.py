@@ -59,7 +59,8 @@ def _is_neck(shape: PartShape, neck: Recess, foot: Recess, up: Vec3) -> bool:
     across = min(spans, key=lambda s: s[0][1] - s[0][0])
     width = across[0][1] - across[0][0]
     over = max(max(own[0] - wide[0], wide[1] - own[1]) for own, wide in (spans if foot.seen else [across]))
-    return over < width and not any(_is_shallow(shape, neck, foot, up, d) for d in foot.seen if d in neck.seen)
+    with_it = set(foot.seen) <= set(neck.seen)  # else the foot is cut by itself, and the neck opens into it
+    return over < width and with_it and not any(_is_shallow(shape, neck, foot, up, d) for d in foot.seen)
 
 
 def _is_shallow(shape: PartShape, neck: Recess, foot: Recess, up: Vec3, way: Vec3) -> bool:

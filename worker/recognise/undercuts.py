@@ -19,6 +19,9 @@ DEEP = 2.0
 
 Ours: a straight cutter as wide as the mouth reaches about so far without special measures."""
 
+LEANS = 0.05
+"""A wall hangs over when it looks down by more than this (sine)."""
+
 
 def undercut_draft(shape: PartShape, recess: Recess, lone: Iterable[int]) -> Draft | None:
     """The T-slot or dovetail that a recess is; None when it is none. ``lone``: planes outside any recess."""
@@ -30,7 +33,7 @@ def undercut_draft(shape: PartShape, recess: Recess, lone: Iterable[int]) -> Dra
         return None
     floor = chain[len(chain) // 2]
     mouth_way = shape.patches[floor].surface.axis
-    roof = [p for p in walls if dot(shape.patches[p].surface.axis, mouth_way) < -0.05]
+    roof = [p for p in walls if dot(shape.patches[p].surface.axis, mouth_way) < -LEANS]
     across = cross(recess.axis, mouth_way)
     if len(roof) < 2 or abs(norm(across) - 1) > SQUARE or not _opens(shape, recess, chain, lone):
         return None

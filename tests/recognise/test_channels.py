@@ -1,0 +1,179 @@
+"""T-slots and dovetails that cross each other, or lie in pockets, steps and slots: sizes as built."""
+
+from __future__ import annotations
+
+import pytest
+
+from bench.reencode import reencoded
+from schemas.base import Frame
+from schemas.feature import Feature
+from tests.recognise.parts import block, drill, obround
+from worker.kernel.boolean import cut
+from worker.kernel.planar import polygon
+from worker.kernel.primitives import box
+from worker.kernel.shape import Body
+from worker.kernel.sweep import prism
+from worker.recognise import recognise
+
+UP = (0.0, 0.0, 1.0)
+
+
+def along_x(x0: float, x1: float, neck: float = 12, foot: float = 22, low: float = 11, roof: float = 20) -> list[Body]:
+    """A T-slot along y = 30."""
+    return [
+        box((x0, 30 - neck / 2, roof), (x1, 30 + neck / 2, 41)),
+        box((x0, 30 - foot / 2, low), (x1, 30 + foot / 2, roof)),
+    ]
+
+
+def along_y(y0: float, y1: float, neck: float = 12, foot: float = 22, low: float = 11, roof: float = 20) -> list[Body]:
+    """A T-slot along x = 50."""
+    return [
+        box((50 - neck / 2, y0, roof), (50 + neck / 2, y1, 41)),
+        box((50 - foot / 2, y0, low), (50 + foot / 2, y1, roof)),
+    ]
+
+
+def dovetail(frame: Frame, top: float, start: float, end: float) -> Body:
+    """16 wide at its mouth, 36 at its floor, 15 lower; ``frame``: across, down, along."""
+    outline = ((-8.0, -top - 1), (8.0, -top - 1), (8.0, -top), (18.0, 15 - top), (-18.0, 15 - top), (-8.0, -top))
+    return prism(polygon(outline), frame, start, end)
+
+
+X_WAYS = Frame(location=(0, 30, 0), axis=(1, 0, 0), ref_direction=(0, -1, 0))
+Y_WAYS = Frame(location=(50, 0, 0), axis=(0, 1, 0), ref_direction=(1, 0, 0))
+
+
+def recesses(body: Body) -> list[Feature]:
+    return [f for f in recognise(body) if f.class_ not in ("planar_face", "profile_feature")]
+
+
+def undercuts(body: Body, kind: str) -> list[Feature]:
+    """Those of a kind, longest first."""
+    found = [f for f in recesses(body) if (f.undercut or "").startswith(kind)]
+    assert all(f.class_ == "slot" and f.access == () and f.placement.axis[2] == pytest.approx(1) for f in found)
+    return sorted(found, key=lambda f: -(f.length or 0))
+
+
+def sizes(found: Feature) -> tuple[float | None, ...]:
+    return (found.length, found.width, found.depth)
+
+
+def same_when_rewritten(body: Body, seed: int) -> None:
+    plain = recognise(body)
+    other, origin = reencoded(body, seed)
+    again = recognise(other)
+    back = sorted((f.class_, tuple(sorted({origin[i] for i in f.faces}))) for f in again)
+    assert back == sorted((f.class_, f.faces) for f in plain)
+
+
+@pytest.mark.parametrize(
+    ("across", "wanted"),
+    [
+        (along_y(-1, 61), (60, 22, 29)),
+        (along_y(-1, 61, low=6, roof=17), (60, 22, 34)),  # deeper
+        (along_y(-1, 61, neck=10, foot=18, roof=18), (60, 18, 29)),  # smaller, on the same floor
+        (along_y(30, 61), (19, 22, 29)),  # beginning in the other: of its foot 60 - 41 is left
+    ],
+)
+def test_t_slots_that_meet_are_two(across: list[Body], wanted: tuple[float, ...]) -> None:
+    body = cut(block(z=40), [*along_x(-1, 101), *across])
+    assert len(recesses(body)) == 2
+    first, second = undercuts(body, "T-slot")
+    assert sizes(first) == pytest.approx((100, 22, 29)) and sizes(second) == pytest.approx(wanted)
+    assert [(f.ends, f.open_sides) for f in (first, second)] == [("open open", 2)] * 2
+    same_when_rewritten(body, 4)
+
+
+def test_dovetails_that_cross_are_two() -> None:
+    body = cut(block(z=40), [dovetail(X_WAYS, 40, -1, 101), dovetail(Y_WAYS, 40, -1, 61)])
+    first, second = undercuts(body, "dovetail")
+    assert sizes(first) == pytest.approx((100, 36, 15)) and sizes(second) == pytest.approx((60, 36, 15))
+    assert len(recesses(body)) == 2
+    same_when_rewritten(body, 2)
+
+
+@pytest.mark.parametrize("depth", [10, 25, 35])
+def test_a_slot_across_a_t_slot_divides_it_in_no_two(depth: float) -> None:
+    """Through its neck, down into its foot, and below its floor."""
+    body = cut(block(z=40), [*along_x(-1, 101), box((40, -1, 40 - depth), (60, 61, 41))])
+    (found,) = undercuts(body, "T-slot")
+    assert sizes(found) == pytest.approx((100, 22, 29))
+    (plain,) = [f for f in recesses(body) if not f.undercut]
+    assert (plain.class_, plain.ends) == ("slot", "open open")
+    assert sizes(plain) == pytest.approx((60, 20, depth)) and UP in plain.access
+    same_when_rewritten(body, 1)
+
+
+@pytest.mark.parametrize(
+    ("tools", "length", "ends"),
+    [
+        (along_x(30, 70), 40, "flat flat"),
+        (along_x(10, 90), 80, "flat flat"),  # from wall to wall
+        (along_x(-1, 101), 100, "open open"),
+        ([obround(30, 70, 30, 11, 20, 22), obround(30, 70, 30, 19, 41, 12)], 62, "radiused radiused"),
+    ],
+)
+def test_a_t_slot_in_a_pocket(tools: list[Body], length: float, ends: str) -> None:
+    body = cut(block(z=40), [box((10, 10, 30), (90, 50, 41)), *tools])
+    (found,) = undercuts(body, "T-slot")
+    assert found.ends == ends
+    assert (found.length, found.width) == pytest.approx((length, 22))
+    assert found.depth == pytest.approx(29 if length == 100 else 19)
+    (pocket,) = [f for f in recesses(body) if not f.undercut]
+    assert (pocket.class_, pocket.open_sides, pocket.access) == ("closed_pocket", 0, (UP,))
+    assert sizes(pocket) == pytest.approx((80, 40, 10))
+    same_when_rewritten(body, 1)
+
+
+def test_crossing_t_slots_in_a_pocket() -> None:
+    body = cut(block(z=40), [box((5, 5, 30), (95, 55, 41)), *along_x(5, 95), *along_y(5, 55)])
+    first, second = undercuts(body, "T-slot")
+    assert sizes(first) == pytest.approx((90, 22, 19)) and sizes(second) == pytest.approx((50, 22, 19))
+    (pocket,) = [f for f in recesses(body) if not f.undercut]
+    assert (pocket.class_, pocket.access) == ("closed_pocket", (UP,))
+    assert sizes(pocket) == pytest.approx((90, 50, 10))
+    same_when_rewritten(body, 6)
+
+
+def test_a_dovetail_in_a_pocket_and_in_a_slot() -> None:
+    body = cut(block(z=40), [box((10, 5, 30), (90, 55, 41)), dovetail(X_WAYS, 30, 10, 90)])
+    (found,) = undercuts(body, "dovetail")
+    assert sizes(found) == pytest.approx((80, 36, 15)) and found.ends == "flat flat"
+    assert [sizes(f) for f in recesses(body) if not f.undercut] == [pytest.approx((80, 50, 10))]
+    open_ = cut(block(z=40), [box((-1, 10, 30), (101, 50, 41)), dovetail(X_WAYS, 30, -1, 101)])
+    (found,) = undercuts(open_, "dovetail")
+    assert sizes(found) == pytest.approx((100, 36, 15)) and found.ends == "open open"
+
+
+def test_a_t_slot_in_a_step() -> None:
+    body = cut(block(z=40), [box((-1, 10, 30), (101, 61, 41)), *along_x(30, 101)])
+    (found,) = undercuts(body, "T-slot")
+    assert sizes(found) == pytest.approx((70, 22, 19)) and (found.ends, found.open_sides) == ("open flat", 1)
+    (step,) = [f for f in recesses(body) if not f.undercut]
+    assert step.class_ == "step" and sizes(step) == pytest.approx((100, 50, 10))
+    same_when_rewritten(body, 3)
+
+
+def test_a_dovetail_that_ends_in_a_pocket() -> None:
+    body = cut(block(z=40), [dovetail(X_WAYS, 40, -1, 60), box((50, 5, 15), (80, 55, 41))])
+    (found,) = undercuts(body, "dovetail")
+    assert sizes(found) == pytest.approx((50, 36, 15)) and found.ends == "open open"
+    (pocket,) = [f for f in recesses(body) if not f.undercut]
+    assert (pocket.class_, pocket.access) == ("closed_pocket", (UP,))
+    assert sizes(pocket) == pytest.approx((50, 30, 25))
+    same_when_rewritten(body, 5)
+
+
+def test_a_place_to_let_the_cutter_in_divides_no_t_slot() -> None:
+    body = cut(block(z=40), [*along_x(-1, 101), drill(50, 30, 11, 41, 24)])
+    (found,) = undercuts(body, "T-slot")
+    assert sizes(found) == pytest.approx((100, 22, 29))
+    (hole,) = [f for f in recesses(body) if not f.undercut]
+    assert (hole.class_, hole.diameter, hole.depth) == ("round_hole", pytest.approx(24), pytest.approx(29))
+
+
+def test_windows_over_a_wide_passage_are_no_neck() -> None:
+    """Two, all but as long as the passage together: between them stands metal."""
+    windows = [box((2, 24, 20), (48, 36, 41)), box((52, 24, 20), (98, 36, 41))]
+    assert undercuts(cut(block(z=40), [*windows, box((-1, 19, 11), (101, 41, 20))]), "T-slot") == []

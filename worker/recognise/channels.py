@@ -1,0 +1,307 @@
+"""T-slots and dovetails that something else crosses, another of their kind above all: found by the planes they lie on.
+
+Half a profile is the side of the foot with the floor it stands on, and over it the roof and the wall of the neck; a
+dovetail's side leans over its floor instead. Two halves that face each other are a channel, in however many pieces.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass, replace
+
+from schemas.base import Frame, Vec3, add, cross, dot, scale, sub, unit
+from schemas.tolerances import SQUARE
+from worker.recognise.access import Sight
+from worker.recognise.extent import extent
+from worker.recognise.flush import ground_level
+from worker.recognise.holes import crossings
+from worker.recognise.ids import Draft
+from worker.recognise.patches import PartShape, Patch
+from worker.recognise.recesses import Recess, floors_of, hollow, is_wall, sees_own
+from worker.recognise.through_slots import OVER
+from worker.recognise.undercuts import DEEP, LEANS
+
+
+@dataclass(frozen=True)
+class _Half:
+    """Carriers of a half profile; of a dovetail roof and neck are its side. ``up`` and ``inward`` are unit vectors."""
+
+    floor: int
+    side: int
+    roof: int
+    neck: int
+    up: Vec3
+    inward: Vec3
+
+
+@dataclass(frozen=True, eq=False)
+class Channel:
+    """A whole profile and its patches; floors and roofs may be those of a channel that crosses it as well."""
+
+    halves: tuple[_Half, _Half]
+    mouth: float
+    sides: tuple[int, ...]
+    floors: tuple[int, ...]
+    roofs: tuple[int, ...]
+    necks: tuple[int, ...]
+    ends: tuple[int, ...]
+    """Walls that look back along it, at the ends of foot and neck."""
+
+    @property
+    def patches(self) -> tuple[int, ...]:
+        """All of it."""
+        return tuple(sorted({*self.sides, *self.floors, *self.roofs, *self.necks, *self.ends}))
+
+    @property
+    def travel(self) -> Vec3:
+        """The direction it runs in."""
+        return unit(cross(self.halves[0].up, self.halves[0].inward))
+
+    @property
+    def is_dovetail(self) -> bool:
+        """True where the sides themselves hang over."""
+        return self.halves[0].roof == self.halves[0].side
+
+    @property
+    def is_whole(self) -> bool:
+        """True where nothing divides any of its walls."""
+        return len(self.sides) == 2 and len(self.floors) == 1 and len(self.roofs) < 3 and len(self.necks) == 2
+
+
+def crossed_channels(shape: PartShape, groups: Sequence[tuple[int, ...]], lone: Collection[int]) -> list[Channel]:
+    """The channels among some groups of faces that no group has for itself; ``lone``: other planes, of necks."""
+    free = {p for group in groups for p in group}.union(lone)
+    halves = sorted({h for p in sorted(free) for h in _halves(shape, p, free)}, key=lambda h: (h.floor, h.side, h.neck))
+    found = [c for pair in _pairs(shape, halves) for c in _channels(shape, pair, free)]
+    long = [c for c in found if _length(shape, c) > DEEP * c.mouth]
+    found = [c for c in found if c in long or any({*c.floors, *c.roofs} & {*o.floors, *o.roofs} for o in long)]
+    found = [c for c in found if not c.is_dovetail or _is_sunk(shape, c) or _meets(c, found)]
+    return [c for c in found if not _is_plain(shape, c, groups, lone)]
+
+
+def _meets(channel: Channel, others: Sequence[Channel]) -> bool:
+    """True where another channel has the same floor."""
+    return any(set(channel.floors) & set(o.floors) for o in others if o is not channel)
+
+
+def _is_sunk(shape: PartShape, channel: Channel) -> bool:
+    """True for one floor, and a mouth in planes level with it: else it is a three-cornered passage, cut open."""
+    up = channel.halves[0].up
+    mouth = [{r.other for r in shape.patches[p].rims if r.convexity == "convex"} for p in channel.sides]
+    return len(channel.floors) == 1 and all(any(_looks(shape.patches[o], up) for o in others) for others in mouth)
+
+
+def _is_plain(shape: PartShape, channel: Channel, groups: Sequence[tuple[int, ...]], lone: Collection[int]) -> bool:
+    """True where nothing meets a channel: its foot is a group for itself that opens outside and has an open end."""
+    foot = next(set(group) for group in groups if channel.sides[0] in group)
+    if not channel.is_whole or not foot <= set(channel.patches):
+        return False
+    ways = (channel.travel, scale(channel.travel, -1.0))
+    blind = not any(_end(shape, channel, way) == "open" for way in ways)
+    beyond = {r.other for p in channel.necks for r in shape.patches[p].rims if r.convexity == "convex"}
+    outside = not beyond & ({p for group in groups for p in group}.difference(lone) - set(channel.patches))
+    return not foot & set(channel.necks) or (outside and not blind)
+
+
+def _length(shape: PartShape, channel: Channel) -> float:
+    low, high = extent(shape, channel.sides, channel.travel)
+    return high - low
+
+
+def _halves(shape: PartShape, index: int, free: Collection[int]) -> list[_Half]:
+    """The half profiles of which a plane is the side."""
+    side = shape.patches[index]
+    if side.surface.kind != "plane":
+        return []
+    found: list[_Half] = []
+    for floor in (shape.patches[p] for p in side.concave if p in free and shape.patches[p].surface.kind == "plane"):
+        up, lean = floor.surface.axis, dot(side.surface.axis, floor.surface.axis)
+        if LEANS < -lean < 1 - SQUARE and _stands(shape, side, up, floor):
+            found.append(_half(shape, floor.index, index, index, index))
+        elif abs(lean) < SQUARE:
+            found += [_half(shape, floor.index, index, *over) for over in _over(shape, side, up, free)]
+    return found
+
+
+def _half(shape: PartShape, floor: int, side: int, roof: int, neck: int) -> _Half:
+    """A half by its carriers, with the directions of their first patches: equal for all pieces."""
+    floor, side, roof, neck = (shape.carriers[p] for p in (floor, side, roof, neck))
+    up, across = shape.patches[floor].surface.axis, shape.patches[side].surface.axis
+    return _Half(floor, side, roof, neck, up, unit(add(across, up, -dot(across, up))))
+
+
+def _over(shape: PartShape, side: Patch, up: Vec3, free: Collection[int]) -> list[tuple[int, int]]:
+    """Roofs that a side meets, each with a neck's wall that stands on its edge, further in."""
+    roofs = [shape.patches[p] for p in side.concave if p in free and _looks(shape.patches[p], scale(up, -1.0))]
+    return [
+        (roof.index, n)
+        for roof in roofs
+        if _stands(shape, side, scale(up, -1.0), roof)
+        for n in sorted({r.other for r in roof.rims if r.convexity == "convex"})
+        if n in free and _looks(shape.patches[n], side.surface.axis) and _ahead(side, shape.patches[n]) > OVER
+        if _stands(shape, shape.patches[n], up, roof)
+    ]
+
+
+def _stands(shape: PartShape, wall: Patch, up: Vec3, level: Patch) -> bool:
+    """True for a wall that lies over the level of a plane, but for nothing."""
+    return extent(shape, (wall.index,), up)[0] > dot(level.surface.origin, up) - OVER
+
+
+def _looks(patch: Patch, way: Vec3) -> bool:
+    return patch.surface.kind == "plane" and dot(patch.surface.axis, way) > 1 - SQUARE**2
+
+
+def _ahead(a: Patch, b: Patch) -> float:
+    return dot(sub(b.surface.origin, a.surface.origin), a.surface.axis)
+
+
+def _pairs(shape: PartShape, halves: list[_Half]) -> list[tuple[_Half, _Half]]:
+    """Each half with the nearest that faces it over the same floor, under the same roof."""
+    found: list[tuple[_Half, _Half]] = []
+    for half in halves:
+        mates = [(w, o.side, o.neck, o) for o in halves if (w := _mouth(shape, half, o)) > 0]
+        if mates:
+            pair = (half, min(mates, key=lambda m: m[:3])[3])
+            if pair[::-1] not in found:
+                found.append(pair)
+    return found
+
+
+def _mouth(shape: PartShape, a: _Half, b: _Half) -> float:
+    """Width of the mouth between two halves (mm); 0 or less where they do not belong together."""
+    roofed = a.roof == b.roof if a.roof != a.side else b.roof == b.side
+    if a.floor != b.floor or not roofed or dot(a.inward, b.inward) > -1 + SQUARE**2:
+        return 0.0
+    return extent(shape, _on(shape, b.neck), a.inward)[0] - extent(shape, _on(shape, a.neck), a.inward)[1]
+
+
+def _on(shape: PartShape, carrier: int) -> list[int]:
+    return [p.index for p in shape.patches if shape.carriers[p.index] == carrier]
+
+
+def _channels(shape: PartShape, pair: tuple[_Half, _Half], free: Collection[int]) -> list[Channel]:
+    """The channels on two halves: one for each stretch between whose pieces there is nothing but air."""
+    travel = unit(cross(pair[0].up, pair[0].inward))
+    carriers = {half.side for half in pair}
+    pieces = sorted((extent(shape, (p,), travel), p) for p in sorted(free) if shape.carriers[p] in carriers)
+    runs: list[list[int]] = []
+    floor, end = shape.patches[pair[0].floor], 0.0
+    for (low, high), piece in pieces:
+        if runs and (low < end + OVER or _is_air(shape, pair, floor, travel, (end, low))):
+            runs[-1].append(piece)
+        else:
+            runs.append([piece])
+        end = max(end, high) if len(runs[-1]) > 1 else high
+    return [c for run in runs if (c := _channel(shape, pair, run, free))]
+
+
+def _is_air(shape: PartShape, pair: tuple[_Half, _Half], level: Patch, travel: Vec3, span: tuple[float, float]) -> bool:
+    """True when nothing stands in the middle of a channel, just over a level of it, along a stretch."""
+    up, across = pair[0].up, pair[0].inward
+    ends = [extent(shape, _on(shape, half.neck), across) for half in pair]
+    place = add(scale(across, (ends[0][1] + ends[1][0]) / 2), travel, span[0])
+    place = add(place, up, dot(level.surface.origin, up) + OVER)
+    return not crossings(shape, place, travel, OVER, span[1] - span[0] - OVER)
+
+
+def _channel(shape: PartShape, pair: tuple[_Half, _Half], run: list[int], free: Collection[int]) -> Channel | None:
+    """The channel of some sides' pieces; None for one without pieces on both sides."""
+    if len({shape.carriers[p] for p in run}) < 2 or not any(_faces(shape, pair, p) for p in run):
+        return None
+    beside = {o for p in run for o in shape.patches[p].concave if o in free}
+    floors = {o for o in beside if shape.carriers[o] == pair[0].floor}
+    roofs = {o for o in beside if shape.carriers[o] == pair[0].roof != pair[0].side}
+    over = {o for p in roofs for o in shape.patches[p].neighbours if o in free}
+    necks = {o for o in over if shape.carriers[o] in {half.neck for half in pair}} or set(run)
+    sets = [tuple(sorted(s)) for s in (run, floors, roofs, necks)]
+    found = Channel(pair, _mouth(shape, *pair), sets[0], sets[1], sets[2], sets[3], ())
+    found = replace(found, ends=tuple(sorted(_ends(shape, found, free))))
+    return found if _is_open_above(shape, found) else None
+
+
+def _faces(shape: PartShape, pair: tuple[_Half, _Half], piece: int) -> bool:
+    """True when nothing stands between a piece of one side and the other side."""
+    one, other = pair if shape.carriers[piece] == pair[0].side else pair[::-1]
+    start, far = shape.patches[piece].point, shape.patches[other.side].surface
+    gap = dot(sub(far.origin, start), far.axis) / dot(one.inward, far.axis)
+    return not crossings(shape, start, one.inward, OVER, gap - OVER)
+
+
+def _is_open_above(shape: PartShape, channel: Channel) -> bool:
+    """True for a neck all along the foot; one that stops where the foot runs on, or with metal in it, is a window."""
+    ways = (channel.travel, scale(channel.travel, -1.0))
+    over = [extent(shape, channel.sides, way)[1] - extent(shape, channel.necks, way)[1] for way in ways]
+    most = [OVER if _end(shape, channel, way) == "open" else channel.mouth for way in ways]
+    roof = shape.patches[channel.roofs[0]] if channel.roofs else None
+    span = extent(shape, channel.necks, channel.travel)
+    along = all(o < m for o, m in zip(over, most, strict=True))
+    return along and (not roof or _is_air(shape, channel.halves, roof, channel.travel, span))
+
+
+def _ends(shape: PartShape, channel: Channel, free: Collection[int]) -> set[int]:
+    """Walls that close a channel: flat ones that its sides and necks meet, round ones that those run into."""
+    up, travel = channel.halves[0].up, channel.travel
+    walls = [shape.patches[p] for p in (*channel.sides, *channel.necks)]
+    flat = {o for w in walls for o in w.concave if abs(dot(shape.patches[o].surface.axis, travel)) > 1 - SQUARE**2}
+    round_ = {o for w in walls for o in w.smooth if hollow(shape.patches[o])}
+    cones = {o for o in round_ if shape.patches[o].surface.kind == "cone"}
+    return {o for o in flat | round_ if o in free and (o in cones or is_wall(shape.patches[o], up))}
+
+
+def left_over(shape: PartShape, channels: Sequence[Channel], groups: Sequence[tuple[int, ...]]) -> list[int]:
+    """What channels leave of some groups; ends and floors that bound something else as well stay with that."""
+    taken = {p for c in channels for p in c.patches}
+    rest = {p for group in groups for p in group} - taken
+    both = {p for c in channels for p in (*c.ends, *c.floors) if set(shape.patches[p].concave) & rest}
+    return sorted(rest | both)
+
+
+def pocket_over(shape: PartShape, sight: Sight, group: tuple[int, ...], channels: Sequence[Channel]) -> Recess | None:
+    """The recess in whose floor channels run that end at its walls; those go on below it. None for other groups."""
+    met = [c for c in channels if set(c.ends) & set(group)]
+    for up in sight.distinct(c.halves[0].up for c in met):
+        below = {p for c in met for p in c.floors}
+        floors = tuple(p for p in floors_of(shape, group, up) if p not in below)
+        if not floors:
+            continue
+        own = tuple(p for p in group if all(p not in c.ends for c in met))
+        bridged = tuple(sorted({p for c in met for p in (*c.necks, *c.sides)}))
+        recess = Recess(group, up, floors, (up,), shared=True, bridged=bridged, own=own)
+        recess = replace(recess, span=(ground_level(shape, recess), math.inf))
+        if sees_own(sight, recess, group, up):
+            return recess
+    return None
+
+
+def channel_draft(shape: PartShape, channel: Channel) -> Draft:
+    """The slot that a channel is: width of its foot, depth from its mouth, as long as its walls."""
+    up, across, travel = channel.halves[0].up, channel.halves[0].inward, channel.travel
+    spans = [extent(shape, (*channel.sides, *channel.ends), travel), extent(shape, channel.sides, across)]
+    bottom = dot(shape.patches[channel.floors[0]].surface.origin, up)
+    top = extent(shape, channel.necks, up)[1]
+    place = add(add(scale(travel, sum(spans[0]) / 2), across, sum(spans[1]) / 2), up, top)
+    ends = sorted(
+        (_end(shape, channel, w) for w in (travel, scale(travel, -1.0))), key=("open", "flat", "radiused").index
+    )
+    kind = "dovetail" if channel.is_dovetail else "T-slot"
+    sizes: dict[str, object] = {
+        "length": spans[0][1] - spans[0][0],
+        "width": spans[1][1] - spans[1][0],
+        "depth": top - bottom,
+        "bottom": "planar",
+        "ends": " ".join(ends),
+        "open_sides": ends.count("open"),
+        "undercut": f"{kind}: wider below than at its mouth",
+    }
+    return Draft("slot", channel.patches, Frame(location=place, axis=up, ref_direction=travel), (), sizes)
+
+
+def _end(shape: PartShape, channel: Channel, way: Vec3) -> str:
+    """How a channel ends on one way."""
+    reach = extent(shape, (*channel.sides, *channel.ends), way)[1]
+    there = [shape.patches[o] for o in channel.ends if extent(shape, (o,), way)[1] > reach - OVER]
+    if any(hollow(patch) for patch in there):
+        return "radiused"
+    return "flat" if any(_looks(patch, scale(way, -1.0)) for patch in there) else "open"
