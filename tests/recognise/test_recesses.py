@@ -169,3 +169,14 @@ def test_two_floors_side_by_side_are_two_features(height: float) -> None:
     body = cut(block(), [box((20, 15, 12), (50, 45, 21)), box((50, 15, 12 - height), (80, 45, 21))])
     found = [f for f in recognise(body) if f.class_ in ("closed_pocket", "open_pocket")]
     assert sorted(f.depth or 0 for f in found) == pytest.approx([8, 8 + height])
+
+
+POSTS = [drill(40, 30, 5, 12, 6), drill(60, 30, 5, 12, 6), box((36, 26, 12), (64, 34, 16))]
+FLUSH = [box((37, 28, 5), (43, 32, 14)), box((57, 28, 5), (63, 32, 14)), box((43, 28, 10), (57, 32, 14))]
+
+
+@pytest.mark.parametrize(("parts", "width"), [(POSTS, 6), (FLUSH, 4)])
+def test_what_stands_on_two_feet_is_one_boss(parts: list[Body], width: float) -> None:
+    tub = cut(block(), [box((20, 10, 6), (80, 50, 21))])
+    (boss,) = [f for f in recognise(fuse([tub, *parts])) if f.class_ == "boss"]
+    assert (boss.length, boss.width) == pytest.approx((26, width))

@@ -43,9 +43,9 @@ def outer_planes(shape: PartShape) -> frozenset[int]:
 
 def _all_behind(corners: Array, slices: Sequence[slice], boxes: tuple[Array, Array], axis: Array, limit: float) -> bool:
     """Whether no corner (n, 3, k) lies further along an axis; looked up only in patches whose box (m, k) does."""
-    with np.errstate(invalid="ignore"):  # of a patch without triangles
+    with np.errstate(invalid="ignore"):  # of a patch without triangles, whose box is infinite
         reach = np.maximum(boxes[0] * axis, boxes[1] * axis).sum(axis=1)
-    far = np.flatnonzero(reach > limit - OUTER / 2)
+    far = np.flatnonzero(np.isfinite(reach) & (reach > limit - OUTER / 2))
     return all(float((corners[slices[p]] @ axis).max()) <= limit for p in far[np.argsort(-reach[far])].tolist())
 
 
