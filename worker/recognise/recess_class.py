@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import replace
 
 from schemas.base import Frame, add, cross, dot, scale, sub
@@ -9,6 +10,7 @@ from schemas.feature import FeatureClass
 from worker.recognise.access import Sight
 from worker.recognise.basins import basin_of, open_sides
 from worker.recognise.curved import Course, circular
+from worker.recognise.drilled_ends import with_drilled_ends
 from worker.recognise.extent import extent
 from worker.recognise.floor_outline import floor_outline, wall_behind
 from worker.recognise.ids import Draft
@@ -36,9 +38,11 @@ def recess_drafts(shape: PartShape, sight: Sight, recess: Recess, sunk: frozense
     if ends == "open open" and _is_rib(shape, recess, outline, sizes):
         class_, ends = "planar_face", None
         place, sizes = sizes_of(shape, recess, class_)
+    if class_ == "slot" and ends and "open" in ends and recess.seen:  # an undercutting cutter comes in by the hole
+        place, sizes, ends = with_drilled_ends(shape, recess, place, sizes, ends)
     entry = top_of(shape, recess)
     islands = outline.islands if ends != "loop" else ()  # what a ring runs round is no island in it
-    bosses = [_boss(shape, sight, recess, island, entry) for island in islands]
+    bosses = [_boss(shape, sight, recess, walls, entry) for walls in _standing(shape, recess, islands)]
     if class_ == "planar_face":
         patches = tuple(recess.floors)
     else:
@@ -144,8 +148,19 @@ def _is_long(shape: PartShape, recess: Recess, flat: list[int]) -> bool:
     return high - low >= LONG * _gap(shape, flat[0], flat[2])
 
 
-def _boss(shape: PartShape, sight: Sight, recess: Recess, island: tuple[int, ...], entry: float) -> Draft:
-    """An island: its walls up to where they leave the recess, and its top when that lies below the entry plane."""
+def _standing(shape: PartShape, recess: Recess, islands: Iterable[tuple[int, ...]]) -> list[set[int]]:
+    """The walls of what stands in a recess: islands that meet above the floor are feet of one boss."""
+    found: list[set[int]] = []
+    for island in islands:
+        walls = _grown(shape, recess, island)
+        near = [other for other in found if other & walls]
+        found = [other for other in found if not other & walls]
+        found.append(walls.union(*near))
+    return found
+
+
+def _grown(shape: PartShape, recess: Recess, island: tuple[int, ...]) -> set[int]:
+    """The walls of an island up to where they leave the recess."""
     members = set(recess.patches) - set(recess.floors)
     walls, waiting = set(island), list(island)
     while waiting:
@@ -155,6 +170,11 @@ def _boss(shape: PartShape, sight: Sight, recess: Recess, island: tuple[int, ...
             if other in members and other not in walls:
                 walls.add(other)
                 waiting.append(other)
+    return walls
+
+
+def _boss(shape: PartShape, sight: Sight, recess: Recess, walls: set[int], entry: float) -> Draft:
+    """What stands in a recess: its walls, and its top when that lies below the entry plane."""
     tops = {
         o
         for w in walls

@@ -1,0 +1,107 @@
+"""A slot keeps its round ends where a hole stands in their axis; closed forms: length over the ends, half the width."""
+
+from __future__ import annotations
+
+import pytest
+
+from bench.reencode import as_nurbs, reencoded, split, turned
+from schemas.feature import Feature
+from tests.recognise.parts import block, drill, obround
+from worker.kernel.boolean import cut
+from worker.kernel.primitives import box, cone
+from worker.kernel.shape import Body
+from worker.recognise import recognise
+
+SLOT = obround(30, 60, 30, 14, 21, 8)
+HAIRS = (0.0, 1e-7, -1e-7, 1e-5, -1e-5, 1e-3, -1e-3, 4.9e-3, -4.9e-3, 9.9e-3, -9.9e-3, 0.02, -0.02, 0.25, -0.25, 0.5)
+
+
+def at_end(more: float, bottom: float = -1.0, x: float = 60.0) -> Body:
+    """A hole in a round end; ``more``: by how much its radius is larger."""
+    return drill(x, 30, bottom, 21, 8 + 2 * more)
+
+
+def slots(body: Body) -> list[Feature]:
+    return [f for f in recognise(body) if f.class_ == "slot"]
+
+
+def holes(body: Body) -> list[Feature]:
+    return [f for f in recognise(body) if f.class_ == "round_hole"]
+
+
+def holds(slot: Feature, plain: Feature) -> None:
+    """The slot is told as it is without holes."""
+    assert (slot.id, slot.ends, slot.open_sides) == (plain.id, "radiused radiused", 0)
+    assert (slot.length, slot.width, slot.depth) == pytest.approx((38, 8, 6), abs=1e-6)
+    assert slot.orthogonal_radius == pytest.approx(4, abs=1e-6)
+    assert slot.placement.location == pytest.approx((45, 30, 20), abs=1e-6)
+    assert slot.access == plain.access
+
+
+@pytest.fixture(scope="module")
+def plain() -> Feature:
+    (found,) = slots(cut(block(), [SLOT]))
+    return found
+
+
+@pytest.mark.parametrize("more", HAIRS)
+def test_a_hole_at_one_end_leaves_the_slot_closed(plain: Feature, more: float) -> None:
+    body = cut(block(), [SLOT, at_end(more)])
+    (slot,), (hole,) = slots(body), holes(body)
+    holds(slot, plain)
+    assert hole.diameter == pytest.approx(8 + 2 * more)
+    assert hole.placement.location[:2] == pytest.approx((60, 30), abs=1e-6)
+
+
+@pytest.mark.parametrize("more", [0.0, 1e-7, -1e-7, 1e-3, -1e-3, 0.25, -0.25])
+def test_so_do_holes_at_both_ends_and_in_the_middle(plain: Feature, more: float) -> None:
+    ends = [at_end(more), at_end(more, x=30)]
+    for tools, count in ((ends, 2), ([*ends, drill(45, 30, -1, 21, 9)], 3), ([drill(45, 30, -1, 21, 8 + more)], 1)):
+        body = cut(block(), [SLOT, *tools])
+        (slot,) = slots(body)
+        holds(slot, plain)
+        assert len(holes(body)) == count
+
+
+@pytest.mark.parametrize("tools", [[at_end(0, 8)], [at_end(0), cone((60, 30, 21), (60, 30, 19), 12, 8)]])
+def test_so_do_blind_and_chamfered_holes(plain: Feature, tools: list[Body]) -> None:
+    (slot,) = slots(cut(block(), [SLOT, *tools]))
+    assert (slot.id, slot.ends, slot.length) == (plain.id, "radiused radiused", pytest.approx(38))
+
+
+def test_the_name_of_a_hole_is_that_without_a_slot() -> None:
+    (alone,), (hole,) = holes(cut(block(), [at_end(0)])), holes(cut(block(), [SLOT, at_end(0)]))
+    assert hole.id == alone.id
+
+
+def test_a_slot_from_the_side_stays_open_there_alone() -> None:
+    (slot,) = slots(cut(block(), [box((-1, 26, 14), (60, 34, 21)), at_end(0)]))
+    assert (slot.ends, slot.open_sides, slot.length) == ("open radiused", 1, pytest.approx(64))
+
+
+def test_a_flat_end_stays_flat() -> None:
+    (slot,) = slots(cut(block(), [box((30, 26, 14), (60, 34, 21)), at_end(0)]))
+    assert (slot.ends, slot.length, slot.orthogonal_radius) == ("flat radiused", pytest.approx(34), None)
+
+
+@pytest.mark.parametrize("space", [drill(60, 30, -1, 21, 12), drill(60, 30, 17, 21, 14)])
+def test_a_wider_space_is_what_the_slot_opens_into(space: Body) -> None:
+    (slot,) = slots(cut(block(), [SLOT, at_end(0), space]))
+    assert (slot.ends, slot.open_sides) == ("open radiused", 1)
+
+
+def test_a_deeper_slot_beyond_the_hole_leaves_no_end() -> None:
+    found = slots(cut(block(), [SLOT, obround(60, 80, 30, 10, 21, 8), at_end(0)]))
+    assert sorted((f.depth, f.ends) for f in found) == [(6.0, "open radiused"), (10.0, "open radiused")]
+
+
+@pytest.mark.parametrize("more", [0.0, 1e-3, -1e-3, 0.25])
+def test_another_encoding_gives_the_same_slot(plain: Feature, more: float) -> None:
+    body = cut(block(), [SLOT, at_end(more), at_end(more, x=30)])
+    for other, _ in (reencoded(body, 3), as_nurbs(body), split(body, 5)):
+        (slot,) = slots(other)
+        assert (slot.ends, slot.open_sides, slot.length) == ("radiused radiused", 0, pytest.approx(38, abs=1e-4))
+    for other, _ in (as_nurbs(body), split(body, 5)):
+        assert [f.id for f in recognise(other)] == [f.id for f in recognise(body)]
+    (slot,) = slots(turned(body, 9)[0])
+    assert (slot.ends, slot.length) == ("radiused radiused", pytest.approx(38, abs=1e-4))
