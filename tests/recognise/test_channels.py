@@ -177,3 +177,49 @@ def test_windows_over_a_wide_passage_are_no_neck() -> None:
     """Two, all but as long as the passage together: between them stands metal."""
     windows = [box((2, 24, 20), (48, 36, 41)), box((52, 24, 20), (98, 36, 41))]
     assert undercuts(cut(block(z=40), [*windows, box((-1, 19, 11), (101, 41, 20))]), "T-slot") == []
+
+
+@pytest.mark.parametrize(
+    ("cuts", "slots"),
+    [
+        ([box((45, -1, 10), (60, 61, 41))], [(60, 15, 30)]),
+        ([box((25, -1, 10), (35, 61, 41)), box((65, -1, 20), (75, 61, 41))], [(60, 10, 20), (60, 10, 30)]),
+        ([box((45, -1, -1), (60, 61, 28))], [(60, 15, 28)]),  # from below, through its floor alone
+    ],
+)
+@pytest.mark.parametrize(("start", "length", "ends"), [(-1, 100, "open open"), (15, 85, "open flat")])
+def test_deep_slots_across_a_dovetail_divide_it_in_no_two(
+    cuts: list[Body], slots: list[tuple[float, ...]], start: float, length: float, ends: str
+) -> None:
+    body = cut(block(z=40), [dovetail(X_WAYS, 40, start, 101), *cuts])
+    (found,) = undercuts(body, "dovetail")
+    assert sizes(found) == pytest.approx((length, 36, 15))
+    assert (found.ends, found.open_sides) == (ends, ends.split().count("open"))
+    plain = [f for f in recesses(body) if not f.undercut]
+    assert [(f.class_, f.ends) for f in plain] == [("slot", "open open")] * len(slots)
+    assert sorted(sizes(f) for f in plain) == [pytest.approx(s) for s in slots]
+    same_when_rewritten(body, 7)
+
+
+@pytest.mark.parametrize("divides", [box((40, 5, 10), (65, 55, 41)), drill(50, 30, -1, 41, 40)])
+def test_a_deep_pocket_or_hole_divides_a_dovetail_in_no_two(divides: Body) -> None:
+    body = cut(block(z=40), [dovetail(X_WAYS, 40, -1, 101), divides])
+    (found,) = undercuts(body, "dovetail")
+    assert sizes(found) == pytest.approx((100, 36, 15)) and found.ends == "open open"
+    assert [f.class_ for f in recesses(body) if not f.undercut] in (["closed_pocket"], ["round_hole"])
+    same_when_rewritten(body, 3)
+
+
+@pytest.mark.parametrize(
+    "opens",
+    [
+        box((-1, 28, 24), (101, 32, 41)),  # both sides run into its upright walls
+        box((-1, 27, 24), (101, 29, 41)),  # beside the ridge
+        box((-1, -1, 22), (101, 30, 41)),  # up to the ridge: one side has its edge in the step's floor
+    ],
+)
+def test_a_three_cornered_passage_cut_open_and_divided_is_no_dovetail(opens: Body) -> None:
+    """30 wide, 10 high, its ridge 10 below the top; a plain slot 15 wide divides it."""
+    passage = prism(polygon(((-15.0, -20.0), (15.0, -20.0), (0.0, -30.0))), X_WAYS, -1, 101)
+    body = cut(block(z=40), [passage, opens, box((45, -1, 10), (60, 61, 41))])
+    assert undercuts(body, "dovetail") == []

@@ -86,10 +86,19 @@ def _meets(channel: Channel, others: Sequence[Channel]) -> bool:
 
 
 def _is_sunk(shape: PartShape, channel: Channel) -> bool:
-    """True for one floor, and a mouth in planes level with it: else it is a three-cornered passage, cut open."""
+    """True for pieces that all end in planes level with the floor at their mouth.
+
+    Else it is a three-cornered passage, cut open: what cuts that open stands upright, or slants, beside its sides.
+    """
     up = channel.halves[0].up
-    mouth = [{r.other for r in shape.patches[p].rims if r.convexity == "convex"} for p in channel.sides]
-    return len(channel.floors) == 1 and all(any(_looks(shape.patches[o], up) for o in others) for others in mouth)
+    return all(_meets_level(shape, shape.patches[p], up) for p in channel.sides)
+
+
+def _meets_level(shape: PartShape, side: Patch, up: Vec3) -> bool:
+    """True for a side whose upper edge is that of a plane that looks up."""
+    top = extent(shape, (side.index,), up)[1]
+    level = [r for r in side.rims if r.convexity == "convex" and _looks(shape.patches[r.other], up)]
+    return any(min(dot(p, up) for p in r.points) > top - OVER for r in level)
 
 
 def _is_plain(shape: PartShape, channel: Channel, groups: Sequence[tuple[int, ...]], lone: Collection[int]) -> bool:
