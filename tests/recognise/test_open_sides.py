@@ -6,11 +6,14 @@ import math
 
 import pytest
 
-from schemas.base import Vec3
+from bench.reencode import reencoded
+from schemas.base import Frame, Vec3
 from tests.recognise.parts import block, chamfered, drill, prism, rounded, upright
-from worker.kernel.boolean import cut
+from worker.kernel.boolean import cut, fuse
+from worker.kernel.planar import polygon
 from worker.kernel.primitives import box, cylinder
 from worker.kernel.shape import Body
+from worker.kernel.sweep import prism as sweep
 from worker.recognise import recognise
 
 
@@ -85,3 +88,18 @@ def test_windows_in_far_walls_are_cut_one_by_one() -> None:
         body = cut(block(), [inner, box((-1, 20, 5), (101, 40, 15))])
         found = [f for f in recognise(body) if f.class_ == "closed_pocket" and f.width == pytest.approx(10)]
         assert len(found) == count
+
+
+def test_an_upright_wall_seen_edge_on_opens_no_side() -> None:
+    """A groove, 10 wide, along the foot of a tall post with slanting shoulders, seen best along one of those.
+
+    It is open at both ends and to the front; the post's own edges, beside and above it, lie in the wall's line.
+    """
+    along = Frame(location=(0, 0, 0), axis=(1, 0, 0), ref_direction=(0, 1, 0))
+    across = Frame(location=(0, 0, 0), axis=(0, 1, 0), ref_direction=(1, 0, 0))
+    groove = sweep(polygon(((50, 30), (55, 25), (60, 25), (60, 31), (50, 31))), along, -1, 101)
+    sides = ((30, 0), (70, 0), (70, -200), (60, -220), (40, -220), (30, -200))
+    body = fuse([cut(block(y=90, z=30), [groove]), sweep(polygon(sides), across, 60, 80)])
+    for again in (body, reencoded(body, 3)[0]):
+        (found,) = [f for f in recognise(again) if f.class_ == "open_pocket" and f.width == pytest.approx(10)]
+        assert found.open_sides == 3

@@ -8,7 +8,7 @@ from itertools import accumulate, pairwise
 
 from schemas.base import Vec3, add, cross, dot, norm, sub
 from schemas.tolerances import SQUARE
-from worker.recognise.patches import PartShape, Rim, chained
+from worker.recognise.patches import PartShape, Patch, Rim, chained
 
 TURN = math.radians(60)
 """The edge of a floor comes to another side when it has turned so far outwards.
@@ -32,9 +32,22 @@ def side_faces(loop: Sequence[Rim], is_open: Sequence[bool], axis: Vec3) -> list
 
 
 def sides_of(shape: PartShape, members: Collection[int], is_open: Callable[[Rim], bool], axis: Vec3) -> list[int]:
-    """The same for patches without a floor that are cut together: by the edge all round them."""
-    rims = [r for p in sorted(members) for r in shape.patches[p].rims if r.other not in members]
-    return [side for loop in chained(rims) for side in side_faces(loop, [is_open(r) for r in loop], axis)]
+    """The same for patches without a floor that are cut together: by the edge all round them.
+
+    An upright wall's own edges lie in its line: nothing comes in through them but where they are all there is.
+    """
+    owned = [(shape.patches[p], r) for p in sorted(members) for r in shape.patches[p].rims if r.other not in members]
+    in_line = {r for patch, r in owned if _is_upright(patch, axis) and _is_straight(r, axis)}
+    found: list[int] = []
+    for loop in chained([r for _, r in owned]):
+        free = [is_open(r) for r in loop]
+        across = [here and r not in in_line for r, here in zip(loop, free, strict=True)]
+        found += side_faces(loop, across if any(across) else free, axis)
+    return found
+
+
+def _is_upright(patch: Patch, axis: Vec3) -> bool:
+    return patch.surface.kind == "plane" and abs(dot(patch.surface.axis, axis)) < SQUARE
 
 
 def longest(rims: Sequence[Rim]) -> int:
