@@ -60,7 +60,7 @@ def test_masses_follow_the_density_and_are_absent_without_one() -> None:
     assert (bare.report.part.material, bare.report.part.mass, bare.report.setups[0].to_be.mass) == (None, None, None)
 
 
-@pytest.mark.parametrize(("length", "words"), [(200.0, "Let D6 stand out"), (15.0, "Use a longer tool than D6")])
+@pytest.mark.parametrize(("length", "words"), [(200.0, "Let D6 stand out"), (15.0, "No stick-out of D6 does")])
 def test_a_tool_too_short_for_the_stickout_it_needs_is_to_be_replaced(length: float, words: str) -> None:
     """Plate of 10 with 1 of overcut and the point below it, clamps 12 high beside: more than 20 has to stand out."""
     plan = on_plate()
