@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import pytest
 
-from bench.reencode import reencoded
 from schemas.base import Frame
 from schemas.feature import Feature
 from tests.recognise.parts import block, drill, obround
+from tests.support.rewritten import same_when_rewritten
 from worker.kernel.boolean import cut
 from worker.kernel.planar import polygon
 from worker.kernel.primitives import box
@@ -57,14 +57,6 @@ def undercuts(body: Body, kind: str) -> list[Feature]:
 
 def sizes(found: Feature) -> tuple[float | None, ...]:
     return (found.length, found.width, found.depth)
-
-
-def same_when_rewritten(body: Body, seed: int) -> None:
-    plain = recognise(body)
-    other, origin = reencoded(body, seed)
-    again = recognise(other)
-    back = sorted((f.class_, tuple(sorted({origin[i] for i in f.faces}))) for f in again)
-    assert back == sorted((f.class_, f.faces) for f in plain)
 
 
 @pytest.mark.parametrize(

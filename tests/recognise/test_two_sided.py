@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import pytest
 
-from bench.reencode import reencoded
 from schemas.feature import Feature
 from tests.recognise.parts import block, obround, pocket
+from tests.support.rewritten import same_when_rewritten
 from worker.kernel.boolean import cut
 from worker.kernel.measure import bounding_box
 from worker.kernel.primitives import box, cylinder
@@ -45,14 +45,6 @@ def as_built(found: Feature, tool: Body, depth: float) -> None:
     long, wide = sorted((high[0] - low[0], high[1] - low[1]), reverse=True)
     assert (found.length, found.width, found.depth) == pytest.approx((long, wide, depth), abs=1e-5)
     assert found.placement.location[:2] == pytest.approx(((low[0] + high[0]) / 2, (low[1] + high[1]) / 2), abs=1e-5)
-
-
-def same_when_rewritten(body: Body, seed: int) -> None:
-    plain = recognise(body)
-    other, origin = reencoded(body, seed)
-    again = recognise(other)
-    back = sorted((f.class_, tuple(sorted({origin[i] for i in f.faces}))) for f in again)
-    assert back == sorted((f.class_, f.faces) for f in plain)
 
 
 CLOSED = [

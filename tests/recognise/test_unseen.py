@@ -12,9 +12,9 @@ from bench.generate import Kind, milled, written
 from bench.labels import LABELS, label_faces
 from bench.milled_shapes import apart
 from bench.recognition import face_labels
-from bench.reencode import reencoded
 from schemas.base import dot
 from schemas.feature import Feature
+from tests.support.rewritten import same_when_rewritten
 from worker.kernel.boolean import common
 from worker.kernel.graph import face_graph
 from worker.kernel.measure import volume
@@ -50,12 +50,7 @@ REWRITTEN += [("mixed", 33, 78), ("mixed", 47, 93), ("mixed", 90, 141), ("mixed"
 
 @pytest.mark.parametrize(("kind", "seed", "turn"), REWRITTEN)
 def test_the_same_features_come_out_of_the_part_written_differently(kind: Kind, seed: int, turn: int) -> None:
-    part = milled(seed, kind)
-    plain, _ = recognised(part.body)
-    other, origin = reencoded(part.body, turn)
-    again, _ = recognised(other)
-    back = sorted((f.class_, tuple(sorted({origin[i] for i in f.faces}))) for f in again)
-    assert back == sorted((f.class_, f.faces) for f in plain)
+    same_when_rewritten(milled(seed, kind).body, turn)
 
 
 @pytest.mark.parametrize(("kind", "seed"), PARTS[::9])
