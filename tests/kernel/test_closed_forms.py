@@ -6,10 +6,11 @@ import numpy as np
 import pytest
 
 from schemas.base import Frame
+from tests.support.scaled import scale_body
 from worker.kernel.boolean import common, cut, fuse
 from worker.kernel.measure import area, bounding_box, centroid, volume
 from worker.kernel.primitives import box, cone, cylinder, revolve_profile, sphere
-from worker.kernel.shape import WORLD, move_body, scale_body
+from worker.kernel.shape import WORLD, move_body
 
 TIGHT = 1e-9
 

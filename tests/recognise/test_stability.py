@@ -22,9 +22,10 @@ from tests.recognise.parts import (
     t_slot,
     upright,
 )
+from tests.support.scaled import scale_body
 from worker.kernel.boolean import cut, fuse
 from worker.kernel.primitives import box, cone, cylinder
-from worker.kernel.shape import Body, faces, scale_body
+from worker.kernel.shape import Body, faces
 from worker.kernel.stepio import read_part, write_step
 from worker.recognise import recognise
 

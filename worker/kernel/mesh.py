@@ -152,15 +152,6 @@ def extent_below(body: Body, frame: Frame, axis: int, top: float, deflection: fl
     return (float(every.min()), float(every.max())) if len(every) else None
 
 
-def mesh_volume(vertices: Vertices, triangles: Triangles) -> float:
-    """Volume enclosed by a closed mesh (mm³), by the divergence theorem."""
-    if not len(triangles):
-        return 0.0
-    origin = vertices.mean(axis=0)
-    a, b, c = (vertices[triangles[:, k]] - origin for k in range(3))
-    return float(np.einsum("ij,ij->", a, np.cross(b, c)) / 6.0)
-
-
 def to_bytes(body: Body) -> bytes:
     """The body in the kernel's own binary form: exact, for this version of the kernel, not for keeping."""
     stream = io.BytesIO()

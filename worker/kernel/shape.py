@@ -162,13 +162,6 @@ def translate_body(body: Body, vector: Vec3) -> Body:
     return transformed(body, motion)
 
 
-def scale_body(body: Body, factor: float) -> Body:
-    """The body scaled about the origin of the part's frame."""
-    scaling = gp_Trsf()
-    scaling.SetScaleFactor(factor)
-    return transformed(body, scaling)
-
-
 def copied(body: Body) -> Body:
     """A copy that shares nothing with the body: sheds what divided faces leave on edges; same order of faces."""
     return Body(BRepBuilderAPI_Copy(body.wrapped).Shape())
