@@ -10,16 +10,17 @@ from pathlib import Path
 from typing import Any
 
 from tests.support.examples import FOLDER, document
+from tests.support.shared_folder import with_cache
 
 ROOT = Path(__file__).parents[2]
 FILES = ["report.json", "stages/S1.step", "stages/S2.step"]
 
 
-def check(plan: Path, out: Path, *extra: str, seed: str = "0") -> subprocess.CompletedProcess[str]:
-    """One run in a process of its own, with its own hash seed."""
+def check(plan: Path, out: Path, *extra: str, anew: bool = False, seed: str = "0") -> subprocess.CompletedProcess[str]:
+    """One run in a process of its own, with its own hash seed; ``anew``: with nothing kept from other checks."""
     part = FOLDER / "sensor_plate" / "part.step"
     command = [sys.executable, "-m", "service.cli.main", "check", str(part), str(plan), "--out", str(out), *extra]
-    environment = os.environ | {"PYTHONHASHSEED": seed}
+    environment = {**(os.environ if anew else with_cache()), "PYTHONHASHSEED": seed}
     return subprocess.run(command, cwd=ROOT, capture_output=True, text=True, timeout=120, check=False, env=environment)
 
 
@@ -29,8 +30,8 @@ def written(folder: Path) -> dict[str, bytes]:
 
 def test_a_pass_exits_0_and_leaves_the_same_report_and_stages_every_time(tmp_path: Path) -> None:
     plan = FOLDER / "sensor_plate" / "plan.json"
-    first = check(plan, tmp_path / "one", seed="1")
-    second = check(plan, tmp_path / "two", "--format", "json", seed="2")
+    first = check(plan, tmp_path / "one", anew=True, seed="1")
+    second = check(plan, tmp_path / "two", "--format", "json", anew=True, seed="2")
     assert (first.returncode, first.stderr) == (0, "")
     assert (second.returncode, second.stderr) == (0, "")
     assert "pass" in first.stdout.lower()

@@ -14,6 +14,8 @@ from pathlib import Path
 
 import pytest
 
+from tests.support.shared_folder import with_cache
+
 ROOT = Path(__file__).resolve().parents[2]
 README = (ROOT / "README.md").read_text(encoding="utf-8")
 COMMANDS = [line for block in re.findall(r"^```sh\n(.*?)^```", README, re.M | re.S) for line in block.splitlines()]
@@ -53,7 +55,7 @@ def port(folder: Path) -> Iterator[int]:
 def run(command: str, folder: Path) -> subprocess.CompletedProcess[str]:
     path = f"{Path(sys.executable).parent}{os.pathsep}{os.environ['PATH']}"
     return subprocess.run(
-        command, shell=True, cwd=folder, env={**os.environ, "PATH": path}, capture_output=True, text=True,
+        command, shell=True, cwd=folder, env={**with_cache(), "PATH": path}, capture_output=True, text=True,
         timeout=300, check=False,
     )  # fmt: skip
 

@@ -13,6 +13,7 @@ from typing import Any
 import pytest
 
 from tests.support.plans import drilled_block
+from tests.support.shared_folder import with_cache
 from worker.kernel.boolean import cut
 from worker.kernel.primitives import box, cylinder
 from worker.kernel.stepio import write_step
@@ -44,7 +45,7 @@ def shop(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 def reclamp(shop: Path, *words: str) -> subprocess.CompletedProcess[str]:
-    env = {**os.environ, "PYTHONPATH": f"{shop}{os.pathsep}{ROOT}"}
+    env = {**with_cache(), "PYTHONPATH": f"{shop}{os.pathsep}{ROOT}"}
     command = [sys.executable, "-m", "service.cli.main", *words]
     return subprocess.run(command, env=env, cwd=shop, capture_output=True, text=True, timeout=300, check=False)
 

@@ -12,6 +12,7 @@ from OCP.STEPControl import STEPControl_Reader
 
 from examples import make_parts
 from examples.shapes import Shape, solids
+from tests.support.kept import kept
 from worker.pipeline import Checked, check_plan
 
 FOLDER = Path(make_parts.HERE)
@@ -39,8 +40,8 @@ def files(name: str) -> dict[str, bytes]:
 
 
 def check(name: str, plan: dict[str, Any]) -> Checked:
-    """An example's part checked with another plan."""
-    return check_plan(part_bytes(name), json.dumps(plan).encode(), files(name))
+    """An example's part checked with another plan, with what the run's other tests found out."""
+    return check_plan(part_bytes(name), json.dumps(plan).encode(), files(name), None, kept())
 
 
 @cache
