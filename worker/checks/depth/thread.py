@@ -5,17 +5,24 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from schemas.finding import Remedy
-from schemas.tolerances import LENGTH
+from schemas.tolerances import FACETS, LENGTH
 from worker.checks.api import Context, Draft, Limit, Skip, rule
 from worker.checks.heights import top_of
 from worker.checks.holes import Pass, passes_of, under_thread
+from worker.checks.metal import column_before, place_of
+from worker.kernel import measure
+from worker.kernel.primitives import cylinder
+from worker.kernel.shape import is_empty
 from worker.stage.model import Cut, Stage
+
+OFF = 2 * FACETS
+"""A hole is looked down this far (mm) off its wall, so that neither it nor flats that stand for it count as metal."""
 
 
 @rule(
     "depth.thread",
     scope="cut",
-    metal="sweep",
+    metal="here",
     facets=True,
     why="A tap cuts its full thread only above its chamfer; in too short a hole it runs onto the bottom and breaks.",
     reference="tap chamfer form C, 2 to 3 pitches (DIN 2197, from memory); thread run-out 4 to 6 pitches is usual "
@@ -38,11 +45,9 @@ def thread(context: Context, stage: Stage, cut: Cut) -> Iterator[Draft | Skip]:
 
 
 def _judged(context: Context, tap: Pass, chamfer: float) -> Iterator[Draft]:
-    drilled = _drilled_to(context, tap)
-    if drilled is None:
-        return
     entry = top_of(tap.stage, tap.hole)
     end = _thread_end(tap, entry, chamfer)
+    drilled = _drilled_to(context, tap, entry, end - chamfer)
     missing = drilled - (end - chamfer)
     if missing <= LENGTH:
         return
@@ -65,12 +70,34 @@ def _thread_end(tap: Pass, entry: float, chamfer: float) -> float:
     return (step.bottom_z or 0.0) + chamfer
 
 
-def _drilled_to(context: Context, tap: Pass) -> float | None:
-    """Lowest height of the full diameter under the thread, in the tap's setup; None for a through or unknown hole."""
-    holes = [p for p in under_thread(context, tap) if p.stage is tap.stage and p.plunge]
-    if not holes or any(p.hole.bottom == "through" and p.hole.id == tap.hole.id for p in holes):
-        return None
-    return min(p.plunge.full_diameter_z for p in holes if p.plunge)
+def _drilled_to(context: Context, tap: Pass, entry: float, low: float) -> float:
+    """Height of the highest metal that the step finds within the hole's width between its entry and ``low``; ``low``
+    for none. What the tap meets counts, whatever made the hole and in whichever setup."""
+    frame, width = tap.stage.frame, _full_width(context, tap) - 2 * OFF
+    if entry <= low + LENGTH or width <= 0:
+        return low
+    x, y, _ = frame.to_local(tap.at)
+    column = cylinder(frame.to_world((x, y, low)), frame.to_world((x, y, entry)), width)
+    met = column_before(context, tap.stage, place_of(tap.stage, tap.cut), column)
+    if is_empty(met):
+        return low
+    top = measure.bounding_box(met, frame).max[2]
+    return next((z for z in _full_diameters(context, tap) if abs(z - top) <= 2 * OFF), top)
+
+
+def _full_diameters(context: Context, tap: Pass) -> Iterator[float]:
+    """Heights at which the full diameters of drills under the thread end, in the tap's setup."""
+    for one in under_thread(context, tap):
+        if one.plunge is not None:
+            x, y, _ = one.stage.frame.to_local(one.at)
+            yield tap.stage.frame.to_local(one.stage.frame.to_world((x, y, one.plunge.full_diameter_z)))[2]
+
+
+def _full_width(context: Context, tap: Pass) -> float:
+    """The widest that steps before the tap make the hole under the thread, mm; the modelled width where none does."""
+    earlier = [cut for _, cut in context.earlier(tap.cut)]
+    made = [p.diameter for p in under_thread(context, tap) if any(p.cut is cut for cut in earlier)]
+    return max(made, default=tap.hole.diameter or 0.0)
 
 
 def _remedy(context: Context, tap: Pass, missing: float) -> Remedy:
