@@ -7,8 +7,10 @@ import pytest
 from schemas.feature import Feature
 from tests.recognise.parts import block, drill, obround, pocket, prism, t_slot
 from worker.kernel.boolean import cut, fuse
+from worker.kernel.planar import polygon
 from worker.kernel.primitives import box
-from worker.kernel.shape import Body
+from worker.kernel.shape import WORLD, Body
+from worker.kernel.sweep import prism as sweep
 from worker.recognise import recognise
 
 UP, DOWN = (0.0, 0.0, 1.0), (0.0, 0.0, -1.0)
@@ -180,3 +182,18 @@ def test_what_stands_on_two_feet_is_one_boss(parts: list[Body], width: float) ->
     tub = cut(block(), [box((20, 10, 6), (80, 50, 21))])
     (boss,) = [f for f in recognise(fuse([tub, *parts])) if f.class_ == "boss"]
     assert (boss.length, boss.width) == pytest.approx((26, width))
+
+
+def test_the_slot_of_a_fork_whose_cheeks_lean_is_cut_from_its_round_nose() -> None:
+    """A lever's web narrows by 1 in 18 to a disc of 30: no face of the outside looks along the slot's depth."""
+    web = sweep(polygon(((0, -20), (90, -15), (90, 15), (0, 20))), WORLD, 0, 23)
+    body = cut(fuse([web, drill(90, 0, 0, 23, 30)]), [box((79, -25, 7), (110, 25, 15))])
+    found = one(body, "slot")
+    assert (found.ends, found.bottom, found.depth, found.width) == (
+        "open open",
+        "planar",
+        pytest.approx(26),
+        pytest.approx(8),
+    )
+    assert found.placement.axis == pytest.approx(RIGHT) and RIGHT in found.access
+    assert found.length == pytest.approx(2 * (20 - 79 / 18))

@@ -23,6 +23,9 @@ ASKEW = 1.0
 SLIGHT = math.radians(8)
 """An inner edge that turns less is none to a cutter: one of radius R leaves R (1 / cos 4° - 1), R / 400, there."""
 
+STEEP = math.cos(math.radians(30))
+"""Inner edges nearer than this to a cutter's axis come out round, those that lean a little among them."""
+
 
 def read(shape: PartShape, sight: Sight, group: tuple[int, ...]) -> list[Recess]:
     """A group as recesses, each with the direction it is best cut from; what no direction sees has none."""
@@ -142,7 +145,7 @@ def _sharp_corners(shape: PartShape, group: tuple[int, ...], axis: Vec3) -> int:
     for index in group:
         for rim in straight(shape.patches[index].rims):
             turns = rim.convexity == "concave" and abs(rim.angle) > SLIGHT
-            if turns and rim.other in group and norm(cross(line_of(rim), axis)) < SQUARE:
+            if turns and rim.other in group and abs(dot(line_of(rim), axis)) > STEEP:
                 pairs.add((min(index, rim.other), max(index, rim.other)))
     return len(pairs)
 
