@@ -19,7 +19,9 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
 
+from bench.crossed_parts import crossed
 from bench.milled_shapes import SHAPES, Cutter, Sheet, Size, apart, face_frame
+from bench.truths import written_crossed
 from worker.kernel.boolean import cut_traced
 from worker.kernel.errors import KernelError
 from worker.kernel.primitives import box
@@ -168,11 +170,14 @@ def main() -> None:
     parser.add_argument("folder", type=Path)
     parser.add_argument("--count", type=int, default=100)
     parser.add_argument("--seed", type=int, default=0)
-    parser.add_argument("--kind", choices=("alike", "wide", "mixed"), default="alike")
+    parser.add_argument("--kind", choices=("alike", "wide", "mixed", "crossed"), default="alike")
     options = parser.parse_args()
     for number in range(options.count):
-        part = milled(options.seed + number, options.kind)
-        written(part, options.folder)
+        seed = options.seed + number
+        if options.kind == "crossed":
+            written_crossed(crossed(seed), options.folder)
+        else:
+            written(milled(seed, options.kind), options.folder)
     print(f"{options.count} parts, {sum(1 for _ in options.folder.glob('*.step'))} in the folder")
 
 

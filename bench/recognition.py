@@ -3,7 +3,8 @@
 ``python -m bench.recognition DIR [--seed N] [--limit N]`` reads every ``NAME.step`` with its ``NAME.labels.json`` (a
 list of label numbers; a face's place in it is the number in its ``ADVANCED_FACE`` name) and prints face accuracy,
 precision and recall per label, time per part and the worst parts: as shipped, and again turned, split and written as
-NURBS. Without DIR it prints how time grows with the number of faces.
+NURBS. A folder with ``NAME.features.json`` is judged by those (``bench.truths``). Without DIR it prints how time grows
+with the number of faces.
 
 The labels are those of an open data set of milled cubes; ``bench.labels`` says which of them a feature of the product
 is.
@@ -24,6 +25,7 @@ from pathlib import Path
 
 from bench.labels import LABELS, label_faces
 from bench.reencode import reencoded
+from bench.truths import TRUTH, run_truths
 from worker.kernel.boolean import cut
 from worker.kernel.graph import face_graph
 from worker.kernel.primitives import box, cylinder
@@ -155,6 +157,8 @@ def main() -> None:
     options = parser.parse_args() if Path(sys.argv[0]).stem == "recognition" else parser.parse_args([])
     if options.folder is None:
         curve()
+    elif any(options.folder.glob(f"*{TRUTH}")):
+        sys.exit(run_truths(options.folder, options.seed, options.limit) > 0)
     elif run(options.folder, options.seed, options.limit):
         sys.exit(1)
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 import random
+from collections.abc import Sequence
 
 from OCP.BRepAlgoAPI import BRepAlgoAPI_Splitter
 from OCP.BRepBuilderAPI import (
@@ -20,7 +21,7 @@ from OCP.BRepBuilderAPI import (
 from OCP.BRepClass3d import BRepClass3d_SolidClassifier
 from OCP.gp import gp_Ax1, gp_Dir, gp_Pln, gp_Pnt, gp_Trsf, gp_Vec
 from OCP.TopAbs import TopAbs_State
-from OCP.TopoDS import TopoDS, TopoDS_Shape
+from OCP.TopoDS import TopoDS, TopoDS_Face, TopoDS_Shape
 
 from worker.kernel.measure import bounding_box
 from worker.kernel.shape import Body, face_index, faces, list_of, pop_all, shells
@@ -55,6 +56,11 @@ def split(body: Body, seed: int, cuts: int = 2) -> tuple[Body, Origin]:
         normal = gp_Dir(*(rng.gauss(0, 1) for _ in range(3)))
         reach = 2 * box.diagonal
         tools.append(BRepBuilderAPI_MakeFace(gp_Pln(gp_Pnt(*at), normal), -reach, reach, -reach, reach).Face())
+    return divided(body, tools)
+
+
+def divided(body: Body, tools: Sequence[TopoDS_Face]) -> tuple[Body, Origin]:
+    """The body with its faces divided along some other faces (the solid stays whole)."""
     builder = BRepAlgoAPI_Splitter()
     builder.SetArguments(list_of(faces(body)))
     builder.SetTools(list_of(tools))

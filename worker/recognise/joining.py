@@ -18,7 +18,18 @@ Ours: one long cutter makes both where there is less; the air is also longer tha
 
 
 def joined(shape: PartShape, sight: Sight, recesses: list[Recess]) -> list[Recess]:
-    """The recesses, with pieces of one slot, step or passage put together."""
+    """The recesses, with pieces of one slot, step or passage put together.
+
+    Pieces in two rows, between cuts that cross, make rows first: so all is tried again until nothing fits any more.
+    """
+    while True:
+        found = _put_together(shape, sight, recesses)
+        if len(found) == len(recesses):
+            return found
+        recesses = found
+
+
+def _put_together(shape: PartShape, sight: Sight, recesses: list[Recess]) -> list[Recess]:
     found: list[Recess] = []
     by_walls: dict[tuple[int, int], list[int]] = {}
     for recess in sorted(recesses, key=lambda r: 0 if r.floors else -len(_carriers(shape, r))):
