@@ -6,14 +6,17 @@ import json
 import subprocess
 import sys
 import time
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
 import pytest
 
+from service.cli.main import main
 from tests.support import bad_files
 from tests.support.examples import FOLDER, document
 from tests.support.trial import Json, plan, raw_box, setup, step, tool
+from worker.job import run_check
 
 ROOT = Path(__file__).parents[2]
 SLOW = 60
@@ -26,22 +29,40 @@ def face_plan(*features: Json | str, **keys: Any) -> Json:
     return plan(raw_box((0, 0, 0), (100, 60, 42)), setup([work], location=[0, 0, 40])) | keys
 
 
-def reclamp(folder: Path, part: bytes, document: Any, *extra: str) -> tuple[int, str, str, Path]:
-    """Exit code, stdout, stderr and output folder of one check in a process of its own."""
+Ended = tuple[int, str, str, Path]
+"""Exit code, stdout, stderr and output folder of one check."""
+
+
+def written(folder: Path, part: bytes, document: Any) -> list[str]:
+    """The words of the command that checks these."""
     (folder / "part.step").write_bytes(part)
     data = document if isinstance(document, bytes) else json.dumps(document).encode()
     (folder / "plan.json").write_bytes(data)
-    out = folder / "out"
-    command = [sys.executable, "-m", "service.cli.main", "check", str(folder / "part.step"), str(folder / "plan.json")]
+    return ["check", str(folder / "part.step"), str(folder / "plan.json"), "--out", str(folder / "out")]
+
+
+def reclamp(folder: Path, part: bytes, document: Any) -> Ended:
+    """A check in a process of its own."""
+    command = [sys.executable, "-m", "service.cli.main", *written(folder, part, document)]
     begin = time.monotonic()
-    done = subprocess.run(
-        [*command, "--out", str(out), *extra], cwd=ROOT, capture_output=True, text=True, timeout=120, check=False
-    )
+    done = subprocess.run(command, cwd=ROOT, capture_output=True, text=True, timeout=120, check=False)
     assert time.monotonic() - begin < SLOW
-    return done.returncode, done.stdout, done.stderr, out
+    return done.returncode, done.stdout, done.stderr, folder / "out"
 
 
-def refused(result: tuple[int, str, str, Path], *words: str) -> str:
+@pytest.fixture
+def here(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> Callable[..., Ended]:
+    """A check whose command runs in this process and whose child comes from a server that has the kernel at hand."""
+    monkeypatch.setattr("worker.job.run_check", lambda *a, **k: run_check(*a, **{**k, "method": "forkserver"}))
+
+    def check(part: bytes, document: Any, *extra: str) -> Ended:
+        code = main([*written(tmp_path, part, document), *extra])
+        return code, *capsys.readouterr(), tmp_path / "out"
+
+    return check
+
+
+def refused(result: Ended, *words: str) -> str:
     """The one sentence of a refusal, after everything else about it was checked."""
     code, told, wrong, out = result
     assert code == 2, (code, told, wrong)
@@ -112,29 +133,29 @@ PLANS: dict[str, tuple[Any, tuple[str, ...]]] = {
 
 
 @pytest.mark.parametrize("fault", list(PLANS))
-def test_a_plan_that_cannot_be_used(tmp_path: Path, fault: str) -> None:
+def test_a_plan_that_cannot_be_used(here: Callable[..., Ended], fault: str) -> None:
     document, words = PLANS[fault]
-    refused(reclamp(tmp_path, bad_files.good(), document), *words)
+    refused(here(bad_files.good(), document), *words)
 
 
-def test_a_file_that_the_plan_does_not_name(tmp_path: Path) -> None:
+def test_a_file_that_the_plan_does_not_name(tmp_path: Path, here: Callable[..., Ended]) -> None:
     other = tmp_path / "other.step"
     other.write_bytes(bad_files.good())
-    refused(reclamp(tmp_path, bad_files.good(), face_plan(), "--file", f"other={other}"), "other")
+    refused(here(bad_files.good(), face_plan(), "--file", f"other={other}"), "other")
 
 
 @pytest.mark.parametrize("pair", ["other", "=x", "x=", "vee=/nowhere/vee.step"])
-def test_a_file_argument_that_names_nothing(tmp_path: Path, pair: str) -> None:
-    refused(reclamp(tmp_path, bad_files.good(), face_plan(), "--file", pair))
+def test_a_file_argument_that_names_nothing(here: Callable[..., Ended], pair: str) -> None:
+    refused(here(bad_files.good(), face_plan(), "--file", pair))
 
 
-def test_a_workholding_file_that_is_no_step(tmp_path: Path) -> None:
+def test_a_workholding_file_that_is_no_step(tmp_path: Path, here: Callable[..., Ended]) -> None:
     bad = tmp_path / "vee.step"
     bad.write_bytes(b"no")
     part = (FOLDER / "spindle_nose" / "part.step").read_bytes()
     strap = FOLDER / "spindle_nose" / "strap.step"
     files = ("--file", f"vee={bad}", "--file", f"strap={strap}")
-    refused(reclamp(tmp_path, part, document("spindle_nose"), *files), "vee")
+    refused(here(part, document("spindle_nose"), *files), "vee")
 
 
 def test_a_part_that_is_not_there(tmp_path: Path) -> None:
