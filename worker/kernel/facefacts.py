@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections import Counter
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Literal
@@ -22,11 +23,14 @@ from schemas.base import Frame, Vec3, cross, dot, norm, scale
 from schemas.tolerances import SEEN_ANGLE
 from worker.kernel.outline import Curve
 from worker.kernel.planar import Bounds
+from worker.kernel.planar_edge import Point2
 from worker.kernel.shape import Body, faces, of_xyz, shape_map
 from worker.kernel.view import View
 
 Look = Literal["up", "upright", "down", "both"]
 UPRIGHT = math.sin(math.radians(SEEN_ANGLE))
+STRAIGHT_UP = 1e-12
+"""One less the cosine between an axis and a direction that are the same."""
 SurfaceKind = Literal["plane", "cylinder", "cone", "sphere", "torus", "other"]
 _KINDS: dict[GeomAbs_SurfaceType, SurfaceKind] = {
     GeomAbs_SurfaceType.GeomAbs_Plane: "plane",
@@ -46,6 +50,17 @@ class FaceFacts:
     adaptor: BRepAdaptor_Surface
     normals: tuple[Vec3, ...]
     border: tuple[tuple[int, bool], ...]
+
+
+def round_walls(facts: Sequence[FaceFacts], view: View) -> tuple[tuple[Point2, float], ...]:
+    """Centre and radius of each circle on which cylinders stand upright, each once."""
+    found = {}
+    for one in (f for f in facts if f.kind == "cylinder"):
+        cylinder = one.adaptor.Cylinder()
+        if abs(dot(of_xyz(cylinder.Axis().Direction()), view.z)) > 1 - STRAIGHT_UP:
+            x, y, _ = view.to_local(of_xyz(cylinder.Location()))
+            found[round(x, 6), round(y, 6), round(cylinder.Radius(), 6)] = ((x, y), cylinder.Radius())
+    return tuple(found.values())
 
 
 @lru_cache(maxsize=32)

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
-from dataclasses import dataclass
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from itertools import pairwise
 from typing import Literal
@@ -22,6 +22,10 @@ from worker.kernel.view import View
 FIT = 1e-5
 """Curves other than lines and circles are replaced by arcs that stay this close (mm)."""
 MOST_ARCS = 256
+LOOKED_AT = 32
+"""Points of a curve, at least, that the arcs in its place are held to."""
+Round = tuple[Point2, float]
+"""Centre and radius of a circle."""
 SQUARE = 1e-9
 """A direction component below this is none."""
 
@@ -92,8 +96,12 @@ def _turning(curve: Curve, angle: float) -> list[float]:
     return [t for t in found if curve.first < t < curve.last]
 
 
-def projected(curve: Curve, frame: View) -> tuple[Edge, ...]:
-    """The curve seen along the frame's z, as edges in its x, y; empty for a curve that runs along z."""
+def projected(curve: Curve, frame: View, rounds: Sequence[Round] = ()) -> tuple[Edge, ...]:
+    """The curve seen along the frame's z, as edges in its x, y; empty for a curve that runs along z.
+
+    One that lies on a round wall is told as that wall's circle (``rounds``): arcs fitted to it would run to and fro
+    about the wall, too near for the kernel to tell them apart.
+    """
     if curve.kind == "point":
         return ()
     if curve.kind == "line":
@@ -105,7 +113,29 @@ def projected(curve: Curve, frame: View) -> tuple[Edge, ...]:
             return _circle(curve, frame, math.copysign(1.0, normal[2]))
         if tilt < SQUARE:
             return _edge_on(curve, frame)
-    return _fitted(lambda t: _flat(frame, curve.point(t)), curve.first, curve.last)
+    return _on_a_wall(curve, frame, rounds) or _fitted(lambda t: _flat(frame, curve.point(t)), curve.first, curve.last)
+
+
+def _on_a_wall(curve: Curve, frame: View, rounds: Sequence[Round]) -> tuple[Edge, ...]:
+    """The arcs of the first circle on which all of the curve lies; empty where it lies on none."""
+    step = (curve.last - curve.first) / LOOKED_AT
+    points = [_flat(frame, curve.point(curve.first + step * i)) for i in range(LOOKED_AT + 1)] if rounds else []
+    for centre, radius in rounds:
+        if all(abs(distance(p, centre) - radius) <= FIT for p in points):
+            return _followed(points, centre, radius)
+    return ()
+
+
+def _followed(points: Sequence[Point2], centre: Point2, radius: float) -> tuple[Edge, ...]:
+    """The circle's arcs from the first to the last of its points; empty where they do not go one way round."""
+    angles = [math.atan2(y - centre[1], x - centre[0]) for x, y in points]
+    turns = [math.remainder(b - a, math.tau) for a, b in pairwise(angles)]
+    sweep = sum(turns)
+    if min(turns) * max(turns) < 0 or abs(sweep) * radius <= FIT:
+        return ()
+    found = arcs(centre, radius, angles[0], sweep)
+    ends = [points[0], *(e.b for e in found[:-1]), points[-1]]
+    return tuple(replace(e, a=a, b=b) for e, (a, b) in zip(found, pairwise(ends), strict=True))
 
 
 def _flat(frame: View, point: Vec3) -> Point2:
@@ -137,7 +167,8 @@ def _edge_on(curve: Curve, frame: View) -> tuple[Edge, ...]:
 
 
 def _fitted(at: Callable[[float], Point2], first: float, last: float) -> tuple[Edge, ...]:
-    count = 8
+    """As few arcs as stay within FIT: one at first, then twice as many each time."""
+    count = 2 if distance(at(first), at(last)) <= FIT else 1
     while True:
         found, off = _arcs_through(at, first, last, count)
         if off <= FIT or count >= MOST_ARCS:
@@ -146,19 +177,22 @@ def _fitted(at: Callable[[float], Point2], first: float, last: float) -> tuple[E
 
 
 def _arcs_through(at: Callable[[float], Point2], first: float, last: float, count: int) -> tuple[list[Edge], float]:
-    points = [at(first + (last - first) * i / (4 * count)) for i in range(4 * count + 1)]
+    each = max(LOOKED_AT // count, 4)
+    points = [at(first + (last - first) * i / (each * count)) for i in range(each * count + 1)]
     found, off = [], 0.0
-    for i in range(0, 4 * count, 4):
-        if distance(points[i], points[i + 4]) > SQUARE:
-            edge = three_point_arc(points[i], points[i + 2], points[i + 4])
+    for i in range(0, each * count, each):
+        if distance(points[i], points[i + each]) > SQUARE:
+            edge = three_point_arc(points[i], points[i + each // 2], points[i + each])
             found.append(edge)
-            off = max(off, _distance_to(edge, points[i + 1]), _distance_to(edge, points[i + 3]))
+            off = max(off, *(_distance_to(edge, p) for p in points[i + 1 : i + each]))
     return found, off
 
 
 def _distance_to(edge: Edge, p: Point2) -> float:
+    """Distance from the edge where that is small; else more than FIT."""
     if edge.centre is not None:
-        return abs(distance(edge.centre, p) - edge.radius)
+        off = abs(distance(edge.centre, p) - edge.radius)
+        return off if off > FIT or touches(edge, p, FIT) else FIT * 2
     return 0.0 if touches(edge, p, FIT / 2) else FIT * 2
 
 

@@ -30,6 +30,7 @@ from worker.kernel.facefacts import (
     lies,
     look_of,
     roofed,
+    round_walls,
     sampled_extent,
 )
 from worker.kernel.outline import Curve, curves, heights, projected
@@ -76,7 +77,8 @@ class _Seen:
     @cached_property
     def outlines(self) -> tuple[tuple[Edge, ...], ...]:
         """The projection of each edge, in kernel order."""
-        return tuple(projected(c, self.view) for c in self._curves)
+        rounds = round_walls(self._facts, self.view)
+        return tuple(projected(c, self.view, rounds) for c in self._curves)
 
     @cached_property
     def shown(self) -> tuple[Shown, ...]:
