@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import math
+from collections.abc import Sequence
+
 from schemas.base import Box, Vec3
 from schemas.tolerances import COINCIDENT
 from worker.checks.api import Context
 from worker.kernel import boolean, measure
-from worker.kernel.shape import Body, is_empty
+from worker.kernel.shape import EMPTY, Body, is_empty, solids
 from worker.stage.model import Cut, Stage
 
 
@@ -28,9 +31,25 @@ def stands_at(context: Context, stage: Stage, before: int, point: Vec3) -> bool:
 def column_before(context: Context, stage: Stage, before: int, column: Body) -> Body:
     """The metal inside ``column`` as ``cuts[before]`` finds it."""
     box = measure.bounding_box(column)
-    taken = [stage.cuts[i].removal for i in range(before) if _meet(_box(context, stage, i), box)]
-    met = boolean.common(stage.as_is, [column], merge=False)
-    return boolean.cut(met, taken, merge=False) if taken and not is_empty(met) else met
+    met = [i for i in range(before) if _meet(_box(context, stage, i), box)]
+    if _is_swept([stage.cuts[i].swept for i in met], column, box):
+        return EMPTY
+    taken = [stage.cuts[i].removal for i in met]
+    found = boolean.common(stage.as_is, [column], merge=False)
+    return boolean.cut(found, taken, merge=False) if taken and not is_empty(found) else found
+
+
+def _is_swept(sweeps: Sequence[Body], column: Body, box: Box) -> bool:
+    """True where one tool's path holds the whole column, as a drill's holds that of its hole: a cut by one small solid.
+    The path whose box shares most with the column's is asked."""
+
+    def shared(path: Body) -> float:
+        own = measure.bounding_box(path)
+        sides = [min(own.max[k], box.max[k]) - max(own.min[k], box.min[k]) for k in range(3)]
+        return math.prod(sides) if min(sides) > 0 else 0.0
+
+    widest = max((path for sweep in sweeps for path in solids(sweep)), key=shared, default=EMPTY)
+    return not is_empty(widest) and is_empty(boolean.cut(column, [widest], merge=False))
 
 
 def _box(context: Context, stage: Stage, i: int) -> Box | None:
