@@ -9,12 +9,13 @@ from schemas.feature import Feature
 from schemas.tolerances import SQUARE
 from worker.recognise.access import Sight
 from worker.recognise.bands import parted
-from worker.recognise.channels import channel_draft, crossed_channels, left_over, pocket_over
+from worker.recognise.channels import Channel, channel_draft, crossed_channels, left_over, level_with, pocket_over
 from worker.recognise.hole_features import hole_drafts
 from worker.recognise.hole_stacks import Stack, find_stacks
 from worker.recognise.ids import Draft, named
 from worker.recognise.joining import joined
 from worker.recognise.keyways import with_keyways
+from worker.recognise.ledges import with_wide_slots
 from worker.recognise.levels import by_floor
 from worker.recognise.outside import (
     face_drafts,
@@ -31,7 +32,7 @@ from worker.recognise.patches import PartShape
 from worker.recognise.patterns import name_patterns
 from worker.recognise.reading import read
 from worker.recognise.recess_class import recess_drafts
-from worker.recognise.recesses import components
+from worker.recognise.recesses import Recess, components
 from worker.recognise.ring_grooves import lone_boss, ring_groove, with_whole_bosses
 from worker.recognise.slits import slit_drafts
 from worker.recognise.tees import tee_drafts
@@ -119,10 +120,10 @@ def _recess_features(
 ) -> list[Draft]:
     channels = crossed_channels(shape, groups, lone)
     groups = components(shape, left_over(shape, channels, groups)) if channels else groups
-    pockets = [(g, pocket_over(shape, sight, g, channels)) for g in groups]
-    parts = [r for g, over in pockets for r in (by_floor(shape, sight, over) if over else read(shape, sight, g))]
+    parts = [r for g in groups for r in _beside(shape, sight, g, channels) or read(shape, sight, g)]
     recesses, keyways = with_keyways(shape, sight, parts)
     whole = [part for r in joined(shape, sight, recesses) for part in parted(shape, sight, r)]
+    whole = with_wide_slots(shape, sight, whole)
     sunk = frozenset({p for s in kinds.stacks for p in s.patches} | {p for r in whole for p in r.patches})
     found, plain = tee_drafts(shape, sight, whole)
     found += [channel_draft(shape, c) for c in channels]
@@ -131,6 +132,12 @@ def _recess_features(
         undercut = undercut_draft(shape, recess, outside)
         found += [undercut] if undercut else recess_drafts(shape, sight, recess, sunk)
     return found + keyways
+
+
+def _beside(shape: PartShape, sight: Sight, group: tuple[int, ...], channels: list[Channel]) -> list[Recess]:
+    """A group as the recesses that channels run in or cross at their own depth; none for a group that meets none."""
+    over = pocket_over(shape, sight, group, channels)
+    return by_floor(shape, sight, over) if over else level_with(shape, sight, group, channels)
 
 
 def _mouths(stacks: list[Stack]) -> list[int]:

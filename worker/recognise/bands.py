@@ -34,15 +34,18 @@ class _Band:
     cheeks: tuple[int, ...]
 
 
-def parted(shape: PartShape, sight: Sight, recess: Recess) -> list[Recess]:
-    """The recesses that cross in a recess with one floor, each with the whole floor; itself where none do."""
-    if len(recess.floors) != 1 or recess.shared or recess.core:
+def parted(shape: PartShape, sight: Sight, recess: Recess, least: int = 2) -> list[Recess]:
+    """The recesses that cross in a recess with floors on one plane, each with all floor; itself where none do.
+
+    ``least``: how many must be found; one will do where something else is known to cross it.
+    """
+    if len({shape.carriers[f] for f in recess.floors}) != 1 or recess.shared or recess.core:
         return [recess]
     walls = tuple(p for p in recess.patches if is_wall(shape.patches[p], recess.axis))
     fillets = [p for p in recess.patches if p not in walls and p not in recess.floors]
-    if len(walls) < 8 or not all(hollow(shape.patches[f]) for f in fillets):
+    if len(walls) < (8 if least > 1 else 2) or not all(hollow(shape.patches[f]) for f in fillets):
         return [recess]
-    bands = [_with_fillets(shape, band, fillets) for band in _bands(shape, recess, walls)]
+    bands = [_with_fillets(shape, band, fillets) for band in _bands(shape, recess, walls, least)]
     whole = {p for band in bands for p in band.walls} == {*walls, *fillets}
     return [_as_recess(shape, sight, recess, band) for band in bands] if whole else [recess]
 
@@ -54,27 +57,28 @@ def _with_fillets(shape: PartShape, band: _Band, fillets: list[int]) -> _Band:
     return replace(band, walls=tuple(sorted({*band.walls, *near, *corners})))
 
 
-def _bands(shape: PartShape, recess: Recess, walls: tuple[int, ...]) -> list[_Band]:
+def _bands(shape: PartShape, recess: Recess, walls: tuple[int, ...], least: int) -> list[_Band]:
     """All walls as bands; none when a wall is left over or a band has nothing beyond the crossing."""
     groups = _going_on(shape, components(shape, walls))
-    if len(groups) < 2 or any(len(sides) < 2 for sides in groups):
+    if len(groups) < least or any(len(sides) < 2 for sides in groups):
         return []
     whole = sorted(tuple(sorted(w for side in sides for w in side)) for sides in groups)
     bands: list[_Band] = []
     while whole:
         first = whole.pop(0)
-        own = _cheeks(shape, recess, first, first)
-        tried = [(g, _cheeks(shape, recess, first, g)) for g in whole] if not own else [(first, own)]
+        own = _cheeks(shape, recess, first, first, least > 1)
+        tried = [(g, _cheeks(shape, recess, first, g, least > 1)) for g in whole] if not own else [(first, own)]
         facing = [(_width(shape, cheeks), g, cheeks) for g, cheeks in tried if cheeks]
         if not facing:
             return []
         _, mate, cheeks = min(facing)
         band = _Band(tuple(sorted({*first, *mate})), cheeks)
-        if not own and not _is_long(shape, recess, band):
+        if not own and least > 1 and not _is_long(shape, recess, band):
             return []
         whole = [g for g in whole if g is not mate]
         bands.append(band)
-    return bands if len(bands) > 1 and any(_is_long(shape, recess, band) for band in bands) else []
+    long = least == 1 or any(_is_long(shape, recess, band) for band in bands)
+    return bands if len(bands) >= least and long else []
 
 
 def _going_on(shape: PartShape, sides: list[tuple[int, ...]]) -> list[list[tuple[int, ...]]]:
@@ -88,15 +92,23 @@ def _going_on(shape: PartShape, sides: list[tuple[int, ...]]) -> list[list[tuple
     return [sides for _, sides in groups]
 
 
-def _cheeks(shape: PartShape, recess: Recess, ours: tuple[int, ...], theirs: tuple[int, ...]) -> tuple[int, ...]:
-    """Two walls, one of each group, that face each other and are divided alike by what crosses."""
+def _cheeks(
+    shape: PartShape, recess: Recess, ours: tuple[int, ...], theirs: tuple[int, ...], alike: bool
+) -> tuple[int, ...]:
+    """Two walls, one of each group, that face each other and, if ``alike``, are divided alike by what crosses."""
     for a in ours:
         for b in theirs:
-            spans = [_gaps(shape, recess, group, w) for group, w in ((ours, a), (theirs, b))]
-            alike = spans[0] and len(spans[0]) == len(spans[1])
-            if alike and _face(shape, a, b) and all(abs(p - q) < SAME_LENGTH for p, q in zip(*spans, strict=True)):
+            if _face(shape, a, b) and (not alike or _are_alike(shape, recess, (ours, a), (theirs, b))):
                 return (a, b)
     return ()
+
+
+def _are_alike(
+    shape: PartShape, recess: Recess, ours: tuple[tuple[int, ...], int], theirs: tuple[tuple[int, ...], int]
+) -> bool:
+    spans = [_gaps(shape, recess, *side) for side in (ours, theirs)]
+    alike = spans[0] and len(spans[0]) == len(spans[1])
+    return bool(alike) and all(abs(p - q) < SAME_LENGTH for p, q in zip(*spans, strict=True))
 
 
 def _face(shape: PartShape, a: int, b: int) -> bool:
@@ -132,8 +144,9 @@ def _width(shape: PartShape, cheeks: tuple[int, ...]) -> float:
 def _as_recess(shape: PartShape, sight: Sight, recess: Recess, band: _Band) -> Recess:
     """A band with the floor; what bounds the floor beside it is bridged, so that it opens no side of it."""
     patches = tuple(sorted({*band.walls, *recess.floors}))
-    rims = [r for r in shape.patches[recess.floors[0]].rims if r.other not in patches]
-    own = {r.other for r in rims if r.other not in recess.patches and _between(shape, band, r)}
+    rims = [r for f in recess.floors for r in shape.patches[f].rims if r.other not in patches]
+    within = {*recess.patches, *recess.bridged}
+    own = {r.other for r in rims if r.other not in within and _between(shape, band, r)}
     along = _along(shape, recess, band.cheeks[0])
     tried = sight.distinct([recess.axis, *recess.seen, along, scale(along, -1.0)])
     seen = tuple(d for d in tried if d in recess.seen or _runs_out(shape, sight, recess, band, d))

@@ -13,12 +13,14 @@ from dataclasses import dataclass, replace
 from schemas.base import Frame, Vec3, add, cross, dot, scale, sub, unit
 from schemas.tolerances import SQUARE
 from worker.recognise.access import Sight
+from worker.recognise.bands import parted
 from worker.recognise.extent import extent
 from worker.recognise.flush import ground_level
 from worker.recognise.holes import crossings
 from worker.recognise.ids import Draft
-from worker.recognise.patches import PartShape, Patch
-from worker.recognise.recesses import Recess, floors_of, hollow, is_wall, sees_own
+from worker.recognise.patches import PartShape, Patch, Rim
+from worker.recognise.recess_size import breaks_edge, top_of
+from worker.recognise.recesses import Recess, directions, floors_of, hollow, is_wall, joined_to, sees_own
 from worker.recognise.through_slots import OVER
 from worker.recognise.undercuts import DEEP, LEANS
 
@@ -77,12 +79,19 @@ def crossed_channels(shape: PartShape, groups: Sequence[tuple[int, ...]], lone: 
     long = [c for c in found if _length(shape, c) > DEEP * c.mouth]
     found = [c for c in found if c in long or any({*c.floors, *c.roofs} & {*o.floors, *o.roofs} for o in long)]
     found = [c for c in found if not c.is_dovetail or _is_sunk(shape, c) or _meets(c, found)]
+    found = [c for c in found if not any(_opens_into(shape, c, o) for o in found)]
     return [c for c in found if not _is_plain(shape, c, groups, lone)]
 
 
 def _meets(channel: Channel, others: Sequence[Channel]) -> bool:
     """True where another channel has the same floor."""
     return any(set(channel.floors) & set(o.floors) for o in others if o is not channel)
+
+
+def _opens_into(shape: PartShape, channel: Channel, other: Channel) -> bool:
+    """True for what is only a pocket, seen from the side of a longer channel that crosses it: its mouth is that one."""
+    aside = abs(dot(channel.travel, other.travel)) < SQUARE and _length(shape, other) > _length(shape, channel)
+    return aside and bool({*other.sides, *other.necks} & set(channel.necks))
 
 
 def _is_sunk(shape: PartShape, channel: Channel) -> bool:
@@ -95,10 +104,10 @@ def _is_sunk(shape: PartShape, channel: Channel) -> bool:
 
 
 def _meets_level(shape: PartShape, side: Patch, up: Vec3) -> bool:
-    """True for a side whose upper edge is that of a plane that looks up."""
+    """True for a side whose upper edge is that of a plane that looks up, or of what breaks the edge between them."""
     top = extent(shape, (side.index,), up)[1]
-    level = [r for r in side.rims if r.convexity == "convex" and _looks(shape.patches[r.other], up)]
-    return any(min(dot(p, up) for p in r.points) > top - OVER for r in level)
+    upper = [r for r in side.rims if r.convexity != "concave" and min(dot(p, up) for p in r.points) > top - OVER]
+    return any(_looks(shape.patches[r.other], up) or breaks_edge(shape, r, up) for r in upper)
 
 
 def _is_plain(shape: PartShape, channel: Channel, groups: Sequence[tuple[int, ...]], lone: Collection[int]) -> bool:
@@ -263,7 +272,7 @@ def left_over(shape: PartShape, channels: Sequence[Channel], groups: Sequence[tu
     """What channels leave of some groups; ends and floors that bound something else as well stay with that."""
     taken = {p for c in channels for p in c.patches}
     rest = {p for group in groups for p in group} - taken
-    both = {p for c in channels for p in (*c.ends, *c.floors) if set(shape.patches[p].concave) & rest}
+    both = {p for c in channels for p in (*c.ends, *c.floors) if set(joined_to(shape, p)) & rest}
     return sorted(rest | both)
 
 
@@ -284,12 +293,55 @@ def pocket_over(shape: PartShape, sight: Sight, group: tuple[int, ...], channels
     return None
 
 
+def level_with(shape: PartShape, sight: Sight, group: tuple[int, ...], channels: Sequence[Channel]) -> list[Recess]:
+    """The recesses whose floor is that of channels which they cross; none for other groups."""
+    met = [c for c in channels if set(c.floors) & set(group)]
+    for up in sight.distinct(c.halves[0].up for c in met):
+        floors = tuple(p for p in floors_of(shape, group, up) if any(p in c.floors for c in met))
+        walls = tuple(p for p in group if p not in floors)
+        if floors and walls and sight.sees(walls, up):
+            bridged = {p for c in met for p in (*c.sides, *c.roofs, *c.necks)}.difference(walls)
+            recess = Recess(group, up, floors, (up,), bridged=tuple(sorted(bridged)))
+            found = parted(shape, sight, recess, least=1)
+            return found if found[0].core else [_on_one_floor(shape, sight, recess, walls, met)]
+    return []
+
+
+def _on_one_floor(
+    shape: PartShape, sight: Sight, recess: Recess, walls: tuple[int, ...], met: Sequence[Channel]
+) -> Recess:
+    """A recess as far as its floor is not a channel's, seen from where nothing hides or stands before its walls."""
+    rims = [r for f in recess.floors for r in shape.patches[f].loops[0]]
+    theirs = {r for r in rims if r.other in recess.bridged or any(_bounds(shape, c, r) for c in met)}
+    bridged = {*recess.bridged, *(r.other for r in theirs)}.difference(walls)
+    feet = [add(_middle(r), add(recess.axis, shape.patches[r.other].normal), OVER) for r in rims if r.other in walls]
+    ways = [d for d in directions(shape, sight, walls) if abs(dot(d, recess.axis)) < SQUARE]
+    seen = [d for d in ways if sight.sees(walls, d) and not any(crossings(shape, f, d, OVER, math.inf) for f in feet)]
+    reach = tuple(p for r in rims if r not in theirs and r.curve == "line" for p in (r.points[0], r.points[-1]))
+    seen = [recess.axis, *seen]
+    return replace(recess, seen=tuple(seen), core=walls, bridged=tuple(sorted(bridged)), shared=True, reach=reach)
+
+
+def _middle(rim: Rim) -> Vec3:
+    a, b = (rim.points[k] for k in ((len(rim.points) - 1) // 2, len(rim.points) // 2))
+    return scale(add(a, b), 0.5)
+
+
+def _bounds(shape: PartShape, channel: Channel, rim: Rim) -> bool:
+    """True for an edge of the floor between the sides of a channel, no farther than those go."""
+    ways = (channel.travel, channel.halves[0].inward)
+    spans = [extent(shape, channel.sides, way) for way in ways]
+    return all(
+        low - OVER < dot(p, way) < high + OVER for p in rim.points for way, (low, high) in zip(ways, spans, strict=True)
+    )
+
+
 def channel_draft(shape: PartShape, channel: Channel) -> Draft:
     """The slot that a channel is: width of its foot, depth from its mouth, as long as its walls."""
     up, across, travel = channel.halves[0].up, channel.halves[0].inward, channel.travel
     spans = [extent(shape, (*channel.sides, *channel.ends), travel), extent(shape, channel.sides, across)]
     bottom = dot(shape.patches[channel.floors[0]].surface.origin, up)
-    top = extent(shape, channel.necks, up)[1]
+    top = top_of(shape, Recess(channel.necks, up, (), ()))
     place = add(add(scale(travel, sum(spans[0]) / 2), across, sum(spans[1]) / 2), up, top)
     ends = sorted(
         (_end(shape, channel, w) for w in (travel, scale(travel, -1.0))), key=("open", "flat", "radiused").index

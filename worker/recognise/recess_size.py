@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Sequence
 
 from schemas.base import Frame, Vec3, add, cross, dot, norm, scale
 from schemas.feature import FeatureClass
@@ -41,8 +41,12 @@ def sizes_of(
     return Frame(location=place, axis=axis, ref_direction=x), sizes
 
 
-def _lies(shape: PartShape, recess: Recess, class_: FeatureClass, ways: Iterable[Vec3]) -> list[tuple[float, float]]:
+def _lies(shape: PartShape, recess: Recess, class_: FeatureClass, ways: Sequence[Vec3]) -> list[tuple[float, float]]:
     """Where a recess begins and ends along some directions square to its axis."""
+    if recess.reach:
+        places = [[dot(p, d) for p in recess.reach] for d in ways]
+        walls = [extent(shape, recess.core, d) for d in ways]
+        return [(min(w[0], *p), max(w[1], *p)) for w, p in zip(walls, places, strict=True)]
     ground = (recess.floors and recess.core) or ground_of(shape, recess)
     if class_ == "planar_face" or (recess.shared and not recess.own):
         return [extent(shape, ground, d) for d in ways]

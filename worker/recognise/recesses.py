@@ -31,6 +31,8 @@ class Recess:
     """The walls that tell how large it is, where others run on into another recess."""
     span: tuple[float, float] | None = None
     """Between which heights along the axis its walls are its own, where they run on into another recess."""
+    reach: tuple[Vec3, ...] = ()
+    """Places up to which its floor is its own, where that runs on into what crosses it."""
 
 
 def sees_own(sight: Sight, recess: Recess, patches: tuple[int, ...], way: Vec3) -> bool:

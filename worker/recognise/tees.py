@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from schemas.base import Frame, Vec3, add, any_frame, cross, dot, scale
 from schemas.tolerances import SQUARE
 from worker.recognise.access import Sight
@@ -9,6 +11,7 @@ from worker.recognise.extent import extent
 from worker.recognise.ids import Draft
 from worker.recognise.patches import PartShape, Rim
 from worker.recognise.recess_class import recess_drafts
+from worker.recognise.recess_size import top_of
 from worker.recognise.recesses import Recess, hollow, is_floor, is_wall
 from worker.recognise.undercuts import DEEP
 
@@ -80,7 +83,7 @@ def _tee(shape: PartShape, sight: Sight, neck: Recess, foot: Recess, up: Vec3) -
     plan = tuple(p for p in foot.patches if not is_floor(shape.patches[p], scale(up, -1.0)))
     draft = recess_drafts(shape, sight, Recess(plan, up, floors, ()))[0]
     bottom = dot(shape.patches[floors[0]].surface.origin, up)
-    top = extent(shape, neck.patches, up)[1]
+    top = top_of(shape, replace(neck, axis=up))
     draft.patches = tuple(sorted({*neck.patches, *foot.patches}))
     draft.placement = Frame(
         location=add(draft.placement.location, up, top - dot(draft.placement.location, up)),

@@ -11,6 +11,7 @@ from worker.recognise.extent import extent
 from worker.recognise.ids import Draft
 from worker.recognise.passages import through_outline
 from worker.recognise.patches import PartShape, Rim
+from worker.recognise.recess_size import top_of
 from worker.recognise.recesses import Recess, hollow, is_wall
 from worker.recognise.transitions import line_of, straight
 
@@ -75,17 +76,19 @@ def _far_end(shape: PartShape, recess: Recess) -> str:
 def _draft(shape: PartShape, recess: Recess, ground: tuple[int, Vec3, Vec3], roof: list[int], neck: list[int]) -> Draft:
     floor, up, across = ground
     patches = tuple(sorted({*recess.patches, *neck}))
-    spans = [extent(shape, patches, d) for d in (recess.axis, across, up)]
-    bottom = dot(shape.patches[floor].surface.origin, up)
-    place = add(add(scale(recess.axis, sum(spans[0]) / 2), across, sum(spans[1]) / 2), up, spans[2][1])
+    spans = [extent(shape, patches, d) for d in (recess.axis, across)]
+    bottom, top = dot(shape.patches[floor].surface.origin, up), top_of(shape, Recess(patches, up, (), ()))
+    place = add(add(scale(recess.axis, sum(spans[0]) / 2), across, sum(spans[1]) / 2), up, top)
+    ends = f"open {_far_end(shape, recess)}"
     square = all(norm(cross(shape.patches[r].surface.axis, up)) < SQUARE for r in roof)
     kind = "T-slot" if square else "dovetail"
     sizes: dict[str, object] = {
         "length": spans[0][1] - spans[0][0],
         "width": spans[1][1] - spans[1][0],
-        "depth": spans[2][1] - bottom,
+        "depth": top - bottom,
         "bottom": "planar",
-        "ends": f"open {_far_end(shape, recess)}",
+        "ends": ends,
+        "open_sides": ends.split().count("open"),
         "undercut": f"{kind}: wider below than at its mouth",
     }
     return Draft("slot", patches, Frame(location=place, axis=up, ref_direction=recess.axis), (), sizes)
