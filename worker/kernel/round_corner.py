@@ -19,9 +19,11 @@ from schemas.base import Frame, Vec3, scale
 from schemas.tolerances import COINCIDENT
 from worker.kernel.errors import KernelError
 from worker.kernel.measure import volume
+from worker.kernel.outline import FIT
 from worker.kernel.planar import Bounds, Region, boxes_meet, components
 from worker.kernel.planar_edge import Edge, Point2, bounds, length, tangent_at, touches
 from worker.kernel.planar_trace import Loop
+from worker.kernel.sewn_corner import sewn
 from worker.kernel.shape import Body, compound, edges, list_of, of_xyz, to_dir, to_pnt, to_vec
 from worker.kernel.sweep import lifted, outward, prism
 from worker.kernel.validity import is_sound
@@ -55,6 +57,10 @@ def _component(region: Region, frame: Frame, low: float, high: float, corner_rad
     filleted = _filleted(column, frame, (low,), radius, rounded) if _smooth(region, within, radius) else None
     if filleted is not None and is_sound(filleted) and abs(volume(filleted) - expected) <= AGREES * expected:
         return filleted
+    whole = sewn(region, frame, low, top, radius) if len(rounded) == len(region.edges) else None
+    slack = AGREES * expected + FIT * sum(map(length, region.edges)) * (top - low)
+    if whole is not None and is_sound(whole) and abs(volume(whole) - expected) <= slack:
+        return whole
     return _cut_corners(region, frame, low, radius, within, column)
 
 
