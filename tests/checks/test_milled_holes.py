@@ -62,6 +62,38 @@ def test_a_square_cutter_leaves_the_floors_radius() -> None:
     assert set(milled(wide, {"type": "endmill", "DC": 8}, MILLING)) == {"fit.floor-radius", "left.stock"}
 
 
+def counterbored(tool: dict[str, Any], operation: str) -> dict[str, list[str]]:
+    """Drilled 9, counterbored 18 wide and 10 deep, with a radius of 1 round the seat; the step names the compound."""
+    sunk = rounded(cylinder((20, 15, 30), (20, 15, 41), 18), 1.0, at_height(30))
+    body = cut(box((0, 0, 0), (40, 30, 40)), [sunk, cylinder((20, 15, -1), (20, 15, 41), 9)])
+    drill = {"id": "D9", "type": "twist_drill", "DC": 9, "SIG": 118, "LU": 60, "stickout": 70}
+    hole = [{"class": "counterbore_hole"}]
+    steps = [
+        {"id": "10", "operation": "drilling", "tool": "D9", "features": hole, "overcut_length": 1},
+        {"id": "20", "operation": operation, "tool": "T1", "features": hole},
+    ]
+    cutter = {"id": "T1", "LU": 34, "stickout": 40} | tool
+    return told(body, 40, [drill, cutter], setup("S1", [0, 0, 40], [0, 0, 1], [1, 0, 0], steps))
+
+
+@pytest.mark.parametrize(
+    ("tool", "operation", "codes"),
+    [
+        ({"type": "counterbore", "DC": 18}, "counter_sinking", {"fit.floor-radius"}),  # cuts the radius away
+        ({"type": "counterbore", "DC": 18, "RE": 2}, "counter_sinking", {"fit.floor-radius"}),  # leaves a larger one
+        ({"type": "counterbore", "DC": 18, "RE": 1}, "counter_sinking", set()),
+        ({"type": "endmill", "DC": 8, "APMX": 20}, MILLING, {"fit.floor-radius", "left.stock"}),
+        (BULLNOSE | {"DC": 8, "RE": 1, "APMX": 20}, MILLING, set()),
+    ],
+)
+def test_a_counterbore_with_a_radius_at_its_seat(tool: dict[str, Any], operation: str, codes: set[str]) -> None:
+    """A radius of 1 comes of a corner of 1 where the tool is as wide as the hole, of a smaller one where it travels."""
+    found = counterbored(tool, operation)
+    assert set(found) == codes
+    for features in found.values():
+        assert len(features) == 1 and features[0].startswith("round_hole")  # the counterbore, not the compound
+
+
 @pytest.mark.parametrize("diameter", [8, 12])
 def test_a_round_bottom_is_milled_by_a_ball(diameter: float) -> None:
     whole = fuse([cylinder((20, 15, 20), (20, 15, 41), 12), sphere((20, 15, 20), 12)])

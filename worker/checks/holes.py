@@ -60,12 +60,13 @@ def _milled(context: Context, stage: Stage, cut: Cut) -> Iterator[Pass]:
     for feature in cut.features:
         if feature.class_ not in HOLE_CLASSES:
             continue
-        for hole in _round_holes(context, feature):
+        for hole in elements(context, feature):
             if hole.diameter is not None:
                 yield Pass(stage, cut, hole, hole.diameter - 2 * cut.step.allowance_side, None)
 
 
-def _round_holes(context: Context, feature: Feature) -> tuple[Feature, ...]:
+def elements(context: Context, feature: Feature) -> tuple[Feature, ...]:
+    """The elements of a compound; any other feature is its own."""
     return tuple(context.part.feature(id) for id in feature.elements) or (feature,)
 
 

@@ -29,8 +29,9 @@ def mills(cut: Cut) -> bool:
 
 
 def mills_on(context: Context, id: str) -> tuple[tuple[Stage, Cut], ...]:
-    """The milling steps that name the feature, in the order of machining."""
-    return tuple((s, c) for s, c in context.sequence if mills(c) and any(f.id == id for f in c.features))
+    """The milling steps that name the feature, or the compound that it is an element of, in the order of machining."""
+    named = ((s, c) for s, c in context.sequence if mills(c))
+    return tuple((s, c) for s, c in named if any(f.id == id or id in f.elements for f in c.features))
 
 
 def is_last_on(context: Context, cut: Cut, id: str) -> bool:

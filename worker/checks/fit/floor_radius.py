@@ -9,6 +9,8 @@ from schemas.finding import Remedy
 from schemas.tolerances import LENGTH
 from schemas.tool import Tool
 from worker.checks.api import Context, Draft, Skip, rule
+from worker.checks.fit._ends import FLAT
+from worker.checks.holes import Pass, elements, passes_of
 from worker.checks.milling import BOTTOM, finishes, from_aside, is_last_on, mills, mills_on
 from worker.checks.standing import lump_on, unfinished
 from worker.stage.model import Cut, Stage
@@ -27,11 +29,17 @@ ENDMILLS = frozenset({"endmill", "bullnose_endmill", "ballnose_endmill"})
     because_of=("fit.too-narrow", "access.hidden"),
 )
 def floor_radius(context: Context, stage: Stage, cut: Cut) -> Iterator[Draft | Skip]:
-    """A fillet is made by a cutter with 0 < RE <= its radius, a sharp corner by RE 0, by any step on the feature."""
-    if not mills(cut) or cut.step.operation not in BOTTOM or not finishes(cut):
+    """A fillet is made by a cutter with 0 < RE <= its radius, a sharp corner by RE 0, by any step on the feature.
+
+    A tool that is plunged and as wide as the hole must have the fillet's own radius.
+    """
+    if cut.plunges:
+        yield from _plunged(context, stage, cut)
+        return
+    if not mills(cut) or cut.step.operation not in BOTTOM | {"counter_sinking"} or not finishes(cut):
         yield Skip("not a finishing step of a milling cutter on a floor")
         return
-    for feature in cut.features:
+    for feature in (e for f in cut.features for e in elements(context, f)):
         if feature.class_ not in WALLED or feature.bottom == "through" or feature.id not in unfinished(context):
             continue
         if not is_last_on(context, cut, feature.id) or from_aside(stage, cut, feature):
@@ -39,6 +47,32 @@ def floor_radius(context: Context, stage: Stage, cut: Cut) -> Iterator[Draft | S
         radius = feature.planar_radius or 0.0
         if not any(fits(other.tool, radius) for _, other in mills_on(context, feature.id) if finishes(other)):
             yield _draft(context, stage, cut, feature, radius)
+
+
+def _plunged(context: Context, stage: Stage, cut: Cut) -> Iterator[Draft | Skip]:
+    ends = [p for p in passes_of(context, stage, cut) if _stands_on_a_rounded_floor(p)]
+    if not ends:
+        yield Skip("the step plunges no flat-ended tool on to a floor with a fillet")
+    for one in ends:
+        radius, corner = one.hole.planar_radius or 0.0, cut.tool.corner_radius
+        mended = corner > radius and any(
+            finishes(other) and fits(other.tool, radius) for _, other in mills_on(context, one.hole.id)
+        )
+        if abs(corner - radius) > LENGTH and not mended:
+            yield _draft(context, stage, cut, one.hole, radius)
+
+
+def _stands_on_a_rounded_floor(one: Pass) -> bool:
+    """True when a flat-ended tool comes down to a floor and its edge lies over the fillet round that.
+
+    One with a smaller corner whose edge lies within the flat touches no fillet; a drill's point is fit.bottom's.
+    """
+    hole, tool, plunge = one.hole, one.cut.tool, one.plunge
+    radius = hole.planar_radius or 0.0
+    if plunge is None or hole.bottom != "flat_with_radius" or tool.type not in FLAT:
+        return False
+    level = one.stage.frame.to_local(hole.placement.to_world((0.0, 0.0, -(hole.depth or 0.0))))[2]
+    return plunge.tip_z <= level + LENGTH and tool.radius > (hole.diameter or 0.0) / 2 - radius + LENGTH
 
 
 def fits(tool: Tool, radius: float) -> bool:
@@ -50,9 +84,10 @@ def fits(tool: Tool, radius: float) -> bool:
 def _draft(context: Context, stage: Stage, cut: Cut, feature: Feature, radius: float) -> Draft:
     corner = cut.tool.corner_radius
     wanted = f"a fillet of {context.text(radius)}" if radius > LENGTH else "a sharp corner"
+    then = "it is cut away" if cut.plunges and corner < radius else "metal stays there"
     return Draft(
         message=f"Cutter {cut.tool.id} has a corner radius of {context.text(corner)}; {feature.id} has {wanted} at its "
-        "floor: metal stays there.",
+        f"floor: {then}.",
         features=(feature.id,),
         measured=corner,
         limit=radius,
@@ -64,7 +99,7 @@ def _draft(context: Context, stage: Stage, cut: Cut, feature: Feature, radius: f
 
 def _remedy(context: Context, stage: Stage, cut: Cut, feature: Feature, radius: float) -> Remedy:
     """The largest tool of the plan that makes the floor's edge and gets into the corners, else the corner radius."""
-    fitting = [t for t in context.plan.tools if t.type in ENDMILLS and fits(t, radius) and _goes_in(t, feature)]
+    fitting = [t for t in context.plan.tools if _would_do(t, cut, feature, radius)]
     if fitting:
         best = max(fitting, key=lambda t: (t.diameter, t.id))
         pointer = context.of_step(stage, cut, "tool")
@@ -77,6 +112,13 @@ def _remedy(context: Context, stage: Stage, cut: Cut, feature: Feature, radius: 
         value=radius,
         unit="mm",
     )
+
+
+def _would_do(tool: Tool, cut: Cut, feature: Feature, radius: float) -> bool:
+    if cut.plunges:
+        alike = tool.type == cut.tool.type and abs(tool.diameter - cut.tool.diameter) <= LENGTH
+        return alike and abs(tool.corner_radius - radius) <= LENGTH
+    return tool.type in ENDMILLS and fits(tool, radius) and _goes_in(tool, feature)
 
 
 def _goes_in(tool: Tool, feature: Feature) -> bool:
