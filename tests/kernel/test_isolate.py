@@ -25,6 +25,11 @@ def test_result_and_progress_come_back_in_order(method):
     assert outcome.unwrap() == b"cba"
 
 
+def test_a_job_has_one_core_to_itself_and_no_other_thread():
+    """Sums then come out alike whatever the machine; the count is the operating system's (proc(5))."""
+    assert run("threads", method="forkserver").value == b"1"
+
+
 @pytest.mark.parametrize("method", METHODS)
 @pytest.mark.parametrize("name", ["segfault", "abort", "leave"])
 def test_a_crash_is_an_outcome_within_a_second(method, name):

@@ -3,6 +3,7 @@
 import ctypes
 import os
 import time
+from pathlib import Path
 
 from schemas.problem import Problem
 
@@ -67,3 +68,12 @@ def cut_boxes(payload, progress):
     from worker.kernel.primitives import box
 
     return f"{volume(cut(box((0, 0, 0), (10, 10, 10)), [box((2, 2, 2), (8, 8, 12))])):.6f}".encode()
+
+
+def threads(payload, progress):
+    """How many threads the process has after a product of matrices that would be worth several."""
+    import numpy as np
+
+    assert np.all(np.ones((600, 600)) @ np.ones((600, 600)) == 600)
+    (line,) = (line for line in Path("/proc/self/status").read_text().splitlines() if line.startswith("Threads:"))
+    return line.split()[1].encode()
