@@ -2,16 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 
 from OCP.BRepAlgoAPI import BRepAlgoAPI_BuilderAlgo
-from OCP.TopoDS import TopoDS_Face
 from OCP.TopTools import TopTools_IndexedMapOfShape
 
 from worker.kernel.errors import KernelError, kernel_step
 from worker.kernel.history import Origin, origins
 from worker.kernel.probe import probe_pieces
-from worker.kernel.shape import Body, compound_of, face_index, list_of, pop_all, solids
+from worker.kernel.shape import Body, compound_of, list_of, pop_all, solids
 from worker.kernel.validity import shell_faults
 
 
@@ -34,20 +33,18 @@ def split(stock: Body, tools: Sequence[Body]) -> tuple[tuple[Body, tuple[int, ..
         (piece, tuple(n for n, member in enumerate(members) if member.Contains(piece.wrapped)))
         for piece in _pieces(operation, stock)
     )
-    faults = [fault for piece, _ in found for fault in shell_faults(piece)]
-    fault = faults[0] if faults else probe_pieces((stock, *tools), found, _origin(operation, (stock, *tools), found))
+    faults = [fault for piece, inside in found for fault in shell_faults(piece, weighed=bool(inside))]
+    fault = faults[0] if faults else probe_pieces((stock, *tools), found, _sources(operation, (stock, *tools), found))
     if fault:
         raise KernelError("split", fault)
     return found
 
 
-def _origin(
+def _sources(
     operation: BRepAlgoAPI_BuilderAlgo, arguments: Sequence[Body], found: Sequence[tuple[Body, tuple[int, ...]]]
-) -> Callable[[TopoDS_Face], Sequence[Origin]]:
-    """Which arguments' faces a face of the pieces is a piece of."""
-    whole = Body(compound_of(piece.wrapped for piece, _ in found))
-    index, sources = face_index(whole), origins(operation, arguments, whole)
-    return lambda face: sources[index.FindIndex(face) - 1]
+) -> tuple[tuple[Origin, ...], ...]:
+    """Which arguments' faces each face of all pieces is a piece of."""
+    return origins(operation, arguments, Body(compound_of(piece.wrapped for piece, _ in found)))
 
 
 def _pieces(operation: BRepAlgoAPI_BuilderAlgo, body: Body) -> Iterator[Body]:

@@ -5,21 +5,21 @@ A face that a cut should have taken but kept, or taken but should have kept, sho
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 
 import numpy as np
 from numpy.typing import NDArray
 from OCP.Bnd import Bnd_Box
 from OCP.BRepClass3d import BRepClass3d_SolidClassifier
 from OCP.gp import gp_Pnt
-from OCP.TopAbs import TopAbs_State
-from OCP.TopoDS import TopoDS_Face
+from OCP.TopAbs import TopAbs_ShapeEnum, TopAbs_State
+from OCP.TopoDS import TopoDS_Face, TopoDS_Shape
 
 from schemas.tolerances import COINCIDENT
 from worker.kernel.errors import KernelError
 from worker.kernel.history import Origin
 from worker.kernel.measure import bounding_box, classifiers, face_point_inside, rough_box
-from worker.kernel.shape import Body, faces, of_xyz, solids, to_pnt
+from worker.kernel.shape import Body, compound_of, faces, of_xyz, shape_map, solids, to_pnt
 
 
 class Inside:
@@ -106,34 +106,48 @@ def probe_common(arguments: Sequence[Body], result: Body, origin: Sources) -> st
     return ""
 
 
-def probe_pieces(
-    arguments: Sequence[Body],
-    pieces: Sequence[tuple[Body, Sequence[int]]],
-    origin: Callable[[TopoDS_Face], Sequence[Origin]],
-) -> str:
+def probe_pieces(arguments: Sequence[Body], pieces: Sequence[tuple[Body, Sequence[int]]], sources: Sources) -> str:
     """What is wrong with a split, or "": a face of a piece outside the stock, outside a tool that the piece is said
     to lie in, or inside one that it is said to lie out of; a tool in the metal that no piece lies in (tools are
-    numbered from 0).
+    numbered from 0). ``sources`` are those of the faces of all pieces together.
     """
     in_tools = [Inside(tool) for tool in arguments[1:]]
-    boxes = _Boxes(arguments[1:])
-    made: list[gp_Pnt] = []
+    boxes, points = _Boxes(arguments[1:]), _Points(compound_of(piece.wrapped for piece, _ in pieces))
+    made: dict[int, gp_Pnt] = {}
     for piece, members in pieces:
-        own, points = faces(piece), list(_inner_points(piece))
-        for (index, point), around in zip(points, boxes.around([point for _, point in points]), strict=True):
-            owners = {number for number, _ in origin(own[index])}
+        own = list(points.of(piece))
+        for (index, number, point), around in zip(own, boxes.around([point for _, _, point in own]), strict=True):
+            owners = {argument for argument, _ in sources[number]}
             if 0 not in owners:
-                made.append(point)
-            for number in around | set(members):
-                if number + 1 not in owners and in_tools[number](point) is (number not in members):
-                    return f"face {index} of a piece is on the wrong side of tool {number}"
+                made[number] = point
+            for tool in around | set(members):
+                if tool + 1 not in owners and in_tools[tool](point) is (tool not in members):
+                    return f"face {index} of a piece is on the wrong side of tool {tool}"
     in_stock = Inside(arguments[0])  # a stock of many faces answers slowly: ask it about some of the new faces only
     for number in sorted(set(range(len(in_tools))) - {n for _, members in pieces for n in members}):
         if any(in_stock(point) is True for _, point in _inner_points(arguments[number + 1])):
             return f"tool {number} stands in the stock and took no piece of it"
-    if any(in_stock(point) is False for point in made[:: 1 + len(made) // STOCK_QUESTIONS]):
+    if any(in_stock(point) is False for point in list(made.values())[:: 1 + len(made) // STOCK_QUESTIONS]):
         return "a face of a piece stands outside the stock"
     return ""
+
+
+class _Points:
+    """A point in the middle of each face of a shape: pieces that meet in a face share it."""
+
+    def __init__(self, whole: TopoDS_Shape) -> None:
+        self._index = shape_map(whole, TopAbs_ShapeEnum.TopAbs_FACE)
+        self._known: dict[int, gp_Pnt | None] = {}
+
+    def of(self, piece: Body) -> Iterator[tuple[int, int, gp_Pnt]]:
+        """Of each face of a piece that has one: its number there, its number in the whole, and the point."""
+        for index, face in enumerate(faces(piece)):
+            number = self._index.FindIndex(face) - 1
+            if number not in self._known:
+                self._known[number] = _inner_point(face)
+            point = self._known[number]
+            if point is not None:
+                yield index, number, point
 
 
 class _Boxes:
@@ -155,10 +169,16 @@ class _Boxes:
 
 def _inner_points(body: Body) -> Iterator[tuple[int, gp_Pnt]]:
     for index, face in enumerate(faces(body)):
-        try:
-            yield index, to_pnt(face_point_inside(face))
-        except KernelError:  # a sliver without an inner point has nothing to say
-            continue
+        point = _inner_point(face)
+        if point is not None:
+            yield index, point
+
+
+def _inner_point(face: TopoDS_Face) -> gp_Pnt | None:
+    try:
+        return to_pnt(face_point_inside(face))
+    except KernelError:  # a sliver without an inner point has nothing to say
+        return None
 
 
 def _without_image(arguments: Sequence[Body], origin: Sources) -> Iterator[tuple[int, int, gp_Pnt]]:

@@ -12,6 +12,7 @@ from OCP.TopoDS import TopoDS_Shape, TopoDS_Shell, TopoDS_Solid
 
 from schemas.tolerances import COINCIDENT
 from worker.kernel.accepted import kernel_accepts
+from worker.kernel.measure import volume
 from worker.kernel.shape import Body, is_empty, shells, solids, vertices
 
 
@@ -41,13 +42,18 @@ def is_sound(body: Body) -> bool:
     return not faults(body)
 
 
-def shell_faults(solid: Body) -> tuple[str, ...]:
-    """Open shells, an inside-out shell, or several shells that are not one skin with voids within it."""
+def shell_faults(solid: Body, weighed: bool = False) -> tuple[str, ...]:
+    """Open shells, an inside-out shell, or several shells that are not one skin with voids within it.
+
+    ``weighed``: somebody asks for the solid's volume anyway. Then its sign says whether a single skin is inside out.
+    """
     skins = shells(solid.wrapped)
     if not skins:
         return ("it has no shell",)
     if any(not BRep_Tool.IsClosed_s(skin) for skin in skins):
         return ("a shell is open",)
+    if weighed and len(skins) == 1:
+        return () if volume(solid) > 0 else ("it is inside out",)
     outer = [skin for skin in skins if not _holds_infinity(skin)]
     if not outer:
         return ("it is inside out",)

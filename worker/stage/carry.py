@@ -5,15 +5,16 @@ The stock lies in the part's frame for good and is never rebuilt: tools and work
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from functools import cache
 
 from schemas.tolerances import BALANCE
 from worker.kernel import boolean, measure
 from worker.kernel.contact import touches
 from worker.kernel.errors import KernelError
 from worker.kernel.partition import split
-from worker.kernel.planar import overlap
+from worker.kernel.planar import Region, overlap
 from worker.kernel.shape import EMPTY, Body, compound, solids
 from worker.stage.model import Holding
 from worker.stage.removal import Sweep
@@ -62,10 +63,19 @@ def cut_all(stock: Body, sweeps: Sequence[Sweep], standing: Standing = EXACT) ->
 def layers(sweeps: Sequence[Sweep]) -> list[list[int]]:
     """Numbers of the steps, layer by layer: a step comes after all earlier ones that it meets in plan."""
     depth: list[int] = []
+    meets = _meetings([sweep.plan for sweep in sweeps])
     for i, sweep in enumerate(sweeps):
-        below = [depth[k] for k in range(i) if overlap(sweeps[k].plan, sweep.plan)]
+        below = [depth[k] for k in range(i) if meets(k, i)]
         depth.append(max(below, default=-1) + 1 if sweep.bodies else 0)
     return [[i for i, d in enumerate(depth) if d == layer] for layer in range(max(depth, default=-1) + 1)]
+
+
+def _meetings(plans: Sequence[Region]) -> Callable[[int, int], bool]:
+    """Whether two of the plans overlap, by their numbers; steps on the same holes have the same plan: asked once."""
+    numbers: dict[Region, int] = {}
+    same = [numbers.setdefault(plan, i) for i, plan in enumerate(plans)]
+    known = cache(lambda a, b: overlap(plans[a], plans[b]))
+    return lambda a, b: known(same[a], same[b])
 
 
 def _without_unswept(found: Carried, sweeps: Sequence[Sweep]) -> Carried:
