@@ -77,6 +77,9 @@ CONE_POINT: Final = 1e-3
 """A cone narrower than this at its end (radius, mm) ends in a point."""
 OUTER: Final = 0.01
 """A plane is outermost when nothing of the part lies further out than this (mm); chords stay below it."""
+LIMIT: Final = 0.01
+"""A length this near a limit that is a choice of ours (so many times as long as wide) counts as the limit itself (mm):
+what exporters round decides nothing, and drawings state no length so little beside such a limit."""
 PATTERN_PLACE: Final = 5e-3
 """Members of a pattern lie in their places within this (mm)."""
 ID_STEP: Final = 0.02

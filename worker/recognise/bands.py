@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 from itertools import pairwise
 
 from schemas.base import Vec3, add, cross, dot, scale, sub, unit
-from schemas.tolerances import SAME_LENGTH, SQUARE
+from schemas.tolerances import LIMIT, SAME_LENGTH, SQUARE
 from worker.recognise.access import Sight
 from worker.recognise.extent import extent
 from worker.recognise.holes import crossings
@@ -133,7 +133,7 @@ def _along(shape: PartShape, recess: Recess, wall: int) -> Vec3:
 
 def _is_long(shape: PartShape, recess: Recess, band: _Band) -> bool:
     low, high = extent(shape, band.walls, _along(shape, recess, band.cheeks[0]))
-    return high - low >= LONG * _width(shape, band.cheeks)
+    return high - low >= LONG * _width(shape, band.cheeks) - LIMIT
 
 
 def _width(shape: PartShape, cheeks: tuple[int, ...]) -> float:

@@ -11,7 +11,7 @@ from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 
 from schemas.base import Frame, Vec3, add, cross, dot, scale, sub, unit
-from schemas.tolerances import SQUARE
+from schemas.tolerances import LIMIT, SQUARE
 from worker.recognise.access import Sight
 from worker.recognise.bands import parted
 from worker.recognise.extent import extent
@@ -76,7 +76,7 @@ def crossed_channels(shape: PartShape, groups: Sequence[tuple[int, ...]], lone: 
     free = {p for group in groups for p in group}.union(lone)
     halves = sorted({h for p in sorted(free) for h in _halves(shape, p, free)}, key=lambda h: (h.floor, h.side, h.neck))
     found = [c for pair in _pairs(shape, halves) for c in _channels(shape, pair, free)]
-    long = [c for c in found if _length(shape, c) > DEEP * c.mouth]
+    long = [c for c in found if _length(shape, c) > DEEP * c.mouth + LIMIT]
     found = [c for c in found if c in long or any({*c.floors, *c.roofs} & {*o.floors, *o.roofs} for o in long)]
     found = [c for c in found if not c.is_dovetail or _is_sunk(shape, c) or _meets(c, found)]
     found = [c for c in found if not any(_opens_into(shape, c, o) for o in found)]

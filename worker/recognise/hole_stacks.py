@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from schemas.base import Vec3, cross, dot, norm, sub
-from schemas.tolerances import COAXIAL
+from schemas.tolerances import COAXIAL, LIMIT
 from worker.recognise.holes import Bore, bores, coaxial, turn_of
 from worker.recognise.patches import PartShape, Patch
 
@@ -94,9 +94,8 @@ def _is_seat(shape: PartShape, patch: Patch, origin: Vec3, axis: Vec3) -> bool:
     """A plane square to the axis that only hollow round faces about the axis stand on."""
     if norm(cross(patch.surface.axis, axis)) > COAXIAL:
         return False
-    walls = [r for r in patch.rims if r.convexity in ("concave", "smooth")]
-    return bool(walls) and all(
-        coaxial(shape.patches[r.other], origin, axis) and shape.patches[r.other].surface.hollow for r in walls
+    return bool(patch.carrying) and all(
+        coaxial(shape.patches[r.other], origin, axis) and shape.patches[r.other].surface.hollow for r in patch.carrying
     )
 
 
@@ -171,7 +170,7 @@ def _chamfers(shape: PartShape, pieces: list[Piece]) -> list[int]:
     found = []
     for piece in pieces:
         small, large = sorted((piece.low_radius, piece.high_radius))
-        if piece.kind != "cone" or small < 1e-3 or large / small >= COUNTERSINK:
+        if piece.kind != "cone" or small < 1e-3 or large >= COUNTERSINK * small - LIMIT:
             continue
         if own & set(shape.patches[piece.patches[0]].concave):
             continue

@@ -10,8 +10,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from schemas.base import Vec3, add, any_frame, cross, dot, norm, sub
-from schemas.tolerances import COAXIAL, LEDGE, LENGTH, ON_AXIS, SIGHT_MARGIN
+from schemas.tolerances import COAXIAL, COINCIDENT, LEDGE, LENGTH, LIMIT, MESH, ON_AXIS, SIGHT_MARGIN
 from worker.kernel.graph_surface import Surface
+from worker.recognise.extent import extent
 from worker.recognise.patches import SOMEWHERE, PartShape, Patch, Rim
 
 BORE = math.radians(200)
@@ -54,12 +55,23 @@ def turn_of(patches: Iterable[Patch], origin: Vec3, axis: Vec3) -> float:
     basis = np.array([frame.x, frame.y])
     starts, ends = [], []
     for patch in patches:
+        if _goes_round(patch, origin, axis):
+            return math.tau
         flat = (patch.corners - np.array(origin)) @ basis.T
         angles = np.arctan2(flat[..., 1], flat[..., 0])
         rest = (angles - angles[:, :1] + math.pi) % (2 * math.pi) - math.pi
         starts.append(angles[:, 0] + rest.min(axis=1))
         ends.append(angles[:, 0] + rest.max(axis=1))
     return _covered(np.concatenate(starts), np.concatenate(ends)) if starts else 0.0
+
+
+def _goes_round(patch: Patch, origin: Vec3, axis: Vec3) -> bool:
+    """True where a whole circle about the axis bounds the patch."""
+    border = patch.border
+    if not len(border.radii) or patch.surface.kind not in ("cylinder", "cone"):
+        return False
+    rest = np.abs(np.cross(border.middles - np.array(origin), axis)).max(axis=1)
+    return bool(((np.abs(border.axes @ np.array(axis)) > 1 - 1e-9) & (rest < COINCIDENT)).any())
 
 
 def _covered(starts: NDArray[np.float64], ends: NDArray[np.float64]) -> float:
@@ -224,10 +236,12 @@ def _near_ones(shape: PartShape, whole: list[_Run]) -> list[Bore]:
 
 
 def _far_apart(shape: PartShape, a: _Run, b: _Run) -> bool:
-    gap, metal = b.low - a.high, a.high - a.low + b.high - b.low
-    if a.surface.kind != "cylinder" or gap <= 2 * a.surface.radius + LENGTH:
+    if a.surface.kind != "cylinder" or b.low - a.high < 2 * a.surface.radius - 2 * MESH:
         return False
-    return gap > (FAR_IN_ROUND if _end_in_one_round(shape, a, b) else FAR) * metal + LENGTH
+    spans = [extent(shape, (p.index for p in run.patches), a.surface.axis) for run in (a, b)]
+    gap, metal = spans[1][0] - spans[0][1], sum(high - low for low, high in spans)
+    factor = FAR_IN_ROUND if _end_in_one_round(shape, a, b) else FAR
+    return gap > max(factor * metal, 2 * a.surface.radius) + LIMIT
 
 
 def _end_in_one_round(shape: PartShape, a: _Run, b: _Run) -> bool:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from schemas.base import Vec3, add, any_frame, cross, dot, norm, scale, sub, unit
-from schemas.tolerances import SQUARE
+from schemas.tolerances import LIMIT, SQUARE
 from worker.recognise.access import Sight
 from worker.recognise.extent import extent
 from worker.recognise.holes import crossings
@@ -41,13 +41,16 @@ def _put_together(shape: PartShape, sight: Sight, recesses: list[Recess]) -> lis
             found.append(recess)
         else:
             found[home] = _together(shape, sight, found[home], recess)
-        for key in keys:
+        for key in keys if not found[home].floors else (k for k in keys if k[0] != k[1]):
             by_walls.setdefault(key, []).append(home)
     return found
 
 
 def _keys(shape: PartShape, recess: Recess) -> set[tuple[int, int]]:
-    """Carriers of floor and wall, and of walls alone: pieces of one recess have such a pair in common."""
+    """Carriers of floor and wall, and of walls alone: pieces of one recess have such a pair in common.
+
+    With walls alone only passages are kept: those come first, and pieces with floors have the floor in common.
+    """
     upright = set() if recess.shared else {(c, c) for c in _walls(shape, recess)}
     return upright | _on_floor(shape, recess)
 
@@ -104,7 +107,7 @@ def _are_far(shape: PartShape, a: Recess, b: Recess) -> bool:
     gap = spans[1][0] - spans[0][1]
     x = any_frame((0.0, 0.0, 0.0), a.axis)
     sizes = [extent(shape, a.own or a.patches, d) for d in (x.x, x.y)]
-    return gap > max(FAR * sum(s[1] - s[0] for s in spans), *(s[1] - s[0] for s in sizes))
+    return gap > max(FAR * sum(s[1] - s[0] for s in spans), *(s[1] - s[0] for s in sizes)) + LIMIT
 
 
 def _is_below(shape: PartShape, b: Recess, a: Recess) -> bool:

@@ -7,6 +7,7 @@ from dataclasses import replace
 
 from schemas.base import Frame, add, cross, dot, scale, sub
 from schemas.feature import FeatureClass
+from schemas.tolerances import LIMIT
 from worker.recognise.access import Sight
 from worker.recognise.basins import basin_of, open_sides
 from worker.recognise.curved import Course, circular
@@ -145,7 +146,7 @@ def _round_end(shape: PartShape, run: tuple[int, ...], flat: list[int]) -> bool:
 def _is_long(shape: PartShape, recess: Recess, flat: list[int]) -> bool:
     along = cross(recess.axis, shape.patches[flat[0]].surface.axis)
     low, high = extent(shape, ground_of(shape, recess) if recess.shared else (flat[0],), along)
-    return high - low >= LONG * _gap(shape, flat[0], flat[2])
+    return high - low >= LONG * _gap(shape, flat[0], flat[2]) - LIMIT
 
 
 def _standing(shape: PartShape, recess: Recess, islands: Iterable[tuple[int, ...]]) -> list[set[int]]:

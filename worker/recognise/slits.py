@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from schemas.base import Frame, Vec3, add, cross, dot, scale, sub
-from schemas.tolerances import SQUARE
+from schemas.tolerances import LIMIT, SQUARE
 from worker.recognise.access import Sight
 from worker.recognise.extent import extent, level_direction
 from worker.recognise.holes import crossings
@@ -48,7 +48,10 @@ def _over(shape: PartShape, a: int, b: int, gap: float) -> bool:
         lows.append(max(s[0] for s in spans))
         highs.append(min(s[1] for s in spans))
         sides.append(max(s[1] - s[0] for s in spans))
-    if any(h - w < SHARE * s for w, h, s in zip(lows, highs, sides, strict=True)) or max(sides) < LONG * gap:
+    if (
+        any(h - w < SHARE * s - LIMIT for w, h, s in zip(lows, highs, sides, strict=True))
+        or max(sides) < LONG * gap - LIMIT
+    ):
         return False
     middle = [(w + h) / 2 for w, h in zip(lows, highs, strict=True)]
     place = add(scale(x, middle[0]), cross(normal, x), middle[1])

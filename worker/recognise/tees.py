@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from schemas.base import Frame, Vec3, add, any_frame, cross, dot, scale
-from schemas.tolerances import SQUARE
+from schemas.tolerances import LIMIT, SQUARE
 from worker.recognise.access import Sight
 from worker.recognise.extent import extent
 from worker.recognise.ids import Draft
@@ -70,7 +70,7 @@ def _is_shallow(shape: PartShape, neck: Recess, foot: Recess, up: Vec3, way: Vec
     """True when a straight cutter as wide as the neck makes both from the side (see ``DEEP``)."""
     low, high = extent(shape, foot.patches, way)
     own = extent(shape, neck.patches, cross(up, way))
-    return abs(dot(up, way)) < SQUARE and high - low <= DEEP * (own[1] - own[0])
+    return abs(dot(up, way)) < SQUARE and high - low <= DEEP * (own[1] - own[0]) + LIMIT
 
 
 def _is_at(rim: Rim, up: Vec3, level: float) -> bool:

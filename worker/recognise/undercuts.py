@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from dataclasses import replace
 
 from schemas.base import Frame, Vec3, add, cross, dot, norm, scale
-from schemas.tolerances import SQUARE
+from schemas.tolerances import LIMIT, SQUARE
 from worker.recognise.extent import extent
 from worker.recognise.ids import Draft
 from worker.recognise.passages import through_outline
@@ -41,7 +41,7 @@ def undercut_draft(shape: PartShape, recess: Recess, lone: Iterable[int]) -> Dra
     low, high = extent(shape, recess.patches, recess.axis)
     sides = sorted(extent(shape, (p,), across) for p in (chain[0], chain[-1]))
     mouth = sides[1][0] - sides[0][1]
-    if mouth <= 0 or high - low <= DEEP * mouth:
+    if mouth <= 0 or high - low <= DEEP * mouth + LIMIT:
         return None
     return _draft(shape, recess, (floor, mouth_way, across), roof, _neck(shape, roof, lone, mouth_way, recess.axis))
 
