@@ -22,8 +22,9 @@ from schemas.tolerances import CANONICAL, SMOOTH, SMOOTH_FREE
 from worker.kernel.graph_flats import mended
 from worker.kernel.graph_helix import Helix, helix_of
 from worker.kernel.graph_mesh import Corners, face_triangles
+from worker.kernel.graph_simple import Line, flat_triangles, strip_triangles
 from worker.kernel.graph_surface import Surface, evaluated_normal, normal_at, samples, surface_of
-from worker.kernel.shape import Body, faces, of_xyz, shape_map
+from worker.kernel.shape import Body, compound_of, faces, of_xyz, shape_map
 
 Convexity = Literal["convex", "concave", "smooth", "mixed"]
 CurveKind = Literal["line", "circle", "other"]
@@ -92,13 +93,33 @@ def face_graph(body: Body) -> FaceGraph:
     """The facts of every face and edge, in kernel order; mm and radians."""
     shapes = faces(body)
     sides = tuple(_side(i, shape) for i, shape in enumerate(shapes))
-    triangles: Sequence[Corners] = face_triangles(body.wrapped, shapes)
     edges, loose = _edges(body, sides)
+    triangles: Sequence[Corners] = _triangles(body, sides, () if loose else edges)
     if not loose:
         flat = [side.surface.kind == "plane" for side in sides]
         triangles = mended(shapes, flat, triangles, [(e.faces, e.points) for e in edges])
     facts = tuple(_face_fact(side, corners) for side, corners in zip(sides, triangles, strict=True))
     return FaceGraph(facts, edges, loose)
+
+
+def _triangles(body: Body, sides: tuple[_Side, ...], edges: Sequence[EdgeFact]) -> list[Corners]:
+    """The triangles of each face: of simple ones at once, of all others by the kernel."""
+    lines: list[list[Line]] = [[] for _ in sides]
+    for edge in edges:
+        start, end = edge.vertices
+        lines[edge.faces[0]].append((edge.curve, start, end, edge.points[0]))
+        lines[edge.faces[1]].append((edge.curve, end, start, edge.points[-1]))
+    found = [_simple(side, lines[side.face]) for side in sides]
+    rest = [side.shape for side, corners in zip(sides, found, strict=True) if corners is None]
+    whole = body.wrapped if len(rest) == len(sides) else compound_of(rest)
+    others = iter(face_triangles(whole, tuple(rest)) if rest else ())
+    return [next(others) if corners is None else corners for corners in found]
+
+
+def _simple(side: _Side, lines: list[Line]) -> Corners | None:
+    if side.surface.kind == "plane":
+        return flat_triangles(side.surface, lines)
+    return strip_triangles(side.adaptor, side.surface.hollow, [line[0] for line in lines])
 
 
 def _side(index: int, shape: TopoDS_Face) -> _Side:

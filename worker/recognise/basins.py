@@ -7,7 +7,8 @@ from dataclasses import dataclass, field
 from schemas.base import Vec3, add, cross, dot, norm, scale, sub, unit
 from schemas.feature import FeatureClass
 from schemas.tolerances import SAME_LENGTH, SQUARE
-from worker.recognise.extent import circle_of, extent
+from worker.recognise.borders import circle_of
+from worker.recognise.extent import extent
 from worker.recognise.open_sides import sides_of
 from worker.recognise.patches import PartShape, Patch, Rim
 from worker.recognise.recess_size import breaks_edge, is_square

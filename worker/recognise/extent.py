@@ -1,8 +1,7 @@
-"""Exact extents of patches from their boundary lines and arcs (mm)."""
+"""Exact extents of patches from their boundary lines and arcs (mm); of free-form edges to 1e-4 mm."""
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable
 from itertools import pairwise
 
@@ -11,80 +10,26 @@ from schemas.tolerances import SAME_LENGTH, SQUARE
 from worker.recognise.bulges import BULGING, bulge_extent
 from worker.recognise.patches import PartShape, Rim
 
-Circle = tuple[Vec3, Vec3, float]
-
-
-def circle_of(rim: Rim) -> Circle | None:
-    """Centre, normal and radius of an arc through its first, middle and last-but-one points; None when straight."""
-    a, b, c = rim.points[0], rim.points[len(rim.points) // 3], rim.points[2 * len(rim.points) // 3]
-    u, v = sub(b, a), sub(c, a)
-    normal = cross(u, v)
-    size = dot(normal, normal)
-    if size < 1e-16:
-        return None
-    offset = scale(add(scale(cross(v, normal), -dot(u, u)), cross(u, normal), dot(v, v)), -1.0 / (2 * size))
-    centre = add(a, scale(offset, -1.0))
-    if abs(norm(sub(centre, b)) - norm(sub(centre, a))) > 1e-6:
-        centre = add(a, offset)
-    return centre, scale(normal, 1.0 / math.sqrt(size)), norm(sub(a, centre))
-
-
-def rim_extent(rim: Rim, direction: Vec3) -> tuple[float, float]:
-    """Least and greatest height of an edge along a direction; exact for lines and arcs, to 1e-4 mm for others."""
-    heights = [dot(p, direction) for p in rim.points]
-    low, high = min(heights), max(heights)
-    if rim.curve == "other":
-        return -_crest([-h for h in heights]), _crest(heights)
-    if rim.curve != "circle":
-        return low, high
-    circle = circle_of(rim)
-    if circle is None:
-        return low, high
-    centre, normal, radius = circle
-    flat = add(direction, normal, -dot(direction, normal))
-    size = norm(flat)
-    if size < 1e-9:
-        return low, high
-    reach = radius * size
-    height = dot(centre, direction)
-    if high < height + reach - 1e-9 and _on_arc(rim, centre, normal, scale(flat, 1 / size)):
-        high = height + reach
-    if low > height - reach + 1e-9 and _on_arc(rim, centre, normal, scale(flat, -1 / size)):
-        low = height - reach
-    return low, high
-
-
-def _crest(heights: list[float]) -> float:
-    """The highest point of a curve: of the parabola through its highest sample and the ones beside it."""
-    at = max(range(len(heights)), key=heights.__getitem__)
-    if not 0 < at < len(heights) - 1:
-        return heights[at]
-    before, top, after = heights[at - 1 : at + 2]
-    bend = before - 2 * top + after
-    return top - (before - after) ** 2 / (8 * bend) if bend < 0 else top
-
-
-def _on_arc(rim: Rim, centre: Vec3, normal: Vec3, outward: Vec3) -> bool:
-    """True when the point of the full circle that lies outward lies on the arc, which runs from start to end."""
-    first = sub(rim.points[0], centre)
-    square = cross(normal, first)
-
-    def turn(v: Vec3) -> float:
-        return math.atan2(dot(v, square), dot(v, first)) % (2 * math.pi)
-
-    # The normal comes from three points in their order, so the arc runs the positive way round it.
-    end = turn(sub(rim.points[-1], centre))
-    return turn(outward) <= (end if rim.points[0] != rim.points[-1] and end > 1e-9 else 2 * math.pi) + 1e-9
-
 
 def extent(shape: PartShape, patches: Iterable[int], direction: Vec3) -> tuple[float, float]:
     """Least and greatest height of some patches along a direction, from their boundaries and what bulges past them."""
     patches = tuple(patches)
-    spans = [rim_extent(rim, direction) for p in patches for rim in shape.patches[p].rims]
-    spans += [bulge_extent(shape.patches[p], direction) for p in patches if shape.patches[p].surface.kind in BULGING]
+    spans = [span for p in patches if (span := _reach(shape, p, direction))]
     if not spans:
         spans = [shape.patches[p].span(direction) for p in patches]
     return min(s[0] for s in spans), max(s[1] for s in spans)
+
+
+def _reach(shape: PartShape, index: int, direction: Vec3) -> tuple[float, float] | None:
+    """The heights of one patch, remembered; None for one that has no boundary and does not bulge."""
+    key = (index, direction)
+    if key not in shape.reaches:
+        patch = shape.patches[index]
+        spans = [patch.border.reach(direction)] if patch.rims else []
+        if patch.surface.kind in BULGING:
+            spans.append(bulge_extent(patch, direction))
+        shape.reaches[key] = (min(s[0] for s in spans), max(s[1] for s in spans)) if spans else None
+    return shape.reaches[key]
 
 
 def extent_between(

@@ -27,8 +27,7 @@ Array = NDArray[np.float64]
 
 def outer_planes(shape: PartShape) -> frozenset[int]:
     """The plane patches with the whole part behind them."""
-    points = shape.corners.reshape(-1, 3)
-    few = points[:: 1 + len(points) // 500]
+    few = shape.few
     found = []
     for patch in shape.patches:
         if patch.surface.kind == "plane" and len(patch.corners) and not patch.concave:
@@ -117,7 +116,8 @@ def is_outermost(shape: PartShape, patch: Patch) -> bool:
     normals = np.unique(np.round(shape.normals[shape.slices[patch.index]], 9), axis=0)
     limits = np.nextafter(normals @ np.array(surface.origin) + surface.radius + OUTER, -np.inf)
     place = shape.corners, shape.slices, shape.boxes
-    return any(_all_behind(*place, n, float(limit)) for n, limit in zip(normals, limits, strict=True))
+    free = np.flatnonzero((shape.few @ normals.T).max(axis=0) <= limits)
+    return any(_all_behind(*place, normals[k], float(limits[k])) for k in free.tolist())
 
 
 def _add_axis(found: list[Vec3], axis: Vec3) -> None:
@@ -161,7 +161,7 @@ def _across(shape: PartShape, axis: Vec3, outer: Iterable[int]) -> Vec3:
 
 def _layers(shape: PartShape, axis: Vec3) -> list[tuple[float, float]]:
     """The thickest layers between the heights at which patches begin or end."""
-    levels = sorted(h for p in shape.patches if len(p.corners) for h in p.span(axis))
+    levels = np.sort(shape.spans(axis), axis=None).tolist()
     layers = [(a, b) for a, b in pairwise(levels) if b - a > 0.01]
     return sorted(layers, key=lambda t: (t[0] - t[1], t[0]))[: TRIES if len(shape.patches) < MANY else FEW]
 

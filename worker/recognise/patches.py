@@ -19,8 +19,12 @@ from schemas.tolerances import LEDGE, SAME_ANGLE, SAME_LENGTH, SMOOTH
 from worker.kernel import linked
 from worker.kernel.graph import Convexity, CurveKind, EdgeFact, FaceFact, FaceGraph
 from worker.kernel.graph_surface import Surface
+from worker.recognise.borders import Border, border_of
 
 Corners = NDArray[np.float64]
+
+FEW = 500
+"""So many corners of a part, about, are looked at before all are."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,9 +71,19 @@ class Patch:
         return tuple(sorted({rim.other for rim in self.rims if rim.convexity == "smooth"}))
 
     @cached_property
+    def carrying(self) -> tuple[Rim, ...]:
+        """The edges in which something stands on it, or runs into it smoothly."""
+        return tuple(rim for rim in self.rims if rim.convexity in ("concave", "smooth"))
+
+    @cached_property
     def loops(self) -> tuple[tuple[Rim, ...], ...]:
         """The boundary as closed chains of rims; of a plane the outer one first (largest area)."""
         return _loops(self)
+
+    @cached_property
+    def border(self) -> Border:
+        """The boundary as arrays."""
+        return border_of(self.rims)
 
     @cached_property
     def vertices(self) -> Corners:
@@ -90,6 +104,8 @@ class PartShape:
     of_face: tuple[int, ...]
     threads: dict[int, str] = field(default_factory=dict)
     """Designations of the threads that patches carry, by patch."""
+    reaches: dict[tuple[int, Vec3], tuple[float, float] | None] = field(default_factory=dict)
+    """How far patches reach along directions that were asked for (``extent``)."""
 
     @cached_property
     def corners(self) -> Corners:
@@ -134,7 +150,11 @@ class PartShape:
     @cached_property
     def normals(self) -> Corners:
         """Unit normal of each triangle, out of the material: the carrier's own at the triangle's middle."""
-        return np.concatenate([_normals(p) for p in self.patches])
+        found = np.repeat([p.surface.axis for p in self.patches], [len(p.corners) for p in self.patches], axis=0)
+        for patch in self.patches:
+            if patch.surface.kind != "plane":
+                found[self.slices[patch.index]] = _normals(patch)
+        return found
 
     @cached_property
     def bounds(self) -> tuple[Corners, Corners]:
@@ -162,6 +182,27 @@ class PartShape:
                 cells.setdefault((kind, cell), []).append(patch.index)
         return tuple(found)
 
+    @cached_property
+    def of_carrier(self) -> dict[int, tuple[int, ...]]:
+        """The patches that lie on each carrier, by its number."""
+        found: dict[int, list[int]] = {}
+        for index, carrier in enumerate(self.carriers):
+            found.setdefault(carrier, []).append(index)
+        return {carrier: tuple(members) for carrier, members in found.items()}
+
+    @cached_property
+    def few(self) -> Corners:
+        """Some corners from all over the part, (n, 3): what one of them tells need not be asked of all."""
+        points = self.corners.reshape(-1, 3)
+        return points[:: 1 + len(points) // FEW]
+
+    def spans(self, axis: Vec3) -> Corners:
+        """Least and greatest height of each patch that has triangles along an axis, (n, 2)."""
+        heights = self.along(axis)
+        starts = [s.start for s in self.slices if s.stop > s.start]
+        low, high = (best.reduceat(best.reduce(heights, axis=1), starts) for best in (np.minimum, np.maximum))
+        return np.stack([low, high], axis=1)
+
     def faces(self, patches: Iterable[int]) -> tuple[int, ...]:
         """The part's faces of some patches, sorted."""
         return tuple(sorted(f for p in set(patches) for f in self.patches[p].faces))
@@ -169,8 +210,6 @@ class PartShape:
 
 def _normals(patch: Patch) -> Corners:
     corners, surface = patch.corners, patch.surface
-    if surface.kind == "plane":
-        return np.tile(np.array(surface.axis), (len(corners), 1))
     flat = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
     if surface.kind != "other":
         flat = _away(surface, corners.mean(axis=1)) * (-1.0 if surface.hollow else 1.0)

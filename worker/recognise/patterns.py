@@ -84,11 +84,17 @@ def _rings(group: list[Draft]) -> list[list[Draft]]:
 def _clusters(group: list[Draft]) -> list[list[Draft]]:
     """Members that stand closer than REACH times their usual distance belong together."""
     places = np.array([d.placement.location for d in group])
-    apart = np.linalg.norm(places[:, None] - places[None], axis=2)
-    np.fill_diagonal(apart, math.inf)
-    near = apart < REACH * float(np.median(apart.min(axis=1)))
-    pairs = ((int(i), int(j)) for i, j in zip(*np.nonzero(np.triu(near)), strict=True))
+    nearest = np.array([_apart(places, i).min() for i in range(len(group))])
+    reach = REACH * float(np.median(nearest))
+    pairs = ((i, int(j)) for i in range(len(group)) for j in np.flatnonzero(_apart(places, i) < reach) if j > i)
     return [[group[i] for i in members] for members in linked.groups(len(group), pairs)]
+
+
+def _apart(places: NDArray[np.float64], index: int) -> NDArray[np.float64]:
+    """Distances of all places (n, 3) from one of them, which counts as infinitely far itself."""
+    found: NDArray[np.float64] = np.sqrt(((places - places[index]) ** 2).sum(axis=1))
+    found[index] = math.inf
+    return found
 
 
 def _circular(places: Sequence[Vec3]) -> str | None:
@@ -137,7 +143,7 @@ def _rectangular(places: Sequence[Vec3], axis: Vec3) -> str | None:
     frame = any_frame((0.0, 0.0, 0.0), axis)
     flat = sorted((dot(p, frame.x), dot(p, frame.y)) for p in places)
     x, y = np.array(flat).T
-    for line in _lines(flat):
+    for line in _lines(x - x[0], y - y[0]):
         rows = _even(x * line[0] + y * line[1])
         columns = _even(y * line[0] - x * line[1]) if rows and len(flat) % rows == 0 else None
         if rows and columns and rows * columns == len(flat):
@@ -145,13 +151,20 @@ def _rectangular(places: Sequence[Vec3], axis: Vec3) -> str | None:
     return None
 
 
-def _lines(flat: Sequence[Place]) -> Iterable[Place]:
-    """Directions from the first place to the others."""
-    for p in flat[1:]:
-        dx, dy = p[0] - flat[0][0], p[1] - flat[0][1]
-        size = math.hypot(dx, dy)
-        if size > PATTERN_PLACE:
-            yield (dx / size, dy / size)
+def _lines(x: NDArray[np.float64], y: NDArray[np.float64]) -> list[Place]:
+    """Directions in which rows may run from the first place, a corner: there the nearest place is next in its row.
+
+    The last of that row gives the direction best.
+    """
+    size = np.hypot(x, y)
+    size[size <= PATTERN_PLACE] = math.inf
+    near = int(size.argmin())
+    if not math.isfinite(size[near]):
+        return []
+    along, aside = (x * x[near] + y * y[near]) / size[near], np.abs(x * y[near] - y * x[near]) / size[near]
+    row = np.flatnonzero((along > 0) & np.isfinite(size) & (aside < 2 * PATTERN_PLACE * along / size[near]))
+    last = int(row[along[row].argmax()])
+    return [(x[k] / size[k], y[k] / size[k]) for k in dict.fromkeys((last, near))]
 
 
 def _even(values: NDArray[np.float64]) -> int | None:

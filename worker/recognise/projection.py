@@ -94,12 +94,25 @@ class View:
             np.maximum.reduceat(self.top[self.cover], starts),
         )
 
+    @cached_property
+    def _boxes(self) -> tuple[Array, Array]:
+        """What a box must reach over to be near: of all blocks, and BLOCK blocks by BLOCK blocks, (5, m)."""
+        least, most, top = self._blocks
+        rows = np.stack([-least[:, 0], -least[:, 1], most[:, 0], most[:, 1], top])
+        return rows, np.maximum.reduceat(rows, np.arange(0, rows.shape[1], BLOCK), axis=1)
+
     def near(self, low: Array, high: Array, bottom: float) -> Index:
         """Covering triangles, among them all that reach over a height within a box of the plane."""
-        least, most, top = self._blocks
-        found = np.flatnonzero((top > bottom) & (least < high).all(axis=1) & (most > low).all(axis=1))
-        places = (found[:, None] * BLOCK + np.arange(BLOCK)).ravel()
-        return np.asarray(self.cover[places[places < len(self.cover)]])
+        rows, coarse = self._boxes
+        limits = np.array([[-high[0]], [-high[1]], [low[0]], [low[1]], [bottom]])
+        blocks = _within(np.flatnonzero((coarse > limits).all(axis=0)), rows.shape[1])
+        return np.asarray(self.cover[_within(blocks[(rows[:, blocks] > limits).all(axis=0)], len(self.cover))])
+
+
+def _within(blocks: Index, count: int) -> Index:
+    """Places of what stands in some blocks of BLOCK, of ``count`` in all."""
+    places = (blocks[:, None] * BLOCK + np.arange(BLOCK)).ravel()
+    return np.asarray(places[places < count])
 
 
 def across(best: np.ufunc, corners: Array) -> Array:

@@ -9,7 +9,8 @@ import numpy as np
 from schemas.base import Vec3, add, any_frame, cross, dot, norm, sub
 from schemas.tolerances import COAXIAL, SAME_LENGTH
 from worker.recognise.access import Sight, opposite
-from worker.recognise.extent import circle_of, extent
+from worker.recognise.borders import circle_of
+from worker.recognise.extent import extent
 from worker.recognise.holes import FULL, coaxial, turn_of, upright
 from worker.recognise.ids import Draft
 from worker.recognise.patches import PartShape, Patch, Rim

@@ -1,0 +1,134 @@
+"""A patch's boundary as arrays: what it takes to say how far it reaches along any direction."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Protocol
+
+import numpy as np
+from numpy.typing import NDArray
+
+from schemas.base import Vec3, add, cross, dot, norm, scale, sub
+
+Array = NDArray[np.float64]
+Circle = tuple[Vec3, Vec3, float]
+
+
+class Edge(Protocol):
+    """What is asked of a boundary edge: the kind of its curve, and points along it."""
+
+    @property
+    def curve(self) -> str:
+        """Line, circle or other."""
+
+    @property
+    def points(self) -> tuple[Vec3, ...]:
+        """From start to end."""
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class Border:
+    """``points`` (n, 3): of straight edges and arcs. Whole circles: ``middles``, ``axes`` (m, 3), ``radii`` (m).
+
+    ``arcs``: points of each arc with its circle; ``free``: points of each free-form edge.
+    """
+
+    points: Array
+    middles: Array
+    axes: Array
+    radii: Array
+    arcs: tuple[tuple[tuple[Vec3, ...], Circle], ...]
+    free: tuple[Array, ...]
+
+    def reach(self, direction: Vec3) -> tuple[float, float]:
+        """Least and greatest height along a unit direction; of nothing: infinite, inside out."""
+        way = np.array(direction)
+        low, high = math.inf, -math.inf
+        if len(self.points):
+            heights = self.points @ way
+            low, high = float(heights.min()), float(heights.max())
+        if len(self.radii):
+            heights = self.middles @ way
+            reach = self.radii * np.sqrt(np.maximum(1.0 - (self.axes @ way) ** 2, 0.0))
+            low, high = min(low, float((heights - reach).min())), max(high, float((heights + reach).max()))
+        for points, circle in self.arcs:
+            low, high = _with_arc(points, circle, direction, low, high)
+        for curve in self.free:
+            heights = curve @ way
+            low, high = min(low, -_crest(-heights)), max(high, _crest(heights))
+        return low, high
+
+
+def border_of(edges: Sequence[Edge]) -> Border:
+    """The boundary that some edges are."""
+    points: list[Vec3] = []
+    whole: list[Circle] = []
+    arcs: list[tuple[tuple[Vec3, ...], Circle]] = []
+    for edge in edges:
+        circle = circle_of(edge) if edge.curve == "circle" else None
+        if circle and edge.points[0] == edge.points[-1]:
+            whole.append(circle)
+        elif edge.curve != "other":
+            points += edge.points
+            if circle:
+                arcs.append((edge.points, circle))
+    free = tuple(np.array(edge.points) for edge in edges if edge.curve == "other")
+    middles, axes = (np.array([c[k] for c in whole]).reshape(-1, 3) for k in (0, 1))
+    return Border(np.array(points).reshape(-1, 3), middles, axes, np.array([c[2] for c in whole]), tuple(arcs), free)
+
+
+def circle_of(edge: Edge) -> Circle | None:
+    """Centre, normal and radius of an arc through its first, middle and last-but-one points; None when straight."""
+    a, b, c = edge.points[0], edge.points[len(edge.points) // 3], edge.points[2 * len(edge.points) // 3]
+    u, v = sub(b, a), sub(c, a)
+    normal = cross(u, v)
+    size = dot(normal, normal)
+    if size < 1e-16:
+        return None
+    offset = scale(add(scale(cross(v, normal), -dot(u, u)), cross(u, normal), dot(v, v)), -1.0 / (2 * size))
+    centre = add(a, scale(offset, -1.0))
+    if abs(norm(sub(centre, b)) - norm(sub(centre, a))) > 1e-6:
+        centre = add(a, offset)
+    return centre, scale(normal, 1.0 / math.sqrt(size)), norm(sub(a, centre))
+
+
+def _with_arc(
+    points: tuple[Vec3, ...], circle: Circle, direction: Vec3, low: float, high: float
+) -> tuple[float, float]:
+    """Heights with those of an arc's own extremes, where these are further out."""
+    centre, normal, radius = circle
+    flat = add(direction, normal, -dot(direction, normal))
+    size = norm(flat)
+    if size < 1e-9:
+        return low, high
+    height, reach = dot(centre, direction), radius * size
+    if high < height + reach - 1e-9 and _on_arc(points, centre, normal, scale(flat, 1 / size)):
+        high = height + reach
+    if low > height - reach + 1e-9 and _on_arc(points, centre, normal, scale(flat, -1 / size)):
+        low = height - reach
+    return low, high
+
+
+def _crest(heights: Array) -> float:
+    """The highest point of a curve: of the parabola through its highest sample and the ones beside it."""
+    at = int(heights.argmax())
+    if not 0 < at < len(heights) - 1:
+        return float(heights[at])
+    before, top, after = (float(h) for h in heights[at - 1 : at + 2])
+    bend = before - 2 * top + after
+    return top - (before - after) ** 2 / (8 * bend) if bend < 0 else top
+
+
+def _on_arc(points: tuple[Vec3, ...], centre: Vec3, normal: Vec3, outward: Vec3) -> bool:
+    """True when the point of the full circle that lies outward lies on the arc, which runs from start to end."""
+    first = sub(points[0], centre)
+    square = cross(normal, first)
+
+    def turn(v: Vec3) -> float:
+        return math.atan2(dot(v, square), dot(v, first)) % (2 * math.pi)
+
+    # The normal comes from three points in their order, so the arc runs the positive way round it.
+    end = turn(sub(points[-1], centre))
+    return turn(outward) <= (end if points[0] != points[-1] and end > 1e-9 else 2 * math.pi) + 1e-9
