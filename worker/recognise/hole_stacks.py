@@ -94,9 +94,8 @@ def _is_seat(shape: PartShape, patch: Patch, origin: Vec3, axis: Vec3) -> bool:
     """A plane square to the axis that only hollow round faces about the axis stand on."""
     if norm(cross(patch.surface.axis, axis)) > COAXIAL:
         return False
-    walls = [r for r in patch.rims if r.convexity in ("concave", "smooth")]
-    return bool(walls) and all(
-        coaxial(shape.patches[r.other], origin, axis) and shape.patches[r.other].surface.hollow for r in walls
+    return bool(patch.carrying) and all(
+        coaxial(shape.patches[r.other], origin, axis) and shape.patches[r.other].surface.hollow for r in patch.carrying
     )
 
 

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from schemas.base import Vec3, add, any_frame, cross, dot, norm, sub
-from schemas.tolerances import COAXIAL, LEDGE, LENGTH, LIMIT, MESH, ON_AXIS, SIGHT_MARGIN
+from schemas.tolerances import COAXIAL, COINCIDENT, LEDGE, LENGTH, LIMIT, MESH, ON_AXIS, SIGHT_MARGIN
 from worker.kernel.graph_surface import Surface
 from worker.recognise.extent import extent
 from worker.recognise.patches import SOMEWHERE, PartShape, Patch, Rim
@@ -55,12 +55,23 @@ def turn_of(patches: Iterable[Patch], origin: Vec3, axis: Vec3) -> float:
     basis = np.array([frame.x, frame.y])
     starts, ends = [], []
     for patch in patches:
+        if _goes_round(patch, origin, axis):
+            return math.tau
         flat = (patch.corners - np.array(origin)) @ basis.T
         angles = np.arctan2(flat[..., 1], flat[..., 0])
         rest = (angles - angles[:, :1] + math.pi) % (2 * math.pi) - math.pi
         starts.append(angles[:, 0] + rest.min(axis=1))
         ends.append(angles[:, 0] + rest.max(axis=1))
     return _covered(np.concatenate(starts), np.concatenate(ends)) if starts else 0.0
+
+
+def _goes_round(patch: Patch, origin: Vec3, axis: Vec3) -> bool:
+    """True where a whole circle about the axis bounds the patch."""
+    border = patch.border
+    if not len(border.radii) or patch.surface.kind not in ("cylinder", "cone"):
+        return False
+    rest = np.abs(np.cross(border.middles - np.array(origin), axis)).max(axis=1)
+    return bool(((np.abs(border.axes @ np.array(axis)) > 1 - 1e-9) & (rest < COINCIDENT)).any())
 
 
 def _covered(starts: NDArray[np.float64], ends: NDArray[np.float64]) -> float:

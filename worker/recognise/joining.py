@@ -41,13 +41,16 @@ def _put_together(shape: PartShape, sight: Sight, recesses: list[Recess]) -> lis
             found.append(recess)
         else:
             found[home] = _together(shape, sight, found[home], recess)
-        for key in keys:
+        for key in keys if not found[home].floors else (k for k in keys if k[0] != k[1]):
             by_walls.setdefault(key, []).append(home)
     return found
 
 
 def _keys(shape: PartShape, recess: Recess) -> set[tuple[int, int]]:
-    """Carriers of floor and wall, and of walls alone: pieces of one recess have such a pair in common."""
+    """Carriers of floor and wall, and of walls alone: pieces of one recess have such a pair in common.
+
+    With walls alone only passages are kept: those come first, and pieces with floors have the floor in common.
+    """
     upright = set() if recess.shared else {(c, c) for c in _walls(shape, recess)}
     return upright | _on_floor(shape, recess)
 

@@ -4,6 +4,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Container, Iterable
+from dataclasses import dataclass
+
+import numpy as np
 
 from schemas.base import Vec3, add, any_frame, cross, dot, norm, scale, sub, unit
 from schemas.tolerances import LIMIT, SAME_ANGLE, SAME_LENGTH, STRIP
@@ -50,8 +53,8 @@ def plane_chamfers(shape: PartShape) -> dict[int, dict[str, float]]:
 
 def _is_land(shape: PartShape, index: int, chamfers: Container[int]) -> bool:
     """True for a strip of a plane that grooves divide, of which more is no chamfer: the land between two grooves."""
-    twins = [p for p in shape.patches if shape.carriers[p.index] == shape.carriers[index] and p.index not in chamfers]
-    return sum(p.area for p in twins) > shape.patches[index].area
+    twins = [p for p in shape.of_carrier[shape.carriers[index]] if p not in chamfers]
+    return sum(shape.patches[p].area for p in twins) > shape.patches[index].area
 
 
 def _plane_chamfer(shape: PartShape, patch: Patch) -> dict[str, float] | None:
@@ -113,18 +116,37 @@ def _slants(shape: PartShape, index: int) -> bool:
 def _long_sides(patch: Patch) -> tuple[Rim, Rim] | None:
     """The two parallel convex sides of a strip that follow the edge it replaces."""
     convex = [r for r in straight(patch.rims) if r.convexity == "convex"]
-    rims = sorted(convex, key=lambda r: (-round(_along(convex, r), 6), r.edge))
-    for i, first in enumerate(rims):
-        for second in rims[i + 1 :]:
-            if first.other != second.other and dot(line_of(first), line_of(second)) < -1 + STRIP:
-                return first, second
+    ordered = sorted(zip(_sides(convex), convex, strict=True), key=lambda s: (-round(s[0].length, 6), s[1].edge))
+    lines = np.array([line_of(rim) for _, rim in ordered])
+    others = np.array([rim.other for _, rim in ordered])
+    for i, (_, first) in enumerate(ordered):
+        opposite = (lines[i + 1 :] @ lines[i] < -1 + STRIP) & (others[i + 1 :] != others[i])
+        if opposite.any():
+            return first, ordered[i + 1 + int(opposite.argmax())][1]
     return None
 
 
-def _along(rims: list[Rim], side: Rim) -> float:
-    """Length of a side, however many edges it is drawn with."""
-    line = line_of(side)
-    return sum(r.length for r in rims if r.other == side.other and abs(dot(line_of(r), line)) > 1 - STRIP)
+@dataclass(eq=False)
+class _LongSide:
+    """All edges along one line with one neighbour, however many a side is drawn with."""
+
+    line: Vec3
+    length: float = 0.0
+
+
+def _sides(rims: list[Rim]) -> list[_LongSide]:
+    """The side that each edge is of."""
+    known: dict[int, list[_LongSide]] = {}
+    found = []
+    for rim in rims:
+        line, beside = line_of(rim), known.setdefault(rim.other, [])
+        side = next((s for s in beside if abs(dot(s.line, line)) > 1 - STRIP), None)
+        if side is None:
+            side = _LongSide(line)
+            beside.append(side)
+        side.length += rim.length
+        found.append(side)
+    return found
 
 
 def _width_beside(shape: PartShape, patch: Patch, side: Rim) -> float:
