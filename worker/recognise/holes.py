@@ -16,7 +16,14 @@ from worker.recognise.extent import extent
 from worker.recognise.patches import SOMEWHERE, PartShape, Patch, Rim
 
 BORE = math.radians(200)
-"""A hollow cylinder is a bore when its faces go round further than this; less is a corner or the end of a slot."""
+"""A hollow cylinder is a bore when its faces go round further than this; less is a corner or the end of a slot.
+
+One cut open by the outside alone is a bore from ``HALF`` on: its axis lies in the metal, nothing but a tool along that
+makes it. From less a ball cutter comes out sideways: that is a slot, but for one that ends in a drill's point."""
+HALF = math.radians(181)
+"""Half a turn, and so little more that a ball cutter across leaves less than a thousandth of its radius."""
+POINTED = math.radians(90)
+"""What a drill's point closes is a bore when it goes round further than this; less is a bite, told as it is cut."""
 FULL = math.radians(350)
 FAR, FAR_IN_ROUND = 1.0, 2.0
 """Two walls are far apart when the gap is this many times as long as the bores on both sides of it together.
@@ -101,7 +108,31 @@ def bores(shape: PartShape) -> list[Bore]:
 def _is_bore(shape: PartShape, patches: list[Patch]) -> bool:
     surface = patches[0].surface
     turn = turn_of(patches, surface.origin, surface.axis)
-    return turn > BORE and not any(_is_other_wall(shape, p, turn) for p in patches)
+    least = BORE if turn > BORE or not _is_cut_open(shape, patches) else _least_open(shape, patches)
+    return turn > least and not any(_is_other_wall(shape, p, turn) for p in patches)
+
+
+def _is_cut_open(shape: PartShape, patches: list[Patch]) -> bool:
+    """True for cylinders that the outside cuts along their axis: at planes that do not look at each other.
+
+    A slot's end goes on in walls that do, or runs into them smoothly.
+    """
+    rims = [
+        r for p in patches for r in p.rims if r.curve == "line" and shape.carriers[r.other] != shape.carriers[p.index]
+    ]
+    beside = {shape.carriers[r.other]: shape.patches[r.other].surface for r in rims}.values()
+    ways = [s.axis for s in beside]
+    outside = all(r.convexity == "convex" for r in rims) and all(s.kind == "plane" for s in beside)
+    cylinder = patches[0].surface.kind == "cylinder"
+    return cylinder and bool(rims) and outside and not any(dot(a, b) < -COAXIAL for a in ways for b in ways)
+
+
+def _least_open(shape: PartShape, patches: list[Patch]) -> float:
+    """How far round a bore that is cut open goes at least (rad)."""
+    surface = patches[0].surface
+    ends = [shape.patches[o] for p in patches for o in p.concave]
+    cones = [e for e in ends if e.surface.kind == "cone" and e.surface.hollow]
+    return POINTED if any(coaxial(e, surface.origin, surface.axis) for e in cones) else HALF
 
 
 def _is_round_inside(patch: Patch) -> bool:

@@ -1,0 +1,63 @@
+"""Holes that the outside cuts open: what only a tool along the axis makes is a hole, else a slot for a ball across."""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+
+from tests.recognise.parts import block, drill, point
+from tests.support.rewritten import same_when_rewritten
+from worker.kernel.boolean import cut
+from worker.kernel.measure import volume
+from worker.kernel.primitives import box, cylinder
+from worker.recognise import recognise
+
+R = 8.0
+
+
+def segment(inside: float) -> float:
+    """Area of what a circle of 16 takes from a half-plane, its middle so far inside (mm2)."""
+    return R**2 * math.acos(-inside / R) + inside * math.sqrt(R**2 - inside**2)
+
+
+@pytest.mark.parametrize("inside", [0.2, 1.0, 4.0])
+def test_a_hole_with_its_axis_in_the_metal_is_a_hole(inside: float) -> None:
+    """By 3 degrees more than half a turn, and more: a ball that came in from the side would have to be smaller."""
+    body = cut(block(), [drill(50, inside, -1, 21, 2 * R)])
+    (found,) = [f for f in recognise(body) if f.class_ not in ("planar_face", "profile_feature")]
+    assert (found.class_, found.bottom) == ("round_hole", "through")
+    assert found.diameter == pytest.approx(2 * R) and found.placement.location[:2] == pytest.approx((50, inside))
+    assert set(found.access) == {(0.0, 0.0, 1.0), (0.0, 0.0, -1.0)}
+    assert block_volume() - volume(body) == pytest.approx(segment(inside) * found.depth)
+    same_when_rewritten(body, 4)
+
+
+@pytest.mark.parametrize("inside", [0.0, -1e-6, 1e-6, -2.0])
+def test_half_a_hole_and_less_is_a_groove_seen_along_it_too(inside: float) -> None:
+    body = cut(block(), [drill(50, inside, -1, 21, 2 * R)])
+    (found,) = [f for f in recognise(body) if f.class_ not in ("planar_face", "profile_feature")]
+    assert (found.class_, found.ends, found.bottom) == ("slot", "open open", "radiused")
+    assert found.width == pytest.approx(2 * math.sqrt(R**2 - inside**2)) and found.depth == pytest.approx(R + inside)
+    assert set(found.access) == {(0.0, 0.0, 1.0), (0.0, 0.0, -1.0), (0.0, -1.0, 0.0)}
+    assert block_volume() - volume(body) == pytest.approx(segment(inside) * 20, rel=1e-6)
+
+
+@pytest.mark.parametrize("inside", [-3.0, 0.0, 2.0])
+def test_a_drills_point_tells_a_hole_however_much_is_left_of_it(inside: float) -> None:
+    """No other tool leaves a cone there: its face was milled off afterwards, or stood clamped to another."""
+    body = cut(block(), [drill(50, inside, 8, 21, 2 * R), point(50, inside, 8, 2 * R, R / math.tan(math.radians(59)))])
+    (found,) = [f for f in recognise(body) if f.class_ not in ("planar_face", "profile_feature")]
+    assert (found.class_, found.bottom, found.tip_angle) == ("round_hole", "conical", pytest.approx(118))
+    assert (found.diameter, found.depth) == pytest.approx((2 * R, 12)) and found.access == ((0.0, 0.0, 1.0),)
+
+
+def test_a_slightly_wider_round_end_is_the_slots() -> None:
+    """10.05 at the end of a slot of 10: it goes round by 191 degrees, between walls that look at each other."""
+    body = cut(block(), [box((50, 25, -1), (101, 35, 21)), cylinder((50, 30, -1), (50, 30, 21), 10.05)])
+    found = [f.class_ for f in recognise(body) if f.class_ not in ("planar_face", "profile_feature")]
+    assert "round_hole" not in found
+
+
+def block_volume() -> float:
+    return 100.0 * 60.0 * 20.0
