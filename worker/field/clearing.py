@@ -11,6 +11,7 @@ import numpy as np
 from schemas.tolerances import COINCIDENT
 from worker.field.lines import subtract
 from worker.field.plane import Disc, Grown, Join, Known, Minus, Region, Remembered, Rooted, Shadow, known
+from worker.field.rounded import Cleared, rounded
 from worker.field.scene import Scene
 from worker.field.solids import Layer, Layers
 from worker.field.stated import passes
@@ -42,8 +43,16 @@ class Task:
     sloping: float | None = None
 
 
-def clear(scene: Scene, cut: Cut, task: Task) -> Layers:
+def clear(scene: Scene, cut: Cut, task: Task) -> list[Layers]:
     """What the cutter takes: at each height the ground without the part and workholding above, as far as it fits."""
+    found = _cleared(scene, cut, task)
+    if cut.tool.corner_radius > COINCIDENT:
+        return [rounded(scene, level, cut.tool.corner_radius) for level in found]
+    return [Layers(scene.view, tuple(level.layer for level in found))]
+
+
+def _cleared(scene: Scene, cut: Cut, task: Task) -> list[Cleared]:
+    """The levels from the tip up, each holding the one below it."""
     step, tool = cut.step, cut.tool
     task = replace(task, ground=Remembered(task.ground))
     stated = step.bottom_z is not None
@@ -52,7 +61,7 @@ def clear(scene: Scene, cut: Cut, task: Task) -> Layers:
     bounds = _bounds(scene, task.ground)
     steps = passes(cut, bottom, task.sloping + raised) if task.sloping is not None else []
     heights = _heights(scene, task, bounds, bottom, raised, steps)
-    layers: list[Layer] = []
+    levels: list[Cleared] = []
     before = -1.0
     root, beside = task.seed, task.beside
     for low, high in zip(heights, [*heights[1:], scene.top], strict=True):
@@ -60,19 +69,20 @@ def clear(scene: Scene, cut: Cut, task: Task) -> Layers:
         free = _free(scene, task, max(low - raised, task.nominal), step.allowance_side, held)
         first = free.scan(0, scene.scan_lines[0])
         size = float((first.stop - first.start).sum())
-        if layers and abs(size - before) <= SAME * max(size, 1.0):
-            layers[-1] = replace(layers[-1], high=high)
+        if levels and abs(size - before) <= SAME * max(size, 1.0):
+            levels[-1] = replace(levels[-1], layer=replace(levels[-1].layer, high=high))
             continue
         scanned = Known(scene.scan_lines, (first, free.scan(1, scene.scan_lines[1])))
         fit = opened(free, tool.radius, bounds) if task.only is None else _plunged(scene, task.only, scanned)
         covered = None if isinstance(fit, Nowhere) else _covered(scene, fit, scanned, root, beside)
-        if task.sloping is not None and not layers and not _over_metal(scene, covered):
+        if task.sloping is not None and not levels and not _over_metal(scene, covered):
             continue  # nor where it has room past open ends alone: no line there tells what hangs together
         if covered is None:
             break
-        layers.append(Layer(low, high, covered, *_doubt(scene, scanned, covered, fit)))
+        layer = Layer(low, high, covered, *_doubt(scene, scanned, covered, fit))
+        levels.append(Cleared(layer, free, fit, covered))
         before, root, beside = size, covered if task.seed is not None else None, False
-    return Layers(scene.view, tuple(layers))
+    return levels
 
 
 def _over_metal(scene: Scene, covered: Known | None) -> bool:
@@ -124,7 +134,7 @@ def _bounds(scene: Scene, ground: Region) -> Box2:
     return x0, y0, x1, y1
 
 
-def _free(scene: Scene, task: Task, z: float, side: float, held_above: float | None) -> Region:
+def _free(scene: Scene, task: Task, z: float, side: float, held_above: float | None) -> Minus:
     level = z + COINCIDENT
     shadow: Region = Grown(scene.shadow(level), side) if side > COINCIDENT else scene.shadow(level)
     if held_above is not None and len(scene.held_up):

@@ -1,7 +1,8 @@
 """The field's own reading of a workingstep: from plan, features and tool to the solids it takes away.
 
-What it has no way of its own to sweep (round corners of a cutter on a floor, free-form faces, edge rounds, flanks
-that are not the chamfer's, rings of walls that are open, negative side allowances) gives ``None``.
+What it has no way of its own to sweep (round corners of a cutter on a floor that is not level or in a hole, free-form
+faces, edge rounds, flanks that are not the chamfer's, rings of walls that are open, negative side allowances) gives
+``None``.
 """
 
 from __future__ import annotations
@@ -59,7 +60,7 @@ def _of_feature(scene: Scene, part: Part, cut: Cut, feature: Feature) -> Sequenc
         return _hole(scene, part, cut, feature)
     if feature.class_ == "chamfer":
         return _chamfer(scene, cut, feature)
-    if cut.tool.corner_radius > COINCIDENT:
+    if cut.tool.corner_radius > COINCIDENT and not _level(scene, feature):
         return None
     if feature.class_ == "planar_face":
         return _plane(scene, cut, feature)
@@ -83,6 +84,12 @@ def _hole(scene: Scene, part: Part, cut: Cut, feature: Feature) -> list[Solid] |
     return [] if body is None else [body]
 
 
+def _level(scene: Scene, feature: Feature) -> bool:
+    """True when all of the feature that looks up is level: nothing there that a round corner could follow."""
+    looks = scene.looks[scene.of(feature)]
+    return not np.any((looks > UPRIGHT) & (looks < 1 - UPRIGHT))
+
+
 def _seen(scene: Scene, feature: Feature) -> bool:
     """True when the spindle's side is one of the feature's access directions."""
     axis, sign = scene.view.axes[2], scene.view.signs[2]
@@ -97,21 +104,21 @@ def _milled_out(scene: Scene, cut: Cut, hole: Hole) -> list[Solid] | None:
     plunges = abs(radius - cut.tool.radius) <= OPENING_SLACK
     only = Disc(hole.x, hole.y, min(radius, cut.tool.radius) - OPENING_SLACK) if plunges else None
     lowered = cut.step.overcut_length if hole.through else 0.0
-    return [clear(scene, cut, Task(disc, hole.bottom, disc, lowered, only=only))]
+    return [*clear(scene, cut, Task(disc, hole.bottom, disc, lowered, only=only))]
 
 
 def _plane(scene: Scene, cut: Cut, feature: Feature) -> list[Solid]:
     """All above the plane; of one that stands upright, all beyond it, down to its lower end."""
     mine = scene.part[scene.of(feature) & (scene.looks > 1 - UPRIGHT)]
     if len(mine):
-        return [clear(scene, cut, Task(Everywhere(), float(mine[:, :, 2].max()), Shadow(mine)))]
+        return [*clear(scene, cut, Task(Everywhere(), float(mine[:, :, 2].max()), Shadow(mine)))]
     if not _upright(scene, feature):
         return []
     x, y, _ = scene.view.to_setup(np.array(feature.placement.location)).tolist()
     tip = np.array(feature.placement.location) + np.array(feature.placement.z)
     u, v, _ = scene.view.to_setup(tip).tolist()
     low = float(scene.part[scene.of(feature)][:, :, 2].min())
-    return [clear(scene, cut, Task(beyond((x, y), (u - x, v - y)), low, lowered=cut.step.overcut_length))]
+    return [*clear(scene, cut, Task(beyond((x, y), (u - x, v - y)), low, lowered=cut.step.overcut_length))]
 
 
 def _upright(scene: Scene, feature: Feature) -> bool:
@@ -126,7 +133,7 @@ def _profile(scene: Scene, cut: Cut, feature: Feature) -> list[Solid]:
         return []
     nominal = float(scene.part[scene.of(feature)][:, :, 2].min())
     outside = Minus(Everywhere(), Filled(scene.shadow(nominal + COINCIDENT)))
-    return [clear(scene, cut, Task(outside, nominal, lowered=cut.step.overcut_length))]
+    return [*clear(scene, cut, Task(outside, nominal, lowered=cut.step.overcut_length))]
 
 
 def _recess(scene: Scene, cut: Cut, feature: Feature) -> list[Solid] | None:
@@ -139,14 +146,14 @@ def _recess(scene: Scene, cut: Cut, feature: Feature) -> list[Solid] | None:
         slope = bool(np.ptp(floors[:, :, 2], axis=1).max() > COINCIDENT)
         if ground is None:
             return None
-        return [clear(scene, cut, Task(ground, bottom, seed, beside=slope, sloping=_top_of_slopes(scene, feature)))]
+        return [*clear(scene, cut, Task(ground, bottom, seed, beside=slope, sloping=_top_of_slopes(scene, feature)))]
     upright = mine & (np.abs(scene.looks) <= UPRIGHT)
     walls = scene.part[upright]
     ring = ring_ground(walls, scene.owner[upright]) if len(walls) else None
     if ring is None:
         return None
     low = float(walls[:, :, 2].min())
-    return [clear(scene, cut, Task(ring, low, ring, cut.step.overcut_length))]
+    return [*clear(scene, cut, Task(ring, low, ring, cut.step.overcut_length))]
 
 
 def _top_of_slopes(scene: Scene, feature: Feature) -> float | None:

@@ -245,11 +245,27 @@ def ends(lines: Lines, along: int, at: Floats) -> Floats:
 
 def _left(found: Lines, place: Place, radius: float, along: int, at: Floats) -> Lines:
     """The stretches within a place that no disc about an axis position covers."""
+    here = _within(found, place, along, at)
+    return left_beside(here, place, radius, _axis_lines(here, place.border, radius, along, at), along, at)
+
+
+def axis_within(found: Lines, place: Place, radius: float, along: int, at: Floats) -> Lines:
+    """Where the axis can be of stretches within a place."""
+    return _axis_lines(_within(found, place, along, at), place.border, radius, along, at)
+
+
+def left_beside(found: Lines, place: Place, radius: float, axis: Lines, along: int, at: Floats) -> Lines:
+    """What of stretches within a place lies neither where the axis can be nor in a disc about a point of its border."""
+    here = _within(found, place, along, at)
+    if not len(here):
+        return NONE
+    covered = discs(place.axis[:, along], place.axis[:, 1 - along], max(radius, 0.0) * (1 + CUSP), at)
+    return subtract(subtract(here, covered), axis)
+
+
+def _within(found: Lines, place: Place, along: int, at: Floats) -> Lines:
+    """What of stretches lies within a place's square."""
     low, high = place.box[along], place.box[along + 2]
     across = (at[found.line] >= place.box[1 - along]) & (at[found.line] <= place.box[3 - along])
     here = found.where(across & (found.stop > low) & (found.start < high))
-    here = Lines(here.line, np.maximum(here.start, low), np.minimum(here.stop, high))
-    if not len(here):
-        return NONE
-    covered = discs(place.axis[:, along], place.axis[:, 1 - along], radius * (1 + CUSP), at)
-    return subtract(subtract(here, covered), _axis_lines(here, place.border, radius, along, at))
+    return Lines(here.line, np.maximum(here.start, low), np.minimum(here.stop, high))
