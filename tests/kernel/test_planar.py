@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -26,6 +27,7 @@ from worker.kernel.planar import (
     union,
 )
 from worker.kernel.planar_edge import Edge, line
+from worker.kernel.planar_trace import SPECK, _joined
 
 PI = math.pi
 POCKET = rectangle(0, 0, 60, 40)
@@ -197,3 +199,10 @@ def test_opening_shrinks_and_is_done_at_once(some: list[Region], radius: float) 
     assert opened.area <= a.area + 1e-9
     assert not (holds(opened) & ~holds(a)).any()
     assert open_by_disc(opened, radius).area == pytest.approx(opened.area, abs=1e-3)
+
+
+def test_a_hair_that_goes_out_in_specks_and_back_in_one_leaves_no_edge_without_length() -> None:
+    out, back = 0.9 * SPECK, 1.8 * SPECK
+    corners = [(0.0, 0.0), (1.0, 0.0), (1.0, out), (1.0, back), (1.0, 0.0), (1.0, 1.0), (0.0, 0.0)]
+    loop = _joined([Edge(a, b) for a, b in pairwise(corners)])
+    assert [(e.a, e.b) for e in loop] == [((0.0, 0.0), (1.0, 0.0)), ((1.0, 0.0), (1.0, 1.0)), ((1.0, 1.0), (0.0, 0.0))]

@@ -280,7 +280,10 @@ def _left_turn(arriving: Edge, leaving: Edge) -> tuple[float, float]:
 def _without_specks(loop: Sequence[Edge]) -> list[Edge]:
     """The loop without edges too short for the kernel; the next edge starts where the one before ends."""
     kept = [edge for edge in loop if length(edge) > SPECK]
-    return [replace(edge, a=kept[i - 1].b) for i, edge in enumerate(kept)] if len(kept) < len(loop) else list(loop)
+    if len(kept) == len(loop):
+        return kept
+    moved = [replace(edge, a=kept[i - 1].b) for i, edge in enumerate(kept)]
+    return [edge for edge in moved if edge.a != edge.b]  # a way there and back, but for the specks between
 
 
 def _joined(loop: Sequence[Edge]) -> Loop:
