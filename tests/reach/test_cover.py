@@ -68,6 +68,7 @@ def _body(low, high):
         (SIDES, (60, 10, 5), (80, 20, 12), True),  # a jaw beside a wall that is to be milled
         (SIDES, (60.5, 10, 5), (80, 20, 12), False),
         (SIDES, (60, 10, -20), (80, 20, 0), False),
+        (SIDES, (40, 10, 20), (60, 20, 30), False),  # on the part, flush with its wall
     ],
 )
 def test_bodies_over_and_beside(feature, low, high, stands_over):

@@ -17,6 +17,7 @@ from worker.kernel.shape import Body, is_empty
 from worker.part import Part
 from worker.reach.model import Cover
 from worker.stage.model import Cut, HoldingBody, Stage
+from worker.stage.removal.undercuts import undercuts
 
 ASIDE = 0.05
 """How far beside an upright wall (mm) its cutter's flank is looked for."""
@@ -46,8 +47,10 @@ class Covers:
         return Skyline(self._part.body, self._stage.frame)
 
     def of(self, cut: Cut) -> tuple[Cover, ...]:
-        """One entry a feature that something stands over, in the step's order."""
-        found = (self._over(feature) for feature in cut.features if feature.faces)
+        """One entry a feature that something stands over, in the step's order. Over an undercut the part itself stands:
+        what keeps its cutter out is asked over the cutter's own positions."""
+        seen = [f for f in cut.features if f.faces and not undercuts(self._stage.frame, cut.tool, f)]
+        found = (self._over(feature) for feature in seen)
         return (*(cover for cover in found if cover is not None), *self._closed(cut))
 
     def _closed(self, cut: Cut) -> Iterator[Cover]:
@@ -104,7 +107,7 @@ class Covers:
                 x, y = inner_point(common)
                 return (x, y, z)
         for (x, y), z in self._flanks(feature):
-            if contains(above.above(z + LENGTH), (x, y)):
+            if contains(above.above(z + LENGTH), (x, y)) and not contains(self._seen.above(z + LENGTH), (x, y)):
                 return (x, y, z)
         return None
 
@@ -119,7 +122,7 @@ class Covers:
                 yield region, self._seen.shown[index].low
 
     def _flanks(self, feature: Feature) -> Iterator[tuple[Point2, float]]:
-        """Points on both sides of each upright wall; the workholding cannot be on the part's side."""
+        """Points on both sides of each upright wall; what stands on the part's side covers nothing of it."""
         for index in feature.faces:
             shown = self._seen.shown[index]
             if shown.look == "upright" and feature.class_ not in HOLES:
