@@ -19,6 +19,7 @@ from pathlib import Path
 from typing import Any
 
 import worker.warm
+from bench.check import as_installed
 from worker import entry
 from worker.bundle import pack, unpack
 from worker.cache.results import Answer, Results
@@ -110,7 +111,7 @@ def as_command(plan: bytes, folder: str | None) -> float:
         path.write_bytes(plan)
         words = [sys.executable, "-m", "service.cli.main", "check", str(EXAMPLE / "part.step"), str(path)]
         command = subprocess.Popen(
-            [*words, "--out", out, "--quiet", "--cache", folder or ""], stdout=subprocess.DEVNULL
+            [*words, "--out", out, "--quiet", "--cache", folder or ""], stdout=subprocess.DEVNULL, env=as_installed()
         )
         _, _, used = os.wait4(command.pid, 0)
         return used.ru_utime + used.ru_stime
