@@ -8,6 +8,7 @@ from functools import cache, partial
 from itertools import pairwise
 
 import numpy as np
+from numpy.typing import NDArray
 
 from schemas.tolerances import MESH, VOLUME_NOTHING
 from worker.kernel.errors import KernelError
@@ -44,18 +45,26 @@ class Finish:
 
 Taken = dict[str, tuple[str, ...]]
 """The features that each step of a setup takes metal off, by the step's id."""
-Keep = Callable[[Stage, Callable[[], Taken]], Taken]
-"""Gives what a setup takes: what somebody kept, or what the given call computes."""
+Probes = tuple[NDArray[np.float64], NDArray[np.int32]]
+"""Points just above the part's faces (N, 3) in mm, and the index of the face below each (N,)."""
 
 
-def _computed(stage: Stage, compute: Callable[[], Taken]) -> Taken:
-    return compute()
+class Keep:
+    """Where a caller may keep what depends on less than all setups; here everything is computed."""
+
+    def taken(self, stage: Stage, compute: Callable[[], Taken]) -> Taken:
+        """What a setup takes."""
+        return compute()
+
+    def probes(self, compute: Callable[[], Probes]) -> Probes:
+        """The points that are asked for."""
+        return compute()
 
 
-def finish_of(part: Part, stages: Sequence[Stage], keep: Keep = _computed) -> Finish:
+def finish_of(part: Part, stages: Sequence[Stage], keep: Keep | None = None) -> Finish:
     """Exact for what is left; by points just above the part's faces for who took what."""
     try:
-        reached = _reached(part, stages, keep)
+        reached = _reached(part, stages, keep or Keep())
         if not all(stage.result.known for stage in stages):
             return Finish((), reached, {}, "no solid model gave the metal of every setup")
         residual = () if _nothing_left(part, stages) else _standing(part, stages[-1])
@@ -86,16 +95,17 @@ def _nothing_left(part: Part, stages: Sequence[Stage]) -> bool:
 
 
 def _reached(part: Part, stages: Sequence[Stage], keep: Keep) -> dict[tuple[str, str], tuple[str, ...]]:
-    probes = cache(lambda: _probes(part))
+    probes = cache(lambda: keep.probes(lambda: _probes(part)))
     found: dict[tuple[str, str], tuple[str, ...]] = {}
     for stage in stages:
-        taken = keep(stage, partial(_taken, part, stage, probes))
+        taken = keep.taken(stage, partial(_taken, part, stage, probes))
         found |= {(stage.setup.id, step): features for step, features in taken.items()}
     return found
 
 
-def _taken(part: Part, stage: Stage, probes: Callable[[], tuple[Points, np.ndarray]]) -> Taken:
-    points, owners = probes()
+def _taken(part: Part, stage: Stage, probes: Callable[[], Probes]) -> Taken:
+    above, owners = probes()
+    points = Points(above)
     place = {feature.id: i for i, feature in enumerate(part.features)}
     found: Taken = {}
     for cut in stage.cuts:
@@ -105,8 +115,7 @@ def _taken(part: Part, stage: Stage, probes: Callable[[], tuple[Points, np.ndarr
     return found
 
 
-def _probes(part: Part) -> tuple[Points, np.ndarray]:
-    """Points just above the part's faces, and the face below each."""
+def _probes(part: Part) -> Probes:
     vertices, triangles, owners = triangulate(part.body)
     corners = vertices[triangles]
     normals = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
@@ -115,7 +124,7 @@ def _probes(part: Part) -> tuple[Points, np.ndarray]:
     rank = np.arange(len(order)) - np.searchsorted(owners[order], owners[order])
     chosen = order[(rank < PROBES) & (areas[order] > 0)]
     above = corners[chosen].mean(axis=1) + ABOVE * normals[chosen] / areas[chosen, None]
-    return Points(above), owners[chosen]
+    return above, owners[chosen]
 
 
 def _finished_in(

@@ -14,7 +14,7 @@ from typing import Literal
 from schemas.plan import Setup
 from worker.cache.codec import encoded
 from worker.cache.kept import Kept, digest
-from worker.facts import Finish, Taken, finish_of
+from worker.facts import Finish, Keep, Probes, Taken, finish_of
 from worker.field import Carried, Ground, second_opinion
 from worker.field.opinion import Opinion
 from worker.inputs import Inputs, read_part
@@ -52,12 +52,8 @@ class Rooms:
         )
 
     def finish(self, part: Part, stages: Sequence[Stage]) -> Finish:
-        """See :func:`worker.facts.finish_of`; what each setup takes is kept."""
-
-        def keep(stage: Stage, compute: Callable[[], Taken]) -> Taken:
-            return self._kept.numbers("taken", [self._keys[stage.setup.id]], compute)
-
-        return finish_of(part, stages, keep)
+        """See :func:`worker.facts.finish_of`; what each setup takes is kept, and the points that it is asked at."""
+        return finish_of(part, stages, _Finishing(self._kept, self._keys, part))
 
     def reach(self, stage: Stage, part: Part) -> Mapping[str, Reach]:
         """See :func:`worker.reach.reach_of`; the stocks that it had to cut are the stage's from then on."""
@@ -92,6 +88,17 @@ class Rooms:
             return write_step(stage.to_be, unit, f"stage {stage.setup.id}").decode("ascii")
 
         return self._kept.numbers("step", [self._keys[stage.setup.id], unit], compute).encode("ascii")
+
+
+class _Finishing(Keep):
+    def __init__(self, kept: Kept, keys: Mapping[str, str], part: Part) -> None:
+        self._kept, self._keys, self._part = kept, keys, part
+
+    def taken(self, stage: Stage, compute: Callable[[], Taken]) -> Taken:
+        return self._kept.numbers("taken", [self._keys[stage.setup.id]], compute)
+
+    def probes(self, compute: Callable[[], Probes]) -> Probes:
+        return self._kept.numbers("probes", [self._part.sha256], compute)
 
 
 def _features(part: Part) -> str:
