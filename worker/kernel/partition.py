@@ -24,6 +24,7 @@ def split(stock: Body, tools: Sequence[Body]) -> tuple[tuple[Body, tuple[int, ..
     operation.SetArguments(list_of(solid.wrapped for body in (stock, *tools) for solid in solids(body)))
     operation.SetRunParallel(False)
     operation.SetNonDestructive(True)
+    operation.SetCheckInverted(False)  # the stock was asked before, tools are made outward: the probes below would tell
     with kernel_step("split"):
         operation.Build()
     if not operation.IsDone():
