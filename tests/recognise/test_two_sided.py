@@ -2,15 +2,20 @@
 
 from __future__ import annotations
 
+import math
+
 import pytest
 
+from schemas.base import Frame
 from schemas.feature import Feature
 from tests.recognise.parts import block, obround, pocket
 from tests.support.rewritten import same_when_rewritten
 from worker.kernel.boolean import cut
-from worker.kernel.measure import bounding_box
+from worker.kernel.measure import bounding_box, volume
+from worker.kernel.planar import polygon
 from worker.kernel.primitives import box, cylinder
 from worker.kernel.shape import Body
+from worker.kernel.sweep import prism
 from worker.recognise import recognise
 
 UP, DOWN = (0.0, 0.0, 1.0), (0.0, 0.0, -1.0)
@@ -179,3 +184,44 @@ def test_pockets_whose_floors_lie_in_one_plane() -> None:
     assert [(f.class_, f.open_sides) for f in found] == [("open_pocket", 1)] * 2
     assert [(f.length, f.width, f.depth) for f in found] == [pytest.approx((40, 20, 20))] * 2
     same_when_rewritten(body, 3)
+
+
+LEAN = math.tan(math.radians(5))
+ALONG_Y = Frame(location=(0, 0, 0), axis=(0, 1, 0), ref_direction=(1, 0, 0))
+"""Outlines in x and -z, drawn out along y."""
+
+
+def drafted(x0: float, x1: float, y1: float, floor: float, mouth: float) -> Body:
+    """A pocket from y = 15 whose walls in x lean out by 5 degrees from its floor to its mouth."""
+    out = abs(mouth - floor) * LEAN
+    return prism(polygon(((x0, -floor), (x1, -floor), (x1 + out, -mouth), (x0 - out, -mouth))), ALONG_Y, 15, y1)
+
+
+@pytest.mark.parametrize("windows", [[(40.0, 60.0)], [(35.0, 45.0), (55.0, 65.0)]])
+def test_drafted_pockets_from_both_faces_and_windows(windows: list[tuple[float, float]]) -> None:
+    """The wall at y = 15 is upright and goes right through: pockets and windows have it in common."""
+    holes = [box((a, 15, 10), (b, 38, 30)) for a, b in windows]
+    body = cut(block(z=40), [drafted(20, 80, 45, 28, 40), drafted(25, 75, 42, 12, 0), *holes])
+    found = recesses(body)
+    through = [f for f in found if f.bottom == "through"]
+    (top,) = [f for f in found if UP in f.access and f not in through]
+    (bottom,) = [f for f in found if DOWN in f.access and f not in through]
+    assert len(through) == len(windows) and {f.class_ for f in found} == {"closed_pocket"}
+    width = windows[0][1] - windows[0][0]
+    assert all((f.length, f.width, f.depth) == pytest.approx((23, width, 16)) for f in through)
+    for pocket_, length, across in ((top, 60, 30), (bottom, 50, 27)):
+        assert (pocket_.length, pocket_.width) == pytest.approx((length + 24 * LEAN, across))
+        assert (pocket_.depth, pocket_.slope, pocket_.open_sides) == (pytest.approx(12), pytest.approx(5), 0)
+    removed = 12 * ((60 + 12 * LEAN) * 30 + (50 + 12 * LEAN) * 27) + len(windows) * 23 * width * 16
+    assert 100 * 60 * 40 - volume(body) == pytest.approx(removed)
+    same_when_rewritten(body, 3)
+
+
+def test_a_window_from_wall_to_wall_opens_no_side_of_drafted_pockets() -> None:
+    """It leaves the floors in two pieces, but walls stand all round them."""
+    out = 12 * LEAN
+    sides = ((15.0, 28.0), (45.0, 28.0), (45 + out, 40.0), (15 - out, 40.0))
+    along = Frame(location=(0, 0, 0), axis=(1, 0, 0), ref_direction=(0, 1, 0))
+    top = prism(polygon(sides), along, 20, 80)
+    found = recesses(cut(block(z=40), [top, box((40, 15, -1), (60, 45, 30))]))
+    assert [(f.class_, f.open_sides) for f in found] == [("closed_pocket", 0)] * 2

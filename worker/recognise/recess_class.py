@@ -49,6 +49,7 @@ def recess_drafts(shape: PartShape, sight: Sight, recess: Recess, sunk: frozense
     else:
         patches = tuple(sorted({*recess.patches, *(p for b in bosses for p in b.patches)}))
     seen = tuple(d for d in recess.seen if sees_own(sight, recess, recess.core or patches, d))
+    sides = 0 if class_ == "closed_pocket" else sides  # what takes a stretch of its floor opens no side of it
     sizes.update(radii_of(shape, recess), open_sides=ends.split().count("open") if ends else sides, ends=ends)
     sizes["bottom"] = bottom_of(shape, recess)
     sizes.update(basin.sizes if basin else course.sizes if course else {})

@@ -6,12 +6,12 @@ import math
 from collections.abc import Iterable
 from dataclasses import replace
 
-from schemas.base import Vec3, scale
+from schemas.base import Vec3, dot, scale
 from worker.recognise.access import Sight
 from worker.recognise.extent import extent
 from worker.recognise.flush import UNDER, Side, ground_level, passages, pocket_of, side_of, window_of
 from worker.recognise.levels import by_floor
-from worker.recognise.patches import PartShape
+from worker.recognise.patches import PartShape, Patch
 from worker.recognise.recesses import Recess, floors_of, hollow, is_wall, sees_own
 
 
@@ -29,12 +29,24 @@ def from_both_sides(shape: PartShape, sight: Sight, group: tuple[int, ...], trie
 
 
 def _fits(shape: PartShape, sight: Sight, group: tuple[int, ...], ways: tuple[Vec3, Vec3]) -> bool:
-    """True for walls along the axis with floors, seen from their own side, at both ends of it."""
+    """True for walls along the axis with floors, seen from their own side, at both ends of it.
+
+    Walls may lean on their own side of the floors: outwards, as drafted pockets have them.
+    """
     floors = [floors_of(shape, group, way) for way in ways]
     if not all(floors) or not all(sight.sees(f, way) for f, way in zip(floors, ways, strict=True)):
         return False
     rest = [shape.patches[p] for p in group if p not in floors[0] and p not in floors[1]]
-    return all(is_wall(p, ways[0]) or hollow(p) for p in rest)
+    grounds = [ground_level(shape, Recess((), way, found, ())) for way, found in zip(ways, floors, strict=True)]
+    return all(is_wall(p, ways[0]) or hollow(p) or _is_drafted(shape, p, ways, grounds) for p in rest)
+
+
+def _is_drafted(shape: PartShape, patch: Patch, ways: tuple[Vec3, Vec3], grounds: list[float]) -> bool:
+    """True for a plane that looks to one side and lies over the deepest floor of that side."""
+    if patch.surface.kind != "plane":
+        return False
+    side = 0 if dot(patch.surface.axis, ways[0]) > 0 else 1
+    return extent(shape, (patch.index,), ways[side])[0] > grounds[side] - UNDER
 
 
 def _side(shape: PartShape, sight: Sight, group: tuple[int, ...], axis: Vec3, other: Vec3) -> Side | None:
