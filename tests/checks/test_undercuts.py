@@ -9,9 +9,9 @@ from typing import Any
 
 import pytest
 
-from examples.shapes import Shape, box, cut, cylinder, fuse, torus
+from examples.shapes import Shape, box, cut, cylinder, fuse, polygon, prism, torus
 from schemas.finding import Finding
-from tests.support.trial import Json, plan, raw_box, setup, step, step_bytes, tool
+from tests.support.trial import Json, plan, raw_box, setup, stages_of, step, step_bytes, tool
 from tests.support.undercut import (
     FINISH,
     RAW,
@@ -45,6 +45,14 @@ def _held(cutter: Json, stickout: float = 60) -> Json:
 
 def _straight(diameter: float) -> Json:
     return _held(tool("endmill", diameter, APMX=25, LU=30, DMM=diameter))
+
+
+def on_a_plate(*clamps: Json) -> Json:
+    """The block on a plate, with clamps."""
+    return {
+        "type": "fixture_plate",
+        "elements": [{"type": "plate", "box": {"min": [-60, -60, -60], "max": [60, 60, -40]}}, *clamps],
+    }
 
 
 def _slot_plan(cutter: Json, mouth: float) -> Json:
@@ -211,3 +219,38 @@ def test_a_holder_that_meets_the_boss_is_told_with_the_least_stickout() -> None:
     files = {"RAW": step_bytes(_flanged(groove=False))}
     (found,) = [f for f in told(document, _flanged(groove=True), files) if f.code == "reach.stickout"]
     assert found.limit == pytest.approx(17.0, abs=0.02)
+
+
+def test_a_clamp_beside_a_dovetail_whose_walls_lean_by_a_hair_more() -> None:
+    """Walls rounded to 1e-6 follow the flank all but exactly. A clamp 6 long on the lip, 1.5 beside the mouth, keeps
+    the neck of 5.75 to y = 1: of 12.196 mm2 of that side 0.866 go there, all of it farther off than head and neck."""
+    wide, narrow, deep = 9.002777, 5.25, 6.5
+    outline = [(-41, -wide, -deep), (-41, wide, -deep), (-41, narrow, 0), (-41, -narrow, 0)]
+    part = cut(block(), prism(polygon(outline), (82, 0, 0)))
+    raw = step_bytes(cut(block(), box((-41, -narrow, -deep), (41, narrow, 1))))
+    cutter = tool("dovetail_mill", 10.5, APMX=6.5, KAPR=60, DN=11.5, LU=9.5, DMM=9.9)
+    lip = {"type": "clamp", "box": {"min": [18.75, 6.75, 0], "max": [24.75, 12.75, 2.25]}}
+    document = plan({"step": "RAW"}, setup([step(FINISH, cutter, SLOT)], workholding=on_a_plate(lip)))
+    (stage,) = stages_of(part, document, {"RAW": raw})
+    whole, kept = 160 * deep * (wide - narrow) / 2, deep * (wide - narrow) / 2 - 3**0.5 / 2
+    assert stage.failures == ()
+    assert whole - kept * (6 + 2 * (5.75 + 5.25)) < stage.cuts[0].removal_volume < whole - kept * 6
+
+
+def test_a_clamp_before_the_open_end_leaves_the_way_in_round_it() -> None:
+    """The neck is too thick for the mouth: the head nibbles at the ends, at one of them round a clamp that stands
+    before it, 1.75 beside; the neck touches nothing there, so only that it keeps the head off is told."""
+    part = cut(block(), box((-41, -5.5, -10.5), (41, 5.5, 1)), box((-41, -10, -16.75), (41, 10, -10.5)))
+    raw = step_bytes(cut(block(), box((-41, -5.5, -16.75), (41, 5.5, 1))))
+    cutter = _held(tool("side_mill", 19.4, APMX=5.25, DN=12, LU=18.25, DMM=12))
+    before = {"type": "clamp", "box": {"min": [-57.75, -14.5, -40], "max": [-51.75, -6.75, 7.75]}}
+    document = plan({"step": "RAW"}, setup([step(FINISH, cutter, SLOT)], workholding=on_a_plate(before)))
+    shanks = [f.message for f in told(document, part, {"RAW": raw}) if f.code == "reach.shank"]
+    assert len(shanks) == 1 and "The neck of T1, ø 12 mm, keeps its head off" in shanks[0]
+
+
+def test_clamps_on_the_lips_of_a_t_slot_cover_nothing() -> None:
+    lips = [{"type": "clamp", "box": {"min": [x, 5.5, 0], "max": [x + 6, 20, 4]}} for x in (-30, 20)]
+    raw = step_bytes(with_mouth())
+    document = plan({"step": "RAW"}, setup([step(FINISH, t_mill(), SLOT)], workholding=on_a_plate(*lips)))
+    assert codes(told(document, t_slot(), {"RAW": raw})) == {"datum.absent"}  # the middle of the open mouth

@@ -168,11 +168,12 @@ class UnderStep:
                 yield from (grown(shadow, radius) for shadow, radius in _met(section, tip, one))
 
     def _with_way_out(self, left: Region, stand: Stand) -> Region:
-        """The pieces of the positions from which the whole tool can be lifted somewhere; all where none ever can."""
+        """The pieces of the positions from which the whole tool can be lifted somewhere; where it never can within a
+        piece of all positions, its way in leads over other heights, or round what stands beside, and it counts."""
         sky = self._sky(stand.low)
-        if not subtract(stand.free, sky):
-            return left
-        return union(piece for piece in components(left) if subtract(piece, sky))
+        closed = [piece for piece in components(stand.free) if not subtract(piece, sky)]
+        pieces = components(left)
+        return union(p for p in pieces if subtract(p, sky) or any(overlap(p, whole) for whole in closed))
 
     def _sky(self, tip: float) -> list[Region]:
         """Axis points over which something stands in the way of head, neck or shank on the way up."""

@@ -14,7 +14,9 @@ from itertools import pairwise
 
 from schemas.tolerances import COINCIDENT
 from schemas.tool import Tool
+from worker.kernel.errors import KernelError
 from worker.kernel.planar import Region, boxes_meet, components, grow, intersect, overlap, subtract, union
+from worker.kernel.planar_edge import length
 from worker.kernel.section import Sections
 from worker.kernel.shadow import Shown, Skyline
 from worker.stage.model import Stand
@@ -131,7 +133,8 @@ class Space:
             barred += [grow(one.sections.at(z), r + one.side - slack) for z, r in heights]
             tops = [(span[0] + h - one.lowered + COINCIDENT, r + one.side) for h, r in upper]
             barred += [grow(one.sky.above(z), r) for z, r in tops]
-        return subtract(self.domain, _different(barred))
+        apart = _different(barred)
+        return subtract(self.domain, apart if self.head.straight else _outermost(apart))
 
     def _samples(self, span: tuple[float, float], one: Barrier) -> Iterator[tuple[float, float]]:
         """Heights at which the head must clear the metal, each with the head's radius there."""
@@ -182,6 +185,26 @@ def _different(regions: Iterable[Region]) -> list[Region]:
         ):
             found.append((sizes, region))
     return [region for _, region in found]
+
+
+def _outermost(regions: Iterable[Region]) -> list[Region]:
+    """The regions without those that lie in another: where a flank follows a wall, each height bars the same strip and
+    only rounds its ends otherwise, and a border of arcs that touch one line in one point comes out in shreds."""
+    kept: list[Region] = []
+    for region in sorted(regions, key=lambda one: -one.area):
+        if not any(_lies_in(region, other) for other in kept):
+            kept.append(region)
+    return kept
+
+
+def _lies_in(region: Region, other: Region) -> bool:
+    (x0, y0, x1, y1), (u0, v0, u1, v1) = region.bounds, other.bounds
+    if min(x0 - u0, y0 - v0, u1 - x1, v1 - y1) < -COINCIDENT:
+        return False
+    try:
+        return subtract(region, [other]).area <= COINCIDENT * sum(length(edge) for edge in region.edges)
+    except KernelError:
+        return False
 
 
 def _rooted(stands: list[Stand], skies: list[Region]) -> Iterator[Stand]:
