@@ -56,6 +56,12 @@ def test_a_drill_far_outside_the_nest_is_a_warning() -> None:
     assert _support(*_held(_nest(0.0), hole=85.0)) == []
 
 
+def test_a_nest_beside_the_bar_holds_nothing() -> None:
+    """The nest's jaws, 40 wide, are 70.5 from the middle of a bar of 100: they begin half a millimetre past its end."""
+    found = _support(*_held(_nest(70.5)))
+    assert [(f.level, f.measured) for f in found] == [("error", 0.0)]
+
+
 def _vee(low: float, high: float) -> Body:
     """A vee of 90 degrees in which the bar of 30 mm lies 15 sqrt 2 mm over the groove's bottom."""
     bottom = 15 - 15 * 2**0.5

@@ -39,10 +39,10 @@ def support(context: Context, stage: Stage) -> Iterator[Draft | Skip]:
     yield from unpressed_drafts(context, stage)
     vise = vise_of(stage)
     outline = support_outline(context, stage)
-    if not outline and (vise is None or vise.jaws != "soft"):
+    wide = held_outline(context, stage, outline) if outline or (vise is not None and vise.jaws == "soft") else ()
+    if not wide:
         yield _nothing(context, stage) if not _from_the_side(stage) else Skip("given bodies hold it from the side only")
         return
-    wide = held_outline(context, stage, outline)
     yield from weight_drafts(context, stage, wide if vise is not None else outline)
     yield from pressing_drafts(context, stage, outline)
     yield from thrust_drafts(context, stage, wide)
@@ -55,7 +55,10 @@ def _from_the_side(stage: Stage) -> bool:
 
 
 def _nothing(context: Context, stage: Stage) -> Draft:
-    text = "Use soft jaws with a nest." if vise_of(stage) else "Put a plate, jack or locator under it."
+    vise = vise_of(stage)
+    text = "Use soft jaws with a nest." if vise is not None else "Put a plate, jack or locator under it."
+    if vise is not None and vise.jaws == "soft":
+        text = "Move the jaws to where the stock is."
     centre = measure.centroid(stage.as_is)
     x, y, _ = stage.frame.to_local(centre)
     return Draft(
