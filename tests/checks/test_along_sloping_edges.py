@@ -82,3 +82,13 @@ def test_a_thick_shank_beside_the_wall_has_to_begin_above_it() -> None:
     value = found["reach.shank"].remedy.value
     assert value == pytest.approx(1 - FIRST + 2 * 1.01, abs=0.03)
     assert told(checked(mill(LU=value, DMM=20))) == {}
+
+
+def test_a_stated_depth_is_the_lowest_tip_and_climbs_along() -> None:
+    """Half a diameter of 8 clears the wall from 2.02 below the lower edge on, which begins at -15."""
+    assert told(checked(mill(), bottom_z=-18)) == {}
+    found = told(checked(mill(), bottom_z=-16.5))
+    assert set(found) == {"reach.shank"}
+    remedy = found["reach.shank"].remedy
+    assert remedy is not None and remedy.pointer == "/setups/0/workingsteps/0/bottom_z"
+    assert remedy.value == pytest.approx(FIRST - 1 - 2 * 1.01, abs=0.02)

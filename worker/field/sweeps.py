@@ -11,6 +11,7 @@ import math
 from collections.abc import Sequence
 
 import numpy as np
+from numpy.typing import NDArray
 
 from schemas.feature import Feature
 from schemas.tolerances import ANGLE, COINCIDENT, OPENING_SLACK
@@ -179,6 +180,14 @@ def _chamfer(scene: Scene, cut: Cut, feature: Feature) -> list[Solid] | None:
         return None if len(slopes) else []
     faces = scene.part[mine]
     if cut.step.bottom_z is not None:  # a flank of its own length, from the tip up
-        tip = cut.step.bottom_z
-        faces = raised(below(faces, tip + cut.tool.point_length), tip)
+        tip, top = cut.step.bottom_z, cut.step.bottom_z + cut.tool.point_length
+        if _climbs(faces) and (faces[:, :, 2].min() < tip or faces[:, :, 2].max() > top):
+            return None  # the tip climbs along
+        faces = raised(below(faces, top), tip)
     return [Lifted(scene.view, faces, scene.top)] if len(faces) else []
+
+
+def _climbs(faces: NDArray[np.float64]) -> bool:
+    """Whether corners of the triangles lie between the lowest and the highest: an edge of theirs is not level."""
+    z = faces[:, :, 2]
+    return bool(((z > z.min() + COINCIDENT) & (z < z.max() - COINCIDENT)).any())

@@ -28,6 +28,7 @@ from worker.stage.removal.edges import (
     axis_tips,
     flank_of_tool,
     near_faces,
+    tip_for,
     widest,
     worst,
 )
@@ -137,6 +138,7 @@ class EdgeStep:
             blocks=tuple(self._blocks()),
             cutter=cutter,
             widest_cutter=self._widest if cutter is not None else None,
+            clear_tip=self._clear_tip if cutter is not None and self.cut.step.bottom_z is not None else None,
             exact=True,
         )
 
@@ -191,9 +193,19 @@ class EdgeStep:
     @cached_property
     def _widest(self) -> float | None:
         """Diameter of the largest cutter with this point that clears all; None when none does."""
-        skies = [sky for each in (*self._metal.values(), *self._held.values()) for sky in each]
+        skies = self._skies
         found = widest(self.flank, self.rims, skies, self.cut.step.bottom_z)
         return None if found is None else 2 * found
+
+    @property
+    def _skies(self) -> list[Skyline]:
+        return [sky for each in (*self._metal.values(), *self._held.values()) for sky in each]
+
+    @property
+    def _clear_tip(self) -> float | None:
+        """The highest tip from which the cutter takes the chamfers and clears all; None where there is none."""
+        tip = tip_for(self.flank, self.rims, self._skies)
+        return tip if worst(self.flank, self.rims, tip, self._skies).over <= LENGTH else None
 
     def _place(self, lift: Lift) -> Vec3:
         return self.frame.to_world((*lift.at, lift.top))

@@ -64,7 +64,8 @@ class Reach:
     no holder thicker than the cutter would); ``largest_shank``: the same for neck or shank.
     ``below``: what lies under a tool that comes through. ``covered``: what stands over the features; ``blocks``: what
     the cutter itself has to enter; ``cutter``: where one whose flank runs on a chamfer meets stock or part beside it,
-    ``widest_cutter`` the largest diameter that would not. ``exact``: True when a solid, not the height map, decided.
+    ``widest_cutter`` the largest diameter that would not, ``clear_tip`` a tip's height (setup's frame) from which it
+    would not, where the plan states another. ``exact``: True when a solid, not the height map, decided.
     """
 
     step: str
@@ -87,6 +88,7 @@ class Reach:
     blocks: tuple[Block, ...] = ()
     cutter: Contact | None = None
     widest_cutter: float | None = None
+    clear_tip: float | None = None
     exact: bool = False
     notes: tuple[str, ...] = ()
 

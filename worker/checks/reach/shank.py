@@ -32,7 +32,7 @@ def shank(context: Context, stage: Stage, cut: Cut) -> Iterator[Draft | Skip]:
         yield found
         return
     if found.cutter is not None:
-        yield _beside(context, cut, found, found.cutter)
+        yield _beside(context, stage, cut, found, found.cutter)
         return
     contacts = [c for c in (found.neck, found.shank) if c is not None]
     if contacts and stock_over(context, stage, cut) is None:  # stock in the way of an undercut is order.sequence's
@@ -77,8 +77,8 @@ def _draft(context: Context, cut: Cut, found: Reach, contact: Contact) -> Draft:
     )
 
 
-def _beside(context: Context, cut: Cut, found: Reach, contact: Contact) -> Draft:
-    """A chamfering cutter that no depth of its tip keeps off what stands there."""
+def _beside(context: Context, stage: Stage, cut: Cut, found: Reach, contact: Contact) -> Draft:
+    """A chamfering cutter that no depth of its tip, or not the stated one, keeps off what stands there."""
     return Draft(
         message=f"{cut.tool.id}, ø {context.text(cut.tool.diameter)}, would go {context.text(contact.depth)} below the "
         f"top of {body_word(contact.body)} while its flank runs on the chamfer.",
@@ -87,11 +87,15 @@ def _beside(context: Context, cut: Cut, found: Reach, contact: Contact) -> Draft
         limit=None if found.widest_cutter is None else at_most(found.widest_cutter),
         unit="mm",
         at=contact.point,
-        remedy=_slimmer(context, cut, found),
+        remedy=_slimmer(context, stage, cut, found),
     )
 
 
-def _slimmer(context: Context, cut: Cut, found: Reach) -> Remedy:
+def _slimmer(context: Context, stage: Stage, cut: Cut, found: Reach) -> Remedy:
+    if found.clear_tip is not None:
+        value = at_most(found.clear_tip)
+        text = f"Set bottom_z to {context.text(value)}, or leave it out: the tip is then put where the cutter clears."
+        return Remedy(text=text, pointer=context.of_step(stage, cut, "bottom_z"), value=value, unit="mm")
     if found.widest_cutter is None:
         text = "Use a cutter with a smaller tip, or cut the chamfer from another side."
         return Remedy(text=text, pointer=context.of_tool(cut.tool, "tip_diameter"))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 from schemas.base import Vec3, dot
 from schemas.feature import Feature
@@ -16,7 +17,7 @@ from worker.kernel.sweep import lift_faces, prism
 from worker.kernel.validity import is_sound
 from worker.stage.model import ResolvedStep
 from worker.stage.removal.edges import flank_of_tool, tip_for, tool_bodies, worst
-from worker.stage.removal.rims import rims_of
+from worker.stage.removal.rims import Rim, rims_of
 from worker.stage.removal.scene import CLEARANCE, Scene, Sweep, nothing
 
 
@@ -34,9 +35,10 @@ def break_edge(scene: Scene, job: ResolvedStep, feature: Feature) -> Sweep:
         bodies.append(body)
         notes += [note] if note else []
     kept = tuple(b for b in bodies if b is not None)
-    tip, gouging = _along_the_edge(scene, job, feature, low)
+    rims = rims_of(scene.sky, scene.frame, [feature]) if flank_of_tool(job.tool) is not None else []
+    tip, gouging = _along_the_edge(scene, job, rims, low)
     return Sweep(
-        _within_the_flank(scene, job, seen, kept, tip),
+        _within_the_flank(scene, job, seen, kept, tip, rims),
         plan_of(scene, seen),
         gouging=gouging,
         tip_z=tip,
@@ -46,10 +48,9 @@ def break_edge(scene: Scene, job: ResolvedStep, feature: Feature) -> Sweep:
     )
 
 
-def _along_the_edge(scene: Scene, job: ResolvedStep, feature: Feature, low: float) -> tuple[float, tuple[Body, ...]]:
+def _along_the_edge(scene: Scene, job: ResolvedStep, rims: Sequence[Rim], low: float) -> tuple[float, tuple[Body, ...]]:
     """The tip, as stated or where the tool clears part and workholding; and the tool's way where it enters the part."""
     stated, flank = job.step.bottom_z, flank_of_tool(job.tool)
-    rims = rims_of(scene.sky, scene.frame, [feature]) if flank is not None else []
     if flank is None or not rims:
         return (low if stated is None else stated), ()
     if stated is None:
@@ -60,11 +61,13 @@ def _along_the_edge(scene: Scene, job: ResolvedStep, feature: Feature, low: floa
 
 
 def _within_the_flank(
-    scene: Scene, job: ResolvedStep, seen: list[int], columns: tuple[Body, ...], tip: float
+    scene: Scene, job: ResolvedStep, seen: list[int], columns: tuple[Body, ...], tip: float, rims: Sequence[Rim]
 ) -> tuple[Body, ...]:
-    """At a stated depth only what stands above the tip, and over the height that the flank has from there."""
+    """At a stated depth only what stands above the tip, and over the height that the flank has from there; along an
+    edge that climbs the tip climbs too, so that all its length lies as its lowest point does."""
     shown, top = [scene.sky.shown[i] for i in seen], tip + job.tool.point_length
-    whole = all(tip <= s.low + COINCIDENT and s.high <= top + COINCIDENT for s in shown)
+    heights = [(r.low, r.high) for r in rims] if len(rims) == len(seen) else [(s.low, s.high) for s in shown]
+    whole = all(tip <= low + COINCIDENT and high <= top + COINCIDENT for low, high in heights)
     if job.step.bottom_z is None or whole:
         return columns
     beyond = union(scene.sky.part_above(s, top) for s in shown if s.high > top + COINCIDENT)
