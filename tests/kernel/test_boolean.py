@@ -101,6 +101,19 @@ def test_a_split_tells_which_tools_each_piece_lies_in():
     }
 
 
+@pytest.mark.parametrize(
+    ("low", "high", "inside"), [((-1, -1, 10), (20, 41, 21), 20 * 40 * 10), ((10, 10, 5), (20, 20, 15), 1000)]
+)
+def test_a_tool_turned_inside_out_is_refused_or_cuts_what_it_should(low, high, inside):
+    """The kernel is not asked which way round a tool is: what it makes of one that is wrong must show (by hand)."""
+    turned = Body(box(low, high).wrapped.Reversed())
+    try:
+        pieces = split(BLOCK, [turned])
+    except KernelError:
+        return
+    assert sum(volume(piece) for piece, members in pieces if members) == pytest.approx(inside)
+
+
 def test_a_split_with_a_piece_on_the_wrong_side_is_refused():
     tool = box((-1, -1, -1), (20, 41, 21))
     pieces = split(BLOCK, [tool])
