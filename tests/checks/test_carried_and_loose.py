@@ -114,6 +114,14 @@ def test_a_spot_guides_it() -> None:
     assert "order.entry" not in {f.code for f in told(_cross_hole(spot=True), bar())}
 
 
+def test_a_spot_on_the_far_side_guides_nothing() -> None:
+    plan = _cross_hole(spot=True)
+    (first,) = plan["setups"]
+    below = {**first, "origin": {**first["origin"], "axis": [0, 0, -1]}, "workingsteps": first["workingsteps"][:1]}
+    plan["setups"] = [below, {**first, "id": "S2", "workingsteps": first["workingsteps"][1:]}]
+    assert ("order.entry", "S2") in {(f.code, f.setup) for f in told(plan, bar())}
+
+
 def test_a_drill_on_flat_stock_needs_no_spot() -> None:
     plan = sound()
     next(s for s in plan["setups"][0]["workingsteps"] if s["id"] == "60")["enabled"] = False

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from schemas.base import Vec3
+from schemas.base import Vec3, dot
 from schemas.finding import Remedy
 from schemas.plan import DRILLING
-from schemas.tolerances import VOLUME_NOTHING
+from schemas.tolerances import LENGTH, VOLUME_NOTHING
 from worker.checks.api import Context, Draft, Limit, Skip, rule
 from worker.checks.holes import Pass, passes_of
 from worker.checks.metal import place_of
@@ -41,21 +41,33 @@ def entry(context: Context, stage: Stage, cut: Cut) -> Iterator[Draft | Skip]:
         return
     number = place_of(stage, cut)
     for one in passes_of(context, stage, cut):
-        if one.plunge is None or _has_guide(context, one):
+        guides = tuple(_guides(context, one))
+        if one.plunge is None or any(_from_one_side(one, guide) for guide in guides):
             continue
         share, place = share_met(context, stage, number, one.plunge, context.limit("entry_slope"))
-        if share < FULL:
+        if share < FULL and not any(_comes_out_at(one, guide, place) for guide in guides):
             yield _draft(context, one, share, place)
 
 
-def _has_guide(context: Context, one: Pass) -> bool:
-    """A spot, pilot, countersink or flat that an earlier step cut on the same axis."""
+def _guides(context: Context, one: Pass) -> Iterator[Pass]:
+    """Spots, pilots, countersinks or flats that earlier steps cut on the same axis."""
     family = context.family(one.hole.id)
-    return any(
-        p.hole.id in family and cut.removal_volume > VOLUME_NOTHING
-        for stage, cut in context.earlier(one.cut)
-        for p in passes_of(context, stage, cut)
-    )
+    for stage, cut in context.earlier(one.cut):
+        if cut.removal_volume > VOLUME_NOTHING:
+            yield from (p for p in passes_of(context, stage, cut) if p.hole.id in family)
+
+
+def _from_one_side(one: Pass, guide: Pass) -> bool:
+    return dot(one.stage.frame.z, guide.stage.frame.z) > 0
+
+
+def _comes_out_at(one: Pass, guide: Pass, entry: Vec3) -> bool:
+    """A guide from the other side that has come through to where the drill starts: one that stops short guides none."""
+    if guide.plunge is None:
+        return False
+    x, y, _ = guide.stage.frame.to_local(guide.at)
+    tip = one.stage.frame.to_local(guide.stage.frame.to_world((x, y, guide.plunge.tip_z)))
+    return tip[2] >= one.stage.frame.to_local(entry)[2] - LENGTH
 
 
 def _draft(context: Context, one: Pass, share: float, place: Vec3) -> Draft:
