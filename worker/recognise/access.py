@@ -11,6 +11,7 @@ import math
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 from functools import partial
+from itertools import product
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,8 +19,11 @@ from numpy.typing import NDArray
 from schemas.base import Vec3, cross, dot, norm, scale, unit
 from schemas.tolerances import SIGHT_CURVED, SIGHT_MARGIN, SIGHT_WALL
 from worker.recognise.patches import PartShape
-from worker.recognise.projection import Array, Index, View
+from worker.recognise.projection import Array, Index, View, across
 
+Cell = tuple[int, int, int]
+EQUAL, CELL = 3e-5, 1e-3
+"""Directions whose coordinates differ by less than EQUAL in all are one; the known ones are kept by cells this wide."""
 SIDES = 6
 """A box has so many."""
 
@@ -31,7 +35,7 @@ class Sight:
     shape: PartShape
     views: dict[Vec3, View] = field(default_factory=dict)
     answers: dict[tuple[Vec3, int, float], bool] = field(default_factory=dict)
-    seen: list[Vec3] = field(default_factory=list)
+    seen: dict[Cell, list[tuple[int, Vec3]]] = field(default_factory=dict)
     names: dict[Vec3, Vec3] = field(default_factory=dict)
     outer: frozenset[int] = frozenset()
     """Planes with the whole part behind them: nothing can stand over those."""
@@ -83,10 +87,13 @@ class Sight:
         return self.names[direction]
 
     def _named(self, wanted: Vec3) -> Vec3:
-        for old in self.seen:
-            if abs(old[0] - wanted[0]) + abs(old[1] - wanted[1]) + abs(old[2] - wanted[2]) < 3e-5:
-                return old
-        self.seen.append(wanted)
+        cells = [sorted({math.floor((c + slack) / CELL) for slack in (-EQUAL, EQUAL)}) for c in wanted]
+        near = [found for x, y, z in product(*cells) for found in self.seen.get((x, y, z), ())]
+        equal = [(n, old) for n, old in near if sum(abs(a - b) for a, b in zip(old, wanted, strict=True)) < EQUAL]
+        if equal:
+            return min(equal)[1]
+        own = tuple(math.floor(c / CELL) for c in wanted)
+        self.seen.setdefault((own[0], own[1], own[2]), []).append((len(self.names), wanted))
         return wanted
 
     def distinct(self, directions: Iterable[Vec3]) -> tuple[Vec3, ...]:
@@ -111,6 +118,8 @@ class Sight:
         )
 
 
+TOUCHING = 1e-9
+"""A corner this near a line lies on it (mm)."""
 PAIRS = 20_000
 """Above so many pairs of triangles, halve the field first."""
 Test = Callable[["View", Index, Index], bool]
@@ -205,9 +214,13 @@ def _covers(view: View, own: int, cover: int) -> bool:
 def _lines_covered(view: View, own: Index, cover: Index, level: float = -math.inf) -> bool:
     """Whether a triangle covers what lies over a level of any wall that is seen as a line."""
     i, j = _near(view, own, cover, -SIGHT_MARGIN)
-    if not len(i):
+    walls, which = np.unique(i, return_inverse=True)
+    starts, lines, places = _as_lines(view.flat(walls) + SIGHT_MARGIN * view.outward(walls)[:, None])
+    met = _meet(starts[which], lines[which], view.flat(j))
+    if not met.any():
         return False
-    starts, lines, places = _as_lines(view.flat(i) + SIGHT_MARGIN * view.outward(i)[:, None])
+    i, j, which = i[met], j[met], which[met]
+    starts, lines, places = starts[which], lines[which], places[which]
     low, high = _clip_lines(starts, lines, np.ptp(places, axis=1), view.flat(j))
     middle = (low + high) / 2
     spots = (starts + middle[:, None] * lines)[:, None]
@@ -218,6 +231,13 @@ def _lines_covered(view: View, own: Index, cover: Index, level: float = -math.in
         met &= -_lowest(places, -view.heights[i], middle) > level + SIGHT_MARGIN
         lowest = np.maximum(lowest, level)
     return bool((met & (_plane_heights(view, j, spots)[:, 0] - lowest > SIGHT_MARGIN)).any())
+
+
+def _meet(starts: Array, lines: Array, triangles: Array) -> NDArray[np.bool_]:
+    """Whether a triangle has corners on both sides of a line, or on it."""
+    rest = triangles - starts[:, None]
+    sides = lines[:, None, 0] * rest[..., 1] - lines[:, None, 1] * rest[..., 0]
+    return np.asarray((across(np.minimum, sides) <= TOUCHING) & (across(np.maximum, sides) >= -TOUCHING))
 
 
 def _as_lines(corners: Array) -> tuple[Array, Array, Array]:

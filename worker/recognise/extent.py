@@ -2,13 +2,19 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable
 from itertools import pairwise
 
-from schemas.base import Vec3, add, any_frame, cross, dot, norm, scale, sub, unit
+import numpy as np
+
+from schemas.base import Vec3, add, any_frame, dot, norm, scale, sub, unit
 from schemas.tolerances import SAME_LENGTH, SQUARE
 from worker.recognise.bulges import BULGING, bulge_extent
 from worker.recognise.patches import PartShape, Rim
+
+ALIKE = math.sqrt(1 - SQUARE**2)
+"""Cosine between lines of one direction."""
 
 
 def extent(shape: PartShape, patches: Iterable[int], direction: Vec3) -> tuple[float, float]:
@@ -68,22 +74,29 @@ def level_direction(shape: PartShape, patches: Iterable[int], axis: Vec3) -> Vec
 
     The sum of lengths counts, so that it does not matter how edges are divided; ``axis``' own frame where none runs.
     """
-    lines: list[tuple[Vec3, float]] = []
-    for index in patches:
-        for rim in shape.patches[index].rims:
-            line = sub(rim.points[-1], rim.points[0])
-            size = norm(line)
-            if rim.curve != "line" or size < 1e-6 or abs(dot(line, axis)) > 1e-3 * size:
-                continue
-            line = scale(line, 1 / size)
-            k = next((i for i, (d, _) in enumerate(lines) if norm(cross(d, line)) < 2e-3), len(lines))
-            if k == len(lines):
-                lines.append((line, 0.0))
-            lines[k] = (lines[k][0], lines[k][1] + size)
-    if not lines:
+    level = [found for index in patches for rim in shape.patches[index].rims if (found := _level(rim, axis))]
+    if not level:
         return any_frame((0.0, 0.0, 0.0), axis).x
+    lines: list[tuple[Vec3, float]] = []
+    known = np.zeros((len(level), 3))
+    for line, size in level:
+        alike = np.abs(known[: len(lines)] @ np.array(line)) > ALIKE
+        k = int(alike.argmax()) if alike.any() else len(lines)
+        if k == len(lines):
+            lines.append((line, 0.0))
+            known[k] = line
+        lines[k] = (lines[k][0], lines[k][1] + size)
     best = _half(max(lines, key=lambda t: (round(t[1], 2), _half(t[0])))[0])
     return unit(add(best, axis, -dot(best, axis)))
+
+
+def _level(rim: Rim, axis: Vec3) -> tuple[Vec3, float] | None:
+    """Direction and length of a straight edge square to an axis; None for any other."""
+    line = sub(rim.points[-1], rim.points[0])
+    size = norm(line)
+    if rim.curve != "line" or size < 1e-6 or abs(dot(line, axis)) > 1e-3 * size:
+        return None
+    return scale(line, 1 / size), size
 
 
 def _half(line: Vec3) -> Vec3:

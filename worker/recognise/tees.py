@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from schemas.base import Frame, Vec3, add, any_frame, cross, dot, scale
@@ -22,14 +23,25 @@ WALLED = ("slot", "closed_pocket", "open_pocket")
 def tee_drafts(shape: PartShape, sight: Sight, recesses: list[Recess]) -> tuple[list[Draft], list[Recess]]:
     """The T-slots among some recesses, and the recesses that are none of their parts."""
     drafts: list[Draft] = []
-    left = list(recesses)
-    for foot in recesses:
-        found = next(((n, up) for up in _ways_out(shape, foot) for n in left if _is_neck(shape, n, foot, up)), None)
-        draft = _tee(shape, sight, found[0], foot, found[1]) if foot in left and found else None
+    gone: set[int] = set()
+    owners: dict[int, list[int]] = {}
+    for number, recess in enumerate(recesses):
+        for patch in recess.patches:
+            owners.setdefault(patch, []).append(number)
+    for number, foot in enumerate(recesses):
+        tried = ((n, up) for up in _ways_out(shape, foot) for n in _over(shape, foot, up, owners) if n not in gone)
+        found = next(((n, up) for n, up in tried if _is_neck(shape, recesses[n], foot, up)), None)
+        draft = _tee(shape, sight, recesses[found[0]], foot, found[1]) if number not in gone and found else None
         if found and draft and draft.class_ in WALLED:
             drafts.append(draft)
-            left = [r for r in left if r is not foot and r is not found[0]]
-    return drafts, left
+            gone |= {number, found[0]}
+    return drafts, [recess for number, recess in enumerate(recesses) if number not in gone]
+
+
+def _over(shape: PartShape, foot: Recess, up: Vec3, owners: Mapping[int, Sequence[int]]) -> list[int]:
+    """Numbers of the recesses that meet a roof of the foot: a neck is one of them."""
+    roofs = [shape.patches[p] for p in foot.patches if is_floor(shape.patches[p], scale(up, -1.0))]
+    return sorted({n for roof in roofs for o in roof.neighbours for n in owners.get(o, ())})
 
 
 def _ways_out(shape: PartShape, foot: Recess) -> list[Vec3]:
