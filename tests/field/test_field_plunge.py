@@ -5,6 +5,9 @@ import math
 
 import pytest
 
+from examples import shapes
+from tests.support import trial
+from tests.support.filleted import filleted_at
 from worker.field import second_opinion
 from worker.inputs import read_inputs
 from worker.kernel.boolean import cut
@@ -55,3 +58,16 @@ def test_a_flat_hole_is_plunged_with_a_cutter_of_its_own_size(diameter: float) -
     assert found.solid_volume == pytest.approx(exact, rel=1e-9)
     assert found.agrees and not found.borrowed
     assert abs(found.field_volume - exact) < min(found.bound, cone / 3)
+
+
+def test_a_cutter_as_wide_as_the_flat_of_a_rounded_bottom_sinks_to_it() -> None:
+    """A hole of 16, 12 deep, its bottom rounded by 2: above the round the cutter of 12 goes about, below it is sunk."""
+    hole = shapes.cut(shapes.box((-20, -20, -20), (20, 20, 0)), shapes.cylinder((0, 0, -12), (0, 0, 1), 16))
+    part = filleted_at(hole, 2.0, lambda x, y, z: abs(z + 12) < 1e-6 and math.hypot(x, y) < 9)
+    work = trial.step("bottom_and_side_finish_milling", trial.tool("endmill", 12), {"class": "round_hole"})
+    document = trial.plan(trial.raw_box((-20, -20, -20), (20, 20, 0)), trial.setup([work], location=[0, 0, 0]))
+    inputs = trial.inputs(part, document)
+    resolved = resolve(inputs.plan, inputs.part.features, on_feature_of(inputs.part.body))
+    (found,) = second_opinion(inputs.plan, inputs.part, cut_all(inputs, resolved, lambda _: None))
+    assert found.agrees and not found.borrowed
+    assert found.field_volume == pytest.approx(32000 - math.pi * (64 * 10 + 36 * 2), abs=found.bound)

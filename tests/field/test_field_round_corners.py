@@ -42,6 +42,10 @@ def _step():
     return _plate(box((10, 5, -8), (31, 26, 1)))
 
 
+def _shallow():
+    return _plate(box((-31, 5, -4), (31, 26, 1)))
+
+
 def _section(r):
     return (1 - math.pi / 4) * r**2
 
@@ -62,6 +66,11 @@ def _cleared(r, corner, side=0.0, deep=DEEP):
     return area * deep - left
 
 
+def _foot(r, deep):
+    """What a quarter round of r leaves of its corner up to a height below r: r h less the half segment."""
+    return r * deep - (r * r * math.acos((r - deep) / r) - (r - deep) * math.sqrt(2 * r * deep - deep**2)) / 2
+
+
 def _bull(diameter, corner):
     return tool("bullnose_endmill", diameter, RE=corner)
 
@@ -80,12 +89,19 @@ CASES = {
     ),
     "island with square corners": (_with_island, _bull(8, 2), {}, _cleared(2, 5) - ISLAND),
     "ball in a slot of its width": (_slot, tool("ballnose_endmill", 10), {}, 60 * (80 - 2 * _section(5))),
+    "ball of more than the depth": (_shallow, tool("ballnose_endmill", 16), {}, 60 * (20 * 4 - _foot(8, 4))),
     "open corner": (_step, _bull(10, 2), {}, 0.0),
 }
 CASES["open corner"] = (*CASES["open corner"][:3], 400 * 8 - (4 - math.pi) / 4 * 25 * 8 - _section(2) * (
     30 + math.pi / 2 * (5 - _off(2))
 ))  # fmt: skip
-FEATURES = {_pocket: POCKET, _with_island: POCKET, _slot: {"class": "slot"}, _step: {"class": "step"}}
+FEATURES = {
+    _pocket: POCKET,
+    _with_island: POCKET,
+    _slot: {"class": "slot"},
+    _step: {"class": "step"},
+    _shallow: {"class": "step"},
+}
 
 
 def _seen(shape, cutter, keys):

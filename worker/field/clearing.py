@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from schemas.tolerances import COINCIDENT
+from schemas.tolerances import COINCIDENT, OPENING_SLACK
 from worker.field.lines import subtract
 from worker.field.plane import Disc, Grown, Join, Known, Minus, Region, Remembered, Rooted, Shadow, known
 from worker.field.rounded import Cleared, rounded
@@ -30,8 +30,9 @@ class Task:
     """A ground, the part's bottom there, where the cut must begin (None: anywhere), how far it is cut deeper.
 
     ``beside``: the cut may begin where it touches ``seed``: a slope stands in its own plan. ``only``: the one disc in
-    which a cutter of the ground's own size stands, which no scan line would find. ``sloping``: where a floor that
-    slopes ends; it is cut in passes, and below the first that has room nothing is.
+    which a cutter of the ground's own size stands, which no scan line would find. ``axis``: where such a cutter stands
+    (x, y) if it has no room elsewhere, of a ground that is as wide as the cutter only low down. ``sloping``: where a
+    floor that slopes ends; it is cut in passes, and below the first that has room nothing is.
     """
 
     ground: Region
@@ -40,6 +41,7 @@ class Task:
     lowered: float = 0.0
     beside: bool = False
     only: Disc | None = None
+    axis: tuple[float, float] | None = None
     sloping: float | None = None
 
 
@@ -74,6 +76,8 @@ def _cleared(scene: Scene, cut: Cut, task: Task) -> list[Cleared]:
             continue
         scanned = Known(scene.scan_lines, (first, free.scan(1, scene.scan_lines[1])))
         fit = opened(free, tool.radius, bounds) if task.only is None else _plunged(scene, task.only, scanned)
+        if isinstance(fit, Nowhere) and task.axis is not None:
+            fit = _sunk(scene, Disc(*task.axis, tool.radius - OPENING_SLACK), scanned)
         covered = None if isinstance(fit, Nowhere) else _covered(scene, fit, scanned, root, beside)
         if task.sloping is not None and not levels and not _over_metal(scene, covered):
             continue  # nor where it has room past open ends alone: no line there tells what hangs together
@@ -99,6 +103,11 @@ def _plunged(scene: Scene, only: Disc, free: Known) -> Region:
     at = scene.scan_lines
     kept = (subtract(only.scan(k, at[k]), free.lines[k]) for k in (0, 1))
     return Nowhere() if any(len(lines) for lines in kept) else free
+
+
+def _sunk(scene: Scene, disc: Disc, free: Known) -> Region:
+    """The one disc that a cutter takes where nothing stands in it; else nowhere."""
+    return disc if not isinstance(_plunged(scene, disc, free), Nowhere) else Nowhere()
 
 
 def _heights(
@@ -159,6 +168,7 @@ def _covered(scene: Scene, fit: Region, scanned: Known, root: Region | None, bes
     """What the cutter covers, as far as it hangs together with the root; None when that is nothing."""
     at = scene.scan_lines
     found = known(replace(fit, region=scanned), at) if isinstance(fit, Opened) else scanned
+    found = known(fit, at) if isinstance(fit, Disc) else found
     if root is not None:
         found = known(Rooted(found, root, beside), at)
     return found if len(found.lines[0]) or len(found.lines[1]) else None

@@ -2,7 +2,8 @@
 
 Both are seen on the same lines, so the size of the cells cancels: what is left are the chords of the triangles. Metal
 that only one of the two has shows as stretches of its own. A line that happens to run along a wall may fall on either
-side of it: such lines stand in single rows, so only lines count that differ together with their neighbours both ways.
+side of it: such lines stand in single rows, so only lines count that differ together with their neighbours both ways,
+and none for much more than these do: about a round edge all lines differ by the chords.
 Of the three sets the one with the largest difference counts: a thin layer may lie between the lines along it, and is
 met by all lines across it.
 """
@@ -17,7 +18,10 @@ import numpy as np
 from schemas.base import Vec3
 from worker.field.field import Field, Mesh, fill
 from worker.field.lattice import Lattice
-from worker.field.lines import Floats, Lines, Mask
+from worker.field.lines import SHORTEST, Floats, Lines
+
+COMPANY = 4.0
+"""A line counts for this many times what the least of its neighbours holds, at most."""
 
 
 @dataclass(frozen=True)
@@ -48,10 +52,11 @@ def _volume(lines: Lines, lattice: Lattice, axis: int, stairs: float) -> tuple[f
     """Volume of stretches that do not stand alone, less the stairs, and the middle of the one that holds most."""
     first, second = lattice.others(axis)
     shape = len(lattice.middles[first]), len(lattice.middles[second])
-    lines = lines.where(_in_company(lines, shape)[lines.line])
+    share = _share(lines, shape)[lines.line]
+    lines, share = lines.where(share > 0.0), share[share > 0.0]
     if not len(lines):
         return 0.0, None
-    each = (lines.stop - lines.start) * lattice.weights(axis)[lines.line]
+    each = (lines.stop - lines.start) * lattice.weights(axis)[lines.line] * share
     top = int(np.argmax(each))
     row, column = divmod(int(lines.line[top]), shape[1])
     at = [0.0, 0.0, 0.0]
@@ -60,14 +65,12 @@ def _volume(lines: Lines, lattice: Lattice, axis: int, stairs: float) -> tuple[f
     return max(float(each.sum()) - stairs, 0.0), (at[0], at[1], at[2])
 
 
-def _in_company(lines: Lines, shape: tuple[int, int]) -> Mask:
-    """Which lines of the lattice are one of four neighbours in a square that all have stretches."""
-    has = np.zeros(shape[0] * shape[1], bool)
-    has[lines.line] = True
-    has = has.reshape(shape)
-    four = has[1:, 1:] & has[1:, :-1] & has[:-1, 1:] & has[:-1, :-1]
-    kept = np.zeros(shape, bool)
+def _share(lines: Lines, shape: tuple[int, int]) -> Floats:
+    """The share of each line of the lattice that counts: none but of four neighbours in a square that all differ."""
+    found = lines.lengths(shape[0] * shape[1]).reshape(shape)
+    least = np.minimum.reduce([found[1:, 1:], found[1:, :-1], found[:-1, 1:], found[:-1, :-1]])
+    kept = np.zeros(shape)
     for a in (slice(1, None), slice(None, -1)):
         for b in (slice(1, None), slice(None, -1)):
-            kept[a, b] |= four
-    return kept.ravel()
+            kept[a, b] = np.maximum(kept[a, b], least)
+    return np.minimum(COMPANY * kept / np.maximum(found, SHORTEST), 1.0).ravel()

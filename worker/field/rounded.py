@@ -13,6 +13,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from schemas.tolerances import COINCIDENT
 from worker.field.borders import Border, borders_of, distances, off
 from worker.field.lattice import Lattice
 from worker.field.lines import Floats, Lines, Mask, subtract, together
@@ -70,10 +71,9 @@ def rounded(scene: Scene, level: Cleared, corner_radius: float) -> Layers:
     slices = []
     for k in np.flatnonzero((at > low) & (at < low + corner_radius)).tolist():
         inset = corner_radius - math.sqrt(corner_radius**2 - (corner_radius - (at[k] - low)) ** 2)
-        ends = (at[max(k - 1, 0)], at[min(k + 1, len(at) - 1)])
         region = _section(scene, level, borders, axes, inset)
-        slices.append(Layer(max((ends[0] + at[k]) / 2, low), (at[k] + ends[1]) / 2, region))
-    slices.append(Layer(max(low + corner_radius, slices[-1].high if slices else low), scene.top, covered))
+        slices.append(Layer(at[k] - COINCIDENT, at[k] + COINCIDENT, region))
+    slices.append(Layer(low + corner_radius - COINCIDENT, scene.top, covered))
     corner, columns, lost = _columns(scene, level, borders, axes, corner_radius)
     return Floor(scene.view, (level.layer,), tuple(slices), 0.0, corner, columns, lost)
 

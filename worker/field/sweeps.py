@@ -99,7 +99,7 @@ def _seen(scene: Scene, feature: Feature) -> bool:
 
 def _milled_out(scene: Scene, cut: Cut, hole: Hole) -> list[Solid] | None:
     if hole.feature.bottom in ROUNDED:
-        return _recess(scene, cut, hole.feature)
+        return _recess(scene, cut, hole.feature, (hole.x, hole.y))
     radius = hole.diameter / 2
     disc = Disc(hole.x, hole.y, radius)
     plunges = abs(radius - cut.tool.radius) <= OPENING_SLACK
@@ -137,8 +137,8 @@ def _profile(scene: Scene, cut: Cut, feature: Feature) -> list[Solid]:
     return [*clear(scene, cut, Task(outside, nominal, lowered=cut.step.overcut_length))]
 
 
-def _recess(scene: Scene, cut: Cut, feature: Feature) -> list[Solid] | None:
-    """From the floor, or the lower end of a ring of walls, up."""
+def _recess(scene: Scene, cut: Cut, feature: Feature, axis: tuple[float, float] | None = None) -> list[Solid] | None:
+    """From the floor, or the lower end of a ring of walls, up; ``axis``: that of a hole."""
     mine = scene.of(feature)
     floors = scene.up_of(feature)
     if len(floors):
@@ -147,7 +147,8 @@ def _recess(scene: Scene, cut: Cut, feature: Feature) -> list[Solid] | None:
         slope = bool(np.ptp(floors[:, :, 2], axis=1).max() > COINCIDENT)
         if ground is None:
             return None
-        return [*clear(scene, cut, Task(ground, bottom, seed, beside=slope, sloping=_top_of_slopes(scene, feature)))]
+        top = _top_of_slopes(scene, feature)
+        return [*clear(scene, cut, Task(ground, bottom, seed, beside=slope, axis=axis, sloping=top))]
     upright = mine & (np.abs(scene.looks) <= UPRIGHT)
     walls = scene.part[upright]
     ring = ring_ground(walls, scene.owner[upright]) if len(walls) else None

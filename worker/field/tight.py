@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from schemas.tolerances import OPENING_SLACK
-from worker.field.lines import NONE, Floats, Lines, Mask, subtract, together
+from worker.field.lines import NONE, Floats, Lines, Mask, subtract, together, union
 from worker.field.plane import FAR, Region, discs, sorted_lines
 from worker.field.surface import spread
 
@@ -97,7 +97,7 @@ def _suspects(region: Region, radius: float, room: Box2) -> tuple[list[Box2], bo
 
 def _far(inside: Lines, axis: Lines, centres: Floats, radius: float, along: int, at: Floats) -> Lines:
     """What of a region lies further than the radius from what the axis can reach."""
-    return subtract(subtract(inside, discs(centres[:, along], centres[:, 1 - along], radius, at)), axis)
+    return subtract(subtract(inside, union(discs(centres[:, along], centres[:, 1 - along], radius, at))), axis)
 
 
 def _along_lines(lines: Lines, along: int, at: Floats, h: float, room: Box2) -> Floats:
@@ -234,7 +234,7 @@ def _crossing(p: Floats, q: Floats, near: Floats, radius: float) -> Floats:
 
 def _axis_lines(inside: Lines, border: Floats, radius: float, along: int, at: Floats) -> Lines:
     """Where the axis can be: inside, and no nearer than the radius to the border."""
-    return sorted_lines(subtract(inside, discs(border[:, along], border[:, 1 - along], radius, at)))
+    return sorted_lines(subtract(inside, union(discs(border[:, along], border[:, 1 - along], radius, at))))
 
 
 def ends(lines: Lines, along: int, at: Floats) -> Floats:

@@ -24,13 +24,11 @@ from worker.kernel.planar_trace import Loop
 from worker.kernel.shape import Body, to_dir, to_pnt
 from worker.kernel.sweep import outward, region_faces
 
-SEAM = 1e-4
+SEAM = 5e-4
 """Faces that meet within this (mm) are sewn: corners of borders are merged within a micrometre, and arcs in place of
-curves turn by some 1e-5 from one to the next."""
+curves turn by some 1e-4 (radians) from one to the next, which the radius makes a gap."""
 SHORT = 20.0 * SEAM
 """Shorter edges are left out; the next one begins where they did."""
-TURN = 1e-4
-"""A border turns less than this (radians) where it runs on smoothly."""
 QUARTER = math.pi / 2
 Bound = tuple[float, float]
 
@@ -54,7 +52,7 @@ class Corner:
 def sewn(region: Region, frame: Frame, low: float, high: float, radius: float) -> Body | None:
     """The connected region between two heights with its whole lower border rounded; None where it has corners."""
     loops = tuple(_joined(loop) for loop in region.loops)
-    if any(abs(turn) > TURN for loop in loops for turn in _turns(loop)):
+    if any(abs(turn) * radius > SEAM for loop in loops for turn in _turns(loop)):
         return None
     floor = Region(tuple(_inset(loop, radius) for loop in loops))
     faces = [*region_faces(floor, frame, low), *region_faces(Region(loops), frame, high)]
