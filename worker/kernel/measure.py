@@ -63,7 +63,7 @@ class Properties:
     centroid: Vec3
 
 
-@lru_cache(maxsize=256)
+@lru_cache(maxsize=1024)
 def properties(body: Body) -> Properties:
     """Volume and centroid; the volume to 1e-9 relative, also where unequal cylinders cross. Kept for each body."""
     if is_empty(body):
