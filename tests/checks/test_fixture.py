@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from typing import Any
 
 import pytest
 
@@ -144,3 +145,28 @@ def test_a_drill_over_a_jack_comes_out_into_it() -> None:
     assert [(f.setup, f.workingstep) for f in breaks] == [("S1", "10")]
     # point of a 6 mm drill, 118 degrees: 1.8026 mm, plus the overcut of 1 mm
     assert breaks[0].measured == pytest.approx(2.8026, abs=1e-3)
+
+
+def _from_the_side(**keys: Any) -> Json:
+    """The plate's clamps taken off, one put at its far end: it pushes towards -X, where a locator may stand."""
+    plan = on_plate()
+    remove(plan, "clamp 1", "clamp 2")
+    side = {"type": "clamp", "name": "side clamp", "box": {"min": [80, 20, -9], "max": [90, 30, -2]}, "force": 4000}
+    plan["setups"][0]["workholding"]["elements"].append({**side, **keys})
+    return plan
+
+
+def _support(plan: Json) -> list[str]:
+    return [f.message for f in told(plan, plate()) if f.code == "hold.support"]
+
+
+def test_a_clamp_that_pushes_sideways_wants_something_against_it() -> None:
+    assert _support(_from_the_side()) == []
+    free = _from_the_side()
+    remove(free, "locator end")
+    assert "side clamp pushes the stock aside: nothing stands against it." in _support(free)
+
+
+def test_a_clamp_under_the_stock_presses_on_nothing() -> None:
+    low = _from_the_side(box={"min": [50, 20, -20], "max": [58, 30, -10]})
+    assert _support(low) == ["Nothing presses on the stock: its clamps bear on it from below."]

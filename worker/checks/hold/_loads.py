@@ -9,6 +9,7 @@ from schemas.finding import Remedy
 from schemas.tolerances import LENGTH, TOUCH
 from worker.checks.api import Context, Draft
 from worker.checks.hold._contacts import SQUARE, patches_of
+from worker.checks.hold._pushing import pressing
 from worker.checks.hold._support import Point2, extent, outside
 from worker.kernel import measure
 from worker.kernel.contact import touches
@@ -38,10 +39,11 @@ def weight_drafts(context: Context, stage: Stage, outline: tuple[Point2, ...]) -
 
 def unpressed_drafts(context: Context, stage: Stage) -> Iterator[Draft]:
     """A fixture of which no clamp or bolt touches the stock holds nothing: what is not stated is air."""
-    pressing = stage.holding.of("clamp", "bolt")
-    if stage.holding.kind == "fixture_plate" and not any(touches(stage.as_is, b.body, TOUCH) for b in pressing):
+    if stage.holding.kind == "fixture_plate" and not pressing(context, stage):
+        below = any(touches(stage.as_is, b.body, TOUCH) for b in stage.holding.of("clamp", "bolt"))
+        why = "its clamps bear on it from below" if below else "no clamp or bolt of the fixture touches it"
         yield Draft(
-            message="Nothing presses on the stock: no clamp or bolt of the fixture touches it.",
+            message=f"Nothing presses on the stock: {why}.",
             measured=0.0,
             limit=1.0,
             unit="1",

@@ -10,6 +10,7 @@ from worker.checks.api import Context, Draft, Limit, Skip, rule
 from worker.checks.hold._contacts import vise_of
 from worker.checks.hold._loads import pressing_drafts, thrust_drafts, unpressed_drafts, weight_drafts
 from worker.checks.hold._locating import locator_drafts
+from worker.checks.hold._pushing import unopposed_drafts
 from worker.checks.hold._resting import held_outline, support_outline
 from worker.kernel import measure
 from worker.kernel.contact import touches
@@ -37,6 +38,7 @@ def support(context: Context, stage: Stage) -> Iterator[Draft | Skip]:
     """What carries the as-is solid (parallels, plate, jacks, bodies, a nest); then weight, clamps, plunging cuts."""
     yield from locator_drafts(context, stage)
     yield from unpressed_drafts(context, stage)
+    yield from unopposed_drafts(context, stage)
     vise = vise_of(stage)
     outline = support_outline(context, stage)
     wide = held_outline(context, stage, outline) if outline or (vise is not None and vise.jaws == "soft") else ()
