@@ -170,3 +170,25 @@ def test_a_clamp_that_pushes_sideways_wants_something_against_it() -> None:
 def test_a_clamp_under_the_stock_presses_on_nothing() -> None:
     low = _from_the_side(box={"min": [50, 20, -20], "max": [58, 30, -10]})
     assert _support(low) == ["Nothing presses on the stock: its clamps bear on it from below."]
+
+
+def _locators(plan: Json) -> list[float | None]:
+    """How many points the locators fix, where they are too few."""
+    return [f.measured for f in told(plan, plate()) if f.code == "hold.support" and "(3-2-1)" in f.message]
+
+
+def test_three_locators_on_one_side_or_two_on_one_spot_fix_two_points() -> None:
+    aside, twice = on_plate(), on_plate()
+    move(aside, "locator end", x=44, y=-29)
+    move(twice, "locator right", x=-40)
+    assert _locators(aside) == [2.0] and _locators(twice) == [2.0]
+
+
+def test_a_rail_along_the_side_fixes_two_points() -> None:
+    plan = on_plate()
+    remove(plan, "locator left", "locator right")
+    rail = {"type": "locator", "name": "rail", "box": {"min": [20, -6, -30], "max": [60, 0, -2]}}
+    plan["setups"][0]["workholding"]["elements"].append(rail)
+    assert _locators(plan) == []
+    rail["box"] = {"min": [30, -6, -30], "max": [40, 0, -2]}  # too short to keep it from turning
+    assert _locators(plan) == [2.0]
