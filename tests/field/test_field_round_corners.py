@@ -12,6 +12,7 @@ import pytest
 from examples.shapes import box, cut, rounded_block
 from tests.support.trial import inputs, plan, raw_box, setup, step, tool
 from tests.support.undercut import FINISH
+from tests.volumes.test_sloping_floors import sloped
 from worker.field import second_opinion
 from worker.kernel.sweep import prism
 from worker.locate import on_feature_of
@@ -152,3 +153,16 @@ def test_a_fault_of_the_solid_s_sweep_is_told(monkeypatch, name):
     levels = sys.modules["worker.stage.removal.levels"]
     monkeypatch.setattr(levels, function, wrong(getattr(levels, function)))
     assert not _seen(*CASES[case][:3]).agrees
+
+
+@pytest.mark.parametrize("deeper", [0.0, 0.02])
+def test_terraces_on_a_slope_are_swept_and_a_fault_is_told(monkeypatch, deeper):
+    levels = sys.modules["worker.stage.removal.levels"]
+    monkeypatch.setattr(levels, "round_cornered", _changed(levels.round_cornered, low=-deeper))
+    work = step(FINISH, _bull(8, 1), POCKET, technology={"axial_cutting_depth": 2.5})
+    document = plan(raw_box((-40, -30, -40), (40, 30, 0)), setup([work], location=[0, 0, 0]))
+    found = inputs(sloped(), document)
+    resolved = resolve(found.plan, found.part.features, on_feature_of(found.part.body))
+    (opinion,) = second_opinion(found.plan, found.part, cut_all(found, resolved, lambda _: None))
+    assert opinion.borrowed == ()
+    assert opinion.agrees == (deeper == 0.0)

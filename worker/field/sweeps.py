@@ -1,8 +1,8 @@
 """The field's own reading of a workingstep: from plan, features and tool to the solids it takes away.
 
-What it has no way of its own to sweep (round corners of a cutter on a floor that is not level or in a hole, free-form
-faces, edge rounds, flanks that are not the chamfer's, rings of walls that are open, negative side allowances) gives
-``None``.
+What it has no way of its own to sweep (round corners of a cutter on a floor that is not of planes or in a hole,
+free-form faces, edge rounds, flanks that are not the chamfer's, rings of walls that are open, negative side
+allowances) gives ``None``.
 """
 
 from __future__ import annotations
@@ -35,6 +35,8 @@ RECESSES = frozenset({"closed_pocket", "open_pocket", "slot", "step"})
 UNDERCUT = RECESSES | {"region"}
 SEEN = math.cos(math.radians(ANGLE))
 """Cosine between the spindle's axis and an access direction that is the same."""
+PLANE = 1e-9
+"""Share of a plane face's area that the sum of its triangles' areas, as vectors, may be less."""
 FLANK_ANGLE = 0.75
 """Triangles of a conical chamfer stand this much off it at most (degrees)."""
 
@@ -61,7 +63,7 @@ def _of_feature(scene: Scene, part: Part, cut: Cut, feature: Feature) -> Sequenc
         return _hole(scene, part, cut, feature)
     if feature.class_ == "chamfer":
         return _chamfer(scene, cut, feature)
-    if cut.tool.corner_radius > COINCIDENT and not _level(scene, feature):
+    if cut.tool.corner_radius > COINCIDENT and not _flat(scene, feature):
         return None
     if feature.class_ == "planar_face":
         return _plane(scene, cut, feature)
@@ -85,10 +87,16 @@ def _hole(scene: Scene, part: Part, cut: Cut, feature: Feature) -> list[Solid] |
     return [] if body is None else [body]
 
 
-def _level(scene: Scene, feature: Feature) -> bool:
-    """True when all of the feature that looks up is level: nothing there that a round corner could follow."""
-    looks = scene.looks[scene.of(feature)]
-    return not np.any((looks > UPRIGHT) & (looks < 1 - UPRIGHT))
+def _flat(scene: Scene, feature: Feature) -> bool:
+    """True when all faces of the feature that look up are planes: nothing there that a round corner could follow."""
+    for face in feature.faces:
+        mine = (scene.owner == face) & (scene.looks > UPRIGHT)
+        triangles = scene.part[mine]
+        across = np.cross(triangles[:, 1] - triangles[:, 0], triangles[:, 2] - triangles[:, 0])
+        whole = float(np.linalg.norm(across, axis=1).sum())
+        if np.linalg.norm(across.sum(axis=0)) < whole * (1 - PLANE):
+            return False
+    return True
 
 
 def _seen(scene: Scene, feature: Feature) -> bool:
