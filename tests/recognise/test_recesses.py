@@ -197,3 +197,12 @@ def test_the_slot_of_a_fork_whose_cheeks_lean_is_cut_from_its_round_nose() -> No
     )
     assert found.placement.axis == pytest.approx(RIGHT) and RIGHT in found.access
     assert found.length == pytest.approx(2 * (20 - 79 / 18))
+
+
+def test_teeth_all_over_a_face_are_vee_slots_across_it() -> None:
+    """15 vees of 90 degrees, 4 wide: each has nothing beside it but the next, and the block's ends."""
+    teeth = [prism([(y, 21), (y + 4, 21), (y + 4, 20), (y + 2, 18), (y, 20)], -1, 101) for y in range(0, 60, 4)]
+    found = [f for f in recognise(cut(block(), teeth)) if f.class_ not in ("planar_face", "profile_feature")]
+    assert {(f.class_, f.ends) for f in found} == {("slot", "open open")} and len(found) == 15
+    assert all((f.length, f.width, f.depth) == pytest.approx((100, 4, 2)) for f in found)
+    assert all(f.placement.axis == UP for f in found)

@@ -6,7 +6,7 @@ import math
 
 import numpy as np
 
-from schemas.base import Vec3, cross, dot, norm, scale
+from schemas.base import Vec3, add, cross, dot, norm, scale, unit
 from schemas.tolerances import OUTER, SQUARE
 from worker.recognise.access import Sight
 from worker.recognise.bulges import mean_normal
@@ -29,7 +29,7 @@ STEEP = math.cos(math.radians(30))
 
 def read(shape: PartShape, sight: Sight, group: tuple[int, ...]) -> list[Recess]:
     """A group as recesses, each with the direction it is best cut from; what no direction sees has none."""
-    tried = directions(shape, sight, group)
+    tried = sight.distinct([*directions(shape, sight, group), *_into_vee(shape, sight, group)])
     seen = tuple(d for d in tried if sight.sees(group, d)) or _seen_squarely(shape, sight, group)
     if seen:
         return by_floor(shape, sight, _read_from(shape, sight, group, seen))
@@ -40,6 +40,15 @@ def read(shape: PartShape, sight: Sight, group: tuple[int, ...]) -> list[Recess]
     if rings:
         return rings + [r for other in components(shape, rest) for r in read(shape, sight, other)]
     return _taken_apart(shape, sight, group, tried)
+
+
+def _into_vee(shape: PartShape, sight: Sight, group: tuple[int, ...]) -> tuple[Vec3, ...]:
+    """The way in between two slanted planes, where that is square to the outside: no neighbour of a tooth looks so."""
+    flat = [shape.patches[p].surface.axis for p in group if shape.patches[p].surface.kind == "plane"]
+    if len(group) != 2 or len(flat) != 2 or any(sight.is_square(n) for n in flat):
+        return ()
+    way = add(*flat)
+    return (unit(way),) if norm(way) > SQUARE and sight.is_square(unit(way)) else ()
 
 
 def _seen_squarely(shape: PartShape, sight: Sight, group: tuple[int, ...]) -> tuple[Vec3, ...]:
