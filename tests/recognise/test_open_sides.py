@@ -103,3 +103,10 @@ def test_an_upright_wall_seen_edge_on_opens_no_side() -> None:
     for again in (body, reencoded(body, 3)[0]):
         (found,) = [f for f in recognise(again) if f.class_ == "open_pocket" and f.width == pytest.approx(10)]
         assert (found.open_sides, found.bottom) == (2, "planar")
+
+
+def test_a_round_end_between_two_faces_that_look_at_each_other_is_open_to_one_side() -> None:
+    """A hair wider than the way that leads to it: a wall of 196 degrees with one gap."""
+    body = cut(block(), [drill(50, 20, -1, 21, 20.2), box((40, -1, -1), (60, 20, 21))])
+    (found,) = [f for f in recognise(body) if f.class_ == "open_pocket"]
+    assert (found.open_sides, found.bottom, len(found.faces)) == (1, "through", 1)

@@ -49,7 +49,7 @@ def through_outline(shape: PartShape, recess: Recess) -> Outline:
         return Outline(((*chain, chain[0]),), (), ())
     last = [p for p in recess.patches if wall.get(p) in (chain[0], chain[-1])]
     beyond = sorted({o for p in last for o in _open_to(shape, recess, p)} - set(recess.bridged))
-    sides = _sides(shape, recess, chain, wall) or distinct(shape, beyond)
+    sides = _sides(shape, recess, chain, wall) or _beside_one_wall(shape, beyond)
     return Outline((tuple(chain),), tuple(distinct(shape, beyond)), (), len(sides))
 
 
@@ -64,6 +64,13 @@ def _sides(shape: PartShape, recess: Recess, chain: list[int], wall: dict[int, i
     sides = distinct(shape, [longest(rims) for rims in ends if rims])
     flat = [shape.patches[s].surface.axis for s in sides if shape.patches[s].surface.kind == "plane"]
     return sides[:1] if len(flat) == 2 and dot(flat[0], flat[1]) > math.cos(TURN) else sides
+
+
+def _beside_one_wall(shape: PartShape, beyond: list[int]) -> list[int]:
+    """What lies beyond the ends of a wall that goes round: a side each, but one for planes that look at each other."""
+    sides = distinct(shape, beyond)
+    flat = [shape.patches[s].surface.axis for s in sides if shape.patches[s].surface.kind == "plane"]
+    return sides[:1] if len(sides) == len(flat) == 2 and dot(*flat) < -math.cos(TURN) else sides
 
 
 def _walls(shape: PartShape, recess: Recess) -> dict[int, int]:

@@ -47,7 +47,7 @@ def _into_vee(shape: PartShape, sight: Sight, group: tuple[int, ...]) -> tuple[V
     flat = [shape.patches[p].surface.axis for p in group if shape.patches[p].surface.kind == "plane"]
     if len(group) != 2 or len(flat) != 2 or any(sight.is_square(n) for n in flat):
         return ()
-    way = add(*flat)
+    way = add(flat[0], flat[1])
     return (unit(way),) if norm(way) > SQUARE and sight.is_square(unit(way)) else ()
 
 
