@@ -66,9 +66,10 @@ def both(cutter: Json, part: Shape | None = None, feature: Json = POCKET, **keys
         (8, 5 / 8, {}),
         (8, 1.25, {"technology": {"axial_cutting_depth": 1.25}}),
         (8, 2.0, {"technology": {"axial_cutting_depth": 2.0}}),
+        (8, 6.0, {"technology": {"axial_cutting_depth": 6.0}}),
         (6, 5 / 8, {"allowance_side": 0.3, "allowance_bottom": 0.2}),
     ],
-    ids=["eighths", "quarters", "a depth that does not divide the fall", "allowances"],
+    ids=["eighths", "quarters", "a depth that does not divide the fall", "a depth beyond the fall", "allowances"],
 )
 def test_terraces(diameter: float, apart: float, keys: Json) -> None:
     solid, field, bound = both(tool("endmill", diameter), **keys)

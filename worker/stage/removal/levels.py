@@ -41,7 +41,7 @@ class Task:
     tool's own corner fits, so they are no obstacle. ``nominal`` is the bottom as modelled: below it the region of
     that height goes on down, also into what holds the stock. ``obeyed``: the depth is stated, so the workholding does
     not stop the tool above it either. ``terraces``: heights at which a floor that slopes is cut flat, on the way up to
-    where it ends; nothing need be free below them.
+    where it ends, none where it ends below the first; ``sloping``: nothing need be free below them.
     """
 
     footprint: Region
@@ -53,6 +53,7 @@ class Task:
     passed: frozenset[int] = frozenset()
     obeyed: bool = False
     terraces: tuple[float, ...] = ()
+    sloping: bool = False
 
 
 @dataclass(frozen=True)
@@ -92,7 +93,7 @@ def levels(scene: Scene, task: Task, tool: Tool) -> tuple[Level, ...]:
             found[-1] = Level(found[-1].low, high, found[-1].free, found[-1].covered)
             continue
         covered = intersect(_rooted(open_by_disc(free, tool.radius), root), scene.reach(tool))
-        if not covered and not found and task.terraces:
+        if not covered and not found and task.sloping:
             continue
         if not covered:
             break

@@ -61,7 +61,9 @@ def clear(
     if step.allowance_side < 0:  # the cutter goes past the walls by as much: the ground reaches into them
         footprint = grow(footprint, -step.allowance_side)
     passes = terraces(step, tool, bottom, sloping + raised) if sloping is not None else ()
-    task = Task(footprint, bottom, nominal, step.allowance_side, raised, seed, passed, stated, passes)
+    task = Task(
+        footprint, bottom, nominal, step.allowance_side, raised, seed, passed, stated, passes, sloping is not None
+    )
     found = levels(scene, task, tool)
     bodies = level_bodies(scene, found, tool.corner_radius)
     plan = found[-1].covered if found else NOWHERE
