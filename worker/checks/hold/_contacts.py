@@ -6,13 +6,15 @@ from collections.abc import Iterable
 from typing import Literal
 
 from schemas.base import Vec3, dot
-from schemas.tolerances import TOUCH
+from schemas.tolerances import LENGTH, TOUCH
 from schemas.workholding import Vise
 from worker.checks.api import Context
 from worker.kernel import measure, primitives
 from worker.kernel.contact import Patch, patches
 from worker.stage.model import SUPPORTING, HoldingBody, Jaws, Stage
 
+Span = tuple[float, float]
+"""Lowest and highest, mm."""
 SQUARE = 1e-6
 """1 - cosine up to which a patch counts as square to an axis (about 0.08 degrees)."""
 
@@ -53,6 +55,28 @@ def heights(stage: Stage, found: Iterable[Patch]) -> tuple[float, float]:
     """Lowest and highest point of some patches in the setup's frame, mm."""
     zs = [stage.frame.to_local(p)[2] for patch in found for p in patch.points]
     return min(zs), max(zs)
+
+
+def strips(stage: Stage, found: Iterable[Patch]) -> list[Span]:
+    """The heights that some patches take up, from the lowest: those that touch or overlap are one span."""
+    joined: list[Span] = []
+    for low, high in sorted(heights(stage, [patch]) for patch in found):
+        if joined and low <= joined[-1][1] + LENGTH:
+            joined[-1] = (joined[-1][0], max(high, joined[-1][1]))
+        else:
+            joined.append((low, high))
+    return joined
+
+
+def beside_jaw(stage: Stage, jaws: Jaws, low: bool) -> tuple[Patch, ...]:
+    """What the jaw at the low or the high side would meet of the as-is stock if it reached up to the stock's top."""
+    along = (jaws.low - 1.0, jaws.low) if low else (jaws.high, jaws.high + 1.0)
+    across = (jaws.centre - jaws.width / 2, jaws.centre + jaws.width / 2)
+    (x0, x1), (y0, y1) = (along, across) if jaws.axis == "X" else (across, along)
+    top = measure.bounding_box(stage.as_is, stage.frame).max[2]
+    slab = primitives.box((x0, y0, jaws.bed_z), (x1, y1, top), stage.frame)
+    axis = jaw_direction(stage, jaws)
+    return tuple(p for p in patches(stage.as_is, slab, TOUCH) if abs(dot(p.normal, axis)) >= 1 - SQUARE)
 
 
 def clamping(stage: Stage) -> tuple[HoldingBody, ...]:

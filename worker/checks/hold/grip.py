@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+import math
+from collections.abc import Iterator, Sequence
 
 from schemas.finding import Remedy
 from schemas.tolerances import LENGTH
 from worker.checks.api import Context, Draft, Limit, Skip, rule
-from worker.checks.hold._contacts import heights, jaw_patches, vise_of
-from worker.stage.model import Stage
+from worker.checks.hold._contacts import Span, beside_jaw, jaw_patches, strips, vise_of
+from worker.stage.model import Jaws, Stage
 
 
 @rule(
@@ -25,7 +26,8 @@ from worker.stage.model import Stage
     because_of=("hold.faces",),
 )
 def grip(context: Context, stage: Stage) -> Iterator[Draft | Skip]:
-    """The jaws' height above the parallels, limited by the stock's own flat faces; soft jaws: the nest's depth."""
+    """The height of metal that the jaws meet above the parallels: flat faces of the stock, without the grooves between
+    them, which the jaws bridge; soft jaws: the nest's depth."""
     vise, jaws = vise_of(stage), stage.holding.jaws
     if vise is None or jaws is None:
         yield Skip("no vise")
@@ -34,12 +36,6 @@ def grip(context: Context, stage: Stage) -> Iterator[Draft | Skip]:
     least, depth = context.limit(name), _depth(context, stage, jaws.grip, soft=vise.jaws == "soft")
     if depth >= least - LENGTH:
         return
-    missing = least - depth
-    key, value = ("nest_depth", (vise.nest_depth or 0.0) + missing)
-    if vise.jaws != "soft":
-        key, value = ("jaw_height", vise.jaw_height + missing)
-    if vise.jaws != "soft" and vise.parallel_height >= missing:
-        key, value = ("parallel_height", vise.parallel_height - missing)
     found = jaw_patches(context, stage, "jaw_fixed")
     yield Draft(
         message=f"The jaws grip {context.text(depth)}; at least {context.text(least)} is asked for.",
@@ -47,19 +43,44 @@ def grip(context: Context, stage: Stage) -> Iterator[Draft | Skip]:
         limit=least,
         unit="mm",
         at=found[0].inside if found else None,
-        remedy=Remedy(
-            text=f"Set {key} to {context.text(value)}.",
-            pointer=context.of_setup(stage, "workholding", key),
-            value=value,
-            unit="mm",
-        ),
+        remedy=_remedy(context, stage, jaws, least, depth),
     )
 
 
 def _depth(context: Context, stage: Stage, stated: float, *, soft: bool) -> float:
-    """Height over which both jaws meet flat faces; as stated where that is not known."""
+    """Height over which both jaws meet flat faces, what lies open between them left out; as stated where that is not
+    known."""
     both = [jaw_patches(context, stage, role) for role in ("jaw_fixed", "jaw_moving")]
     if soft or not all(both):
         return stated
-    spans = [heights(stage, patches) for patches in both]
-    return min(stated, *(high - low for low, high in spans))
+    return min(stated, *(sum(high - low for low, high in strips(stage, patches)) for patches in both))
+
+
+def _remedy(context: Context, stage: Stage, jaws: Jaws, least: float, depth: float) -> Remedy:
+    """A deeper nest; jaws that reach so far above the parallels that they meet enough; else other faces."""
+    vise = vise_of(stage)
+    assert vise is not None
+    if vise.jaws == "soft":
+        key, value = "nest_depth", (vise.nest_depth or 0.0) + least - depth
+    else:
+        tops = [_reaching(strips(stage, beside_jaw(stage, jaws, low)), least) for low in (True, False)]
+        missing = max(top - jaws.top_z if top is not None else math.inf for top in tops)
+        if missing == math.inf:
+            text = (
+                f"Clamp on faces that the jaws meet over {context.text(least)}: along the other axis, or upside down."
+            )
+            return Remedy(text=text, pointer=context.of_setup(stage, "workholding"))
+        key, value = "jaw_height", vise.jaw_height + missing
+        if vise.parallel_height >= missing:
+            key, value = "parallel_height", vise.parallel_height - missing
+    pointer = context.of_setup(stage, "workholding", key)
+    return Remedy(text=f"Set {key} to {context.text(value)}.", pointer=pointer, value=value, unit="mm")
+
+
+def _reaching(spans: Sequence[Span], least: float) -> float | None:
+    """The lowest height up to which so much of the spans lies; None where they are shorter."""
+    for low, high in spans:
+        if high - low >= least - LENGTH:
+            return low + least
+        least -= high - low
+    return None
