@@ -119,7 +119,7 @@ def _triangles(body: Body, sides: tuple[_Side, ...], edges: Sequence[EdgeFact]) 
 def _simple(side: _Side, lines: list[Line]) -> Corners | None:
     if side.surface.kind == "plane":
         return flat_triangles(side.surface, lines)
-    return strip_triangles(side.adaptor, side.surface.hollow, [line[0] for line in lines])
+    return strip_triangles(side.adaptor, side.surface.hollow, lines)
 
 
 def _side(index: int, shape: TopoDS_Face) -> _Side:

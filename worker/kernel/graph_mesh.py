@@ -5,14 +5,17 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 from OCP.BRep import BRep_Tool
+from OCP.BRepBuilderAPI import BRepBuilderAPI_Copy
 from OCP.BRepMesh import BRepMesh_IncrementalMesh
 from OCP.BRepTools import BRepTools
 from OCP.IMeshTools import IMeshTools_MeshAlgoType, IMeshTools_Parameters
-from OCP.TopAbs import TopAbs_Orientation
+from OCP.ShapeFix import ShapeFix_Edge
+from OCP.TopAbs import TopAbs_Orientation, TopAbs_ShapeEnum
+from OCP.TopExp import TopExp_Explorer
 from OCP.TopLoc import TopLoc_Location
-from OCP.TopoDS import TopoDS_Face, TopoDS_Shape
+from OCP.TopoDS import TopoDS, TopoDS_Face, TopoDS_Shape
 
-from schemas.tolerances import MESH
+from schemas.tolerances import COINCIDENT, MESH
 from worker.kernel.mesh import placed_arrays
 
 TURN = 0.35
@@ -25,7 +28,7 @@ def face_triangles(shape: TopoDS_Shape, faces: tuple[TopoDS_Face, ...], *, swift
     """Per face an array (n, 3, 3) of triangle corners, mm, counter-clockwise seen from outside the material.
 
     The triangulation is taken off the shape again, so that later bounding boxes do not depend on it. Where the
-    ``swift`` triangulator leaves a face without triangles, the kernel's usual one is taken.
+    ``swift`` triangulator leaves a face without triangles, the kernel's usual one is taken, then that on a mended copy.
     """
     BRepTools.Clean_s(shape)
     found: tuple[Corners, ...] = ()
@@ -36,7 +39,26 @@ def face_triangles(shape: TopoDS_Shape, faces: tuple[TopoDS_Face, ...], *, swift
         BRepMesh_IncrementalMesh(shape, MESH, False, TURN, False)
         found = _read(faces)
     BRepTools.Clean_s(shape)
-    return found
+    return tuple(corners if len(corners) else _mended(face) for face, corners in zip(faces, found, strict=True))
+
+
+def _mended(face: TopoDS_Face) -> Corners:
+    """The triangles of a face that has none as it stands: with its edges' curves in its parameters drawn anew.
+
+    Writers that divide round faces leave such as run on parameters of their own; half a bore would be missing.
+    """
+    if BRep_Tool.Surface_s(face) is None:
+        return np.zeros((0, 3, 3))
+    own, mend = TopoDS.Face_s(BRepBuilderAPI_Copy(face).Shape()), ShapeFix_Edge()
+    found = TopExp_Explorer(own, TopAbs_ShapeEnum.TopAbs_EDGE)
+    while found.More():
+        edge = TopoDS.Edge_s(found.Current())
+        if not BRep_Tool.Degenerated_s(edge):
+            mend.FixRemovePCurve(edge, own)
+            mend.FixAddPCurve(edge, own, BRep_Tool.IsClosed_s(edge, own), COINCIDENT)
+        found.Next()
+    BRepMesh_IncrementalMesh(own, MESH, False, TURN, False)
+    return _corners(own)
 
 
 def _parameters() -> IMeshTools_Parameters:

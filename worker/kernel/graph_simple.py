@@ -24,6 +24,7 @@ MOST = 12
 """Corners of a flat face that is looked at; more are the kernel's."""
 STRAIGHT = 1e-6
 """Sine of the turn at a corner of a convex outline at least."""
+Array = NDArray[np.float64]
 Line = tuple[str, int, int, Vec3]
 """Kind of an edge's curve, numbers of its end vertices in the direction of the face, and where it starts."""
 
@@ -56,28 +57,41 @@ def _round(lines: Sequence[Line]) -> list[Vec3] | None:
     return found if vertex == lines[0][1] and len(found) == len(lines) else None
 
 
-def strip_triangles(adaptor: BRepAdaptor_Surface, hollow: bool, kinds: Sequence[str]) -> Corners | None:
+def strip_triangles(adaptor: BRepAdaptor_Surface, hollow: bool, lines: Sequence[Line]) -> Corners | None:
     """A cylinder or cone between two circles, whole or between two straight edges; None for any other face.
 
-    ``kinds``: of its edges' curves; a seam, which it has twice, is none of them.
+    ``lines``: its edges; a seam, which it has twice, is none of them. They tell where it ends: the kernel's own bounds
+    lie as much as 1e-4 mm outside where the edges' curves in its parameters are splines.
     """
-    if sorted(kinds) not in (["circle", "circle"], ["circle", "circle", "line", "line"]):
+    if sorted(line[0] for line in lines) not in (["circle", "circle"], ["circle", "circle", "line", "line"]):
         return None
-    u0, u1 = adaptor.FirstUParameter(), adaptor.LastUParameter()
-    if (len(kinds) == 2) != (u1 - u0 > math.tau - 1e-9):
-        return None
-    v0, v1 = adaptor.FirstVParameter(), adaptor.LastVParameter()
-    read = _carrier(adaptor)
-    if read is None:
+    read, turns = _carrier(adaptor), (adaptor.FirstUParameter(), adaptor.LastUParameter())
+    if read is None or (len(lines) == 2) != (turns[1] - turns[0] > math.tau - 1e-9):
         return None
     frame, radius, slope = read
-    wide = max(abs(radius + v * math.sin(slope)) for v in (v0, v1))
-    turns = np.linspace(u0, u1, _steps(u1 - u0, wide) + 1)
-    around = np.outer(np.cos(turns), frame[1]) + np.outer(np.sin(turns), frame[2])
-    low, high = (frame[0] + (radius + v * math.sin(slope)) * around + v * math.cos(slope) * frame[3] for v in (v0, v1))
-    corners = np.stack([low[:-1], low[1:], high[1:], low[:-1], high[1:], high[:-1]], axis=1).reshape(-1, 3, 3)
+    starts = (np.array([line[3] for line in lines]) - frame[0]) @ frame[1:].T
+    levels = np.sort(starts[[line[0] == "circle" for line in lines], 2])
+    if len(lines) == 4:
+        turns = _between(turns, np.arctan2(starts[:, 1], starts[:, 0]))
+    corners = _strip(frame, turns, [(float(z), radius + float(z) * math.tan(slope)) for z in levels])
     right_handed = float(np.cross(frame[1], frame[2]) @ frame[3]) > 0
     return corners if right_handed != hollow else np.ascontiguousarray(corners[:, ::-1])
+
+
+def _between(turns: tuple[float, float], angles: Array) -> tuple[float, float]:
+    """The bounds of a strip's turn (rad), moved to the nearest of its corners' own angles."""
+    off = [(angles - turn + math.pi) % math.tau - math.pi for turn in turns]
+    first, last = (turn + float(o[np.abs(o).argmin()]) for turn, o in zip(turns, off, strict=True))
+    return first, last
+
+
+def _strip(frame: Array, turns: tuple[float, float], circles: Sequence[tuple[float, float]]) -> Corners:
+    """Triangles between two circles, given by height over the frame's origin and radius."""
+    count = _steps(turns[1] - turns[0], max(abs(radius) for _, radius in circles))
+    angles = np.linspace(*turns, count + 1)
+    around = np.outer(np.cos(angles), frame[1]) + np.outer(np.sin(angles), frame[2])
+    low, high = (frame[0] + radius * around + height * frame[3] for height, radius in circles)
+    return np.stack([low[:-1], low[1:], high[1:], low[:-1], high[1:], high[:-1]], axis=1).reshape(-1, 3, 3)
 
 
 def _steps(span: float, radius: float) -> int:
@@ -86,7 +100,7 @@ def _steps(span: float, radius: float) -> int:
     return max(2, math.ceil(span / min(turn, TURN / 2) - 1e-9))
 
 
-def _carrier(adaptor: BRepAdaptor_Surface) -> tuple[NDArray[np.float64], float, float] | None:
+def _carrier(adaptor: BRepAdaptor_Surface) -> tuple[Array, float, float] | None:
     """Origin, x, y and z of a cylinder or cone, (4, 3), its radius there and the slope of its wall (rad)."""
     kind = adaptor.GetType()
     if kind == GeomAbs_SurfaceType.GeomAbs_Cylinder:
