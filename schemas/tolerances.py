@@ -15,8 +15,9 @@ LENGTH: Final = 1e-3
 """Sizes are equal (mm): a micrometre, ten times finer than the finest general tolerance step a shop measures."""
 ANGLE: Final = 0.01
 """Directions are parallel or square (degrees): 0.17 um over 1 mm, 17 um over 100 mm."""
-OPENING_SLACK: Final = 1e-4
-"""A cutter's radius is taken this much smaller (mm) when a region is opened: it enters a slot of its own width."""
+OPENING_SLACK: Final = 0.51e-3
+"""A cutter's radius is taken this much smaller (mm) when a region is opened: it enters a slot whose width is its own
+within LENGTH, as tables round to (7.938 for 5/16 in), with a hundredth of that to spare."""
 VOLUME_NOTHING: Final = 1e-3
 """A volume below this (mm3) is no metal: a cube of 0.1 mm edge."""
 LAYER: Final = 2e-3

@@ -44,7 +44,20 @@ class Units:
 
     def number(self, mm: float) -> str:
         """As ``text``, without the symbol."""
-        return trimmed(self.length(mm), 4 if self.name == "inch" else 3)
+        return trimmed(self.length(mm), self._decimals)
+
+    @property
+    def _decimals(self) -> int:
+        return 4 if self.name == "inch" else 3
+
+    def texts(self, one: float, other: float) -> tuple[str, str]:
+        """Two lengths as ``text`` writes them, with so many decimals more, two at most, that two digits of their
+        difference show: ø 8.0011 mm beside 8 mm."""
+        apart, decimals = abs(self.length(one) - self.length(other)), self._decimals
+        while decimals < self._decimals + 2 and apart * 10.0**decimals < 10.0:
+            decimals += 1
+        first, second = (trimmed(self.length(mm), decimals) for mm in (one, other))
+        return f"{first} {self.symbol}", f"{second} {self.symbol}"
 
     def volume_text(self, mm3: float) -> str:
         """A volume (mm3) as every text writes it; see ``volume_words``."""

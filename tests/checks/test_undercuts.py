@@ -172,6 +172,12 @@ def test_the_remedy_mends_it(name: str) -> None:
     assert FAULTS[name][1] not in codes(told(document, t_slot()))
 
 
+def test_a_head_a_micrometre_wider_and_higher_than_the_foot_is_its_size() -> None:
+    document = copy.deepcopy(_t_plan())
+    document["tools"][1].update(DC=18.001, APMX=8.001)
+    assert told(document, t_slot()) == []
+
+
 def test_jaws_in_the_heads_way_are_told() -> None:
     # the slot's open side lies in the face that the jaw, 15 over the slot, closes
     part = cut(block(), box((30, -31, -20), (41, 31, -15)))

@@ -10,6 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from schemas.tolerances import LENGTH, OPENING_SLACK
 from worker.kernel.planar import (
     NOWHERE,
     Region,
@@ -114,10 +115,21 @@ def test_a_cutter_as_wide_as_the_slot_enters() -> None:
     assert not open_by_disc(slot, 5.001)
 
 
+@pytest.mark.parametrize("over", [0.0, 1e-4, 2e-4, LENGTH / 4, LENGTH / 2])
+def test_a_hair_more_than_the_slots_width_or_the_corners_radius_is_the_same_size(over: float) -> None:
+    """All of both is covered, to the last bit: no sliver of the difference is left."""
+    slot = union([rectangle(-20, -5, 20, 5), disc((-20, 0), 5), disc((20, 0), 5)])
+    assert open_by_disc(slot, 5 + over).area == slot.area
+    rounded = grow(rectangle(0, 0, 50, 30), 5)  # corners of radius 5
+    assert open_by_disc(rounded, 5 + over).area == rounded.area
+    assert not open_by_disc(slot, 5 + over + LENGTH / 2 + 1e-4)
+
+
 def test_a_cutter_as_wide_as_the_gap_beside_a_post_passes_it() -> None:
-    """A room with a block and a post 10 mm off it: a disc of 5 mm loses the room's four corners and nothing else."""
+    """A room with a block and a post 10 mm off it: a disc of 5 mm loses the room's four corners and nothing else. To
+    pass it is smaller by the slack, by (4 - pi) r^2 in the corners too."""
     room = subtract(rectangle(-40, -40, 140, 110), [rectangle(0, 0, 80, 50), rectangle(20, 60, 40, 70)])
-    assert room.area - open_by_disc(room, 5).area == pytest.approx((4 - PI) * 25, abs=2e-3)
+    assert room.area - open_by_disc(room, 5).area == pytest.approx((4 - PI) * (5 - OPENING_SLACK) ** 2, abs=1e-6)
     assert room.area - open_by_disc(room, 5.01).area > 100
 
 

@@ -25,3 +25,10 @@ def test_volumes(mm3: float, metric: str, inch: str) -> None:
 def test_areas() -> None:
     assert [MM.area_text(a) for a in (12.345, 480.0, 56140.4)] == ["12.35 mm2", "480 mm2", "56140 mm2"]
     assert INCH.area_text(645.16) == "1 in2"  # 25.4 squared
+
+
+def test_two_lengths_side_by_side_show_their_difference() -> None:
+    assert MM.texts(8.01, 8.0) == ("8.01 mm", "8 mm")
+    assert MM.texts(8.0011, 8.0) == ("8.0011 mm", "8 mm")
+    assert MM.texts(8.00149, 8.0004) == ("8.0015 mm", "8.0004 mm")
+    assert INCH.texts(7.9386, 7.9375) == ("0.312543 in", "0.3125 in")  # 7.9386 / 25.4 and 5/16

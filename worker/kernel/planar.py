@@ -304,15 +304,16 @@ def _opened(region: Region, radius: float) -> Region | None:
 def open_by_disc(region: Region, radius: float) -> Region:
     """What a disc can cover while it stays inside the region.
 
-    A disc exactly as wide as a slot enters it: there the radius is taken smaller by OPENING_SLACK.
+    A disc as wide as a slot within LENGTH enters it, and one whose radius is a corner's sweeps that corner: there
+    the radius is taken smaller by OPENING_SLACK. Slivers of such a difference would be no metal.
     """
     if not region or radius <= OPENING_SLACK:
         return region
-    exact = _opened(region, radius)
-    if exact is not None and region.area - exact.area <= 1e-12 * region.area:
-        return region
     eased = grow(grow(region, OPENING_SLACK - radius), radius - OPENING_SLACK)
+    if region.area - eased.area <= 1e-12 * region.area:
+        return region
+    exact = _opened(region, radius)
     if exact is None:
         return eased
-    by_slack = 20.0 * OPENING_SLACK * radius * len(region.edges)
+    by_slack = 4.0 * OPENING_SLACK * radius * len(region.edges)
     return eased if eased.area - exact.area > by_slack else exact

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from schemas.base import dot
 from schemas.feature import Feature
 from schemas.finding import Remedy
-from schemas.tolerances import LENGTH, OPENING_SLACK, VOLUME_NOTHING
+from schemas.tolerances import COINCIDENT, LENGTH, VOLUME_NOTHING
 from worker.checks.api import Context, Draft
 from worker.checks.cut._shut_out import barring
 from worker.checks.standing import lump_on
@@ -22,12 +22,17 @@ def misfits(context: Context, stage: Stage, cut: Cut, feature: Feature) -> Itera
     if cut.kept_off or barring(context, stage, cut, feature):
         return
     width, room = _width(stage, feature), _room(context, stage, feature)
-    if width is not None and cut.tool.diameter > width + 2 * OPENING_SLACK:
+    if width is not None and wider(cut.tool.diameter, width):
         yield _draft(context, cut, feature, "DC", cut.tool.diameter, width)
-    elif room is not None and cut.tool.edge_length > room + LENGTH:
+    elif room is not None and wider(cut.tool.edge_length, room):
         yield _draft(context, cut, feature, "APMX", cut.tool.edge_length, room)
     elif cut.removal_volume <= VOLUME_NOTHING and not cut.stands:
         yield _draft(context, cut, feature, "DC", cut.tool.diameter, None)
+
+
+def wider(size: float, room: float) -> bool:
+    """True when a size of a tool is more than the room for it; within LENGTH it is the same (mm)."""
+    return size > room + LENGTH + COINCIDENT
 
 
 def _width(stage: Stage, feature: Feature) -> float | None:
@@ -54,9 +59,10 @@ def _room(context: Context, stage: Stage, feature: Feature) -> float | None:
 
 def _draft(context: Context, cut: Cut, feature: Feature, name: str, size: float, room: float | None) -> Draft:
     what = "wide" if name == "DC" else "high"
-    there = f", which is {context.text(room)} {what}" if room is not None else ""
+    told, wanted = context.units.texts(size, room or 0.0)
+    there = f", which is {wanted} {what}" if room is not None else ""
     return Draft(
-        message=f"The head of {cut.tool.id}, {context.text(size)} {what}, does not go into {feature.id}{there}.",
+        message=f"The head of {cut.tool.id}, {told} {what}, does not go into {feature.id}{there}.",
         features=(feature.id,),
         measured=size,
         limit=room,

@@ -55,9 +55,10 @@ def _beside(context: Context, stage: Stage, cut: Cut) -> Iterator[Draft]:
 
 
 def _draft(context: Context, stage: Stage, cut: Cut, features: tuple[str, ...], radius: float, at: Vec3) -> Draft:
+    own, corner = context.units.texts(cut.tool.radius, radius)
     return Draft(
-        message=f"Cutter {cut.tool.id} has a radius of {context.text(cut.tool.radius)}; the tightest inner corner of "
-        f"{', '.join(features)} has {context.text(radius)}: metal stays in the corners.",
+        message=f"Cutter {cut.tool.id} has a radius of {own}; the tightest inner corner of "
+        f"{', '.join(features)} has {corner}: metal stays in the corners.",
         features=features,
         measured=cut.tool.radius,
         limit=radius,

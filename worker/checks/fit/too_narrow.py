@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from schemas.feature import Feature
-from schemas.tolerances import OPENING_SLACK, VOLUME_NOTHING
+from schemas.tolerances import VOLUME_NOTHING
 from worker.checks import remedies
 from worker.checks.api import Context, Draft, Skip, rule
-from worker.checks.fit._heads import misfits
+from worker.checks.fit._heads import misfits, wider
 from worker.checks.milling import mills
 from worker.checks.standing import lump_on, unfinished
 from worker.kernel import measure
@@ -40,7 +40,7 @@ def too_narrow(context: Context, stage: Stage, cut: Cut) -> Iterator[Draft | Ski
             yield from misfits(context, stage, cut, feature)
             continue
         width = opening(feature)
-        if width is not None and cut.tool.diameter > width + 2 * OPENING_SLACK:
+        if width is not None and wider(cut.tool.diameter, width):
             yield _draft(context, stage, cut, feature, width)
         elif width is None and len(cut.features) == 1 and _stays_out(stage, cut):
             yield _draft(context, stage, cut, feature, None)
@@ -66,9 +66,10 @@ def _stays_out(stage: Stage, cut: Cut) -> bool:
 
 
 def _draft(context: Context, stage: Stage, cut: Cut, feature: Feature, width: float | None) -> Draft:
-    wide = f", which is {context.text(width)} wide" if width is not None else ""
+    size, room = context.units.texts(cut.tool.diameter, width or 0.0)
+    wide = f", which is {room} wide" if width is not None else ""
     return Draft(
-        message=f"Cutter {cut.tool.id}, ø {context.text(cut.tool.diameter)}, does not go into {feature.id}{wide}.",
+        message=f"Cutter {cut.tool.id}, ø {size}, does not go into {feature.id}{wide}.",
         features=(feature.id,),
         measured=cut.tool.diameter,
         limit=width,

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-from schemas.tolerances import COINCIDENT
+from schemas.tolerances import COINCIDENT, LENGTH
 from schemas.tool import Tool
 from worker.kernel.rim import Outline
 
@@ -90,3 +90,8 @@ def head_of(tool: Tool) -> Head:
     if flank < 90.0:  # a flank that would meet the axis ends there
         height = min(height, tool.radius * math.tan(math.radians(flank)))
     return Head(tool.radius, height, min(tool.corner_radius, height / 2, tool.radius), flank)
+
+
+def fitted(head: Head, room: float) -> Head:
+    """The head just as high as the room for it (mm), where it is higher by LENGTH at most: that is the same size."""
+    return replace(head, height=room) if 0.0 < head.height - room <= LENGTH + COINCIDENT else head

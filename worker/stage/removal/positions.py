@@ -20,7 +20,7 @@ from worker.kernel.planar_edge import length
 from worker.kernel.section import Sections
 from worker.kernel.shadow import Shown, Skyline
 from worker.stage.model import Stand
-from worker.stage.removal.heads import head_of
+from worker.stage.removal.heads import fitted, head_of
 from worker.stage.removal.scene import Scene
 
 BESIDE = 1e-5
@@ -68,7 +68,7 @@ class Space:
 
     def __init__(self, scene: Scene, tool: Tool, limits: Limits, ground: Region) -> None:
         self.tool, self.limits, self.ground = tool, limits, ground
-        self.head = head_of(tool)
+        self.head = fitted(head_of(tool), limits.roof - max(limits.side, 0.0) - limits.low)
         self.domain = scene.domain(tool)
         part = Barrier(scene.sky, Sections(scene.part.body, scene.frame), limits.side, limits.raised)
         held = scene.obstacles if not limits.obeyed else None

@@ -100,7 +100,7 @@ def _stands(space: Space) -> tuple[tuple[Stand, ...], float]:
         gained = _reach(space, eased, OPENING_SLACK) - _reach(space, exact, 0.0)
     except KernelError:  # a line of positions, as in a groove of just the head's width, has no border
         return eased, OPENING_SLACK
-    by_slack = 20.0 * OPENING_SLACK * max(space.tool.radius, 1.0) * sum(len(s.free.edges) for s in eased)
+    by_slack = 4.0 * OPENING_SLACK * max(space.tool.radius, 1.0) * sum(len(s.free.edges) for s in eased)
     return (eased, OPENING_SLACK) if gained > by_slack else (exact, 0.0)
 
 
