@@ -215,3 +215,16 @@ def test_a_three_cornered_passage_cut_open_and_divided_is_no_dovetail(opens: Bod
     passage = prism(polygon(((-15.0, -20.0), (15.0, -20.0), (0.0, -30.0))), X_WAYS, -1, 101)
     body = cut(block(z=40), [passage, opens, box((45, -1, 10), (60, 61, 41))])
     assert undercuts(body, "dovetail") == []
+
+
+@pytest.mark.parametrize("deep", [14.0, 24.0])
+def test_a_deep_pocket_with_a_narrow_slot_through_its_walls_is_no_t_slot_along_its_depth(deep: float) -> None:
+    """90 x 40 round an island of 24 x 20, under a slot of 6 along all of X: its foot would be the pocket, 40 wide."""
+    pocket = cut(box((5, 10, 30 - deep), (95, 50, 31)), [box((38, 20, -1), (62, 40, 30))])
+    body = cut(block(z=30), [pocket, box((-1, 27, 34 - deep), (101, 33, 31))])
+    found = sorted((f.class_, f.width, f.depth or f.height, f.length) for f in recesses(body))
+    assert found == [
+        ("boss", pytest.approx(20), pytest.approx(deep), pytest.approx(24)),
+        ("closed_pocket", pytest.approx(40), pytest.approx(deep), pytest.approx(90)),
+        ("slot", pytest.approx(6), pytest.approx(deep - 4), pytest.approx(100)),
+    ]

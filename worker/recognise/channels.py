@@ -76,7 +76,7 @@ def crossed_channels(shape: PartShape, groups: Sequence[tuple[int, ...]], lone: 
     free = {p for group in groups for p in group}.union(lone)
     halves = sorted({h for p in sorted(free) for h in _halves(shape, p, free)}, key=lambda h: (h.floor, h.side, h.neck))
     found = [c for pair in _pairs(shape, halves) for c in _channels(shape, pair, free)]
-    long = [c for c in found if _length(shape, c) > DEEP * c.mouth + LIMIT]
+    long = [c for c in found if _is_long(shape, c)]
     found = [c for c in found if c in long or any({*c.floors, *c.roofs} & {*o.floors, *o.roofs} for o in long)]
     found = [c for c in found if not c.is_dovetail or _is_sunk(shape, c) or _meets(c, found)]
     found = [c for c in found if not any(_opens_into(shape, c, o) for o in found)]
@@ -125,6 +125,16 @@ def _is_plain(shape: PartShape, channel: Channel, groups: Sequence[tuple[int, ..
 def _length(shape: PartShape, channel: Channel) -> float:
     low, high = extent(shape, channel.sides, channel.travel)
     return high - low
+
+
+def _is_long(shape: PartShape, channel: Channel) -> bool:
+    """True for what runs on for more than a few times its mouth, and its foot's narrower side.
+
+    A deep pocket with a narrow slot through its end wall is no T-slot along the pocket's depth: its foot is the pocket.
+    """
+    section = (channel.halves[0].up, channel.halves[0].inward)
+    foot = min(high - low for low, high in (extent(shape, channel.sides, way) for way in section))
+    return _length(shape, channel) > DEEP * max(channel.mouth, foot) + LIMIT
 
 
 def _halves(shape: PartShape, index: int, free: Collection[int]) -> list[_Half]:
