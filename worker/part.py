@@ -9,6 +9,9 @@ from schemas.base import Box
 from schemas.feature import Feature
 from worker.kernel.shape import Body
 
+RECESSES = frozenset({"closed_pocket", "open_pocket", "slot", "step"})
+"""Classes with a floor or walls that a cutter goes into."""
+
 
 @dataclass(frozen=True)
 class Part:
@@ -28,6 +31,11 @@ class Part:
     def feature_of_face(self, face: int) -> tuple[str, ...]:
         """Ids of the features that own the face, in the part's order."""
         return self._by_face.get(face, ())
+
+    def shared(self, feature: Feature, face: int) -> bool:
+        """Whether another recess lists the face as well, as slots that cross at one depth list their floor."""
+        mates = (self.feature(id) for id in self.feature_of_face(face) if id != feature.id)
+        return any(mate.class_ in RECESSES for mate in mates)
 
     @cached_property
     def _by_id(self) -> dict[str, Feature]:

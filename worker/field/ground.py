@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -28,6 +28,15 @@ Point = tuple[float, float]
 Side = tuple[Point, Point]
 
 
+@dataclass(frozen=True)
+class Own:
+    """The rectangle of a recess that shares its floor: corners counter-clockwise from a long side (x, y); which sides
+    bound it, by their first corners, wherever no wall stands: past the others it may go on."""
+
+    corners: tuple[Point, ...]
+    bounding: tuple[int, ...]
+
+
 @dataclass(frozen=True, eq=False)
 class Outline:
     """The inside of closed polygons, given by all their sides (n, 2, 2) in any order."""
@@ -48,12 +57,23 @@ class Outline:
         return sorted_lines(Lines(line[0::2][: len(line) // 2], place[0::2][: len(line) // 2], place[1::2]))
 
 
-def recess_ground(floors: Floats, above: Callable[[float], Region], top: float | None = None) -> Region | None:
+def recess_ground(
+    floors: Floats, above: Callable[[float], Region], top: float | None = None, own: Own | None = None
+) -> Region | None:
     """A recess's floor with its holes closed and, where no wall stands at its border, all that lies beyond.
 
     Not what stands over an island that reaches ``top``, where the feature ends. ``floors`` are the triangles of the
-    feature's faces that look up, ``above`` gives the part's shadow above a height.
+    feature's faces that look up, ``above`` gives the part's shadow above a height. ``own``: its rectangle where it
+    shares the floor; nothing past sides that bound it is its ground, nor what lies behind a wall.
     """
+    ground = _whole_ground(floors, above, top)
+    if ground is None or own is None:
+        return ground
+    walled = np.flatnonzero(_walled(own.corners, above(_wall_level(floors)))).tolist()
+    return within(ground, own, {*own.bounding, *walled})
+
+
+def _whole_ground(floors: Floats, above: Callable[[float], Region], top: float | None) -> Region | None:
     loops = [loop for loop in _loops(floors) if _area(loop) > 0]
     if not loops:
         return None
@@ -84,6 +104,15 @@ def beyond(point: Point, outward: Point) -> Region:
     nx, ny = outward[0] / size * REACH, outward[1] / size * REACH
     corners = [(x - ny, y + nx), (x + ny, y - nx), (x + ny + nx, y - nx + ny), (x - ny + nx, y + nx + ny)]
     return Outline(_sides(corners))
+
+
+def within(region: Region, own: Own, sides: Iterable[int]) -> Region:
+    """The region without what lies past some sides of a rectangle."""
+    past = []
+    for side in sorted(sides):
+        (x0, y0), (x1, y1) = own.corners[side], own.corners[(side + 1) % 4]
+        past.append(beyond((x0, y0), (y1 - y0, x0 - x1)))
+    return Minus(region, Join(tuple(past)))
 
 
 def _flat(triangles: Floats) -> Floats:

@@ -19,19 +19,19 @@ from schemas.tool import MILLS, UNDERCUTTERS
 from worker.field.axial import Hole, holes_of, turned
 from worker.field.clearing import Task, clear
 from worker.field.field import Solid
-from worker.field.ground import beyond, recess_ground, ring_ground
+from worker.field.ground import Own, beyond, recess_ground, ring_ground, within
 from worker.field.outlines import below, raised
-from worker.field.plane import Disc, Everywhere, Filled, Minus, Shadow
+from worker.field.own import own_of
+from worker.field.plane import Disc, Everywhere, Filled, Minus, Region, Shadow
 from worker.field.scene import UPRIGHT, Scene
 from worker.field.solids import Lifted
 from worker.field.stated import FLATTISH
 from worker.field.undercut import undercut
-from worker.part import Part
+from worker.part import RECESSES, Part
 from worker.stage.model import Cut
 
 HOLES = frozenset({"round_hole", "counterbore_hole", "countersunk_hole"})
 ROUNDED = frozenset({"flat_with_radius", "spherical"})
-RECESSES = frozenset({"closed_pocket", "open_pocket", "slot", "step"})
 UNDERCUT = RECESSES | {"region"}
 SEEN = math.cos(math.radians(ANGLE))
 """Cosine between the spindle's axis and an access direction that is the same."""
@@ -58,7 +58,7 @@ def sweep(scene: Scene, part: Part, cut: Cut) -> list[Solid] | None:
 
 def _of_feature(scene: Scene, part: Part, cut: Cut, feature: Feature) -> Sequence[Solid] | None:
     if cut.tool.type in UNDERCUTTERS and feature.class_ in UNDERCUT and not _seen(scene, feature):
-        return undercut(scene, cut, feature)
+        return undercut(scene, cut, feature, own_of(scene, part, feature))
     if feature.class_ in HOLES:
         return _hole(scene, part, cut, feature)
     if feature.class_ == "chamfer":
@@ -69,7 +69,9 @@ def _of_feature(scene: Scene, part: Part, cut: Cut, feature: Feature) -> Sequenc
         return _plane(scene, cut, feature)
     if feature.class_ == "profile_feature":
         return _profile(scene, cut, feature)
-    return _recess(scene, cut, feature) if feature.class_ in RECESSES else None
+    if feature.class_ not in RECESSES:
+        return None
+    return _recess(scene, cut, feature, own=own_of(scene, part, feature))
 
 
 def _hole(scene: Scene, part: Part, cut: Cut, feature: Feature) -> list[Solid] | None:
@@ -145,13 +147,20 @@ def _profile(scene: Scene, cut: Cut, feature: Feature) -> list[Solid]:
     return [*clear(scene, cut, Task(outside, nominal, lowered=cut.step.overcut_length))]
 
 
-def _recess(scene: Scene, cut: Cut, feature: Feature, axis: tuple[float, float] | None = None) -> list[Solid] | None:
-    """From the floor, or the lower end of a ring of walls, up; ``axis``: that of a hole."""
+def _recess(
+    scene: Scene,
+    cut: Cut,
+    feature: Feature,
+    axis: tuple[float, float] | None = None,
+    own: Own | None = None,
+) -> list[Solid] | None:
+    """From the floor, or the lower end of a ring of walls, up; ``axis``: that of a hole, ``own``: its rectangle
+    where others share its floor."""
     mine = scene.of(feature)
     floors = scene.up_of(feature)
     if len(floors):
-        ground = recess_ground(floors, scene.shadow, float(scene.part[mine][:, :, 2].max()))
-        seed, bottom = Filled(Shadow(floors)), float(floors[:, :, 2].min())
+        ground = recess_ground(floors, scene.shadow, float(scene.part[mine][:, :, 2].max()), own)
+        seed, bottom = _seed(floors, own), float(floors[:, :, 2].min())
         slope = bool(np.ptp(floors[:, :, 2], axis=1).max() > COINCIDENT)
         if ground is None:
             return None
@@ -164,6 +173,12 @@ def _recess(scene: Scene, cut: Cut, feature: Feature, axis: tuple[float, float] 
         return None
     low = float(walls[:, :, 2].min())
     return [*clear(scene, cut, Task(ring, low, ring, cut.step.overcut_length))]
+
+
+def _seed(floors: NDArray[np.float64], own: Own | None) -> Region:
+    """Where the cut begins: over its floor, of a floor that is shared over its own rectangle."""
+    whole = Filled(Shadow(floors))
+    return whole if own is None else within(whole, own, range(4))
 
 
 def _top_of_slopes(scene: Scene, feature: Feature) -> float | None:

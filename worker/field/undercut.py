@@ -18,7 +18,7 @@ from schemas.feature import Feature
 from schemas.tolerances import COINCIDENT, LENGTH, OPENING_SLACK
 from schemas.tool import Tool
 from worker.field.arcs import followed_section
-from worker.field.ground import recess_ground
+from worker.field.ground import Own, recess_ground
 from worker.field.lines import Floats, Lines, intersect, subtract, together, union
 from worker.field.outlines import section
 from worker.field.plane import (
@@ -118,32 +118,29 @@ class Room:
     stated: bool
 
 
-def undercut(scene: Scene, cut: Cut, feature: Feature) -> list[Stack] | None:
-    """What the head takes; None where the field cannot say: bent heads that rise between walls that lean or end."""
+def undercut(scene: Scene, cut: Cut, feature: Feature, own: Own | None = None) -> list[Stack] | None:
+    """What the head takes; None where the field cannot say: bent heads that rise between walls that lean or end.
+
+    ``own``: the feature's rectangle where others share its floor.
+    """
     tool, floors = cut.tool, scene.up_of(feature)
     if tool.APMX is None or not len(floors):
         return None
     room = _room(scene, cut, feature, floors)
-    head = _layered(Head(tool, _height(tool.APMX, room)), room)
+    head = _layered(Head(tool, tool.APMX), room)
     changes = _changes(scene, head, room, feature)
     spans = _passes(scene, head, room, changes, feature) if head.tapers else _spans(head, room, changes)
     if len(spans) > (MOST_PASSES if head.tapers else MOST_SPANS):
         return None
     if head.bent and not head.tapers and len(spans) > 1 and not _one_outline(scene, head, room, changes):
         return None
-    stands = [_stand(scene, head, room, span, floors, changes) for span in spans]
+    stands = [_stand(scene, head, room, span, floors, changes, own) for span in spans]
     found = [(span, stand) for span, stand in zip(spans, stands, strict=True) if stand is not None]
     if len(found) < len(spans):
         return None
     if head.tapers:
         found = [one for one in found if one[1].enters(Shadow(floors), scene.scan_lines[0])] or found
     return [_swept(scene, replace(head, height=high + head.height - low), low, stand) for (low, high), stand in found]
-
-
-def _height(edge: float, room: Room) -> float:
-    """The head's height: what the edge has, but the room's where it is higher by less than sizes differ by."""
-    space = room.roof - max(room.side, 0.0) - room.low
-    return space if 0.0 < edge - space <= LENGTH + COINCIDENT else edge
 
 
 def _layered(head: Head, room: Room) -> Head:
@@ -297,12 +294,18 @@ class Reached:
 
 
 def _stand(
-    scene: Scene, head: Head, room: Room, span: tuple[float, float], floors: Floats, changes: Sequence[float]
+    scene: Scene,
+    head: Head,
+    room: Room,
+    span: tuple[float, float],
+    floors: Floats,
+    changes: Sequence[float],
+    own: Own | None,
 ) -> Reached | None:
     """Where the axis gets to for all tips of a span; None without a ground."""
     tool = head.tool
     below = Outlined(followed_section(scene.part, scene.owner, room.floor + LENGTH))
-    ground = recess_ground(floors, lambda z: below)
+    ground = recess_ground(floors, lambda z: below, own=own)
     if ground is None:
         return None
     bars = _barred(scene, head, room, span, changes)

@@ -16,6 +16,7 @@ from worker.kernel.planar_edge import Edge, area_under, crossings, fraction, pie
 from worker.kernel.planar_trace import Loop
 from worker.kernel.shadow import Shown, face_facts
 from worker.stage.removal.chains import chain_core, chain_side, extended, open_sides, wall_chains
+from worker.stage.removal.own import clipped, own_plan
 from worker.stage.removal.scene import Scene
 
 
@@ -48,8 +49,12 @@ def footprint(scene: Scene, feature: Feature, domain: Region) -> Footprint:
     seen = union(scene.sky.region(i) for i in floors)
     low = min(scene.sky.shown[i].low for i in floors)
     core = _without_small_holes(scene, seen, low, top)
+    ground = past_open_sides(scene, core, floors, domain)
+    own = own_plan(scene.frame, feature) if any(scene.part.shared(feature, i) for i in floors) else None
+    if own is not None:
+        core, ground = (clipped(scene.frame, feature, own, region) for region in (core, ground))
     seed = core if all(scene.sky.shown[i].flat for i in floors) else grow(core, LENGTH)
-    return Footprint(core, past_open_sides(scene, core, floors, domain), low, top, floors, seed or None)
+    return Footprint(core, ground, low, top, floors, seed or None)
 
 
 def _from_walls(scene: Scene, walls: Sequence[Shown], domain: Region) -> tuple[Region, Region]:

@@ -1,0 +1,94 @@
+"""Recesses of one depth that cross: each step takes its own feature's volume, to closed forms, and no more.
+
+A slot of length l, width w and depth d is l w d; what crosses it is taken by the step that comes first. The part is
+100 x 80 x 30; the blank is the part's box unless it says otherwise.
+"""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+
+from examples.shapes import Shape, box, cut, polygon, prism
+from tests.support.block import told
+from tests.support.trial import Json, inputs, plan, raw_box, removals, setup, step, step_bytes, tool
+from worker.field import second_opinion
+from worker.locate import on_feature_of
+from worker.pipeline import cut_all
+from worker.resolve import resolve
+
+BLANK = raw_box((-50, -40, -30), (50, 40, 0))
+LARGER = raw_box((-52, -43, -30), (54, 45, 3))
+FINISH = "bottom_and_side_finish_milling"
+ALONG, ACROSS = box((-60, -6, -10), (60, 6, 1)), box((-6, -60, -10), (6, 60, 1))
+SLANT = prism(polygon([(-67, -80, -10), (-53, -80, -10), (67, 80, -10), (53, 80, -10)]), (0, 0, 20))
+"""14 mm wide along X, all across at a slope of 4 in 3: 11.2 mm between its walls,
+and so much longer than its middle line by 3 / 4 of that."""
+POCKET = box((-20, -15, -10), (20, 15, 1))
+LOW_ALONG, LOW_ACROSS = box((-60, -12, -20), (60, 12, -12)), box((-12, -60, -20), (12, 60, -12))
+MOUTH_ALONG, MOUTH_ACROSS = box((-60, -6, -14), (60, 6, 1)), box((-6, -60, -14), (6, 60, 1))
+END_MILL = tool("endmill", 11)
+T_MILL = tool("t_slot_mill", 24, APMX=8, DN=11, LU=60, DMM=11)
+Work = tuple[float, Json]
+"""Length of the feature and the tool that cuts it."""
+
+
+def part(*tools: Shape) -> Shape:
+    return cut(box((-50, -40, -30), (50, 40, 0)), *tools)
+
+
+def document(shape: Shape, blank: Json, works: list[Work]) -> Json:
+    """A step each; the feature is named by its id, for a point of the shared floor is in all of them."""
+    anything = plan(blank, setup([step(FINISH, END_MILL, {"class": "slot"})]))
+    found = [f for f in inputs(shape, anything).part.features if f.class_ in ("slot", "closed_pocket")]
+    ids = [next(f.id for f in found if f.length == pytest.approx(length, abs=1e-3)) for length, _ in works]
+    return plan(blank, setup([step(FINISH, cutter, id) for id, (_, cutter) in zip(ids, works, strict=True)]))
+
+
+CASES: dict[str, tuple[list[Shape], Json, list[Work], list[float]]] = {
+    "a slot across another": ([ALONG, ACROSS], BLANK, [(100, END_MILL)], [100 * 12 * 10]),
+    "both": ([ALONG, ACROSS], LARGER, [(100, END_MILL), (80, END_MILL)], [106 * 12 * 13, (88 - 12) * 12 * 13]),
+    "aslant": ([ALONG, SLANT], LARGER, [(80 / 0.8 + 11.2 * 0.75, END_MILL)], [14 * 88 * 13]),
+    "a pocket that a slot crosses": (
+        [ALONG, POCKET],
+        BLANK,
+        [(40, END_MILL), (100, END_MILL)],
+        [(40 * 30 - (4 - math.pi) * 5.5**2) * 10, 60 * 12 * 10],
+    ),
+    "T-slots": (
+        [LOW_ALONG, LOW_ACROSS, MOUTH_ALONG, MOUTH_ACROSS],
+        BLANK,
+        [(100, T_MILL), (80, T_MILL)],
+        [100 * 24 * 8, (80 - 24) * 24 * 8],
+    ),
+    "a slot on a T-slot's floor": (
+        [LOW_ALONG, MOUTH_ALONG, box((-6, -60, -20), (6, 60, 1))],
+        BLANK,
+        [(80, END_MILL), (100, T_MILL)],
+        [80 * 12 * 20, (100 - 12) * 24 * 8],
+    ),
+}
+
+
+@pytest.mark.parametrize("name", CASES)
+def test_each_step_takes_its_own(name: str) -> None:
+    tools, blank, works, wanted = CASES[name]
+    shape = part(*tools)
+    found = inputs(shape, document(shape, blank, works))
+    resolved = resolve(found.plan, found.part.features, on_feature_of(found.part.body))
+    (stage,) = stages = cut_all(found, resolved, lambda _: None)
+    assert removals(stage) == pytest.approx(wanted, rel=1e-6)
+    (opinion,) = second_opinion(found.plan, found.part, stages)
+    assert opinion.agrees and not opinion.borrowed
+
+
+def test_the_other_slot_is_told_where_one_alone_is_planned() -> None:
+    shape = part(ALONG, ACROSS)
+    one = document(shape, BLANK, [(100, END_MILL)])
+    both = document(shape, BLANK, [(100, END_MILL), (80, END_MILL)])
+    codes = [
+        {f.code for f in told(doc, step_bytes(shape))} & {"left.feature", "left.stock", "cut.nothing"}
+        for doc in (one, both)
+    ]
+    assert codes == [{"left.feature", "left.stock"}, set()]

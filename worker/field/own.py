@@ -1,0 +1,32 @@
+"""What of a shared floor is a recess's own, from its placement and sizes: a slot's strip through what crosses it, a
+closed pocket without the slots that lead through it (mm)."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from schemas.feature import Feature
+from worker.field.ground import Own
+from worker.field.scene import UPRIGHT, Scene
+from worker.part import Part
+
+BOUNDING = {"slot": (0, 2), "closed_pocket": (0, 1, 2, 3)}
+"""Sides at which such a recess surely ends, by class; a slot may go on past its ends."""
+CORNERS = ((-1, -1), (1, -1), (1, 1), (-1, 1))
+
+
+def own_of(scene: Scene, part: Part, feature: Feature) -> Own | None:
+    """Its rectangle in the setup's x, y; None where it has all of its floors to itself, is round or open at its sides,
+    or is seen from elsewhere than its mouth."""
+    seen = np.unique(scene.owner[(scene.looks > UPRIGHT) & scene.of(feature)]).tolist()
+    straight = feature.class_ in BOUNDING and feature.course_of_travel != "circular"
+    if not (straight and feature.length and feature.width and any(part.shared(feature, face) for face in seen)):
+        return None
+    place = feature.placement
+    middle, x, y, z = (np.array(v) for v in (place.location, place.x, place.y, place.z))
+    way_out = scene.view.to_setup(np.stack((middle, middle + z)))
+    if way_out[1, 2] - way_out[0, 2] < 1 - UPRIGHT**2:
+        return None
+    world = [middle + a * feature.length / 2 * x + b * feature.width / 2 * y for a, b in CORNERS]
+    corners = tuple((float(u), float(v)) for u, v, _ in scene.view.to_setup(np.array(world)))
+    return Own(corners, BOUNDING[feature.class_])

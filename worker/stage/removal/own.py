@@ -1,0 +1,45 @@
+"""What of a floor that several recesses share belongs to one of them: a slot's own strip, through what crosses it, and
+a closed pocket without the slots that lead through it."""
+
+from __future__ import annotations
+
+import math
+
+from schemas.base import Frame, Vec3, add, dot
+from schemas.feature import Feature
+from schemas.tolerances import ANGLE
+from worker.kernel.planar import Region, components, intersect, overlap, polygon, union
+from worker.kernel.planar_edge import Point2
+
+
+def own_plan(frame: Frame, feature: Feature) -> Region | None:
+    """The rectangle of its length and width in the setup's x, y; None where that says nothing: of round slots and
+    recesses with open sides, or seen from another side than the mouth."""
+    straight = feature.class_ in ("slot", "closed_pocket") and feature.course_of_travel != "circular"
+    seen = dot(feature.placement.z, frame.z) > math.cos(math.radians(ANGLE))
+    if not (straight and seen and feature.length and feature.width):
+        return None
+    return _about(frame, feature, feature.length / 2, feature.width / 2)
+
+
+def clipped(frame: Frame, feature: Feature, own: Region, whole: Region) -> Region:
+    """What of a region is the feature's: of a slot all between the lines of its walls, also past its ends, as far as
+    it hangs together with its own rectangle."""
+    if feature.class_ != "slot":
+        return intersect(whole, own)
+    x0, y0, x1, y1 = whole.bounds
+    far = 2.0 * (x1 - x0 + y1 - y0) + (feature.length or 0.0)
+    strip = intersect(whole, _about(frame, feature, far, (feature.width or 0.0) / 2))
+    return union(piece for piece in components(strip) if overlap(piece, own))
+
+
+def _about(frame: Frame, feature: Feature, along: float, across: float) -> Region:
+    """A rectangle about the feature's middle, given by half its sides."""
+    place = feature.placement
+    corners = [(along, across), (-along, across), (-along, -across), (along, -across)]
+    return polygon([_flat(frame, add(add(place.location, place.x, a), place.y, b)) for a, b in corners])
+
+
+def _flat(frame: Frame, point: Vec3) -> Point2:
+    x, y, _ = frame.to_local(point)
+    return x, y
