@@ -127,7 +127,7 @@ def undercut(scene: Scene, cut: Cut, feature: Feature, own: Own | None = None) -
     if tool.APMX is None or not len(floors):
         return None
     room = _room(scene, cut, feature, floors)
-    head = _layered(Head(tool, tool.APMX), room)
+    head = _layered(Head(tool, _height(tool.APMX, room)), room)
     changes = _changes(scene, head, room, feature)
     spans = _passes(scene, head, room, changes, feature) if head.tapers else _spans(head, room, changes)
     if len(spans) > (MOST_PASSES if head.tapers else MOST_SPANS):
@@ -141,6 +141,12 @@ def undercut(scene: Scene, cut: Cut, feature: Feature, own: Own | None = None) -
     if head.tapers:
         found = [one for one in found if one[1].enters(Shadow(floors), scene.scan_lines[0])] or found
     return [_swept(scene, replace(head, height=high + head.height - low), low, stand) for (low, high), stand in found]
+
+
+def _height(edge: float, room: Room) -> float:
+    """The head's height: what the edge has, but the room's where it is higher by less than sizes differ by."""
+    space = room.roof - max(room.side, 0.0) - room.low
+    return space if 0.0 < edge - space <= LENGTH + COINCIDENT else edge
 
 
 def _layered(head: Head, room: Room) -> Head:
