@@ -18,6 +18,8 @@ ANGLE: Final = 0.01
 OPENING_SLACK: Final = 0.51e-3
 """A cutter's radius is taken this much smaller (mm) when a region is opened: it enters a slot whose width is its own
 within LENGTH, as tables round to (7.938 for 5/16 in), with a hundredth of that to spare."""
+OPENING_LEAST: Final = 1e-4
+"""By so much (mm) where that is enough, in a slot of just its own width: its round corners stay the nearer to it."""
 VOLUME_NOTHING: Final = 1e-3
 """A volume below this (mm3) is no metal: a cube of 0.1 mm edge."""
 LAYER: Final = 2e-3

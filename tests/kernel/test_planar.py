@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from schemas.tolerances import LENGTH, OPENING_SLACK
+from schemas.tolerances import LENGTH, OPENING_LEAST
 from worker.kernel.planar import (
     NOWHERE,
     Region,
@@ -127,9 +127,9 @@ def test_a_hair_more_than_the_slots_width_or_the_corners_radius_is_the_same_size
 
 def test_a_cutter_as_wide_as_the_gap_beside_a_post_passes_it() -> None:
     """A room with a block and a post 10 mm off it: a disc of 5 mm loses the room's four corners and nothing else. To
-    pass it is smaller by the slack, by (4 - pi) r^2 in the corners too."""
+    pass it is smaller by the least slack, by (4 - pi) r^2 in the corners too."""
     room = subtract(rectangle(-40, -40, 140, 110), [rectangle(0, 0, 80, 50), rectangle(20, 60, 40, 70)])
-    assert room.area - open_by_disc(room, 5).area == pytest.approx((4 - PI) * (5 - OPENING_SLACK) ** 2, abs=1e-6)
+    assert room.area - open_by_disc(room, 5).area == pytest.approx((4 - PI) * (5 - OPENING_LEAST) ** 2, abs=1e-6)
     assert room.area - open_by_disc(room, 5.01).area > 100
 
 

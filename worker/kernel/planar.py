@@ -14,7 +14,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from schemas.tolerances import OPENING_SLACK
+from schemas.tolerances import OPENING_LEAST, OPENING_SLACK
 from worker.kernel.errors import KernelError
 from worker.kernel.planar_edge import (
     Edge,
@@ -305,15 +305,16 @@ def open_by_disc(region: Region, radius: float) -> Region:
     """What a disc can cover while it stays inside the region.
 
     A disc as wide as a slot within LENGTH enters it, and one whose radius is a corner's sweeps that corner: there
-    the radius is taken smaller by OPENING_SLACK. Slivers of such a difference would be no metal.
+    the radius is taken smaller by OPENING_SLACK, or OPENING_LEAST. Slivers of such a difference would be no metal.
     """
     if not region or radius <= OPENING_SLACK:
         return region
     eased = grow(grow(region, OPENING_SLACK - radius), radius - OPENING_SLACK)
     if region.area - eased.area <= 1e-12 * region.area:
         return region
-    exact = _opened(region, radius)
-    if exact is None:
-        return eased
     by_slack = 4.0 * OPENING_SLACK * radius * len(region.edges)
-    return eased if eased.area - exact.area > by_slack else exact
+    for slack in (0.0, OPENING_LEAST):
+        found = _opened(region, radius - slack)
+        if found is not None and eased.area - found.area <= by_slack:
+            return found
+    return eased

@@ -7,7 +7,7 @@ from typing import Literal
 
 from schemas.base import Frame, cross, dot, norm
 from schemas.feature import Feature
-from schemas.tolerances import ANGLE, COINCIDENT, LENGTH, OPENING_SLACK
+from schemas.tolerances import ANGLE, COINCIDENT, LENGTH, OPENING_LEAST, OPENING_SLACK
 from schemas.tool import UNDERCUTTERS, Tool
 from worker.kernel import boolean
 from worker.kernel.errors import KernelError
@@ -93,15 +93,17 @@ def _around(plan: Bounds, margin: float) -> Region:
 
 
 def _stands(space: Space) -> tuple[tuple[Stand, ...], float]:
-    """Positions of the exact cutter; of one smaller by the slack where the exact one has no room to move."""
+    """Positions of the exact cutter; of one smaller by as little slack as lets it move where the exact one cannot."""
     eased = space.stands(OPENING_SLACK)
-    try:
-        exact = space.stands(0.0)
-        gained = _reach(space, eased, OPENING_SLACK) - _reach(space, exact, 0.0)
-    except KernelError:  # a line of positions, as in a groove of just the head's width, has no border
-        return eased, OPENING_SLACK
     by_slack = 4.0 * OPENING_SLACK * max(space.tool.radius, 1.0) * sum(len(s.free.edges) for s in eased)
-    return (eased, OPENING_SLACK) if gained > by_slack else (exact, 0.0)
+    for slack in (0.0, OPENING_LEAST):
+        try:
+            found = space.stands(slack)
+            if _reach(space, eased, OPENING_SLACK) - _reach(space, found, slack) <= by_slack:
+                return found, slack
+        except KernelError:  # a line of positions, as in a groove of just the head's width, has no border
+            continue
+    return eased, OPENING_SLACK
 
 
 def _entering(found: tuple[Stand, ...], core: Region) -> tuple[Stand, ...]:
