@@ -81,7 +81,7 @@ def test_an_edit_of_the_last_setup_leaves_the_first_one_as_it_was(filled: Place)
     plan["setups"][1]["workingsteps"][0]["allowance_bottom"] = 0.71
     store = Watched(filled)
     outcome(plate(), plan, Kept(store))
-    assert [k for k in store.had if k != "field"] == ["part", "stage", "taken", "reach", "step"]
+    assert [k for k in store.had if k != "field"] == ["part", "stage", "taken", "probes", "reach", "step"]
     assert [k for k in store.lacked if k != "field"] == ["stage", "taken", "reach", "opinions", "step"]
 
 
@@ -92,7 +92,7 @@ def test_an_edit_that_moves_no_plane_leaves_the_field_of_the_setups_before(fille
         step["tool"] = "FM2"
     store = Watched(filled)
     assert outcome(plate(), plan, Kept(store)) == outcome(plate(), plan, Kept())
-    assert store.had == ["part", "stage", "taken", "reach", "field", "step"]
+    assert store.had == ["part", "stage", "taken", "probes", "reach", "field", "step"]
     assert store.lacked == ["stage", "taken", "reach", "opinions", "step"]
 
 
@@ -101,7 +101,7 @@ def test_an_edit_of_the_first_setup_that_leaves_its_metal_leaves_the_last_one(fi
     plan["setups"][0]["instructions"] = "wipe the bars"
     store = Watched(filled)
     outcome(plate(), plan, Kept(store))
-    assert store.had == ["part", "stage", "taken", "reach", "step"]
+    assert store.had == ["part", "stage", "probes", "taken", "reach", "step"]
     assert store.lacked == ["stage", "taken", "reach", "opinions", "field", "step"]
 
 
