@@ -18,7 +18,7 @@ demo: setup
 	echo; echo "Written: out/demo/report.json and out/demo/stages/*.step"; exit $$code
 
 test: setup lint
-	$(BIN)/python -m pytest -n 2 --dist loadfile
+	$(BIN)/python -m pytest -n 3 --dist loadfile
 
 lint: setup
 	$(BIN)/ruff check .
