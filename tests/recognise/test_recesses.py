@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 import pytest
 
 from schemas.feature import Feature
@@ -185,9 +187,13 @@ def test_what_stands_on_two_feet_is_one_boss(parts: list[Body], width: float) ->
 
 
 def test_the_slot_of_a_fork_whose_cheeks_lean_is_cut_from_its_round_nose() -> None:
-    """A lever's web narrows by 1 in 18 to a disc of 30: no face of the outside looks along the slot's depth."""
-    web = sweep(polygon(((0, -20), (90, -15), (90, 15), (0, 20))), WORLD, 0, 23)
-    body = cut(fuse([web, drill(90, 0, 0, 23, 30)]), [box((79, -25, 7), (110, 25, 15))])
+    """A lever's web is tangent to discs of 40 and 30, 90 apart: no face of the outside looks along the slot's depth."""
+    c, s = 5 / 90, math.sqrt(1 - (5 / 90) ** 2)
+    web = sweep(
+        polygon(((20 * c, -20 * s), (90 + 15 * c, -15 * s), (90 + 15 * c, 15 * s), (20 * c, 20 * s))), WORLD, 0, 23
+    )
+    body = fuse([web, drill(0, 0, 0, 23, 40), drill(90, 0, 0, 23, 30)])
+    body = cut(body, [box((79, -25, 7), (110, 25, 15))])
     found = one(body, "slot")
     assert (found.ends, found.bottom, found.depth, found.width) == (
         "open open",
@@ -196,7 +202,7 @@ def test_the_slot_of_a_fork_whose_cheeks_lean_is_cut_from_its_round_nose() -> No
         pytest.approx(8),
     )
     assert found.placement.axis == pytest.approx(RIGHT) and RIGHT in found.access
-    assert found.length == pytest.approx(2 * (20 - 79 / 18))
+    assert found.length == pytest.approx(2 * (20 - 79 * c) / s)  # the tangent is c x + s y = 20
 
 
 def test_teeth_all_over_a_face_are_vee_slots_across_it() -> None:

@@ -90,7 +90,7 @@ def border_of(edges: Sequence[Edge]) -> Border:
 
 
 def circle_of(edge: Edge) -> Circle | None:
-    """Centre, normal and radius of an arc through its first, middle and last-but-one points; None when straight."""
+    """Centre, normal and radius of an arc through its start and its points at both thirds; None when straight."""
     a, b, c = edge.points[0], edge.points[len(edge.points) // 3], edge.points[2 * len(edge.points) // 3]
     u, v = sub(b, a), sub(c, a)
     normal = cross(u, v)

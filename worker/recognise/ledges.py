@@ -23,8 +23,6 @@ BESIDE = 0.5
 """Ledges are of one slot when they lie beside each other for this part of the longer one.
 
 Ours: the ends of a slot may slant, or run out of a round part; steps that happen to be equally high lie elsewhere."""
-
-
 CORNERS = 4
 """So many pieces are left of the floor where two slots cross over two narrower ones."""
 
