@@ -64,7 +64,7 @@ def recorded(inputs: Inputs) -> tuple[tuple[Stage, ...], list[tuple[Any, ...]]]:
         return carry.cut_all(*arguments)
 
     with mock.patch.object(make, "cut_all", listening):
-        resolved = resolve(inputs.plan, inputs.part.features, on_feature_of(inputs.part.body))
+        resolved = resolve(inputs.plan, inputs.part.features, on_feature_of(inputs.part))
         return cut_all(inputs, resolved, lambda _: None), calls
 
 

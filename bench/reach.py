@@ -21,7 +21,7 @@ COLUMNS = (120_000, 250_000, 500_000)
 def cut_example() -> tuple[Inputs, tuple[Stage, ...]]:
     """The example's inputs and its stages."""
     inputs = read_inputs((EXAMPLE / "part.step").read_bytes(), (EXAMPLE / "plan.json").read_bytes(), {})
-    resolved = resolve(inputs.plan, inputs.part.features, on_feature_of(inputs.part.body))
+    resolved = resolve(inputs.plan, inputs.part.features, on_feature_of(inputs.part))
     return inputs, cut_all(inputs, resolved, lambda _: None)
 
 

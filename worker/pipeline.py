@@ -103,7 +103,7 @@ def _checked(rooms: Rooms, inputs: Inputs, tell: Progress, notes: list[str]) -> 
 
 def looked_at(inputs: Inputs) -> tuple[Inputs, Resolved]:
     """The steps with their features, which know whether the setups that work on them see them. Raises Problem."""
-    on_feature = on_feature_of(inputs.part.body)
+    on_feature = on_feature_of(inputs.part)
     resolved = resolve(inputs.plan, inputs.part.features, on_feature)
     part = seen_by_setups(inputs.part, inputs.plan, resolved)
     if part is inputs.part:

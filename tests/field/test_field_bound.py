@@ -19,7 +19,7 @@ def test_examples_agree_within_a_narrow_bound(name):
     home = EXAMPLES / name
     files = {path.stem: path.read_bytes() for path in home.glob("*.step") if path.stem != "part"}
     found = read_inputs((home / "part.step").read_bytes(), (home / "plan.json").read_bytes(), files)
-    stages = cut_all(found, resolve(found.plan, found.part.features, on_feature_of(found.part.body)), lambda _: None)
+    stages = cut_all(found, resolve(found.plan, found.part.features, on_feature_of(found.part)), lambda _: None)
     for opinion in second_opinion(found.plan, found.part, stages):
         assert opinion.borrowed == ()
         assert opinion.agrees, (opinion.setup, opinion.difference, opinion.bound)

@@ -26,7 +26,7 @@ def test_an_overcut_into_the_plate_leaves_the_pocket_above_it_free():
     works = [step(FINISH, tool("endmill", 6), {"class": "closed_pocket"}, overcut_length=0.5)]
     raw = raw_box((-30, -25, -20), (30, 25, 0))
     found = inputs(part, plan(raw, setup(works, workholding=PLATE)))
-    resolved = resolve(found.plan, found.part.features, on_feature_of(found.part.body))
+    resolved = resolve(found.plan, found.part.features, on_feature_of(found.part))
     (opinion,) = second_opinion(found.plan, found.part, cut_all(found, resolved, lambda _: None))
     exact = 60 * 50 * 20 - (30 * 20 - (4 - math.pi) * 16) * 20
     assert opinion.solid_volume == pytest.approx(exact, rel=1e-6)

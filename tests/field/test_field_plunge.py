@@ -50,7 +50,7 @@ def plan(diameter: float) -> dict[str, object]:
 def test_a_flat_hole_is_plunged_with_a_cutter_of_its_own_size(diameter: float) -> None:
     part = cut(box((0, 0, 0), (59, 40, 37)), [cylinder((11, -1, 18), (11, DEPTH, 18), diameter)])
     inputs = read_inputs(write_step(part, "mm", "part"), json.dumps(plan(diameter)).encode(), {})
-    resolved = resolve(inputs.plan, inputs.part.features, on_feature_of(inputs.part.body))
+    resolved = resolve(inputs.plan, inputs.part.features, on_feature_of(inputs.part))
     stages = cut_all(inputs, resolved, lambda _: None)
     (found,) = second_opinion(inputs.plan, inputs.part, stages)
     exact = 59 * 40 * 37 - math.pi / 4 * diameter**2 * DEPTH
@@ -67,7 +67,7 @@ def test_a_cutter_as_wide_as_the_flat_of_a_rounded_bottom_sinks_to_it() -> None:
     work = trial.step("bottom_and_side_finish_milling", trial.tool("endmill", 12), {"class": "round_hole"})
     document = trial.plan(trial.raw_box((-20, -20, -20), (20, 20, 0)), trial.setup([work], location=[0, 0, 0]))
     inputs = trial.inputs(part, document)
-    resolved = resolve(inputs.plan, inputs.part.features, on_feature_of(inputs.part.body))
+    resolved = resolve(inputs.plan, inputs.part.features, on_feature_of(inputs.part))
     (found,) = second_opinion(inputs.plan, inputs.part, cut_all(inputs, resolved, lambda _: None))
     assert found.agrees and not found.borrowed
     assert found.field_volume == pytest.approx(32000 - math.pi * (64 * 10 + 36 * 2), abs=found.bound)

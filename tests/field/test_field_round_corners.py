@@ -109,7 +109,7 @@ def _seen(shape, cutter, keys):
     work = step(FINISH, cutter, FEATURES[shape], **keys)
     document = plan(raw_box((-30, -25, -12), (30, 25, 0)), setup([work], location=[0, 0, 0]))
     found = inputs(shape(), document)
-    resolved = resolve(found.plan, found.part.features, on_feature_of(found.part.body))
+    resolved = resolve(found.plan, found.part.features, on_feature_of(found.part))
     (opinion,) = second_opinion(found.plan, found.part, cut_all(found, resolved, lambda _: None))
     return opinion
 
@@ -162,7 +162,7 @@ def test_terraces_on_a_slope_are_swept_and_a_fault_is_told(monkeypatch, deeper):
     work = step(FINISH, _bull(8, 1), POCKET, technology={"axial_cutting_depth": 2.5})
     document = plan(raw_box((-40, -30, -40), (40, 30, 0)), setup([work], location=[0, 0, 0]))
     found = inputs(sloped(), document)
-    resolved = resolve(found.plan, found.part.features, on_feature_of(found.part.body))
+    resolved = resolve(found.plan, found.part.features, on_feature_of(found.part))
     (opinion,) = second_opinion(found.plan, found.part, cut_all(found, resolved, lambda _: None))
     assert opinion.borrowed == ()
     assert opinion.agrees == (deeper == 0.0)

@@ -90,6 +90,6 @@ def test_a_hole_that_the_solid_drills_too_deep_is_told_where_the_volumes_bound_i
     plan = sound()
     step_of(plan, "40").update(tool="EM12")
     found = inputs(block(), plan)
-    stages = cut_all(found, resolve(found.plan, found.part.features, on_feature_of(found.part.body)), lambda _: None)
+    stages = cut_all(found, resolve(found.plan, found.part.features, on_feature_of(found.part)), lambda _: None)
     first, _ = second_opinion(found.plan, found.part, stages)
     assert not first.agrees

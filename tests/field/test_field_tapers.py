@@ -22,7 +22,7 @@ def _taken(deep: float, below: float, above: float, work) -> tuple[float, float]
     """Volume that solid and field take of a block with a tapered hole, ``below`` wide at its lower end."""
     part = cut(box((-40, -30, -40), (40, 30, 0)), cone((0, 0, -deep), (0, 0, 0), below, above))
     found = inputs(part, plan(BLOCK[1], setup([work], location=[-40, -30, 0])))
-    resolved = resolve(found.plan, found.part.features, on_feature_of(found.part.body))
+    resolved = resolve(found.plan, found.part.features, on_feature_of(found.part))
     (opinion,) = second_opinion(found.plan, found.part, cut_all(found, resolved, lambda _: None))
     assert opinion.agrees and opinion.borrowed == ()
     return BLOCK[0] - opinion.solid_volume, BLOCK[0] - opinion.field_volume

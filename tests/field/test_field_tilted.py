@@ -59,7 +59,7 @@ def _seen(shape, work):
     hollow, z, x = turned(shape())
     tilted = setup([work], axis=z, ref_direction=list(x), location=[0, 0, 0])
     found = inputs(cut(block(), hollow), plan(RAW, tilted))
-    resolved = resolve(found.plan, found.part.features, on_feature_of(found.part.body))
+    resolved = resolve(found.plan, found.part.features, on_feature_of(found.part))
     (opinion,) = second_opinion(found.plan, found.part, cut_all(found, resolved, lambda _: None))
     return opinion
 

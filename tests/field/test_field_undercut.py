@@ -38,7 +38,7 @@ FOOT = 80 * (18 - 10) * 8
 
 def _seen(part, document):
     found = inputs(part, document)
-    resolved = resolve(found.plan, found.part.features, on_feature_of(found.part.body))
+    resolved = resolve(found.plan, found.part.features, on_feature_of(found.part))
     (opinion,) = second_opinion(found.plan, found.part, cut_all(found, resolved, lambda _: None))
     assert opinion.borrowed == ()
     return opinion
@@ -171,6 +171,6 @@ def test_a_head_that_the_solid_sweeps_one_percent_too_narrow_is_told(monkeypatch
     monkeypatch.setattr(solid_sweeps, "grow", lambda region, radius: right(region, 0.99 * radius))
     monkeypatch.setattr(solid_sweeps, "_follows", lambda *rest: False)  # it would end on the part's walls
     found = inputs(part(), plan(RAW, setup([mouth(diameter=diameter), step(FINISH, cutter, SLOT)])))
-    resolved = resolve(found.plan, found.part.features, on_feature_of(found.part.body))
+    resolved = resolve(found.plan, found.part.features, on_feature_of(found.part))
     (opinion,) = second_opinion(found.plan, found.part, cut_all(found, resolved, lambda _: None))
     assert not opinion.agrees

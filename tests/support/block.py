@@ -182,7 +182,7 @@ def swap(plan: Json, first: str, second: str, setup: int = 0) -> None:
 def context_of(plan: Json, part: bytes | None = None, files: Mapping[str, bytes] | None = None) -> Context:
     """The plan cut by the product, ready for its rules; reach is left to the reach room's own tests."""
     inputs = read_inputs(part or block(), json.dumps(plan).encode(), files or {})
-    resolved = resolve(inputs.plan, inputs.part.features, on_feature_of(inputs.part.body))
+    resolved = resolve(inputs.plan, inputs.part.features, on_feature_of(inputs.part))
     stages = cut_all(inputs, resolved, lambda _: None, Rooms(kept()))
     return Context(plan=inputs.plan, part=inputs.part, stages=stages, finish=finish_of(inputs.part, stages))
 

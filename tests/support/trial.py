@@ -90,7 +90,7 @@ def inputs(part: Shape | bytes, document: Json, files: Mapping[str, bytes] | Non
 def stages_of(part: Shape | bytes, document: Json, files: Mapping[str, bytes] | None = None) -> tuple[Stage, ...]:
     """Every setup of the plan, cut by the product."""
     found = inputs(part, document, files)
-    resolved = resolve(found.plan, found.part.features, on_feature_of(found.part.body))
+    resolved = resolve(found.plan, found.part.features, on_feature_of(found.part))
     return cut_all(found, resolved, lambda _: None)
 
 

@@ -76,7 +76,7 @@ def test_each_step_takes_its_own(name: str) -> None:
     tools, blank, works, wanted = CASES[name]
     shape = part(*tools)
     found = inputs(shape, document(shape, blank, works))
-    resolved = resolve(found.plan, found.part.features, on_feature_of(found.part.body))
+    resolved = resolve(found.plan, found.part.features, on_feature_of(found.part))
     (stage,) = stages = cut_all(found, resolved, lambda _: None)
     assert removals(stage) == pytest.approx(wanted, rel=1e-6)
     (opinion,) = second_opinion(found.plan, found.part, stages)

@@ -53,7 +53,7 @@ def both(cutter: Json, part: Shape | None = None, feature: Json = POCKET, **keys
     raw = raw_box((-40, -30, -40), (40, 30, 0))
     document = plan(raw, setup([step(ROUGH, cutter, feature, **keys)], location=[-40, -30, 0]))
     found = inputs(part or sloped(), document)
-    resolved = resolve(found.plan, found.part.features, on_feature_of(found.part.body))
+    resolved = resolve(found.plan, found.part.features, on_feature_of(found.part))
     stages = cut_all(found, resolved, lambda _: None)
     (opinion,) = second_opinion(found.plan, found.part, stages)
     assert opinion.borrowed == () and opinion.agrees
@@ -102,7 +102,7 @@ def test_nothing_of_the_part_is_touched() -> None:
     raw = raw_box((-40, -30, -40), (40, 30, 0))
     works = [step(FINISH, tool("endmill", 8), POCKET)]
     found = inputs(sloped(), plan(raw, setup(works, location=[-40, -30, 0])))
-    resolved = resolve(found.plan, found.part.features, on_feature_of(found.part.body))
+    resolved = resolve(found.plan, found.part.features, on_feature_of(found.part))
     (stage,) = cut_all(found, resolved, lambda _: None)
     assert stage.cuts[0].gouge is None
     whole = common(stage.to_be.wrapped, sloped())

@@ -30,7 +30,7 @@ def _all_switched_off(context: Context) -> tuple[tuple[int, ResolvedStep], ...]:
 
     def compute() -> tuple[tuple[int, ResolvedStep], ...]:
         plan = _all_on(context.plan)
-        found = resolve(plan, context.part.features, on_feature_of(context.part.body))
+        found = resolve(plan, context.part.features, on_feature_of(context.part))
         return tuple(
             (number, step)
             for number, setup in enumerate(context.plan.setups)
