@@ -8,6 +8,8 @@ from typing import Any, TypeVar
 
 from pydantic import BaseModel, ValidationError
 
+from schemas.known_keys import homes_of, remedy_for
+
 TYPE_PREFIX = "urn:reclamp:problem:"
 M = TypeVar("M", bound=BaseModel)
 _UNPRINTED = re.compile(r"[\x00-\x1f\x7f-\x9f\u2028\u2029\u202a-\u202e\u2066-\u2069\ud800-\udfff]")
@@ -49,6 +51,14 @@ class Problem(Exception):  # noqa: N818 - the RFC's own word
         place = f"{self.pointer}: " if self.pointer else ""
         remedy = f" {self.remedy}" if self.remedy else ""
         return _UNPRINTED.sub("?", f"{place}{self.detail}{remedy}")
+
+    def sentences(self) -> tuple[str, ...]:
+        """One such line for each fault of the input, the most telling first; at least one."""
+        others = [
+            Problem(self.type, self.title, e["detail"], pointer=e["pointer"], remedy=e["remedy"])
+            for e in self.errors[1:]
+        ]
+        return (self.sentence(), *(other.sentence() for other in others))
 
     def document(self, instance: str = "") -> dict[str, Any]:
         """The problem+json members of RFC 9457, with our ``pointer``, ``remedy`` and ``errors``."""
@@ -123,7 +133,11 @@ def _clean_path(loc: tuple[str | int, ...], data: Any, missing: bool) -> tuple[s
     """The location without the names pydantic adds for union branches: only keys and indices that are in the data."""
     path: list[str | int] = []
     here = data
+    tagged: Any = None
     for position, part in enumerate(loc):
+        if _is_kind(here, part) and here is not tagged:
+            tagged = here  # the kind "bodies" has a key of that name too
+            continue
         if isinstance(here, dict) and part in here:
             here = here[part]
         elif isinstance(here, list) and isinstance(part, int) and part < len(here):
@@ -134,10 +148,20 @@ def _clean_path(loc: tuple[str | int, ...], data: Any, missing: bool) -> tuple[s
     return tuple(path)
 
 
-def from_validation(error: ValidationError, data: Any, *, what: str, type: str) -> Problem:
-    """The Problem of a failed validation: each fault with JSON pointer and remedy, the deepest one in the sentence."""
+def _is_kind(here: Any, part: str | int) -> bool:
+    """True for the name of an alternative that an object says itself to be: in a location it comes before its keys."""
+    return isinstance(here, dict) and here.get("type") == part
+
+
+def from_validation(
+    error: ValidationError, data: Any, *, what: str, type: str, model: type[BaseModel] | None = None
+) -> Problem:
+    """The Problem of a failed validation: each fault with JSON pointer and remedy, the deepest one in the sentence.
+
+    With the ``model`` a key that is not known is told with the place, or the spelling, that is.
+    """
     faults = [_fault(item, data) for item in _meant(error.errors(include_url=False), data)]
-    faults = _most_telling(faults)
+    faults = _with_homes(_most_telling(faults), model)
     first = faults[0]
     more = f" ({len(faults) - 1} more)" if len(faults) > 1 else ""
     return Problem(
@@ -171,6 +195,8 @@ def _branch(loc: tuple[str | int, ...], data: Any) -> tuple[tuple[str | int, ...
     """The place of the first union in a location and the alternative tried there; None where there was none."""
     here = data
     for position, part in enumerate(loc):
+        if _is_kind(here, part):
+            return loc[:position], part
         if (isinstance(here, dict) and part in here) or (
             isinstance(here, list) and isinstance(part, int) and part < len(here)
         ):
@@ -203,6 +229,18 @@ def _fault(item: Any, data: Any) -> dict[str, Any]:
     return {"pointer": json_pointer(path), "detail": message + ".", "remedy": _REMEDIES.get(kind, ""), "kind": kind}
 
 
+def _with_homes(faults: list[dict[str, Any]], model: type[BaseModel] | None) -> list[dict[str, Any]]:
+    unknown = [f for f in faults if f["kind"] == "extra_forbidden"]
+    if not unknown or model is None:
+        return faults
+    homes = homes_of(model)
+    for fault in unknown:
+        *path, key = fault["pointer"].split("/")
+        home = next((part for part in reversed(path) if part and not part.isdigit()), "")
+        fault["remedy"] = remedy_for(key, home, homes) or fault["remedy"]
+    return faults
+
+
 def _most_telling(faults: list[dict[str, Any]]) -> list[dict[str, Any]]:
     """One fault per place; the deepest places first are the ones to mend."""
     seen: dict[str, dict[str, Any]] = {}
@@ -216,4 +254,4 @@ def validated(model: type[M], data: Any, *, what: str, kind: str, context: Any =
     try:
         return model.model_validate(data, context=context)
     except ValidationError as error:
-        raise from_validation(error, data, what=what, type=kind) from None
+        raise from_validation(error, data, what=what, type=kind, model=model) from None

@@ -158,6 +158,36 @@ def test_only_faults_worded_by_hand_go_without_a_separate_remedy() -> None:
         assert problem.remedy or problem.errors[0]["kind"] == "value_error", (pointer, value, problem.sentence())
 
 
+@pytest.mark.parametrize(
+    ("pointer", "words"),
+    [
+        ("/setups/0/workingsteps/0/axial_cutting_depth", "Put it into 'technology'"),  # the contract, section 1
+        ("/setups/0/workingsteps/0/alowance_side", "Write 'allowance_side'"),
+        ("/tools/0/stick_out", "Write 'stickout'"),
+        ("/setups/0/workholding/colour", "Remove this key"),
+    ],
+)
+def test_a_key_that_is_known_elsewhere_or_misspelt_is_told_so(pointer: str, words: str) -> None:
+    found = refusal(put(plan_of(), pointer, 1.0))
+    assert found.pointer == pointer
+    assert found.remedy.startswith(words)
+
+
+@pytest.mark.parametrize("key", ["clamping_force", "bodies/0/weight"])
+def test_a_kind_that_is_named_like_one_of_its_keys_hides_no_place(key: str) -> None:
+    pointer = f"/setups/2/workholding/{key}"
+    assert refusal(put(plan_of("spindle_nose"), pointer, 1.0)).pointer == pointer
+
+
+def test_every_fault_has_a_line_of_its_own() -> None:
+    document = put(put(plan_of(), "/setups/0/workingsteps/0/alowance_side", 1.0), "/tools/0/stick_out", 1.0)
+    lines = refusal(document).sentences()
+    assert [line.partition(":")[0] for line in lines] == [
+        "/setups/0/workingsteps/0/alowance_side",
+        "/tools/0/stick_out",
+    ]
+
+
 @pytest.mark.parametrize("directions", [{"axis": [0, 0, 0]}, {"axis": [0, 0, 1], "ref_direction": [0, 0, -3]}])
 def test_a_placed_body_needs_a_frame(directions: dict[str, Any]) -> None:
     """Such a placement was met only when the body was brought there, as a failure of the product's own."""

@@ -1,0 +1,52 @@
+"""What was meant by a key that is not known where it stands: the object that has it, or the nearest spelling."""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Iterator, Mapping
+from typing import Any
+
+from pydantic import BaseModel
+
+Homes = Mapping[str, frozenset[str]]
+"""Key to the names of the objects, or lists of objects, that have it; the document itself has no name."""
+
+
+def homes_of(model: type[BaseModel]) -> Homes:
+    """All keys of a model and of those within it."""
+    schema = model.model_json_schema()
+    found: dict[str, set[str]] = {}
+    for home, keys in _objects(schema, schema.get("$defs", {}), "", frozenset()):
+        for key in keys:
+            found.setdefault(key, set()).add(home)
+    return {key: frozenset(places) for key, places in found.items()}
+
+
+def _objects(
+    schema: Any, defs: Mapping[str, Any], home: str, inside: frozenset[str]
+) -> Iterator[tuple[str, tuple[str, ...]]]:
+    """Each object of a schema by its name, with its keys; what holds itself is gone into once."""
+    if isinstance(schema, list):
+        for branch in schema:
+            yield from _objects(branch, defs, home, inside)
+        return
+    if not isinstance(schema, dict):
+        return
+    name = str(schema.get("$ref", "")).rpartition("/")[2]
+    if name and name not in inside:
+        yield from _objects(defs[name], defs, home, inside | {name})
+    properties = schema.get("properties", {})
+    yield home, tuple(properties)
+    for key, value in properties.items():
+        yield from _objects(value, defs, key, inside)
+    for word in ("anyOf", "oneOf", "allOf", "items", "prefixItems"):
+        yield from _objects(schema.get(word), defs, home, inside)
+
+
+def remedy_for(key: str, home: str, homes: Homes) -> str:
+    """One sentence for a key that the object ``home`` does not have; empty where nothing near is known."""
+    places = sorted(homes.get(key, frozenset()) - {""})
+    if places and home not in places:
+        return f"Put it into {' or '.join(repr(place) for place in places)}, or remove it; nothing is ignored silently."
+    near = difflib.get_close_matches(key, [k for k, v in homes.items() if home in v and k != key], n=1, cutoff=0.75)
+    return f"Write {near[0]!r}, if that is meant, or remove it; nothing is ignored silently." if near else ""
