@@ -44,10 +44,12 @@ SIDES = Feature(
 )
 
 
-def _covers(feature, held):
+def _covers(feature, held, stated=None):
     part = Part(BODY, (TOP, HOLE, SIDES), 7, measure.bounding_box(BODY), measure.volume(BODY), "0" * 64)
     stock = box((-2, -2, 0), (62, 42, 22))
-    stage = stage_of(stock, [Sweep(TOOL, box((-20, -20, 20), (80, 60, 40)), 20.0, features=(feature,))], held)
+    stage = stage_of(
+        stock, [Sweep(TOOL, box((-20, -20, 20), (80, 60, 40)), 20.0, features=(feature,), stated=stated)], held
+    )
     return reach_of(stage, part)["10"].covered
 
 
@@ -102,6 +104,12 @@ def test_stock_over_a_hole_that_a_tool_is_to_follow(operation, skin, drilled, cl
     part = Part(BODY, (HOLE,), 7, measure.bounding_box(BODY), measure.volume(BODY), "0" * 64)
     covers = reach_of(stage_of(stock, [sweep]), part)["10"].covered
     assert [(c.feature, c.body) for c in covers] == ([("round_hole-1", "stock")] if closed else [])
+
+
+@pytest.mark.parametrize(("stated", "stands_over"), [(None, True), (11.5, True), (12.0, False), (15.0, False)])
+def test_a_jaw_below_the_stated_tip_stands_over_nothing_that_the_step_cuts(stated, stands_over):
+    """The rest of an outline that an earlier setup cut further down; the jaw's top is at 12."""
+    assert bool(_covers(SIDES, _body((60, 10, 5), (80, 20, 12)), stated)) == stands_over
 
 
 def test_adding_a_body_never_removes_a_cover():

@@ -29,6 +29,8 @@ class Sweep:
     plunges: tuple[Plunge, ...] = ()
     features: tuple[Feature, ...] = ()
     operation: str = "bottom_and_side_rough_milling"
+    stated: float | None = None
+    """The step's ``bottom_z``."""
 
 
 def stage_of(stock: Body, sweeps: Sequence[Sweep], around: Sequence[HoldingBody] = (), frame: Frame = TOP) -> Stage:
@@ -49,6 +51,7 @@ def stage_of(stock: Body, sweeps: Sequence[Sweep], around: Sequence[HoldingBody]
 def _cut(number: int, sweep: Sweep, removal: Body) -> Cut:
     step = Workingstep.model_validate(
         {"id": str(10 * (number + 1)), "operation": sweep.operation, "tool": sweep.tool.id, "features": ["x"]}
+        | ({} if sweep.stated is None else {"bottom_z": sweep.stated})
     )
     return Cut(
         index=number,

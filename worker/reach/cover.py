@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from functools import cached_property
 
@@ -50,7 +51,8 @@ class Covers:
         """One entry a feature that something stands over, in the step's order. Over an undercut the part itself stands:
         what keeps its cutter out is asked over the cutter's own positions."""
         seen = [f for f in cut.features if f.faces and not undercuts(self._stage.frame, cut.tool, f)]
-        found = (self._over(feature) for feature in seen)
+        lowest = -math.inf if cut.step.bottom_z is None else cut.step.bottom_z
+        found = (self._over(feature, lowest) for feature in seen)
         return (*(cover for cover in found if cover is not None), *self._closed(cut))
 
     def _closed(self, cut: Cut) -> Iterator[Cover]:
@@ -84,11 +86,12 @@ class Covers:
         low = 2 * LENGTH
         return any(self._stands_at(cut, self._stage.frame.to_world((x, y, height + low))) for height in heights)
 
-    def _over(self, feature: Feature) -> Cover | None:
+    def _over(self, feature: Feature, lowest: float) -> Cover | None:
+        """What stands below ``lowest``, where the step's plan has the tip stay, covers nothing that it is to cut."""
         room = self._room(feature)
         for held, box in self._bodies:
-            if box.max[2] > room.min[2] + LENGTH and _overlap(box, room):
-                place = self._covered(feature, held, room)
+            if box.max[2] > max(room.min[2], lowest) + LENGTH and _overlap(box, room):
+                place = self._covered(feature, held, room, lowest)
                 if place is not None:
                     return Cover(feature.id, held.name, self._stage.frame.to_world(place))
         return None
@@ -98,16 +101,19 @@ class Covers:
             self._boxes[feature.id] = box_of_faces(self._part.body, feature.faces, self._stage.frame)
         return self._boxes[feature.id]
 
-    def _covered(self, feature: Feature, held: HoldingBody, room: Box) -> tuple[float, float, float] | None:
+    def _covered(
+        self, feature: Feature, held: HoldingBody, room: Box, lowest: float
+    ) -> tuple[float, float, float] | None:
         """A covered point of the feature in the setup's frame."""
         above = self._skylines.setdefault(held.name, Skyline(held.body, self._stage.frame))
         for region, z in self._faces(feature, room):
-            common = intersect(region, above.above(z + LENGTH))
+            common = intersect(region, above.above(max(z, lowest) + LENGTH))
             if common and common.area > VOLUME_NOTHING:
                 x, y = inner_point(common)
                 return (x, y, z)
         for (x, y), z in self._flanks(feature):
-            if contains(above.above(z + LENGTH), (x, y)) and not contains(self._seen.above(z + LENGTH), (x, y)):
+            over = above.above(max(z, lowest) + LENGTH)
+            if contains(over, (x, y)) and not contains(self._seen.above(z + LENGTH), (x, y)):
                 return (x, y, z)
         return None
 
