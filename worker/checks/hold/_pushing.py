@@ -19,8 +19,8 @@ AGAINST = 0.5
 
 def pressing(context: Context, stage: Stage) -> tuple[HoldingBody, ...]:
     """Clamps and bolts that touch the stock, without those that only bear on it from below: they lift it."""
-    touching = [b for b in stage.holding.of("clamp", "bolt") if touches(stage.as_is, b.body, TOUCH)]
-    return tuple(b for b in touching if not _only(context, stage, b, -1.0))
+    found = [b for b in touching(context, stage) if b.role in ("clamp", "bolt")]
+    return tuple(b for b in found if not _only(context, stage, b, -1.0))
 
 
 def unopposed_drafts(context: Context, stage: Stage) -> Iterator[Draft]:
@@ -31,7 +31,8 @@ def unopposed_drafts(context: Context, stage: Stage) -> Iterator[Draft]:
         return
     for body in beside:
         push = _push(context, stage, body)
-        if push is not None and not any(_stands_against(context, stage, b, push) for b in _others(stage, body)):
+        others = [b for b in touching(context, stage) if b is not body]
+        if push is not None and not any(stands_against(context, stage, b, push) for b in others):
             yield Draft(
                 message=f"{body.name} pushes the stock aside: nothing stands against it.",
                 at=patches_of(context, stage, body)[0].inside,
@@ -56,11 +57,13 @@ def _push(context: Context, stage: Stage, body: HoldingBody) -> Vec3 | None:
     return scale(max(found, key=lambda p: p.area).normal, -1.0)
 
 
-def _others(stage: Stage, body: HoldingBody) -> list[HoldingBody]:
-    return [b for b in stage.holding.bodies if b is not body and touches(stage.as_is, b.body, TOUCH)]
+def touching(context: Context, stage: Stage) -> tuple[HoldingBody, ...]:
+    """All of the workholding that touches the as-is stock."""
+    key = f"hold.touching.{stage.setup.id}"
+    return context.once(key, lambda: tuple(b for b in stage.holding.bodies if touches(stage.as_is, b.body, TOUCH)))
 
 
-def _stands_against(context: Context, stage: Stage, body: HoldingBody, push: Vec3) -> bool:
+def stands_against(context: Context, stage: Stage, body: HoldingBody, push: Vec3) -> bool:
     """A flat of the stock that looks the way it is pushed; of a pin its middle, beyond the point that it touches."""
     flats = patches_of(context, stage, body)
     if flats:
