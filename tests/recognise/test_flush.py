@@ -6,10 +6,13 @@ import pytest
 
 from schemas.feature import Feature
 from tests.recognise.parts import block, drill, obround, pocket
-from worker.kernel.boolean import cut
+from tests.support.rewritten import same_when_rewritten
+from worker.kernel.boolean import cut, fuse
+from worker.kernel.graph import face_graph
 from worker.kernel.primitives import box
 from worker.kernel.shape import Body
-from worker.recognise import recognise
+from worker.recognise import assemble, recognise
+from worker.recognise.patches import part_shape
 
 UP, DOWN = (0.0, 0.0, 1.0), (0.0, 0.0, -1.0)
 WINDOW = box((40, 20, -1), (70, 40, 21))
@@ -101,3 +104,30 @@ def test_a_gap_in_the_low_wall_between_pockets_is_no_neck() -> None:
     stepped = [box((8, 10, 4), (45, 43, 21)), box((8, 10, 4), (35, 50, 21))]
     found = recesses(cut(block(), [*stepped, box((55, 10, 4), (92, 50, 21)), box((44, 15, 12), (56, 43, 21))]))
     assert len(found) > 1 and all(UP in f.access and f.undercut is None for f in found)
+
+
+def test_walls_round_a_post_under_an_overhang_are_steps() -> None:
+    """16 x 8 at the edge of a higher floor, 12 from both sides and 4 from the back, 80 high under a plate."""
+    solids = [box((0, 0, 0), (40, 36, 10)), box((12, 24, 9), (28, 32, 90)), drill(20, 28, 90, 100, 8)]
+    body = cut(fuse([*solids, box((0, 0, 100), (40, 36, 116))]), [box((-1, -1, 8), (41, 24, 20))])
+    found = [f for f in recognise(body) if f.class_ not in ("planar_face", "profile_feature", "boss")]
+    assert {f.class_ for f in found} == {"step"}
+    told = sorted(tuple(round(v or 0, 6) for v in (f.depth, f.length, f.width, f.placement.axis[0])) for f in found)
+    assert told == [(4, 16, 80, 0), (12, 8, 80, -1), (12, 8, 80, 1), (24, 40, 82, 0)]
+    same_when_rewritten(body, 2)
+
+
+def test_a_corner_cut_through_a_steps_floor_is_as_wide_as_it_is() -> None:
+    """20 x 20, its inner corner rounded by 5: what it shares with the step's wall counts as far as it goes."""
+    body = cut(block(), [box((-1, -1, 12), (101, 20, 21)), pocket((80, -11, -1), (111, 20, 21), 5)])
+    found = [f for f in recognise(body) if f.class_ == "step" and f.orthogonal_radius]
+    assert [(f.length, f.width) for f in found] == [(pytest.approx(20), pytest.approx(20))]
+
+
+@pytest.mark.parametrize("name", ["width", "length", "depth"])
+def test_nothing_without_a_size_is_told_as_a_slot(name: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    shape = part_shape(face_graph(cut(block(), [box((-1, 20, 12), (101, 30, 21))])))
+    drafts = assemble.drafts_of(shape)
+    next(d for d in drafts if d.class_ == "slot").sizes[name] = 1e-9
+    monkeypatch.setattr(assemble, "drafts_of", lambda _: drafts)
+    assert {f.class_ for f in assemble.features_of(shape)} == {"planar_face", "profile_feature", "region"}

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from schemas.base import Vec3, any_frame, cross, norm, scale
 from schemas.feature import Feature
-from schemas.tolerances import SQUARE
+from schemas.tolerances import LEDGE, SQUARE
 from worker.recognise.access import Sight
 from worker.recognise.bands import parted
 from worker.recognise.channels import Channel, channel_draft, crossed_channels, left_over, level_with, pocket_over
@@ -40,15 +40,26 @@ from worker.recognise.threads import give_threads
 from worker.recognise.transitions import cone_chamfers, edge_rounds, plane_chamfers, transition_drafts
 from worker.recognise.undercuts import undercut_draft
 
+HOLLOWED = ("slot", "closed_pocket", "open_pocket")
+"""What has a width, a length and a depth, wherever it is told."""
+
 
 def features_of(shape: PartShape) -> tuple[Feature, ...]:
     """All features of a part."""
-    drafts = drafts_of(shape)
+    drafts = [_cuttable(draft) for draft in drafts_of(shape)]
     give_threads(shape, drafts)
     for slot in (d for d in drafts if d.class_ == "slot"):
         slot.sizes["course_of_travel"] = "circular" if slot.sizes.get("diameter") else "linear"
     name_patterns(drafts)
     return named(drafts, shape)
+
+
+def _cuttable(draft: Draft) -> Draft:
+    """A draft as it is; a slot or pocket without any width, length or depth is none: a region of those faces."""
+    sizes = (draft.sizes.get(name) for name in ("width", "length", "depth"))
+    if draft.class_ in HOLLOWED and any(size is not None and size <= LEDGE for size in sizes):
+        return replace(draft, class_="region", sizes={k: v for k, v in draft.sizes.items() if k == "undercut"})
+    return draft
 
 
 @dataclass(frozen=True, eq=False)

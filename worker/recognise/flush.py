@@ -13,7 +13,7 @@ from worker.recognise.access import Sight
 from worker.recognise.extent import extent
 from worker.recognise.patches import PartShape, Rim
 from worker.recognise.recesses import Recess, is_wall, joined_to, sees_own, standing_on
-from worker.recognise.sections import runs_at
+from worker.recognise.sections import Run, runs_at
 
 UNDER = 0.05
 """A wall goes on below a floor when it ends so far below it (mm)."""
@@ -79,7 +79,7 @@ def through_below(shape: PartShape, sight: Sight, recess: Recess) -> tuple[Reces
     return pocket, [window_of(shape, sight, [side], run, runs) for run in runs]
 
 
-def passages(shape: PartShape, sides: Sequence[Side], end: float) -> list[tuple[int, ...]]:
+def passages(shape: PartShape, sides: Sequence[Side], end: float) -> list[Run]:
     """The walls of each passage below the floors, as far down as ``end``; at a height where they are least in pieces.
 
     Walls have the same neighbours between the heights at which edges end: half-way there they are looked at.
@@ -92,41 +92,54 @@ def passages(shape: PartShape, sides: Sequence[Side], end: float) -> list[tuple[
     return min((runs_at(shape, walls, axis, height) for _, height in layers), key=len)
 
 
-def pocket_of(shape: PartShape, side: Side, runs: Sequence[tuple[int, ...]]) -> Recess:
+def pocket_of(shape: PartShape, side: Side, runs: Sequence[Run]) -> Recess:
     """The recess of a side without what goes on below it."""
     kept = tuple(p for p in side.recess.patches if p not in side.lower)
-    nested = {p for run in runs for p in run if _is_nested(shape, side, run)}
+    nested = {p for run in runs for p in run.walls if _is_nested(shape, side, run)}
     bridged = tuple(p for p in side.lips if p in nested)
     own = tuple(p for p in kept if p not in side.shared)
     span = (side.ground, math.inf)
     return Recess(kept, side.recess.axis, side.recess.floors, (), shared=True, bridged=bridged, own=own, span=span)
 
 
-def window_of(
-    shape: PartShape, sight: Sight, sides: Sequence[Side], run: tuple[int, ...], runs: Sequence[tuple[int, ...]]
-) -> Recess:
+def window_of(shape: PartShape, sight: Sight, sides: Sequence[Side], run: Run, runs: Sequence[Run]) -> Recess:
     """A passage from floor to floor; as far as the part goes on a side whose pocket is open to it.
 
-    How large it is is told by the walls that belong to no other passage, nor run on along a pocket that is open to it.
+    How large it is is told by the walls that belong to no other passage, nor run on along a pocket that is open to it,
+    and by where the others end. Two walls alone are a step.
     """
     axis = sides[0].recess.axis
-    times = Counter(p for other in runs for p in other)
+    times = Counter(p for other in runs for p in other.walls)
     run_on = {p for side in sides if not _is_nested(shape, side, run) for p in side.shared}
-    own = tuple(sorted(p for p in run if times[p] == 1 and p not in run_on)) or run
+    own = tuple(sorted(p for p in run.walls if times[p] == 1 and p not in run_on)) or run.walls
     ends = [_end(shape, side, run) for side in sides]
     span = (-ends[1] if len(ends) > 1 else -math.inf, ends[0])
     ways = sight.distinct((axis, scale(axis, -1.0)))
-    window = Recess(tuple(sorted(run)), axis, (), (), core=own, own=own, span=span)
+    window = Recess(tuple(sorted(run.walls)), axis, (), (), core=own, own=own, span=span, reach=run.ends)
     window = replace(window, seen=tuple(d for d in ways if sees_own(sight, window, own, d)))
+    if step := _corner(shape, sight, window):
+        return step
     far = len(sides) == 1 and ways[1] in window.seen
     return replace(window, axis=ways[1], span=(-span[1], -span[0])) if far else window
 
 
-def _end(shape: PartShape, side: Side, run: tuple[int, ...]) -> float:
+def _corner(shape: PartShape, sight: Sight, window: Recess) -> Recess | None:
+    """Two flat walls that meet in an inner edge as a step, whose floor is the wall that is seen squarely."""
+    flat = [p for p in window.patches if shape.patches[p].surface.kind == "plane"]
+    square = [p for p in window.own if p in flat and sight.sees((p,), shape.patches[p].surface.axis)]
+    if len(flat) != 2 or len(window.patches) != 2 or not square or flat[0] not in shape.patches[flat[1]].concave:
+        return None
+    floor = max(square, key=lambda p: (round(shape.patches[p].area, 3), -p))
+    up = sight.known(shape.patches[floor].surface.axis)
+    along = tuple(d for d in window.seen if sight.sees(window.patches, d))
+    return Recess(window.patches, up, (floor,), (up, *along), core=(floor,), shared=True)
+
+
+def _end(shape: PartShape, side: Side, run: Run) -> float:
     """Height of the floor at which a passage ends on one side; infinite where it goes on to the surface."""
     if not _is_nested(shape, side, run):
         return math.inf
-    lips = [shape.patches[p] for p in run if p in side.lips]
+    lips = [shape.patches[p] for p in run.walls if p in side.lips]
     floors = {r.other for p in lips for r in p.rims if r.other in side.recess.floors}
     return max(dot(shape.patches[f].surface.origin, side.recess.axis) for f in floors)
 
@@ -140,12 +153,12 @@ def _opens_below(shape: PartShape, recess: Recess, below: tuple[int, ...], groun
     return all(is_wall(shape.patches[o], recess.axis) for o in cut_too)
 
 
-def _is_nested(shape: PartShape, side: Side, run: tuple[int, ...]) -> bool:
+def _is_nested(shape: PartShape, side: Side, run: Run) -> bool:
     """True when the floor's edge leads from a wall past the passage to the same wall, or to one that meets it.
 
     Where the passage divides the floor, the edge of one piece leads from a wall to another, of the next piece back.
     """
-    lips = set(run) & set(side.lips)
+    lips = set(run.walls) & set(side.lips)
     gaps = [gap for floor in side.recess.floors for gap in _gaps(shape.patches[floor].loops[0], lips)]
     carriers = [(shape.carriers[a], shape.carriers[b]) for a, b in gaps]
     return bool(gaps) and all(

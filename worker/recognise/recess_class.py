@@ -91,7 +91,7 @@ def _course(shape: PartShape, recess: Recess, outline: Outline) -> Course | None
 def _class_of(shape: PartShape, recess: Recess, outline: Outline) -> tuple[FeatureClass, str | None]:
     runs = outline.runs
     if not recess.floors and len(recess.patches) == 2 and all(_flat(shape, p) for p in recess.patches):
-        return "slot", "open open"
+        return ("step", None) if recess.reach else ("slot", "open open")
     if not runs:
         return "planar_face", None
     if len(runs) == 1 and len(runs[0]) > 1 and runs[0][0] == runs[0][-1]:

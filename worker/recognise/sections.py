@@ -78,7 +78,15 @@ def _way(patch: Patch, axis: Vec3, start: Vec3, end: Vec3) -> float:
     return up * turn % math.tau
 
 
-def runs_at(shape: PartShape, walls: Iterable[int], axis: Vec3, height: float) -> list[tuple[int, ...]]:
+@dataclass(frozen=True, eq=False)
+class Run:
+    """Walls that follow end to end at a height; ``ends``: where the first begins and the last ends, if it is open."""
+
+    walls: tuple[int, ...]
+    ends: tuple[Vec3, ...] = ()
+
+
+def runs_at(shape: PartShape, walls: Iterable[int], axis: Vec3, height: float) -> list[Run]:
     """Walls that follow end to end at a height: a run for each passage, or for each gap's side, walls in order."""
     members = set(walls)
     waiting = [s for wall in sorted(members) for s in stretches(shape, wall, axis, height)]
@@ -92,7 +100,13 @@ def runs_at(shape: PartShape, walls: Iterable[int], axis: Vec3, height: float) -
             waiting.remove(leads[0])
             run.insert(0, leads[0])
         runs.append(run)
-    return [tuple(dict.fromkeys(s.wall for s in run)) for run in runs]
+    return [_run(run) for run in runs]
+
+
+def _run(chain: list[Stretch]) -> Run:
+    ends = (chain[0].left, chain[-1].right)
+    free = not _follows(chain[-1], chain[0])
+    return Run(tuple(dict.fromkeys(s.wall for s in chain)), tuple(n.place for n in ends if n) if free else ())
 
 
 def _follows(a: Stretch, b: Stretch) -> bool:

@@ -13,6 +13,7 @@ from worker.recognise.flush import UNDER, Side, ground_level, passages, pocket_o
 from worker.recognise.levels import by_floor
 from worker.recognise.patches import PartShape, Patch
 from worker.recognise.recesses import Recess, floors_of, hollow, is_wall, sees_own
+from worker.recognise.sections import Run
 
 
 def from_both_sides(shape: PartShape, sight: Sight, group: tuple[int, ...], tried: Iterable[Vec3]) -> list[Recess]:
@@ -63,7 +64,7 @@ def _read(shape: PartShape, sight: Sight, sides: list[Side]) -> list[Recess]:
         return []
     web = sides[0].ground + sides[1].ground > UNDER
     runs = passages(shape, sides, -sides[1].ground) if web else []
-    if {p for side in sides for p in side.lower} - {p for run in runs for p in run}:
+    if {p for side in sides for p in side.lower} - {p for run in runs for p in run.walls}:
         return []
     pockets = [_pocket(shape, side, runs, -other.ground) for side, other in zip(sides, sides[::-1], strict=True)]
     if not all(sees_own(sight, p, p.patches, p.axis) for p in pockets):
@@ -72,7 +73,7 @@ def _read(shape: PartShape, sight: Sight, sides: list[Side]) -> list[Recess]:
     return parts + [window_of(shape, sight, sides, run, runs) for run in runs]
 
 
-def _pocket(shape: PartShape, side: Side, runs: list[tuple[int, ...]], beyond: float) -> Recess:
+def _pocket(shape: PartShape, side: Side, runs: list[Run], beyond: float) -> Recess:
     """The pocket of a side; walls that it shares must be seen down to its own floor, and the other side's."""
     found = pocket_of(shape, side, runs)
     return replace(found, seen=(found.axis,), span=(max(side.ground, beyond), math.inf))
