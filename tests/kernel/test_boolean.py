@@ -101,6 +101,18 @@ def test_a_split_tells_which_tools_each_piece_lies_in():
     }
 
 
+def test_tools_that_are_not_compared_with_each_other_cut_the_same_pieces():
+    """Three holes within a frame that is milled round them; by hand: pi r2 h each, and the frame's own volume."""
+    round_it = cut(box((-5, -5, -1), (65, 45, 21)), [box((5, 5, -2), (55, 35, 22))])
+    holes = [cylinder((x, 20, -1), (x, 20, 25), 8) for x in (15, 30, 45)]
+    tools = [holes[0], round_it, *holes[1:]]
+    one, ring = math.pi * 16 * 20, (60 * 40 - 50 * 30) * 20
+    expected = {(0,): one, (1,): ring, (2,): one, (3,): one, (): 48000 - ring - 3 * one}
+    for groups in ((), [[1, 0, 2, 3]], [[3], [0, 1], [2]]):
+        found = {members: volume(piece) for piece, members in split(BLOCK, tools, groups)}
+        assert found == {members: pytest.approx(size, rel=1e-12) for members, size in expected.items()}
+
+
 @pytest.mark.parametrize(
     ("low", "high", "inside"), [((-1, -1, 10), (20, 41, 21), 20 * 40 * 10), ((10, 10, 5), (20, 20, 15), 1000)]
 )

@@ -14,6 +14,7 @@ from schemas.tolerances import LENGTH, OPENING_LEAST
 from worker.kernel.planar import (
     NOWHERE,
     Region,
+    apart,
     components,
     contains,
     disc,
@@ -49,6 +50,36 @@ def test_two_discs_meet_in_a_lens() -> None:
     lens = intersect(disc((0, 0), 5), disc((6, 0), 5))
     assert lens.area == pytest.approx(2 * segment_area(5, 3), rel=1e-12)
     assert union([disc((0, 0), 5), disc((6, 0), 5)]).area == pytest.approx(50 * PI - lens.area, rel=1e-12)
+
+
+@pytest.mark.parametrize(
+    ("other", "expected"),
+    [
+        (disc((70, 20), 9.9), True),
+        (disc((70, 20), 10.0), False),  # touches
+        (disc((70, 20), 10.1), False),
+        (disc((67, 47), math.hypot(7, 7) - 0.01), True),  # off the corner, within the box of the disc
+        (disc((67, 47), math.hypot(7, 7) + 0.01), False),
+        (disc((30, 20), 5), False),  # within
+        (rectangle(-10, -10, 80, 80), False),  # all round
+        (subtract(rectangle(-10, -10, 80, 80), [rectangle(-1, -1, 61, 41)]), True),  # round it, beside it
+        (polygon([(61, 10), (90, -30), (90, 60)]), True),
+        (polygon([(59, 10), (90, -30), (90, 60)]), False),
+        (NOWHERE, True),
+    ],
+)
+def test_regions_that_keep_apart(other: Region, expected: bool) -> None:
+    """Distances by hand from a pocket of 60 x 40."""
+    assert apart(POCKET, other) is expected and apart(other, POCKET) is expected
+
+
+@settings(max_examples=60, deadline=None)
+@given(st.floats(-30, 30), st.floats(-30, 30), st.floats(1, 20), st.floats(0.02, 2), st.booleans())
+def test_two_discs_keep_apart_by_their_radii(x: float, y: float, r: float, gap: float, overlapping: bool) -> None:
+    between = math.hypot(x, y)
+    s = between - r + (gap if overlapping else -gap)
+    if s > 0.1 and r < between:
+        assert apart(disc((0, 0), r), disc((x, y), s)) is not overlapping
 
 
 def test_pieces_that_share_borders_join_to_one_loop() -> None:

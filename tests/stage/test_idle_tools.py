@@ -36,9 +36,11 @@ def test_tools_that_only_touch_the_stock_take_nothing_and_spoil_nothing() -> Non
 def test_the_kernel_is_not_asked_about_them() -> None:
     asked: list[int] = []
 
-    def listening(stock: Body, tools: Sequence[Body]) -> tuple[tuple[Body, tuple[int, ...]], ...]:
+    def listening(
+        stock: Body, tools: Sequence[Body], groups: Sequence[Sequence[int]]
+    ) -> tuple[tuple[Body, tuple[int, ...]], ...]:
         asked.append(len(tools))
-        return split(stock, tools)
+        return split(stock, tools, groups)
 
     split = carry.split
     with mock.patch.object(carry, "split", listening):

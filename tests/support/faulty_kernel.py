@@ -47,10 +47,10 @@ class FaultyKernel:
             self.ways.append(",".join(f"{k}={v}" for k, v in keys.items()) or "plain")
             return self._result(kind, step, arguments)
 
-        def faulty_split(stock: Body, tools: Sequence[Body]) -> Any:
+        def faulty_split(stock: Body, tools: Sequence[Body], groups: Sequence[Sequence[int]] = ()) -> Any:
             if self.general and self._concerns(tools):
                 raise KernelError("split", "made to fail")
-            return split(stock, tools)
+            return split(stock, tools, groups)
 
         patch.setattr(attempts, "_run", faulty_run)
         patch.setattr("worker.stage.carry.split", faulty_split)

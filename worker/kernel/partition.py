@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from OCP.BRepAlgoAPI import BRepAlgoAPI_BuilderAlgo
+from OCP.TopoDS import TopoDS_Shape
 from OCP.TopTools import TopTools_IndexedMapOfShape
 
 from worker.kernel.errors import KernelError, kernel_step
@@ -14,14 +15,18 @@ from worker.kernel.shape import Body, compound_of, list_of, pop_all, solids
 from worker.kernel.validity import shell_faults
 
 
-def split(stock: Body, tools: Sequence[Body]) -> tuple[tuple[Body, tuple[int, ...]], ...]:
+def split(
+    stock: Body, tools: Sequence[Body], groups: Sequence[Sequence[int]] = ()
+) -> tuple[tuple[Body, tuple[int, ...]], ...]:
     """The pieces of the stock, each with the numbers (from 0) of the tools it lies in, in kernel order.
 
+    ``groups`` are numbers of tools of which none touches another of its group: these are not looked at in pairs, which
+    costs more than the stock where a cone stands in the box of a round wall. Without, each is compared with each.
     Each piece's shells and the inner points of its faces are checked; the caller weighs the pieces, whose volumes sum
     to the stock's. Raises KernelError when the kernel reports an error or a piece is on the wrong side of a tool.
     """
     operation = BRepAlgoAPI_BuilderAlgo()
-    operation.SetArguments(list_of(solid.wrapped for body in (stock, *tools) for solid in solids(body)))
+    operation.SetArguments(list_of([*_each(stock), *_together(tools, groups)]))
     operation.SetRunParallel(False)
     operation.SetNonDestructive(True)
     operation.SetCheckInverted(False)  # the stock was asked before, tools are made outward: the probes below would tell
@@ -39,6 +44,18 @@ def split(stock: Body, tools: Sequence[Body]) -> tuple[tuple[Body, tuple[int, ..
     if fault:
         raise KernelError("split", fault)
     return found
+
+
+def _each(body: Body) -> Iterator[TopoDS_Shape]:
+    return (solid.wrapped for solid in solids(body))
+
+
+def _together(tools: Sequence[Body], groups: Sequence[Sequence[int]]) -> Iterator[TopoDS_Shape]:
+    """The tools as arguments, each group as one: the kernel compares no member of an argument with another."""
+    if not groups:
+        return (solid for tool in tools for solid in _each(tool))
+    members = ([solid for n in group for solid in _each(tools[n])] for group in groups)
+    return (found[0] if len(found) == 1 else compound_of(found) for found in members)
 
 
 def _sources(

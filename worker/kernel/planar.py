@@ -25,6 +25,7 @@ from worker.kernel.planar_edge import (
     arcs,
     area_under,
     bounds,
+    crossings,
     line,
     point_at,
     polar,
@@ -186,11 +187,31 @@ def overlap(a: Region, b: Region) -> bool:
     return bool(intersect(a, b))
 
 
+def apart(a: Region, b: Region) -> bool:
+    """True when no point of the one comes within CLEAR of the other."""
+    if not a or not b or not boxes_meet(a.bounds, b.bounds, CLEAR):
+        return True
+    if _inside_other(a, b) or _inside_other(b, a):
+        return False
+    near = zip(*(found.tolist() for found in np.nonzero(_near_edges(a, b))), strict=True)
+    return not any(crossings(a.edges[i], b.edges[j], CLEAR) for i, j in near)
+
+
+def _inside_other(a: Region, b: Region) -> bool:
+    """True when some loop of the first starts in the second."""
+    return bool(b.holds(np.array([loop[0].a for loop in a.loops])).any())
+
+
 def _borders_near(a: Region, b: Region) -> bool:
     """True where some edge of the one may come within CLEAR of some edge of the other."""
+    return bool(_near_edges(a, b).any())
+
+
+def _near_edges(a: Region, b: Region) -> NDArray[np.bool_]:
+    """Which edges of the two have boxes that come within CLEAR of each other: (edges of a, edges of b)."""
     one, other = a.boxes[:, None, :], b.boxes[None, :, :]
     gap = np.maximum(one[:, :, :2] - other[:, :, 2:], other[:, :, :2] - one[:, :, 2:])
-    return bool((gap <= CLEAR).all(axis=2).any())
+    return np.asarray((gap <= CLEAR).all(axis=2))
 
 
 def subtract(a: Region, others: Iterable[Region]) -> Region:

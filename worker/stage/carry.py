@@ -9,12 +9,15 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cache
 
+import numpy as np
+from numpy.typing import NDArray
+
 from schemas.tolerances import BALANCE
 from worker.kernel import boolean, measure
 from worker.kernel.contact import touches
 from worker.kernel.errors import KernelError
 from worker.kernel.partition import split
-from worker.kernel.planar import Region, overlap
+from worker.kernel.planar import Region, apart, overlap
 from worker.kernel.shape import EMPTY, Body, compound, solids
 from worker.stage.model import Holding
 from worker.stage.removal import Sweep
@@ -98,7 +101,7 @@ def _by_layers(stock: Body, sweeps: Sequence[Sweep], standing: Standing) -> Carr
         owners = [swept[n] for n in meeting]  # what only touches the stock's box takes nothing
         if not owners:
             continue
-        taken, rest = _cut_layer(rest, owners)
+        taken, rest = _cut_layer(rest, owners, [sweep.plan for sweep in sweeps])
         for i, pieces in taken.items():
             removals[i] = compound(pieces)
             volumes[i] = sum(measure.volume(piece) for piece in pieces)
@@ -113,15 +116,40 @@ def _check(stock: Body, found: Carried) -> None:
         raise KernelError("carry", f"{before:.9g} mm3 of stock became {after:.9g} mm3 of stock and chips")
 
 
-def _cut_layer(stock: Body, owners: Sequence[tuple[int, Body]]) -> tuple[dict[int, list[Body]], Body]:
+def _cut_layer(
+    stock: Body, owners: Sequence[tuple[int, Body]], plans: Sequence[Region]
+) -> tuple[dict[int, list[Body]], Body]:
     taken: dict[int, list[Body]] = {}
     rest = []
-    for piece, inside in split(stock, [solid for _, solid in owners]):
+    for piece, inside in split(stock, [solid for _, solid in owners], _strangers(owners, plans)):
         if inside:
             taken.setdefault(min(owners[n][0] for n in inside), []).append(piece)
         else:
             rest.append(piece)
     return taken, compound(rest)
+
+
+def _strangers(owners: Sequence[tuple[int, Body]], plans: Sequence[Region]) -> list[list[int]]:
+    """Numbers of the solids in groups of which none comes near another of its group, by their boxes or plans."""
+    lone = _boxes_apart([solid for _, solid in owners])
+    known = cache(lambda i, k: i != k and apart(plans[i], plans[k]))
+    groups: list[list[int]] = []
+    for number, (step, _) in enumerate(owners):
+        for group in groups:
+            if all(lone[number, other] or known(owners[other][0], step) for other in group):
+                group.append(number)
+                break
+        else:
+            groups.append([number])
+    return groups
+
+
+def _boxes_apart(bodies: Sequence[Body]) -> NDArray[np.bool_]:
+    """Which of the bodies have boxes more than CONTACT apart: (bodies, bodies)."""
+    boxes = [measure.bounding_box(body) for body in bodies]
+    low, high = np.array([box.min for box in boxes]), np.array([box.max for box in boxes])
+    gap = np.maximum(low[:, None] - high, low - high[:, None])
+    return np.asarray((gap > CONTACT).any(axis=2))
 
 
 def _one_by_one(stock: Body, sweeps: Sequence[Sweep], standing: Standing) -> Carried:
