@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 
 from worker.field.ground import Outline, recess_ground
-from worker.field.plane import Disc, Everywhere, Filled, Grown, Join, Minus, Rooted, Shadow
+from worker.field.lines import union
+from worker.field.plane import Disc, Everywhere, Filled, Grown, Join, Minus, Rooted, Shadow, discs
 from worker.field.tight import Nowhere, opened
 
 ROOM = (-1.0, -1.0, 41.0, 31.0)
@@ -159,3 +160,12 @@ def test_a_cutter_that_passes_a_narrow_mouth_sinks_in_by_a_segment(width, radius
     covered = opened(ground, radius, (-20, -20, 30, 10))
     left = np.array(_areas(ground, h=0.02)) - _areas(covered, h=0.02)
     assert left == pytest.approx(3.5 * width - segment, abs=4e-3 * segment + 2e-3)
+
+
+@pytest.mark.parametrize("below", [1e-9, 1e-7, 3e-7, 7e-7, 1e-4])
+def test_discs_for_one_that_moves_leave_no_chips_at_the_wall_that_they_touch(below: float) -> None:
+    """A disc of 10 along y = 0 covers all below y = 10: a line at the wall is one stretch, not hundreds of chips."""
+    points = np.arange(0.0, 40.1, 0.25)
+    found = union(discs(points, np.zeros(len(points)), 10.0, np.array([10.0 - below]), 0.25))
+    assert len(found) == 1
+    assert found.start[0] == pytest.approx(-math.sqrt(100 - (10 - below) ** 2), abs=0.125)

@@ -203,10 +203,14 @@ def known(region: Region, at: tuple[Floats, Floats]) -> Known:
     return Known(at, (region.scan(0, at[0]), region.scan(1, at[1])))
 
 
-def discs(centre: Floats, across: Floats, radius: float, at: Floats) -> Lines:
-    """The chords of discs on scan lines: ``centre`` along the lines, ``across`` square to them."""
+def discs(centre: Floats, across: Floats, radius: float, at: Floats, apart: float = 0.0) -> Lines:
+    """The chords of discs on scan lines: ``centre`` along the lines, ``across`` square to them.
+
+    Of discs that stand for one that moves, so far ``apart`` at most, no chord is shorter: at a wall that they touch
+    there would be a chip between each two, of a line as good as on the wall hundreds.
+    """
     which, line = spread(np.searchsorted(at, across - radius), np.searchsorted(at, across + radius))
-    half = np.sqrt(np.maximum(radius**2 - (at[line] - across[which]) ** 2, 0.0))
+    half = np.sqrt(np.maximum(radius**2 - (at[line] - across[which]) ** 2, (apart / 2) ** 2))
     return Lines(line, centre[which] - half, centre[which] + half)
 
 

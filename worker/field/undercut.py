@@ -296,7 +296,7 @@ class Reached:
 
     def covered(self, radius: float, inner: Lines, along: int, at: Floats) -> Lines:
         """What a disc about all these places covers."""
-        return union(together([inner, discs(self.points[:, along], self.points[:, 1 - along], radius, at)]))
+        return union(together([inner, discs(self.points[:, along], self.points[:, 1 - along], radius, at, self.step)]))
 
 
 def _stand(
