@@ -7,6 +7,7 @@ import pytest
 from bench.reencode import as_nurbs, reencoded, split, turned
 from schemas.feature import Feature
 from tests.recognise.parts import block, drill, obround
+from tests.support.rewritten import same_when_rewritten
 from worker.kernel.boolean import cut
 from worker.kernel.primitives import box, cone
 from worker.kernel.shape import Body
@@ -84,10 +85,37 @@ def test_a_flat_end_stays_flat() -> None:
     assert (slot.ends, slot.length, slot.orthogonal_radius) == ("flat radiused", pytest.approx(34), None)
 
 
-@pytest.mark.parametrize("space", [drill(60, 30, -1, 21, 12), drill(60, 30, 17, 21, 14)])
-def test_a_wider_space_is_what_the_slot_opens_into(space: Body) -> None:
+@pytest.mark.parametrize("space", [drill(60, 30, -1, 21, 16.1), drill(60, 30, 17, 21, 20)])
+def test_a_much_wider_space_is_what_the_slot_opens_into(space: Body) -> None:
     (slot,) = slots(cut(block(), [SLOT, at_end(0), space]))
     assert (slot.ends, slot.open_sides) == ("open radiused", 1)
+
+
+@pytest.mark.parametrize(
+    "hole",
+    [
+        drill(60, 30, -1, 21, 12),  # a keyhole
+        drill(60, 30, 14, 21, 12),  # as deep as the slot
+        drill(57, 30, -1, 21, 12),  # some of the slot's end stands beyond it
+        drill(63, 30, -1, 21, 8.5),  # some of it stands on both sides
+        drill(60, 33, -1, 21, 8.5),  # ... on one
+        drill(60, 32, -1, 21, 12),  # off the middle, and takes all of it
+    ],
+)
+def test_a_keyhole_leaves_its_slot_as_it_was(plain: Feature, hole: Body) -> None:
+    body = cut(block(), [SLOT, hole])
+    (slot,), (head,) = slots(body), holes(body)
+    holds(slot, plain)
+    assert head.diameter in (pytest.approx(12), pytest.approx(8.5))
+    same_when_rewritten(body, 1)
+
+
+def test_so_do_keyholes_at_both_ends_and_right_through() -> None:
+    heads = [drill(x, 30, -1, 21, 20) for x in (36, 64)]
+    (slot,) = slots(cut(block(), [obround(30, 70, 30, 12, 21, 16), *heads]))
+    assert (slot.ends, slot.open_sides, slot.length, slot.width) == ("radiused radiused", 0, 56, 16)
+    (slot,) = slots(cut(block(), [obround(30, 60, 30, -1, 21, 8), drill(60, 30, -1, 21, 12)]))
+    assert (slot.ends, slot.bottom, slot.length, slot.width) == ("radiused radiused", "through", 38, 8)
 
 
 def test_a_deeper_slot_beyond_the_hole_leaves_no_end() -> None:

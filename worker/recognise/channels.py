@@ -143,12 +143,14 @@ def _halves(shape: PartShape, index: int, free: Collection[int]) -> list[_Half]:
     if side.surface.kind != "plane":
         return []
     found: list[_Half] = []
+    over: dict[Vec3, list[tuple[int, int]]] = {}  # a floor with a thousand posts is the side of each post's walls
     for floor in (shape.patches[p] for p in side.concave if p in free and shape.patches[p].surface.kind == "plane"):
         up, lean = floor.surface.axis, dot(side.surface.axis, floor.surface.axis)
         if LEANS < -lean < 1 - SQUARE and _stands(shape, side, up, floor):
             found.append(_half(shape, floor.index, index, index, index))
         elif abs(lean) < SQUARE:
-            found += [_half(shape, floor.index, index, *over) for over in _over(shape, side, up, free)]
+            over[up] = over[up] if up in over else _over(shape, side, up, free)
+            found += [_half(shape, floor.index, index, *pair) for pair in over[up]]
     return found
 
 
@@ -166,7 +168,7 @@ def _over(shape: PartShape, side: Patch, up: Vec3, free: Collection[int]) -> lis
         (roof.index, n)
         for roof in roofs
         if _stands(shape, side, scale(up, -1.0), roof)
-        for n in sorted({r.other for r in roof.rims if r.convexity == "convex"})
+        for n in roof.convex
         if n in free and _looks(shape.patches[n], side.surface.axis) and _ahead(side, shape.patches[n]) > OVER
         if _stands(shape, shape.patches[n], up, roof)
     ]
@@ -187,13 +189,29 @@ def _ahead(a: Patch, b: Patch) -> float:
 
 def _pairs(shape: PartShape, halves: list[_Half]) -> list[tuple[_Half, _Half]]:
     """Each half with the nearest that faces it over the same floor, under the same roof."""
-    found: list[tuple[_Half, _Half]] = []
+    found: dict[tuple[_Half, _Half], None] = {}
+    beside = _by_level(halves)
     for half in halves:
-        mates = [(w, o.side, o.neck, o) for o in halves if (w := _mouth(shape, half, o)) > 0]
+        others = beside.get(_level(half), ())
+        mates = [(w, o.side, o.neck, o) for o in others if (w := _mouth(shape, half, o)) > 0]
         if mates:
             pair = (half, min(mates, key=lambda m: m[:3])[3])
             if pair[::-1] not in found:
-                found.append(pair)
+                found[pair] = None
+    return list(found)
+
+
+def _level(half: _Half) -> tuple[int, int | None]:
+    """The floor of a half and its roof, if that is not its own side."""
+    return half.floor, half.roof if half.roof != half.side else None
+
+
+def _by_level(halves: Sequence[_Half]) -> dict[tuple[int, int | None], list[_Half]]:
+    """The halves that may belong to another one, by that one's floor and roof."""
+    found: dict[tuple[int, int | None], list[_Half]] = {}
+    for half in halves:
+        for level in dict.fromkeys(((half.floor, half.roof), _level(half))):
+            found.setdefault(level, []).append(half)
     return found
 
 
@@ -205,15 +223,15 @@ def _mouth(shape: PartShape, a: _Half, b: _Half) -> float:
     return extent(shape, _on(shape, b.neck), a.inward)[0] - extent(shape, _on(shape, a.neck), a.inward)[1]
 
 
-def _on(shape: PartShape, carrier: int) -> list[int]:
-    return [p.index for p in shape.patches if shape.carriers[p.index] == carrier]
+def _on(shape: PartShape, carrier: int) -> tuple[int, ...]:
+    return shape.of_carrier[carrier]
 
 
 def _channels(shape: PartShape, pair: tuple[_Half, _Half], free: Collection[int]) -> list[Channel]:
     """The channels on two halves: one for each stretch between whose pieces there is nothing but air."""
     travel = unit(cross(pair[0].up, pair[0].inward))
-    carriers = {half.side for half in pair}
-    pieces = sorted((extent(shape, (p,), travel), p) for p in sorted(free) if shape.carriers[p] in carriers)
+    sides = [p for carrier in sorted({half.side for half in pair}) for p in _on(shape, carrier) if p in free]
+    pieces = sorted((extent(shape, (p,), travel), p) for p in sides)
     runs: list[list[int]] = []
     floor, end = shape.patches[pair[0].floor], 0.0
     for (low, high), piece in pieces:

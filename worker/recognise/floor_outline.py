@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from schemas.base import cross, dot, norm, sub
-from schemas.tolerances import LEDGE, SQUARE
+from schemas.tolerances import LEDGE, SAME_LENGTH, SQUARE
 from worker.recognise.open_sides import side_faces
 from worker.recognise.passages import Outline, distinct
 from worker.recognise.patches import PartShape, Rim
@@ -36,6 +36,8 @@ def floor_outline(shape: PartShape, recess: Recess, sunk: frozenset[int]) -> Out
     runs = [_behind(shape, recess, run) for run in runs]
     if len(recess.floors) > 1 or recess.bridged:
         runs = [_closed(shape, run) for run in _linked(_whole_runs(shape, runs))]
+    if not set(beyond) - closed:
+        runs = _with_round_ends(shape, runs)
     if len(runs) > 1 and not beyond and len(runs) == len(recess.floors):
         around = distinct(shape, [w for run in runs for w in run])  # low walls divide one closed floor
         runs = [(*around, around[0])]
@@ -44,6 +46,24 @@ def floor_outline(shape: PartShape, recess: Recess, sunk: frozenset[int]) -> Out
     runs = [run for run in runs if run not in posts]
     beyond = [b for b in beyond if b not in recess.bridged]
     return Outline(tuple(runs), tuple(distinct(shape, beyond)), tuple(islands), len(distinct(shape, sides)))
+
+
+def _with_round_ends(shape: PartShape, runs: list[tuple[int, ...]]) -> list[tuple[int, ...]]:
+    """Runs between two cheeks closed by the round walls that holes leave of a slot's ends; as they are for others."""
+    ends = [run for run in runs if len(run) == 1 and _is_round(shape, run[0])]
+    sides = [run for run in runs if run not in ends]
+    if not ends or len(sides) != len(ends) or len(ends) > 2 or (len(ends) == 2 and any(len(s) > 1 for s in sides)):
+        return runs
+    a, b = (shape.patches[w].surface for w in (sides[0][0], sides[-1][-1]))
+    round_ = [shape.patches[end[0]].surface for end in ends]
+    flat = a.kind == b.kind == "plane" and dot(a.axis, b.axis) < -1 + SQUARE**2
+    tangent = all(abs(dot(sub(r.origin, s.origin), s.axis) - r.radius) < SAME_LENGTH for r in round_ for s in (a, b))
+    chain = [w for pair in zip(sides, ends, strict=True) for run in pair for w in run]
+    return [(*chain, chain[0])] if flat and tangent else runs
+
+
+def _is_round(shape: PartShape, wall: int) -> bool:
+    return shape.patches[wall].surface.kind == "cylinder" and hollow(shape.patches[wall])
 
 
 def _is_post(shape: PartShape, run: tuple[int, ...]) -> bool:

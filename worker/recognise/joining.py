@@ -2,19 +2,23 @@
 
 from __future__ import annotations
 
+from itertools import combinations
+
 from schemas.base import Vec3, add, any_frame, cross, dot, norm, scale, sub, unit
-from schemas.tolerances import LIMIT, SQUARE
+from schemas.tolerances import LIMIT, SAME_LENGTH, SQUARE
 from worker.recognise.access import Sight
 from worker.recognise.extent import extent
 from worker.recognise.holes import crossings
 from worker.recognise.patches import PartShape
-from worker.recognise.recesses import Recess, is_wall
+from worker.recognise.recesses import Recess, hollow, is_wall
 from worker.recognise.through_slots import OVER, beside_gap, one_slot
 
 FAR = 2.0
 """Windows in one line are cut one by one when the air between is this many times as long as both walls together.
 
 Ours: one long cutter makes both where there is less; the air is also longer than they are wide."""
+END = -1
+"""Stands for the wall of a key where a slot may go on in its round end, which has no wall in common with it."""
 
 
 def joined(shape: PartShape, sight: Sight, recesses: list[Recess]) -> list[Recess]:
@@ -52,7 +56,10 @@ def _keys(shape: PartShape, recess: Recess) -> set[tuple[int, int]]:
     With walls alone only passages are kept: those come first, and pieces with floors have the floor in common.
     """
     upright = set() if recess.shared else {(c, c) for c in _walls(shape, recess)}
-    return upright | _on_floor(shape, recess)
+    on_floor = _on_floor(shape, recess)
+    return (
+        upright | on_floor | {(floor, END) for floor, _ in on_floor if _is_end(shape, recess) or _cheeks(shape, recess)}
+    )
 
 
 def _on_floor(shape: PartShape, recess: Recess) -> set[tuple[int, int]]:
@@ -117,10 +124,44 @@ def _is_below(shape: PartShape, b: Recess, a: Recess) -> bool:
 def _one_recess(shape: PartShape, a: Recess, b: Recess) -> bool:
     if not a.floors or not b.floors:
         return _one_passage(shape, a, b)
-    if dot(a.axis, b.axis) < 1 - SQUARE**2 or not _on_floor(shape, a) & _on_floor(shape, b):
+    if dot(a.axis, b.axis) < 1 - SQUARE**2:
+        return False
+    if _ends_in(shape, a, b) or _ends_in(shape, b, a):
+        return _air_between(shape, a, b)
+    if not _on_floor(shape, a) & _on_floor(shape, b):
         return False
     ours, theirs = ({shape.carriers[w] for w in _side_walls(shape, *pair)} for pair in ((a, b), (b, a)))
     return (bool(ours and ours == theirs) or _share_walls(shape, a, b)) and _air_between(shape, a, b)
+
+
+def _is_end(shape: PartShape, recess: Recess) -> bool:
+    """True for a floor with one hollow round wall: what a hole left of a slot's round end."""
+    walls = [shape.patches[p] for p in recess.patches if p not in recess.floors]
+    return (
+        len(walls) == 1 and walls[0].surface.kind == "cylinder" and hollow(walls[0]) and is_wall(walls[0], recess.axis)
+    )
+
+
+def _cheeks(shape: PartShape, recess: Recess) -> list[tuple[int, int]]:
+    """Pairs of flat walls that face each other."""
+    flat = [p for p in recess.patches if p not in recess.floors and shape.patches[p].surface.kind == "plane"]
+    return [
+        (a, b)
+        for a, b in combinations(flat, 2)
+        if dot(shape.patches[a].normal, shape.patches[b].normal) < -1 + SQUARE**2
+    ]
+
+
+def _ends_in(shape: PartShape, slot: Recess, end: Recess) -> bool:
+    """True for a round wall on the floor of a slot that would run into both of its cheeks smoothly."""
+    if not _is_end(shape, end) or shape.carriers[slot.floors[0]] != shape.carriers[end.floors[0]]:
+        return False
+    round_ = next(shape.patches[p].surface for p in end.patches if p not in end.floors)
+    off = [
+        [dot(sub(round_.origin, s.origin), s.axis) for s in (shape.patches[c].surface for c in pair)]
+        for pair in _cheeks(shape, slot)
+    ]
+    return any(all(abs(gap - round_.radius) < SAME_LENGTH for gap in pair) for pair in off)
 
 
 def _share_walls(shape: PartShape, a: Recess, b: Recess) -> bool:

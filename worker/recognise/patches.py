@@ -66,6 +66,11 @@ class Patch:
         return tuple(sorted({rim.other for rim in self.rims if rim.convexity == "concave"}))
 
     @cached_property
+    def convex(self) -> tuple[int, ...]:
+        """The patches it meets in a convex edge."""
+        return tuple(sorted({rim.other for rim in self.rims if rim.convexity == "convex"}))
+
+    @cached_property
     def smooth(self) -> tuple[int, ...]:
         """The patches it runs into smoothly."""
         return tuple(sorted({rim.other for rim in self.rims if rim.convexity == "smooth"}))

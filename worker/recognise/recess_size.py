@@ -53,10 +53,18 @@ def _lies(shape: PartShape, recess: Recess, class_: FeatureClass, ways: Sequence
     ground = (recess.floors and recess.core) or ground_of(shape, recess)
     if class_ == "planar_face" or (recess.shared and not recess.own):
         return [extent(shape, ground, d) for d in ways]
-    members = recess.own or recess.patches
+    members = recess.own or _beside_holes(shape, recess)
     if not recess.span:
         return [extent(shape, members, d) for d in ways]
     return [extent_between(shape, members, d, recess.axis, recess.span) for d in ways]
+
+
+def _beside_holes(shape: PartShape, recess: Recess) -> tuple[int, ...]:
+    """What of a recess tells how large it is: its walls alone where holes of its own depth widen its floor."""
+    walls = tuple(p for p in recess.patches if p not in recess.floors)
+    others = {r.other for f in recess.floors for r in shape.patches[f].rims if r.convexity == "concave"}
+    round_ = [shape.patches[o] for o in others.difference(recess.patches) if is_wall(shape.patches[o], recess.axis)]
+    return walls if walls and any(p.surface.kind == "cylinder" for p in round_) else recess.patches
 
 
 def ground_of(shape: PartShape, recess: Recess) -> tuple[int, ...]:

@@ -47,6 +47,7 @@ def _over(shape: PartShape, foot: Recess, up: Vec3, owners: Mapping[int, Sequenc
 def _ways_out(shape: PartShape, foot: Recess) -> list[Vec3]:
     """The normals of floors that have a roof over them, in a recess of nothing else but walls and rounded edges."""
     planes = [shape.patches[p].surface.axis for p in foot.patches if shape.patches[p].surface.kind == "plane"]
+    planes = list(dict.fromkeys(planes))
     ways = [up for up in planes if any(dot(up, other) < -1 + SQUARE**2 for other in planes)]
     return [up for up in ways if _is_foot(shape, foot, up)]
 
@@ -63,7 +64,8 @@ def _is_neck(shape: PartShape, neck: Recess, foot: Recess, up: Vec3) -> bool:
     A wider foot is a recess of its own, with a window in its roof; so is a longer one, but that a hole may have taken
     an end of the neck where the cutter goes in. What is cut from the side needs no neck.
     """
-    if neck is foot or not all(is_wall(shape.patches[p], up) for p in neck.patches):
+    with_it = set(foot.seen) <= set(neck.seen)  # else the foot is cut by itself, and the neck opens into it
+    if neck is foot or not with_it or not all(is_wall(shape.patches[p], up) for p in neck.patches):
         return False
     low = extent(shape, neck.patches, up)[0]
     roofs = {r.other for p in neck.patches for r in shape.patches[p].rims if _is_at(r, up, low)}
@@ -74,8 +76,7 @@ def _is_neck(shape: PartShape, neck: Recess, foot: Recess, up: Vec3) -> bool:
     across = min(spans, key=lambda s: s[0][1] - s[0][0])
     width = across[0][1] - across[0][0]
     over = max(max(own[0] - wide[0], wide[1] - own[1]) for own, wide in (spans if foot.seen else [across]))
-    with_it = set(foot.seen) <= set(neck.seen)  # else the foot is cut by itself, and the neck opens into it
-    return over < width and with_it and not any(_is_shallow(shape, neck, foot, up, d) for d in foot.seen)
+    return over < width and not any(_is_shallow(shape, neck, foot, up, d) for d in foot.seen)
 
 
 def _is_shallow(shape: PartShape, neck: Recess, foot: Recess, up: Vec3, way: Vec3) -> bool:
