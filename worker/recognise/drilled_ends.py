@@ -14,7 +14,7 @@ WIDE = 2.0
 """A slot ends in a hole that is up to this many times as wide; a wider one is a space it opens into.
 
 Ours: a keyhole's head is half as wide again to twice as wide. Nothing comes in from the side there: ISO 14649-10 calls
-such an end radiused, an open one lets cutters out. The cutter goes down in the hole's axis, the end is drawn about it."""
+such an end radiused, an open one lets cutters out. The cutter goes down in the axis, the end is drawn about that."""
 LITTLE_WIDER = 1.25
 """The same where its other end is open: the cutter comes in there, and runs out into a hole that is wider than this."""
 CHAMFERED = 1.25
