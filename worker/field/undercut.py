@@ -28,6 +28,7 @@ from worker.field.plane import (
     Known,
     Outlined,
     Region,
+    Remembered,
     Shadow,
     Sided,
     components,
@@ -267,7 +268,7 @@ class Standing:
     ground: Region
     border: Floats
     radius: float
-    barred: tuple[Grown, ...]
+    barred: tuple[Region, ...]
 
     def scan(self, along: int, at: Floats) -> Lines:
         """Free stretches."""
@@ -334,7 +335,7 @@ def _stand(
 
 def _barred(
     scene: Scene, head: Head, room: Room, span: tuple[float, float], changes: Sequence[float]
-) -> tuple[Grown, ...]:
+) -> tuple[Region, ...]:
     """Sections by the head's radius at their heights, and all above neck and shank by theirs; fixtures likewise."""
     bars: list[tuple[Sided, float]] = []
     for own, held, radius in _beside(scene, head, room, span, changes):
@@ -346,7 +347,7 @@ def _barred(
         bars.append((scene.shadow(span[0] + h - room.side + COINCIDENT), radius + room.side))
         if len(scene.held_up) and not room.stated:
             bars.append((Shadow(scene.held_up, span[0] + h + COINCIDENT), radius))
-    return tuple(Grown(bar, radius - OPENING_SLACK) for bar, radius in bars if len(bar.sides))
+    return tuple(Remembered(Grown(bar, radius - OPENING_SLACK)) for bar, radius in bars if len(bar.sides))
 
 
 def _lines(scene: Scene, radius: float) -> tuple[Floats, Floats]:
