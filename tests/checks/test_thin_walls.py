@@ -89,3 +89,49 @@ def test_jaws_on_a_thin_wall(jaws: str) -> None:
 
 def test_jaws_on_a_stout_wall() -> None:
     assert _thin(*_beside_the_jaw(1.2, "soft")) == []
+
+
+def _tray(force: float, wall: float, *, upright: bool = False, grip: float = 10.0, group: str = "P") -> list[Finding]:
+    """A tray of 100 x 60 x 40 with a floor of 10, on its rim or on its floor, in jaws of that force; a hole drilled."""
+    tray = boolean.cut(solid.box((0, 0, 0), (100, 60, 40)), [solid.box((wall, wall, 10), (100 - wall, 60 - wall, 41))])
+    plan = one_setup([{"id": "10", "operation": "drilling", "tool": "D66", "features": [{"class": "round_hole"}]}])
+    plan["workpiece"] = {"rawpiece": {"step": "RAW"}, "material": {"name": "steel", "iso513_group": group}}
+    top = plan["setups"][0]
+    up, at = ([0, 0, 1], [0, 0, 40]) if upright else ([0, 0, -1], [0, 60, 0])
+    top["origin"] = {"location": at, "axis": up, "ref_direction": [1, 0, 0]}
+    top["workholding"] |= {"clamping_force": force, "jaw_height": 30 + grip, "jaw_width": 120}
+    part = boolean.cut(tray, [solid.cylinder((50, 30, -1), (50, 30, 11), 6.6)])
+    found = judged(plan, as_step(part), {"RAW": as_step(tray)})[0]
+    return [f for f in found if f.code == "wall.thin"]
+
+
+def test_jaws_over_a_hollow_crush_its_walls() -> None:
+    """Rim of 3 mm, grip 10: two end walls carry straight, 2 x 3 x 10 mm2; the side walls bend, held at the floor 30
+    away: (100 - 6) x 10 x (3 / 30)^2 / 3. Both at 235 N/mm2 (EN 10025, S235; beams by the closed forms). The hole in
+    the floor counts as part of the hollow: less than 1 %."""
+    bears = 235 * (2 * 3 * 10 + 94 * 10 * (3 / 30) ** 2 / 3)
+    (found,) = _tray(20000, 3)
+    assert found.unit == "N" and found.limit == pytest.approx(bears, rel=2e-3)
+    assert found.at is not None and found.at.part[2] == pytest.approx(35, abs=0.1)
+    assert _tray(found.remedy.value, 3) == [] and len(_tray(found.limit * 1.001, 3)) == 1
+    assert _tray(20000, 3, group="S") == []  # 800 N/mm2
+    assert _tray(20000, 8) == []  # 160 mm2 carry straight
+
+
+def test_a_floor_between_the_jaws_carries_their_force() -> None:
+    """On its floor, 10 high and 100 long: 1000 mm2 carry straight, whatever the walls above it."""
+    assert _tray(20000, 2, upright=True, grip=30) == []
+
+
+def test_a_block_that_is_hollowed_out_between_the_jaws() -> None:
+    """Jaws of 20 mm length meet the middle of the block from 10 to 16 high; the pocket's floor lies at 8. Before it is
+    cut all of it carries; after it walls of 2 mm bend, no end wall stands between the jaws."""
+    part = boolean.cut(BLOCK, [_pocket((5, 2), (55, 38), 8)])
+    plan = one_setup([_step("10", POCKETS)], EM4)
+    plan["workpiece"]["material"] = {"name": "steel", "iso513_group": "P"}
+    plan["setups"][0]["workholding"] |= {"jaw_width": 20, "jaw_height": 46, "clamping_force": 50000}
+    (found,) = _thin(plan, part)
+    floor, walls = 20 * 8, 20 * 8 * max((2 / 12) ** 2 / 3, 2 * (2 / 50) ** 2)
+    assert found.workingstep == "10" and found.limit == pytest.approx(235 * (floor + walls), rel=2e-2)
+    plan["setups"][0]["workholding"] |= {"clamping_force": found.remedy.value}
+    assert _thin(plan, part) == []

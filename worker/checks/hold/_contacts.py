@@ -40,9 +40,14 @@ def jaw_patches(context: Context, stage: Stage, role: str) -> tuple[Patch, ...]:
     """The flat areas of the as-is stock, square to the jaws' axis, that a jaw ("jaw_fixed", "jaw_moving") meets."""
     if stage.holding.jaws is None:
         return ()
-    axis = jaw_direction(stage, stage.holding.jaws)
-    found = [p for body in stage.holding.of(role) for p in patches_of(context, stage, body)]
-    return tuple(p for p in found if abs(dot(p.normal, axis)) >= 1 - SQUARE)
+    return square_to_jaws(stage, (p for body in stage.holding.of(role) for p in patches_of(context, stage, body)))
+
+
+def square_to_jaws(stage: Stage, found: Iterable[Patch]) -> tuple[Patch, ...]:
+    """Those of some patches that are square to the axis of the setup's jaws; none without jaws."""
+    jaws = stage.holding.jaws
+    axis = jaw_direction(stage, jaws) if jaws is not None else None
+    return tuple(p for p in found if axis is not None and abs(dot(p.normal, axis)) >= 1 - SQUARE)
 
 
 def support_patches(context: Context, stage: Stage) -> tuple[Patch, ...]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from typing import Literal
 
 from schemas.base import Vec3, dot, norm, sub
@@ -10,6 +10,7 @@ from schemas.finding import Remedy
 from schemas.tolerances import LENGTH
 from worker.checks.api import Context, Draft, Limit, rule
 from worker.checks.hold._contacts import flats_across, jaw_direction, vise_of
+from worker.checks.wall._hollow import crushed
 from worker.kernel import measure
 from worker.kernel.contact import nearest
 from worker.kernel.shape import is_empty
@@ -25,7 +26,8 @@ ACROSS = 0.7
     scope="stage",
     metal="here",
     why="A thin wall gives way under the cutter: it comes out too thick, chatters or tears.",
-    reference="common practice, sources differ by a factor of two: aluminium 0.5 to 1 mm, steel 0.8 to 1.5 mm",
+    reference="common practice, sources differ by a factor of two: aluminium 0.5 to 1 mm, steel 0.8 to 1.5 mm; between "
+    "jaws an estimate: straight metal at the group's yield stress, walls over a hollow as beams, p = 2 s (t / l)^2",
     limits=(Limit("least_wall_thickness", 1.0, "mm", "common practice for aluminium with usual care"),),
 )
 def thin(context: Context, stage: Stage) -> Iterator[Draft]:
@@ -35,6 +37,7 @@ def thin(context: Context, stage: Stage) -> Iterator[Draft]:
         return
     before = thin_walls(stage.as_is, limit - LENGTH)
     yield from _pressed(context, stage, before, limit)
+    yield from crushed(context, stage)
     fresh = [w for w in _of_the_part(context, thin_walls(stage.to_be, limit - LENGTH)) if not _any(w, before)]
     told: list[Wall] = []
     for wall in fresh:
@@ -50,7 +53,7 @@ def _of_the_part(context: Context, walls: Iterable[Wall]) -> list[Wall]:
     return [w for w in walls if measure.contains(context.part.body, w.at) != "out"]
 
 
-def _pressed(context: Context, stage: Stage, walls: Iterable[Wall], limit: float) -> Iterator[Draft]:
+def _pressed(context: Context, stage: Stage, walls: Sequence[Wall], limit: float) -> Iterator[Draft]:
     """A wall whose one side a jaw bears on, and the other side stands in the air."""
     if stage.holding.jaws is None:
         return
@@ -59,10 +62,10 @@ def _pressed(context: Context, stage: Stage, walls: Iterable[Wall], limit: float
         bodies = stage.holding.of("jaw_fixed", "jaw_moving") if abs(dot(wall.normal, axis)) > ACROSS else ()
         for jaw in bodies:
             if nearest(jaw.body, wall.at).distance <= wall.thickness / 2 + LENGTH:
-                yield _crushed(context, stage, jaw, wall, limit)
+                yield _crushed(context, stage, jaw, wall, limit, _other_way(context, stage, walls))
 
 
-def _crushed(context: Context, stage: Stage, jaw: HoldingBody, wall: Wall, limit: float) -> Draft:
+def _crushed(context: Context, stage: Stage, jaw: HoldingBody, wall: Wall, limit: float, remedy: Remedy) -> Draft:
     return Draft(
         message=f"{jaw.name.capitalize()} presses on a wall {context.text(wall.thickness)} thin; the limit is "
         f"{context.text(limit)}.",
@@ -70,17 +73,20 @@ def _crushed(context: Context, stage: Stage, jaw: HoldingBody, wall: Wall, limit
         limit=limit,
         unit="mm",
         at=wall.at,
-        remedy=_other_way(context, stage),
+        remedy=remedy,
     )
 
 
-def _other_way(context: Context, stage: Stage) -> Remedy:
-    """The other axis, where the stock has flats there and the vise opens as far; else something behind the wall."""
+def _other_way(context: Context, stage: Stage, walls: Iterable[Wall]) -> Remedy:
+    """The other axis, where the stock has flats there, no thin wall, and the vise opens as far; else something behind
+    the wall."""
     jaws, vise = stage.holding.jaws, vise_of(stage)
     assert jaws is not None and vise is not None
     other: Literal["X", "Y"] = "Y" if jaws.axis == "X" else "X"
     wide = measure.bounding_box(stage.as_is, stage.frame).size[0 if other == "X" else 1]
-    if all(flats_across(stage, other)) and wide <= (vise.max_opening or wide) + LENGTH:
+    axis = stage.frame.x if other == "X" else stage.frame.y
+    stout = not any(abs(dot(w.normal, axis)) > ACROSS for w in walls)
+    if stout and all(flats_across(stage, other)) and wide <= (vise.max_opening or wide) + LENGTH:
         pointer = context.of_setup(stage, "workholding", "jaw_axis")
         return Remedy(text=f"Clamp along {other}, or fill the hollow behind the wall.", pointer=pointer, value=other)
     text = "Fill the hollow behind the wall while it is clamped, or clamp before the wall is cut."
