@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import math
+
 import pytest
 
+from schemas.base import Frame
 from schemas.finding import Finding
 from tests.support.block import Json, as_step, told
 from tests.support.trial import plan, setup, step, tool
@@ -62,3 +65,17 @@ def test_jaws_as_high_as_told_grip_enough() -> None:
     # 30 less 7 in all: no jaws grip 24 of it
     (none,) = _told(_block((2, 9)), 6, least_grip_depth=24)
     assert none.remedy is not None and none.remedy.value is None
+
+
+@pytest.mark.parametrize("degrees", [0.5, 2.0])
+def test_a_face_that_leans_is_told_with_its_angle(degrees: float) -> None:
+    """The face at y = 40 turned about X: the jaw meets its upper edge alone."""
+    tangent = math.tan(math.radians(degrees))
+    place = Frame(location=(0, 40, 0), axis=(0, 1, tangent), ref_direction=(1, 0, 0))
+    stock = boolean.cut(box((0, 0, 0), (60, 45, 30)), [box((-1, -90, 0), (61, 90, 50), place)])
+    part = boolean.cut(stock, [cylinder((30, 20, -1), (30, 20, 31), 8)])
+    drilled = step("drilling", {**tool("twist_drill", 8, SIG=118, LU=50), "stickout": 60}, {"class": "round_hole"})
+    vise = {"type": "vise", "jaw_axis": "Y", "jaw_width": 80, "jaw_height": 50, "parallel_height": 30}
+    found = told(plan({"step": "RAW"}, setup([drilled], workholding=vise)), as_step(part), {"RAW": as_step(stock)})
+    (faces,) = [f for f in found if f.code == "hold.faces"]
+    assert f"leans by {degrees:g} degrees" in faces.message

@@ -108,3 +108,39 @@ def test_a_clamp_beside_its_jacks_tips_the_stock() -> None:
     found = _support(plan, plate())
     assert [(f.level, f.measured) for f in found] == [("warning", pytest.approx(8.0, abs=0.05))]
     assert "Clamp 1" in found[0].message
+
+
+def _stepped(y: float, **keys: float) -> list[Finding]:
+    """60 x 40 x 30 without what lies beyond ``y`` in its lowest 5 mm, on parallels of 6 in jaws up to 20."""
+    stock = boolean.cut(solid.box((0, 0, 0), (60, 40, 30)), [solid.box((-1, y, -1), (61, 41, 5))])
+    part = as_step(boolean.cut(stock, [solid.cylinder((30, 12, -1), (30, 12, 31), 6.6)]))
+    plan = one_setup([HOLE])
+    plan["workpiece"]["rawpiece"] = {"step": "RAW"}
+    plan["setups"][0]["origin"]["location"] = [0, 0, 30]
+    plan["setups"][0]["workholding"] |= {"jaw_height": 50, **keys}
+    return _support(plan, part, {"RAW": as_step(stock)})
+
+
+def test_a_stock_on_one_parallel_tips_while_the_jaws_close() -> None:
+    """A step from y = 30 on in a block of 40: the other parallel, from 34, meets nothing. The centre of mass lies at
+    (40 x 30 x 20 - 10 x 5 x 35) / (40 x 30 - 10 x 5) = 19.348, 13.348 past a parallel of 6, and above one of 20."""
+    (found,) = _stepped(30)
+    assert (found.level, found.measured) == ("warning", pytest.approx(13.348, abs=1e-3))
+    assert "parallel 1 alone" in found.message
+    assert _stepped(30, parallel_thickness=20) == []
+    assert _stepped(36) == []  # 2 mm of the other parallel under it
+
+
+def test_parallels_that_do_not_stand_side_by_side() -> None:
+    """Two of 6.1 between jaws 12 apart; what the plan does not say is not held against it."""
+
+    def narrow(**keys: float) -> list[Finding]:
+        stock = solid.box((0, 0, 0), (60, 12, 20))
+        plan = one_setup([{**HOLE, "overcut_length": 0}])
+        plan["workpiece"]["rawpiece"] = {"box": {"min": [0, 0, 0], "max": [60, 12, 20]}}
+        plan["setups"][0]["workholding"] |= keys
+        return _support(plan, as_step(boolean.cut(stock, [solid.cylinder((30, 6, 8), (30, 6, 21), 6.6)])))
+
+    (found,) = narrow(parallel_thickness=6.1)
+    assert found.remedy is not None and found.remedy.value == pytest.approx(6.0)
+    assert narrow(parallel_thickness=6.0) == [] and narrow() == []

@@ -2,16 +2,23 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from typing import Literal
 
-from schemas.base import scale
+from schemas.base import dot, scale
 from schemas.finding import Remedy
+from schemas.tolerances import TOUCH
 from worker.checks.api import Context, Draft, Limit, Skip, rule
 from worker.checks.hold._clamps import clamp_drafts
 from worker.checks.hold._contacts import flats_across, jaw_direction, jaw_patches, total, vise_of
-from worker.kernel.contact import opposed_area
+from worker.kernel import measure
+from worker.kernel.contact import OPPOSITE, opposed_area
+from worker.kernel.walls_side import sides_of
 from worker.stage.model import Jaws, Stage
+
+LEANS = 15.0
+"""Degrees up to which a flat beside a jaw counts as one that leans, for the words alone."""
 
 
 @rule(
@@ -49,8 +56,10 @@ def _jaws(context: Context, stage: Stage, jaws: Jaws) -> Iterator[Draft]:
     fixed, moving = (jaw_patches(context, stage, role) for role in ("jaw_fixed", "jaw_moving"))
     names = [n for n, met in (("fixed", fixed), ("moving", moving)) if not met]
     if names:
+        lean = _leaning(stage, jaws, "fixed" in names)
+        off = f": the flat there leans by {lean:.3g} degrees" if lean is not None else ""
         yield Draft(
-            message=f"The {' and the '.join(names)} jaw: no flat face of the stock square to {jaws.axis} to meet.",
+            message=f"The {' and the '.join(names)} jaw: no flat face of the stock square to {jaws.axis} to meet{off}.",
             measured=0.0,
             unit="mm2",
             at=_middle(stage, jaws, "fixed" in names),
@@ -69,6 +78,22 @@ def _jaws(context: Context, stage: Stage, jaws: Jaws) -> Iterator[Draft]:
             at=fixed[0].inside,
             remedy=_other_axis(context, stage, jaws),
         )
+
+
+def _leaning(stage: Stage, jaws: Jaws, low: bool) -> float | None:
+    """By how much (degrees) the largest flat beside a jaw leans; None where none leans by less than ``LEANS``."""
+    axis, z = jaw_direction(stage, jaws), (jaws.support_z, jaws.top_z)
+    way, i = (-1.0 if low else 1.0), 0 if jaws.axis == "X" else 1
+    found = []
+    for side in sides_of(stage.as_is):
+        cosine = way * dot(side.surface.axis, axis) if side.surface.kind == "plane" else 0.0
+        leans = math.cos(math.radians(LEANS)) < cosine < -OPPOSITE
+        box = measure.box_of(side.shape, stage.frame) if leans else None
+        if box is None or box.min[2] >= z[1] or box.max[2] <= z[0]:
+            continue
+        if (box.min[i] <= jaws.low + TOUCH) if low else (box.max[i] >= jaws.high - TOUCH):
+            found.append((box.size[2] * box.size[1 - i], math.degrees(math.acos(min(cosine, 1.0)))))
+    return max(found)[1] if found else None
 
 
 def _middle(stage: Stage, jaws: Jaws, low: bool) -> tuple[float, float, float]:

@@ -12,6 +12,7 @@ from worker.checks.hold._loads import pressing_drafts, thrust_drafts, unpressed_
 from worker.checks.hold._locating import locator_drafts
 from worker.checks.hold._pushing import unopposed_drafts
 from worker.checks.hold._resting import held_outline, support_outline
+from worker.checks.hold._seating import leaning_drafts, parallel_drafts
 from worker.kernel import measure
 from worker.kernel.contact import touches
 from worker.stage.model import Stage
@@ -46,6 +47,9 @@ def support(context: Context, stage: Stage) -> Iterator[Draft | Skip]:
         yield _nothing(context, stage) if not _from_the_side(stage) else Skip("given bodies hold it from the side only")
         return
     yield from weight_drafts(context, stage, wide if vise is not None else outline)
+    if vise is not None and vise.jaws == "hard":
+        yield from parallel_drafts(context, stage, vise)
+        yield from leaning_drafts(context, stage, outline, wide)
     yield from pressing_drafts(context, stage, outline)
     yield from thrust_drafts(context, stage, wide)
 
