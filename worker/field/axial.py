@@ -21,6 +21,8 @@ from worker.stage.model import Cut
 POINTED = frozenset({"spotdrill", "countersink", "chamfer_mill"})
 BELOW = 1e3
 """How far below the metal a tool that cuts from behind begins (mm)."""
+CHORDS = 64
+"""Chords of a tool's round corner: within corner / 13,000 of the arc."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -90,9 +92,14 @@ def turned(scene: Scene, cut: Cut, found: list[Hole]) -> Turned | None:
 
 
 def _tool_body(scene: Scene, tool: Tool, hole: Hole, full: float) -> Turned:
-    """Point, and the full diameter from the height ``full`` up."""
+    """Point or round corner, and the full diameter from the height ``full`` up."""
     tip, blunt = full - tool.point_length, (tool.tip_diameter or 0.0) / 2
-    top = max(scene.top, full + 1.0)
+    corner = tool.corner_radius if tool.point_length <= 0 else 0.0
+    top = max(scene.top, full + corner + 1.0)
+    if corner > LENGTH:
+        turn = np.linspace(0.0, math.pi / 2, CHORDS + 1)
+        heights, radii = full + corner * (1 - np.cos(turn)), tool.radius - corner * (1 - np.sin(turn))
+        return Turned(scene.view, hole.x, hole.y, (*heights.tolist(), top), (*radii.tolist(), tool.radius))
     if tool.point_length <= 0:
         return Turned(scene.view, hole.x, hole.y, (full, top), (tool.radius, tool.radius))
     return Turned(scene.view, hole.x, hole.y, (tip, full, top), (blunt, tool.radius, tool.radius))

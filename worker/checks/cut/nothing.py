@@ -18,7 +18,7 @@ from worker.stage.model import Cut, Stage
     facets=True,
     why="A step in the air costs time, and often means a wrong feature, setup or order.",
     reference="geometry: the step's removal from the stock as it finds it",
-    because_of=("fit.too-narrow", "access.hidden", "access.covered", "order.sequence"),
+    because_of=("fit.too-narrow", "fit.floor-radius", "access.hidden", "access.covered", "order.sequence"),
 )
 def nothing(context: Context, stage: Stage, cut: Cut) -> Iterator[Draft | Skip]:
     """Taps and broken edges remove nothing by definition; a step that comes too late is order.sequence's."""

@@ -26,7 +26,7 @@ from worker.stage.model import Cut, Stage
             "common practice: 118 degree points are drawn with 120 degrees",
         ),
     ),
-    because_of=("fit.hole-diameter",),
+    because_of=("fit.hole-diameter", "fit.floor-radius"),
 )
 def bottom(context: Context, stage: Stage, cut: Cut) -> Iterator[Draft | Skip]:
     """Told at the last step that makes a blind hole's bottom, when none of its steps makes the right one."""

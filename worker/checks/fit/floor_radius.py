@@ -55,24 +55,28 @@ def _plunged(context: Context, stage: Stage, cut: Cut) -> Iterator[Draft | Skip]
         yield Skip("the step plunges no flat-ended tool on to a floor with a fillet")
     for one in ends:
         radius, corner = one.hole.planar_radius or 0.0, cut.tool.corner_radius
-        mended = corner > radius and any(
-            finishes(other) and fits(other.tool, radius) for _, other in mills_on(context, one.hole.id)
+        mended = corner > radius and (
+            one.hole.id not in unfinished(context)
+            or any(finishes(other) and fits(other.tool, radius) for _, other in mills_on(context, one.hole.id))
         )
         if abs(corner - radius) > LENGTH and not mended:
             yield _draft(context, stage, cut, one.hole, radius)
 
 
 def _stands_on_a_rounded_floor(one: Pass) -> bool:
-    """True when a flat-ended tool comes down to a floor and its edge lies over the fillet round that.
+    """True when a flat-ended tool comes down to a floor and its edge lies over the fillet round that, or its round
+    corner in a sharp one.
 
     One with a smaller corner whose edge lies within the flat touches no fillet; a drill's point is fit.bottom's.
     """
     hole, tool, plunge = one.hole, one.cut.tool, one.plunge
-    radius = hole.planar_radius or 0.0
-    if plunge is None or hole.bottom != "flat_with_radius" or tool.type not in FLAT:
+    radius, round_edge = hole.planar_radius or 0.0, tool.corner_radius > LENGTH
+    floors = ("flat_with_radius", "flat") if round_edge else ("flat_with_radius",)
+    if plunge is None or hole.bottom not in floors or tool.type not in FLAT:
         return False
     level = one.stage.frame.to_local(hole.placement.to_world((0.0, 0.0, -(hole.depth or 0.0))))[2]
-    return plunge.tip_z <= level + LENGTH and tool.radius > (hole.diameter or 0.0) / 2 - radius + LENGTH
+    over = tool.radius - ((hole.diameter or 0.0) / 2 - radius)
+    return plunge.tip_z <= level + LENGTH and over > (LENGTH if radius > LENGTH else -LENGTH)
 
 
 def fits(tool: Tool, radius: float) -> bool:

@@ -70,5 +70,8 @@ def _remedy(context: Context, features: tuple[str, ...], last: tuple[Stage, Cut]
         pointer = context.of_step(stage, cut, left[0])
         text = f"Set {' and '.join(left)} of step {cut.step.id} to 0, or finish after it."
         return Remedy(text=text, pointer=pointer, value=0.0, unit="mm")
-    text = f"Let step {cut.step.id} of {stage.setup.id} take it, or add one that does."
+    here = f"step {cut.step.id} of {stage.setup.id}"
+    text = f"Let {here} take it, or add one that does."
+    if {f.id for f in cut.features} & set(features):
+        text = f"Give {here}, which works there and leaves it, a cutter that gets there, or add a step that takes it."
     return Remedy(text=text, pointer=context.of_step(stage, cut))

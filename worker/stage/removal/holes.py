@@ -148,10 +148,14 @@ def _full_diameter_height(step: Workingstep, bore: Bore, point: float) -> float:
 
 
 def _tool_profile(tool: Tool, tip: float, full: float, top: float) -> list[ProfilePoint]:
-    """Half the tool's outline, (r, z): point, edge, and straight up from there."""
+    """Half the tool's outline, (r, z): point or round corner, edge, and straight up from there."""
     radius, flat = tool.radius, (tool.tip_diameter or 0.0) / 2 if full > tip else 0.0
-    top = max(top, full + CLEARANCE)
+    top, corner = max(top, full + tool.corner_radius + CLEARANCE), tool.corner_radius
     points: list[ProfilePoint] = [(0.0, tip)]
+    if full - tip <= COINCIDENT < corner:
+        bow = corner * (1.0 - math.sqrt(0.5))
+        inner: list[ProfilePoint] = [(radius - corner, tip)] if radius - corner > COINCIDENT else []
+        return [*points, *inner, (radius, tip + corner, radius - bow, tip + bow), (radius, top), (0.0, top)]
     if flat > COINCIDENT:
         points.append((flat, tip))
     if full - tip > COINCIDENT or not points[1:]:
