@@ -27,6 +27,7 @@ def test_a_pocket_with_relieved_corners_is_closed(bottom: float) -> None:
     body = cut(block(), [POCKET, *reliefs])
     (found,) = recesses(body)
     assert (found.class_, found.open_sides, found.depth) == ("closed_pocket", 0, pytest.approx(8))
+    assert (found.length, found.width) == pytest.approx((40, 30))
     holes = [f for f in recognise(body) if f.class_ == "round_hole"]
     assert [h.pattern for h in holes] == ["rectangular 2 x 2"] * 4
 
