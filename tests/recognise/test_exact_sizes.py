@@ -16,7 +16,7 @@ from OCP.TopAbs import TopAbs_ShapeEnum
 from OCP.TopExp import TopExp_Explorer
 from OCP.TopoDS import TopoDS, TopoDS_Edge, TopoDS_Face
 
-from bench.rewrites import in_halves
+from bench.rewrites import as_splines, in_halves
 from schemas.base import Frame, Vec3, add, any_frame, cross, dot, scale, unit
 from tests.recognise.parts import block
 from worker.kernel.boolean import cut
@@ -97,17 +97,33 @@ def test_a_chamfer_has_its_size_however_loosely_its_edges_are_drawn_on_it() -> N
     assert found.diameter == pytest.approx(140.0, abs=EXACT) or found.top_diameter == pytest.approx(140.0, abs=EXACT)
 
 
+LEAN, TURN = math.radians(25.0), math.radians(14.0)
+WAY = (math.sin(LEAN) * math.cos(TURN), math.sin(LEAN) * math.sin(TURN), math.cos(LEAN))
+
+
+def leaning_hole(seam: float) -> Body:
+    """A block, 20 high, with a hole of 6 mm through it that leans by 25 degrees; where its wall begins (degrees)."""
+    plain, angle = any_frame((50.0, 30.0, 20.0), WAY), math.radians(seam)
+    ref = add(scale(plain.x, math.cos(angle)), cross(plain.z, plain.x), math.sin(angle))
+    tool = [(0.0, -200.0), (3.0, -200.0), (3.0, 20.0), (0.0, 20.0)]
+    return cut(block(), [revolve_profile(tool, Frame(location=(50.0, 30.0, 20.0), axis=WAY, ref_direction=ref))])
+
+
+@pytest.mark.parametrize("seam", [0.0, 77.0])
+def test_a_leaning_hole_is_as_deep_as_the_ellipses_at_its_ends_reach(seam: float) -> None:
+    """h / cos(lean) along its axis, and d tan(lean) more from the highest point to the lowest."""
+    wanted = 20 / math.cos(LEAN) + 6 * math.tan(LEAN)
+    body = leaning_hole(seam)
+    for other, near in ((body, 5e-6), (in_halves(body, 0), 5e-6), (as_splines(body, 0), 1e-4)):
+        (found,) = [f for f in recognise(other) if f.class_ == "round_hole"]
+        assert found.depth == pytest.approx(wanted, abs=near)
+
+
 def test_a_leaning_hole_in_halves_is_one_hole_where_the_kernel_gives_one_half_no_triangles() -> None:
     """6 wide through 20, 25 degrees aslant: 2 pi r 20 / cos of wall; its halves' curves run on ranges of their own."""
-    lean, turn, seam = (math.radians(a) for a in (25.0, 14.0, 26.0))
-    way = (math.sin(lean) * math.cos(turn), math.sin(lean) * math.sin(turn), math.cos(lean))
-    plain = any_frame((50.0, 30.0, 20.0), way)
-    ref = add(scale(plain.x, math.cos(seam)), cross(plain.z, plain.x), math.sin(seam))
-    tool = [(0.0, -200.0), (3.0, -200.0), (3.0, 20.0), (0.0, 20.0)]
-    hole = revolve_profile(tool, Frame(location=(50.0, 30.0, 20.0), axis=way, ref_direction=ref))
-    body = in_halves(read_part(write_step(cut(block(), [hole]))).body, 0)
+    body = in_halves(read_part(write_step(leaning_hole(26.0))).body, 0)
     round_ = [f for f in face_graph(body).faces if f.surface.kind == "cylinder"]
-    assert sum(f.area for f in round_) == pytest.approx(math.tau * 3 * 20 / math.cos(lean), rel=0.01)
+    assert sum(f.area for f in round_) == pytest.approx(math.tau * 3 * 20 / math.cos(LEAN), rel=0.01)
     (found,) = [f for f in recognise(body) if f.class_ not in ("planar_face", "profile_feature")]
     assert (found.class_, found.bottom, len(found.faces)) == ("round_hole", "through", 2)
-    assert found.diameter == pytest.approx(6.0) and np.allclose(np.abs(found.placement.axis), np.abs(way))
+    assert found.diameter == pytest.approx(6.0) and np.allclose(np.abs(found.placement.axis), np.abs(WAY))

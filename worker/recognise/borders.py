@@ -122,13 +122,19 @@ def _with_arc(
 
 
 def _crest(heights: Array) -> float:
-    """The highest point of a curve: of the parabola through its highest sample and the ones beside it."""
-    at = int(heights.argmax())
-    if not 0 < at < len(heights) - 1:
-        return float(heights[at])
+    """The highest point of a curve, by the parabolas through its highest sample and those beside it, and at its ends.
+
+    A closed curve may have its crest on either side of where it begins.
+    """
+    return max(_summit(heights, at) for at in {int(heights.argmax()), 0, len(heights) - 1})
+
+
+def _summit(heights: Array, peak: int) -> float:
+    """The top of the parabola through a sample and the two beside it, where it lies between them; else the sample."""
+    at = min(max(peak, 1), len(heights) - 2)
     before, top, after = (float(h) for h in heights[at - 1 : at + 2])
-    bend = before - 2 * top + after
-    return top - (before - after) ** 2 / (8 * bend) if bend < 0 else top
+    bend, slope = before - 2 * top + after, (before - after) / 2
+    return top - slope**2 / (2 * bend) if bend < 0 and abs(slope) < -bend else float(heights[peak])
 
 
 def _on_arc(points: tuple[Vec3, ...], centre: Vec3, normal: Vec3, outward: Vec3) -> bool:

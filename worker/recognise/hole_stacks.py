@@ -9,6 +9,7 @@ import numpy as np
 
 from schemas.base import Vec3, cross, dot, norm, sub
 from schemas.tolerances import COAXIAL, LIMIT
+from worker.recognise.extent import extent
 from worker.recognise.holes import Bore, bores, coaxial, turn_of
 from worker.recognise.patches import PartShape, Patch
 
@@ -112,8 +113,7 @@ def _pieces(
         bored = patch.surface.kind == "cylinder" and index in mates
         group = tuple(p for p in mates[index].whole if p in members) if bored else (index,)
         done.update(group)
-        spans = [shape.patches[p].span(axis) for p in group]
-        low, high = min(s[0] for s in spans) - zero, max(s[1] for s in spans) - zero
+        low, high = (end - zero for end in extent(shape, group, axis))
         size = _radii(_fullest(shape, group, axis), origin, axis, low, high)
         pieces.append(Piece(patch.surface.kind, group, low, high, *size))
     pieces.sort(key=lambda p: (p.low + p.high, p.low))
