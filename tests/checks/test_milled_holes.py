@@ -80,7 +80,11 @@ def counterbored(tool: dict[str, Any], operation: str) -> dict[str, list[str]]:
     ("tool", "operation", "codes"),
     [
         ({"type": "counterbore", "DC": 18}, "counter_sinking", {"fit.floor-radius"}),  # cuts the radius away
-        ({"type": "counterbore", "DC": 18, "RE": 2}, "counter_sinking", {"fit.floor-radius"}),  # leaves a larger one
+        (
+            {"type": "counterbore", "DC": 18, "RE": 2},
+            "counter_sinking",
+            {"fit.floor-radius", "left.stock"},
+        ),  # leaves a larger
         ({"type": "counterbore", "DC": 18, "RE": 1}, "counter_sinking", set()),
         ({"type": "endmill", "DC": 8, "APMX": 20}, MILLING, {"fit.floor-radius", "left.stock"}),
         (BULLNOSE | {"DC": 8, "RE": 1, "APMX": 20}, MILLING, set()),
