@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -58,21 +59,31 @@ def _rims(leaning: Floats, owner: NDArray[np.int32]) -> tuple[list[Floats], list
     ends: list[Floats] = []
     circles: list[Floats] = []
     for face in np.unique(owner).tolist():
-        mine = leaning[owner == face]
-        sides = np.concatenate([mine[:, (k, (k + 1) % 3)] for k in range(3)])
-        for z in (mine[:, :, 2].min(), mine[:, :, 2].max()):
-            level = sides[np.all(np.abs(sides[:, :, 2] - z) < GRID, axis=1)][:, :, :2]
-            points = level.reshape(-1, 2)
-            round_end = len(np.unique(np.round(points / GRID), axis=0)) > 4  # two level lines of a lying bore have four
-            circle = circle_through(points) if round_end else None
-            if circle is not None:
-                ends.append(level)
-                circles.append(np.broadcast_to(circle, (len(level), 3)))
+        for level, circle in _round_ends(leaning[owner == face]):
+            ends.append(level)
+            circles.append(np.broadcast_to(circle, (len(level), 3)))
     return ends, circles
 
 
-def circle_through(points: Floats) -> Floats | None:
-    """Centre and radius (x, y, r) of the circle on which all points (n, 2) lie; None where they do not."""
+def level_rims(face: Floats) -> list[Floats]:
+    """The circles (x, y, r) on which the lowest and the highest level sides of a face's triangles lie."""
+    return [circle for _, circle in _round_ends(face)]
+
+
+def _round_ends(face: Floats) -> Iterator[tuple[Floats, Floats]]:
+    """Level sides (n, 2, 2) at each end of a face that lie on one circle, and the circle."""
+    sides = np.concatenate([face[:, (k, (k + 1) % 3)] for k in range(3)])
+    for z in (face[:, :, 2].min(), face[:, :, 2].max()):
+        level = sides[np.all(np.abs(sides[:, :, 2] - z) < GRID, axis=1)][:, :, :2]
+        points = level.reshape(-1, 2)
+        round_end = len(np.unique(np.round(points / GRID), axis=0)) > 4  # two level lines of a lying bore have four
+        circle = circle_through(points) if round_end else None
+        if circle is not None:
+            yield level, circle
+
+
+def circle_through(points: Floats, within: float = ON_CIRCLE) -> Floats | None:
+    """Centre and radius (x, y, r) of the circle on which all points (n, 2) lie within a length; None if they do not."""
     middle = points.mean(axis=0)
     x, y = (points - middle).T
     along = np.stack((2 * x, 2 * y, np.ones(len(x))), axis=1)
@@ -81,7 +92,7 @@ def circle_through(points: Floats) -> Floats | None:
         return None  # on one straight line
     radius = float(np.sqrt(max(c + a * a + b * b, 0.0)))
     off = np.abs(np.hypot(x - a, y - b) - radius).max()
-    return None if off > ON_CIRCLE else np.array([a + middle[0], b + middle[1], radius])
+    return None if off > within else np.array([a + middle[0], b + middle[1], radius])
 
 
 def followed(triangles: Floats, owner: NDArray[np.int32], chords: Chords) -> tuple[Floats, NDArray[np.int32]]:

@@ -11,7 +11,7 @@ import numpy as np
 
 from worker.field.ground import Outline
 from worker.field.lines import Floats, Lines, Mask, subtract
-from worker.field.plane import Disc, Filled, Grown, Join, Minus, Region, Remembered, Shadow, beads
+from worker.field.plane import Bordered, Disc, Filled, Grown, Join, Minus, Region, Remembered, Shadow, beads
 from worker.field.tight import Box2
 
 PIECE = 0.5
@@ -19,6 +19,7 @@ PIECE = 0.5
 BESIDE = 2e-3
 """How far beside a side (mm) it is looked whether the ground, or a wall, is there: beyond the chords of arcs."""
 SAGITTA = 2e-5
+NOTHING = np.zeros((0, 3, 3))
 TILE = 2.0
 """Points are compared with the sides near a square of this size (mm) or of the reach."""
 
@@ -41,6 +42,12 @@ def borders_of(free: Minus, room: Box2, reach: float, lines: Floats) -> tuple[Bo
     own = _pieces(_near(_of_ground(ground), room, reach))
     found = [*standing, Border(own[_bare(own, free, lines)])]
     return tuple(b for b in found if len(b.sides))
+
+
+def bordered(ground: Region, room: Box2, reach: float, lines: Floats) -> Bordered:
+    """A ground with its own border as far as it lies within a reach of a room."""
+    pieces = _pieces(_near(_of_ground(ground), room, reach))
+    return Bordered(ground, pieces[_bare(pieces, Minus(ground, Shadow(NOTHING)), lines)])
 
 
 def _of_shadows(region: Region) -> list[Border]:

@@ -9,9 +9,12 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from schemas.tolerances import COINCIDENT, OPENING_SLACK
-from worker.field.lines import subtract
-from worker.field.plane import Disc, Grown, Join, Known, Minus, Region, Remembered, Rooted, Shadow, known
-from worker.field.rounded import Cleared, rounded
+from worker.field.borders import bordered
+from worker.field.carved import carved, sharp
+from worker.field.fitted import FITS_NONE, Fit
+from worker.field.lines import Floats, subtract
+from worker.field.plane import Disc, Grown, Join, Known, Minus, Region, Remembered, Rooted, Shadow, Shrunk, known
+from worker.field.rounded import Cleared, Floor, rounded
 from worker.field.scene import Scene
 from worker.field.solids import Layer, Layers
 from worker.field.stated import passes
@@ -32,7 +35,8 @@ class Task:
     ``beside``: the cut may begin where it touches ``seed``: a slope stands in its own plan. ``only``: the one disc in
     which a cutter of the ground's own size stands, which no scan line would find. ``axis``: where such a cutter stands
     (x, y) if it has no room elsewhere, of a ground that is as wide as the cutter only low down. ``sloping``: where a
-    floor that slopes ends; it is cut in passes, and below the first that has room nothing is.
+    floor that slopes ends; it is cut in passes, and below the first that has room nothing is. ``fit``: hollow faces
+    that the cutter's corner makes no obstacle.
     """
 
     ground: Region
@@ -43,20 +47,30 @@ class Task:
     only: Disc | None = None
     axis: tuple[float, float] | None = None
     sloping: float | None = None
+    fit: Fit = FITS_NONE
 
 
 def clear(scene: Scene, cut: Cut, task: Task) -> list[Layers]:
     """What the cutter takes: at each height the ground without the part and workholding above, as far as it fits."""
-    found = _cleared(scene, cut, task)
-    if cut.tool.corner_radius > COINCIDENT:
-        return [rounded(scene, level, cut.tool.corner_radius) for level in found]
-    return [Layers(scene.view, tuple(level.layer for level in found))]
+    found, corner = _cleared(scene, cut, task), cut.tool.corner_radius
+    follows = task.fit.followed
+    if follows and not task.fit.tighter:
+        corner = 0.0  # what it clears ends on the faces that it follows, not in its own round
+    if not follows and corner <= COINCIDENT:
+        return [Layers(scene.view, tuple(level.layer for level in found))]
+    faces = scene.up_of(follows)
+    return [_with_floor(scene, level, corner, faces) for level in found]
+
+
+def _with_floor(scene: Scene, level: Cleared, corner: float, faces: Floats) -> Floor:
+    floor = rounded(scene, level, corner) if corner > COINCIDENT else sharp(scene, level)
+    return carved(scene, floor, faces) if len(faces) else floor
 
 
 def _cleared(scene: Scene, cut: Cut, task: Task) -> list[Cleared]:
     """The levels from the tip up, each holding the one below it."""
     step, tool = cut.step, cut.tool
-    task = replace(task, ground=Remembered(task.ground))
+    task = replace(task, ground=Remembered(_grown(scene, task.ground, -step.allowance_side, tool.diameter)))
     stated = step.bottom_z is not None
     bottom = step.bottom_z if step.bottom_z is not None else task.nominal + step.allowance_bottom - task.lowered
     raised = 0.0 if stated else max(step.allowance_bottom, 0.0)
@@ -87,6 +101,13 @@ def _cleared(scene: Scene, cut: Cut, task: Task) -> list[Cleared]:
         levels.append(Cleared(layer, free, fit, covered))
         before, root, beside = size, covered if task.seed is not None else None, False
     return levels
+
+
+def _grown(scene: Scene, ground: Region, past: float, reach: float) -> Region:
+    """The ground, where the cutter goes past the walls into them by as much."""
+    if past <= COINCIDENT:
+        return ground
+    return Grown(bordered(ground, scene.room, reach, scene.scan_lines[0]), past)
 
 
 def _over_metal(scene: Scene, covered: Known | None) -> bool:
@@ -145,7 +166,10 @@ def _bounds(scene: Scene, ground: Region) -> Box2:
 
 def _free(scene: Scene, task: Task, z: float, side: float, held_above: float | None) -> Minus:
     level = z + COINCIDENT
-    shadow: Region = Grown(scene.shadow(level), side) if side > COINCIDENT else scene.shadow(level)
+    standing = scene.shadow(level, task.fit.passed)
+    shadow: Region = standing
+    if abs(side) > COINCIDENT:
+        shadow = Grown(standing, side) if side > 0 else Shrunk(standing, -side)
     if held_above is not None and len(scene.held_up):
         shadow = Join((shadow, Shadow(scene.held_up, held_above + COINCIDENT)))
     return Minus(task.ground, shadow)
@@ -160,7 +184,7 @@ def _doubt(scene: Scene, free: Known, covered: Known, fit: Region) -> tuple[floa
     near = (left.stop > scene.room[0]) & (left.start < scene.room[2])
     width = np.gradient(ys)
     size = float(((left.stop - left.start) * width[left.line])[near].sum())
-    arcs = len(fit.places) * ARC * float(width.max()) ** 1.5 * math.sqrt(2 * fit.radius)
+    arcs = sum(place.squares for place in fit.places) * ARC * float(width.max()) ** 1.5 * math.sqrt(2 * fit.radius)
     return CORNER_SHARE * size, min(arcs, size)
 
 

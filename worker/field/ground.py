@@ -9,6 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from schemas.tolerances import COINCIDENT
 from worker.field.arcs import followed_section
 from worker.field.lines import NONE, Floats, Lines, Mask
 from worker.field.plane import Everywhere, Filled, Join, Minus, Region, Shadow, sorted_lines
@@ -89,13 +90,60 @@ def _whole_ground(floors: Floats, above: Callable[[float], Region], top: float |
     return Join(tuple(parts)) if len(parts) > 1 else parts[0]
 
 
-def ring_ground(walls: Floats, owner: NDArray[np.int32]) -> Region | None:
-    """What upright walls (``owner``: the face of each triangle) go round; None where their ring is open."""
+@dataclass(frozen=True, eq=False)
+class Rings:
+    """What walls go round, and what lies past the gaps of open rings; ``core``: without that, None if it is nothing."""
+
+    ground: Region
+    core: Region | None
+
+
+def ring_ground(walls: Floats, owner: NDArray[np.int32]) -> Rings | None:
+    """The ground that upright walls (``owner``: the face of each triangle) go round; an open ring is closed by its
+    chord, and is open there. None where not all walls are as high as the middle of them."""
     low, high = walls[:, :, 2].min(), walls[:, :, 2].max()
-    sides = followed_section(walls, owner, float(low + 0.5003 * (high - low)))
-    ends = np.round(sides.reshape(-1, 2), WELD)
-    _, counts = np.unique(ends, axis=0, return_counts=True)
-    return Outline(sides) if len(sides) and np.all(counts == 2) else None
+    height = float(low + 0.5003 * (high - low))
+    sides = followed_section(walls, owner, height)
+    if not len(sides) or not _all_cross(walls, owner, height):
+        return None
+    chains = _wall_chains(sides)
+    cores = [Outline(_sides(chain)) for chain in chains if _area(chain) > COINCIDENT]
+    grounds: list[Region] = [*cores]
+    for chain in (c for c in chains if not _closed(c)):
+        walled = np.arange(len(chain)) < len(chain) - 1
+        grounds += [Outline(_sides(side)) for side in _open_sides(chain, walled)]
+    return Rings(_joined(grounds), _joined(cores) if cores else None)
+
+
+def _joined(regions: Sequence[Region]) -> Region:
+    return regions[0] if len(regions) == 1 else Join(tuple(regions))
+
+
+def _all_cross(walls: Floats, owner: NDArray[np.int32], height: float) -> bool:
+    z = walls[:, :, 2]
+    crossing = (z.min(axis=1) < height) & (z.max(axis=1) > height)
+    return bool(np.isin(owner, owner[crossing]).all())
+
+
+def _wall_chains(sides: Floats) -> list[list[Point]]:
+    """Sides of walls (n, 2, 2), metal on their left, end to end the other way round, so that the ground lies there."""
+    _, first, name = np.unique(np.round(sides.reshape(-1, 2), WELD), axis=0, return_index=True, return_inverse=True)
+    exact = sides.reshape(-1, 2)[first]
+    following = {int(b): int(a) for a, b in name.reshape(-1, 2) if a != b}
+    begins = sorted(set(following) - set(following.values())) or sorted(following)[:1]
+    chains = []
+    while following:
+        here = next((b for b in begins if b in following), min(following))
+        chain = [here]
+        while here in following:
+            here = following.pop(here)
+            chain.append(here)
+        chains.append([(float(x), float(y)) for x, y in exact[chain]])
+    return chains
+
+
+def _closed(chain: Sequence[Point]) -> bool:
+    return chain[0] == chain[-1]
 
 
 def beyond(point: Point, outward: Point) -> Region:

@@ -151,6 +151,31 @@ class Grown:
 
 
 @dataclass(frozen=True, eq=False)
+class Shrunk:
+    """What of a region lies further than ``amount`` from its outline."""
+
+    shadow: Sided
+    amount: float
+
+    def scan(self, along: int, at: Floats) -> Lines:
+        """The shadow's own stretches without those of the beads."""
+        own = self.shadow.scan(along, at)
+        return sorted_lines(subtract(own, beads(self.shadow.sides, self.amount, along, at)))
+
+
+@dataclass(frozen=True, eq=False)
+class Bordered:
+    """A region with the sides of its border (n, 2, 2)."""
+
+    region: Region
+    sides: Floats
+
+    def scan(self, along: int, at: Floats) -> Lines:
+        """What the region says."""
+        return self.region.scan(along, at)
+
+
+@dataclass(frozen=True, eq=False)
 class Filled:
     """A region with its holes closed: all that cannot be left without crossing it."""
 

@@ -19,7 +19,7 @@ from worker.field.lattice import Lattice
 from worker.field.lines import Floats, Lines, Mask, subtract, together
 from worker.field.plane import Known, Minus, Region, sorted_lines
 from worker.field.scene import Scene
-from worker.field.solids import Layer, Layers, Stack
+from worker.field.solids import Layer, Stack
 from worker.field.tight import Opened, Place, axis_within, left_beside
 from worker.field.windows import Window, span
 
@@ -60,7 +60,7 @@ class Floor(Stack):
             yield self.view.window(lattice, 2, slice(i, i + n), slice(j, j + m), self.columns, top)
 
 
-def rounded(scene: Scene, level: Cleared, corner_radius: float) -> Layers:
+def rounded(scene: Scene, level: Cleared, corner_radius: float) -> Floor:
     """What a cutter of that corner radius takes from a level's floor up."""
     if isinstance(level.fit, Opened):
         corner_radius = min(corner_radius, level.fit.radius)
@@ -112,10 +112,10 @@ def _columns(
 ) -> tuple[tuple[int, int], Floats | None, float]:
     """Lowest heights on the lattice's upright lines, from which line on; and what lines miss of the round border."""
     ys, xs = scene.scan_lines
-    whole = _cells(level.covered.lines[0], xs, len(ys))
+    whole = cells(level.covered.lines[0], xs, len(ys))
     if not whole.any():
         return (0, 0), None, 0.0
-    band = whole & ~_cells(_narrower(level, borders, axes, r, 0, ys), xs, len(ys))
+    band = whole & ~cells(_narrower(level, borders, axes, r, 0, ys), xs, len(ys))
     first, second = np.nonzero(band)
     deep = distances(np.stack((xs[first], ys[second]), axis=1), borders, r)
     if isinstance(level.fit, Opened):
@@ -123,9 +123,14 @@ def _columns(
     low, heights = level.layer.low, np.where(whole, level.layer.low, scene.top)
     heights[first, second] = low + r - np.sqrt(np.maximum(r * r - (r - np.clip(deep, 0.0, r)) ** 2, 0.0))
     size = float(np.sum(np.gradient(xs)[first] * np.gradient(ys)[second]))
-    h = float(max(np.diff(xs).max(initial=0.0), np.diff(ys).max(initial=0.0)))
+    h = coarseness(scene)
     i, j = (span(np.flatnonzero(whole.any(axis=axis))) for axis in (1, 0))
     return (i.start, j.start), heights[i, j], MISSED * h**1.5 * math.sqrt(2 * r) * size / r
+
+
+def coarseness(scene: Scene) -> float:
+    """The widest gap between neighbouring scan lines (mm)."""
+    return float(max(np.diff(at).max(initial=0.0) for at in scene.scan_lines))
 
 
 def _in_corners(fit: Opened, axes: Axes, band: Mask, at: tuple[Floats, Floats], deep: Floats, r: float) -> Floats:
@@ -133,7 +138,7 @@ def _in_corners(fit: Opened, axes: Axes, band: Mask, at: tuple[Floats, Floats], 
     first, second = np.nonzero(band)
     points = np.stack((at[0][first], at[1][second]), axis=1)
     for number, place in enumerate(fit.places):
-        axis = _cells(axes[number, 0], at[0], len(at[1]))[first, second]
+        axis = cells(axes[number, 0], at[0], len(at[1]))[first, second]
         here = np.flatnonzero(_within(points, place) & ~axis)
         for some in np.array_split(here, len(here) // 500 + 1):
             gap = points[some, None] - place.axis[None]
@@ -147,7 +152,7 @@ def _within(points: Floats, place: Place) -> Mask:
     return np.asarray(np.all((points > low) & (points < high), axis=1))
 
 
-def _cells(lines: Lines, xs: Floats, count: int) -> Mask:
+def cells(lines: Lines, xs: Floats, count: int) -> Mask:
     """Which points of a grid (x, y) stretches along x hold."""
     change = np.zeros((len(xs) + 1, count), np.int64)
     np.add.at(change, (np.searchsorted(xs, lines.start), lines.line), 1)

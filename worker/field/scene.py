@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cached_property, partial
 
@@ -23,6 +24,8 @@ UNEVEN = 5 * UPRIGHT
 """A face whose triangles have less than this on the average, either way, may still stand upright."""
 NO_AREA = 1e-10
 """Twice the area (mm2) below which a triangle has no direction."""
+Faces = frozenset[int]
+NO_FACES: Faces = frozenset()
 
 
 @dataclass(frozen=True, eq=False)
@@ -66,29 +69,39 @@ class Scene:
         return self.looks > UPRIGHT
 
     @cached_property
-    def up(self) -> Floats:
-        """The part's triangles that look towards the spindle, slanting ones along the arcs of round upright walls."""
+    def _up(self) -> tuple[Floats, NDArray[np.int32]]:
+        """The part's triangles that look towards the spindle, slanting ones along the arcs of round upright walls, and
+        the face of each."""
         seen, owner = self.part[self._seen], self.owner[self._seen]
         level = left_level(seen, self.chords)
-        return np.concatenate((seen[level], followed(seen[~level], owner[~level], self.chords)[0]))
+        slanting, whose = followed(seen[~level], owner[~level], self.chords)
+        return np.concatenate((seen[level], slanting)), np.concatenate((owner[level], whose))
 
     @cached_property
-    def _facets(self) -> Facets:
-        return Facets(self.up, partial(broken, chords=self.chords))
-
-    @cached_property
-    def _shadows(self) -> dict[float, Shadow]:
+    def _facets(self) -> dict[Faces, Facets]:
         return {}
 
-    def shadow(self, above: float) -> Shadow:
-        """What of the part lies above a height, seen along z; each height once."""
-        if above not in self._shadows:
-            self._shadows[above] = Shadow(self.up, above, self._facets)
-        return self._shadows[above]
+    @cached_property
+    def _shadows(self) -> dict[tuple[float, Faces], Shadow]:
+        return {}
 
-    def up_of(self, feature: Feature) -> Floats:
-        """Those of the feature that look towards the spindle, all along the arcs."""
-        mine = self._seen & self.of(feature)
+    def shadow(self, above: float, without: Faces = NO_FACES) -> Shadow:
+        """What of the part, but for some faces, lies above a height, seen along z; each height once."""
+        if (above, without) not in self._shadows:
+            facets = self._facets_without(without)
+            self._shadows[above, without] = Shadow(facets.triangles, above, facets)
+        return self._shadows[above, without]
+
+    def _facets_without(self, without: Faces) -> Facets:
+        if without not in self._facets:
+            triangles, owner = self._up
+            kept = triangles[~np.isin(owner, list(without))] if without else triangles
+            self._facets[without] = Facets(kept, partial(broken, chords=self.chords))
+        return self._facets[without]
+
+    def up_of(self, faces: Iterable[int]) -> Floats:
+        """The triangles of some faces that look towards the spindle, all along the arcs."""
+        mine = self._seen & np.isin(self.owner, list(faces))
         return followed(self.part[mine], self.owner[mine], self.chords)[0]
 
     @cached_property

@@ -1,8 +1,7 @@
 """The field's own reading of a workingstep: from plan, features and tool to the solids it takes away.
 
-What it has no way of its own to sweep (round corners of a cutter on a floor that is not of planes or in a hole,
-free-form faces, edge rounds, flanks that are not the chamfer's, rings of walls that are open, negative side
-allowances) gives ``None``.
+What it has no way of its own to sweep (free-form faces, chamfers on them, negative side allowances
+of round corners) gives ``None``.
 """
 
 from __future__ import annotations
@@ -11,15 +10,17 @@ import math
 from collections.abc import Sequence
 
 import numpy as np
-from numpy.typing import NDArray
 
 from schemas.feature import Feature
-from schemas.tolerances import ANGLE, COINCIDENT, OPENING_SLACK
+from schemas.tolerances import ANGLE, COINCIDENT, LENGTH, OPENING_SLACK
 from schemas.tool import MILLS, UNDERCUTTERS
+from worker.field.arcs import level_rims
 from worker.field.axial import Hole, holes_of, turned
 from worker.field.clearing import Task, clear
 from worker.field.field import Solid
+from worker.field.fitted import Fit, fit_of
 from worker.field.ground import Own, beyond, recess_ground, ring_ground, within
+from worker.field.lines import Floats, Mask
 from worker.field.outlines import below, raised
 from worker.field.own import own_of
 from worker.field.plane import Disc, Everywhere, Filled, Minus, Region, Shadow
@@ -35,8 +36,6 @@ ROUNDED = frozenset({"flat_with_radius", "spherical"})
 UNDERCUT = RECESSES | {"region"}
 SEEN = math.cos(math.radians(ANGLE))
 """Cosine between the spindle's axis and an access direction that is the same."""
-PLANE = 1e-9
-"""Share of a plane face's area that the sum of its triangles' areas, as vectors, may be less."""
 FLANK_ANGLE = 0.75
 """Triangles of a conical chamfer stand this much off it at most (degrees)."""
 
@@ -45,7 +44,7 @@ def sweep(scene: Scene, part: Part, cut: Cut) -> list[Solid] | None:
     """The solids of one step; empty where it takes nothing, None where the field cannot say."""
     if cut.step.operation == "edge_breaking":
         return []
-    if cut.step.allowance_side < 0:
+    if cut.step.allowance_side < 0 and (cut.tool.corner_radius > COINCIDENT or cut.tool.type in UNDERCUTTERS):
         return None
     found: list[Solid] = []
     for feature in cut.features:
@@ -63,8 +62,8 @@ def _of_feature(scene: Scene, part: Part, cut: Cut, feature: Feature) -> Sequenc
         return _hole(scene, part, cut, feature)
     if feature.class_ == "chamfer":
         return _chamfer(scene, cut, feature)
-    if cut.tool.corner_radius > COINCIDENT and not _flat(scene, feature):
-        return None
+    if feature.class_ == "edge_round":
+        return _edge_round(scene, cut, feature)
     if feature.class_ == "planar_face":
         return _plane(scene, cut, feature)
     if feature.class_ == "profile_feature":
@@ -81,24 +80,10 @@ def _hole(scene: Scene, part: Part, cut: Cut, feature: Feature) -> list[Solid] |
     if not found:
         return []
     if cut.tool.type in MILLS and cut.step.operation not in ("drilling", "multistep_drilling", "back_boring"):
-        if cut.tool.corner_radius > COINCIDENT:
-            return None
         swept = [_milled_out(scene, cut, hole) for hole in found if not hole.tapered]
         return None if None in swept else [solid for solids in swept for solid in solids or ()]
     body = turned(scene, cut, found)
     return [] if body is None else [body]
-
-
-def _flat(scene: Scene, feature: Feature) -> bool:
-    """True when all faces of the feature that look up are planes: nothing there that a round corner could follow."""
-    for face in feature.faces:
-        mine = (scene.owner == face) & (scene.looks > UPRIGHT)
-        triangles = scene.part[mine]
-        across = np.cross(triangles[:, 1] - triangles[:, 0], triangles[:, 2] - triangles[:, 0])
-        whole = float(np.linalg.norm(across, axis=1).sum())
-        if np.linalg.norm(across.sum(axis=0)) < whole * (1 - PLANE):
-            return False
-    return True
 
 
 def _seen(scene: Scene, feature: Feature) -> bool:
@@ -112,6 +97,7 @@ def _milled_out(scene: Scene, cut: Cut, hole: Hole) -> list[Solid] | None:
         return _recess(scene, cut, hole.feature, (hole.x, hole.y))
     radius = hole.diameter / 2
     disc = Disc(hole.x, hole.y, radius)
+    radius += max(-cut.step.allowance_side, 0.0)  # as far as it goes past the wall
     plunges = abs(radius - cut.tool.radius) <= OPENING_SLACK
     only = Disc(hole.x, hole.y, min(radius, cut.tool.radius) - OPENING_SLACK) if plunges else None
     lowered = cut.step.overcut_length if hole.through else 0.0
@@ -157,34 +143,39 @@ def _recess(
     """From the floor, or the lower end of a ring of walls, up; ``axis``: that of a hole, ``own``: its rectangle
     where others share its floor."""
     mine = scene.of(feature)
-    floors = scene.up_of(feature)
+    floors, fit = scene.up_of(feature.faces), fit_of(scene, cut, feature)
+    if fit is None:
+        return None
     if len(floors):
         ground = recess_ground(floors, scene.shadow, float(scene.part[mine][:, :, 2].max()), own)
         seed, bottom = _seed(floors, own), float(floors[:, :, 2].min())
         slope = bool(np.ptp(floors[:, :, 2], axis=1).max() > COINCIDENT)
         if ground is None:
             return None
-        top = _top_of_slopes(scene, feature)
-        return [*clear(scene, cut, Task(ground, bottom, seed, beside=slope, axis=axis, sloping=top))]
+        if fit.passed and cut.step.bottom_z is not None and cut.step.bottom_z < bottom - COINCIDENT:
+            return None  # a stated depth goes into what the corner fits
+        top = _top_of_slopes(scene, feature, fit)
+        return [*clear(scene, cut, Task(ground, bottom, seed, beside=slope, axis=axis, sloping=top, fit=fit))]
     upright = mine & (np.abs(scene.looks) <= UPRIGHT)
     walls = scene.part[upright]
-    ring = ring_ground(walls, scene.owner[upright]) if len(walls) else None
-    if ring is None:
+    rings = ring_ground(walls, scene.owner[upright]) if len(walls) else None
+    if rings is None:
         return None
     low = float(walls[:, :, 2].min())
-    return [*clear(scene, cut, Task(ring, low, ring, cut.step.overcut_length))]
+    return [*clear(scene, cut, Task(rings.ground, low, rings.core, cut.step.overcut_length))]
 
 
-def _seed(floors: NDArray[np.float64], own: Own | None) -> Region:
+def _seed(floors: Floats, own: Own | None) -> Region:
     """Where the cut begins: over its floor, of a floor that is shared over its own rectangle."""
     whole = Filled(Shadow(floors))
     return whole if own is None else within(whole, own, range(4))
 
 
-def _top_of_slopes(scene: Scene, feature: Feature) -> float | None:
-    """Where the feature's floors end that are not level and look more upwards than aside on the whole."""
+def _top_of_slopes(scene: Scene, feature: Feature, fit: Fit) -> float | None:
+    """Where the feature's floors end that are not level and look more upwards than aside on the whole, but for those
+    that the corner fits."""
     tops = []
-    for face in feature.faces:
+    for face in set(feature.faces) - fit.passed:
         mine = scene.part[scene.owner == face]
         if len(mine) and np.ptp(mine[:, :, 2]) > COINCIDENT:
             across = np.cross(mine[:, 1] - mine[:, 0], mine[:, 2] - mine[:, 0])
@@ -194,24 +185,68 @@ def _top_of_slopes(scene: Scene, feature: Feature) -> float | None:
 
 
 def _chamfer(scene: Scene, cut: Cut, feature: Feature) -> list[Solid] | None:
-    """What stands on the chamfer, where the tool's flank has its slope."""
+    """What stands on the chamfer and past the tool's flank, which touches it all over or along one edge."""
     half = cut.tool.flank_half_angle
     mine = scene.of(feature) & (scene.looks > UPRIGHT)
-    if half is None or cut.tool.type not in ("chamfer_mill", "countersink", "spotdrill"):
-        return [] if half is None else None
-    slopes = np.degrees(np.arcsin(np.clip(scene.looks[mine], -1.0, 1.0)))
-    if not len(slopes) or np.abs(slopes - half).max() > FLANK_ANGLE:
-        return None if len(slopes) else []
-    faces = scene.part[mine]
-    if cut.step.bottom_z is not None:  # a flank of its own length, from the tip up
-        tip, top = cut.step.bottom_z, cut.step.bottom_z + cut.tool.point_length
-        if _climbs(faces) and (faces[:, :, 2].min() < tip or faces[:, :, 2].max() > top):
-            return None  # the tip climbs along
-        faces = raised(below(faces, top), tip)
+    if half is None or not mine.any():
+        return []
+    if cut.tool.type not in ("chamfer_mill", "countersink", "spotdrill"):
+        return None
+    found = [_on_flank(scene, cut, half, mine & (scene.owner == face)) for face in np.unique(scene.owner[mine])]
+    if any(faces is None for faces in found):
+        return None
+    faces = np.concatenate([faces for faces in found if faces is not None])
     return [Lifted(scene.view, faces, scene.top)] if len(faces) else []
 
 
-def _climbs(faces: NDArray[np.float64]) -> bool:
+def _on_flank(scene: Scene, cut: Cut, half: float, mine: Mask) -> Floats | None:
+    """Triangles of one face, brought up to the flank; None where it cannot be told where that runs."""
+    faces = scene.part[mine]
+    slope = _slope_of(faces, scene.looks[mine])
+    if slope is None:
+        return None
+    z = faces[:, :, 2]
+    low, high = float(z.min()), float(z.max())
+    alike = abs(slope - half) <= FLANK_ANGLE
+    share = 1.0 if alike else math.tan(math.radians(slope)) / math.tan(math.radians(half))
+    touching = high if half > slope else low
+    tip = cut.step.bottom_z
+    if tip is not None:  # a flank of its own length, from the tip up
+        top = tip + cut.tool.point_length
+        if _climbs(faces) and (low < tip or high > top):
+            return None  # the tip climbs along
+        faces = below(faces, top)
+    faces = faces.copy()
+    faces[:, :, 2] = touching + share * (faces[:, :, 2] - touching)
+    return faces if tip is None else raised(faces, tip)
+
+
+def _slope_of(faces: Floats, looks: Floats) -> float | None:
+    """How far a flat face, or a cone about an upright axis, stands off that axis (degrees); None for others.
+
+    Triangles between two round rims lean to either side of the cone, by more the narrower it is: its rims tell.
+    """
+    slopes = np.degrees(np.arcsin(np.clip(looks, -1.0, 1.0)))
+    middle = float(np.median(slopes))
+    off = float(np.abs(slopes - middle).max())
+    rims = level_rims(faces) if off > ANGLE else []
+    if len(rims) == 2 and np.hypot(*(rims[0] - rims[1])[:2]) < LENGTH:
+        rise = float(np.ptp(faces[:, :, 2]))
+        return math.degrees(math.atan2(abs(float(rims[0][2] - rims[1][2])), rise))
+    return middle if off <= FLANK_ANGLE else None
+
+
+def _edge_round(scene: Scene, cut: Cut, feature: Feature) -> list[Solid]:
+    """What stands on the round's faces, where the tool's form is theirs or its corner can follow them."""
+    formed = cut.tool.type not in MILLS and abs((cut.tool.RE or 0.0) - (feature.radius or 0.0)) <= LENGTH
+    if not (formed or cut.tool.corner_radius > LENGTH):
+        return []
+    seen = [face for face in feature.faces if not np.any(scene.looks[scene.owner == face] < -UPRIGHT)]
+    faces = scene.up_of(seen)
+    return [Lifted(scene.view, faces, scene.top)] if len(faces) else []
+
+
+def _climbs(faces: Floats) -> bool:
     """Whether corners of the triangles lie between the lowest and the highest: an edge of theirs is not level."""
     z = faces[:, :, 2]
     return bool(((z > z.min() + COINCIDENT) & (z < z.max() - COINCIDENT)).any())

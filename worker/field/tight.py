@@ -7,13 +7,13 @@ does the disc then cover.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
-from dataclasses import dataclass
+from collections.abc import Callable
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from schemas.tolerances import OPENING_SLACK
-from worker.field.lines import NONE, Floats, Lines, Mask, subtract, together, union
+from worker.field.lines import NONE, Floats, Ints, Lines, Mask, subtract, together, union
 from worker.field.plane import FAR, Region, discs, sorted_lines
 from worker.field.surface import spread
 
@@ -31,17 +31,25 @@ APART = 0.866
 CORNER_DECIMALS = 7
 CLOSER = 33
 """Lines to two steps where the border is looked at once more, about points that a cutter touches."""
-HALVINGS = 12
+TOGETHER = 1.5
+"""Suspect places are looked at together up to this size, in radii."""
+ROUNDS = 3
+SHARES = np.arange(1, 16) / 16
+"""A gap's end is looked for in so many rounds, each at these shares of what is left."""
 Box2 = tuple[float, float, float, float]
 
 
 @dataclass(frozen=True, eq=False)
 class Place:
-    """One square to look at, the border of the region round it and the border of where the axis can be, as points."""
+    """One box to look at, the border of the region round it and the border of where the axis can be, as points.
+
+    ``squares``: how many left corners it may hold.
+    """
 
     box: Box2
     border: Floats
     axis: Floats
+    squares: int = 1
 
 
 @dataclass(frozen=True, eq=False)
@@ -74,11 +82,11 @@ def opened(region: Region, radius: float, room: Box2) -> Region:
     suspects, any_axis = _suspects(region, radius, room)
     if not any_axis:
         return Nowhere()
-    places = [_place(region, radius, box) for box in suspects]
+    places = [replace(_place(region, radius, box), squares=count) for box, count in suspects]
     return Opened(region, radius, tuple(places)) if places else region
 
 
-def _suspects(region: Region, radius: float, room: Box2) -> tuple[list[Box2], bool]:
+def _suspects(region: Region, radius: float, room: Box2) -> tuple[list[tuple[Box2, int]], bool]:
     """Squares that hold places a disc may not reach, by a few lines to a radius; whether a disc fits anywhere."""
     x0, y0, x1, y1 = room[0] - 2 * radius, room[1] - 2 * radius, room[2] + 2 * radius, room[3] + 2 * radius
     h = max(radius / COARSE, max(x1 - x0, y1 - y0) / MOST_LINES)
@@ -92,7 +100,7 @@ def _suspects(region: Region, radius: float, room: Box2) -> tuple[list[Box2], bo
     centres = np.concatenate([ends(axis[along], along, at[along]) for along in (0, 1)])
     left = [_far(inside[k], axis[k], centres, radius * (1 + THIN), k, at[k]) for k in (0, 1)]
     points = np.concatenate([_along_lines(left[k], k, at[k], h, room) for k in (0, 1)])
-    return list(_squares(points, radius, h)), any(len(lines) for lines in axis)
+    return _squares(points, radius, h), any(len(lines) for lines in axis)
 
 
 def _far(inside: Lines, axis: Lines, centres: Floats, radius: float, along: int, at: Floats) -> Lines:
@@ -112,13 +120,30 @@ def _along_lines(lines: Lines, along: int, at: Floats, h: float, room: Box2) -> 
     return np.stack((place, across[which]) if along == 0 else (across[which], place), axis=1)
 
 
-def _squares(points: Floats, size: float, h: float) -> Iterable[Box2]:
-    """Boxes round the suspect points of each square; they overlap, so that nothing falls between two."""
+def _squares(points: Floats, size: float, h: float) -> list[tuple[Box2, int]]:
+    """Boxes round the suspect points of each square, near ones as one, and how many squares each stands for; they
+    overlap, so that nothing falls between two."""
     more = 2 * h + size * float(np.sqrt(8 * THIN))  # where a left corner runs out, thinner than was looked for
     names, mine = np.unique(np.floor(points / size), axis=0, return_inverse=True)
+    found: list[tuple[Box2, int]] = []
     for k in range(len(names)):
         x, y = points[mine.ravel() == k].T
-        yield (float(x.min() - more), float(y.min() - more), float(x.max() + more), float(y.max() + more))
+        box = (float(x.min() - more), float(y.min() - more), float(x.max() + more), float(y.max() + more))
+        found = _with(found, box, TOGETHER * size + 2 * more)
+    return found
+
+
+def _with(boxes: list[tuple[Box2, int]], box: Box2, most: float) -> list[tuple[Box2, int]]:
+    """Boxes and one more, joined with those that it meets as long as it grows no larger than that."""
+    apart, count = [], 1
+    for other, squares in boxes:
+        both = (*np.minimum(box[:2], other[:2]).tolist(), *np.maximum(box[2:], other[2:]).tolist())
+        meet = all(box[k] <= other[k + 2] and other[k] <= box[k + 2] for k in (0, 1))
+        if meet and max(both[2] - both[0], both[3] - both[1]) <= most:
+            box, count = both, count + squares
+        else:
+            apart.append((other, squares))
+    return [*apart, (box, count)]
 
 
 def _place(region: Region, radius: float, box: Box2) -> Place:
@@ -142,31 +167,58 @@ def _axis_points(region: Region, border: Floats, radius: float, box: Box2) -> Fl
     low, high = np.array(box[:2]), np.array(box[2:])
     near = [np.arange(low[k] - radius - step, high[k] + radius + 2 * step, step) + step / 3 for k in (0, 1)]
     axis = []
+
+    def worth(points: Floats) -> Mask:  # a notch between two points of one wall is none
+        return _touched_twice(points, border, radius + 3 * step)
+
     for along in (0, 1):
         at = near[1 - along]
         free = _axis_lines(region.scan(along, at), border, radius, along, at)
-        axis += [ends(free, along, at), tips(lambda k, lines: _axis(region, border, radius, k, lines), free, along, at)]
+        ended = tips(lambda k, lines: _axis(region, border, radius, k, lines), free, along, at, worth)
+        axis += [ends(free, along, at), ended]
     points = np.concatenate(axis)
     return points[np.all((points > low - 1.1 * radius) & (points < high + 1.1 * radius), axis=1)]
 
 
-def tips(scan: Callable[[int, Floats], Lines], free: Lines, along: int, at: Floats) -> Floats:
-    """Where a gap of the cutter's own width ends, between the last line that sees the axis there and the next one."""
-    found = []
-    for step in (-1, 1):
-        ends = free.where((free.stop - free.start < np.ptp(at) / len(at)) & ~_goes_on(free, step))
-        ends = ends.where((ends.line + step >= 0) & (ends.line + step < len(at)))
-        found.append(np.stack((at[ends.line], at[ends.line + step], (ends.start + ends.stop) / 2), axis=1))
-    sure, beyond, place = np.concatenate(found).T
-    for _ in range(HALVINGS if len(sure) else 0):
-        middle = (sure + beyond) / 2
-        order = np.argsort(middle, kind="stable")
-        seen = scan(along, middle[order])
-        near = np.abs((seen.start + seen.stop) / 2 - place[order][seen.line]) < abs(at[1] - at[0])
-        there = np.zeros(len(middle), bool)
+def tips(
+    scan: Callable[[int, Floats], Lines],
+    free: Lines,
+    along: int,
+    at: Floats,
+    worth: Callable[[Floats], Mask] | None = None,
+) -> Floats:
+    """Where a gap of the cutter's own width ends, between the last line that sees the axis there and the next one.
+
+    ``worth``: which points (n, 2) on a last line are to be followed at all.
+    """
+    sure, beyond, place = np.concatenate([_last_seen(free, at, step) for step in (-1, 1)]).T
+    if worth is not None:
+        kept = worth(_points(place, sure, along))
+        sure, beyond, place = sure[kept], beyond[kept], place[kept]
+    for _ in range(ROUNDS if len(sure) else 0):
+        between = sure[:, None] + (beyond - sure)[:, None] * SHARES
+        order = np.argsort(between, axis=None, kind="stable")
+        seen = scan(along, between.ravel()[order])
+        near = np.abs((seen.start + seen.stop) / 2 - np.repeat(place, len(SHARES))[order][seen.line]) < abs(
+            at[1] - at[0]
+        )
+        there = np.zeros(between.size, bool)
         there[order[seen.line[near]]] = True
-        sure, beyond = np.where(there, middle, sure), np.where(there, beyond, middle)
-    return np.stack((place, sure) if along == 0 else (sure, place), axis=1)
+        last = np.logical_and.accumulate(there.reshape(between.shape), axis=1).sum(axis=1)
+        every = np.concatenate((sure[:, None], between, beyond[:, None]), axis=1)
+        sure, beyond = every[np.arange(len(sure)), last], every[np.arange(len(sure)), last + 1]
+    return _points(place, sure, along)
+
+
+def _last_seen(free: Lines, at: Floats, step: int) -> Floats:
+    """Narrow stretches that do not go on to the next line: their line's place, the next one's, their middle (n, 3)."""
+    ends = free.where((free.stop - free.start < np.ptp(at) / len(at)) & ~_goes_on(free, step))
+    ends = ends.where((ends.line + step >= 0) & (ends.line + step < len(at)))
+    return np.stack((at[ends.line], at[ends.line + step], (ends.start + ends.stop) / 2), axis=1)
+
+
+def _points(places: Floats, across: Floats, along: int) -> Floats:
+    return np.stack((places, across) if along == 0 else (across, places), axis=1)
 
 
 def _axis(region: Region, border: Floats, radius: float, along: int, at: Floats) -> Lines:
@@ -209,16 +261,27 @@ def _closer(region: Region, points: Floats, step: float) -> Floats:
 
 def _touching(axis: Floats, border: Floats, most: float) -> tuple[Floats, Floats, Floats]:
     """The two border points in different directions nearest to each axis point, where both are near; and the latter."""
+    first, second, tight = _nearest_two(axis, border, most)
+    return border[first[tight]], border[second[tight]], axis[tight]
+
+
+def _touched_twice(axis: Floats, border: Floats, most: float) -> Mask:
+    """Which axis points have border points near them in two different directions."""
+    return _nearest_two(axis, border, most)[2]
+
+
+def _nearest_two(axis: Floats, border: Floats, most: float) -> tuple[Ints, Ints, Mask]:
+    """The border point nearest to each axis point, the nearest in another direction, and whether that is near."""
     if not len(axis) or not len(border):
-        return np.zeros((0, 2)), np.zeros((0, 2)), np.zeros((0, 2))
+        none = np.zeros(len(axis), np.int64)
+        return none, none, none > 0
     gap = border[None] - axis[:, None]
     away = np.hypot(gap[..., 0], gap[..., 1])
     every, first = np.arange(len(axis)), away.argmin(axis=1)
     toward = gap / np.maximum(away, 1e-12)[..., None]
     away[np.einsum("ijk,ik->ij", toward, toward[every, first]) > APART] = np.inf
     second = away.argmin(axis=1)
-    tight = away[every, second] < most
-    return border[first[tight]], border[second[tight]], axis[tight]
+    return first, second, away[every, second] < most
 
 
 def _crossing(p: Floats, q: Floats, near: Floats, radius: float) -> Floats:

@@ -124,7 +124,7 @@ def undercut(scene: Scene, cut: Cut, feature: Feature, own: Own | None = None) -
 
     ``own``: the feature's rectangle where others share its floor.
     """
-    tool, floors = cut.tool, scene.up_of(feature)
+    tool, floors = cut.tool, scene.up_of(feature.faces)
     if tool.APMX is None or not len(floors):
         return None
     room = _room(scene, cut, feature, floors)

@@ -1,0 +1,142 @@
+"""Hollow faces of a floor beside a cutter's round corner: how round they are, and what ends on them (mm).
+
+Where the corner fits a hollow face, the cutter follows it: what it clears ends on the face. A hollow face that is
+tighter is left as the corner itself leaves it. The radius comes from the face's triangles, whose corners lie on it:
+the ball, the cylinder or the upright ring through them.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+
+from schemas.feature import Feature
+from schemas.tolerances import COINCIDENT, LENGTH
+from worker.field.arcs import circle_through, level_rims
+from worker.field.lines import Floats
+from worker.field.scene import UPRIGHT, Scene
+from worker.stage.model import Cut
+
+ON_FACE = LENGTH
+"""Corners lie on one ball, or circle, within this: where two fillets meet, the kernel's curve is that far off them."""
+SQUARE = 1e-3
+"""Directions are square to an axis within this (sine)."""
+PLANE = 1e-9
+"""Share of a plane face's area that the sum of its triangles' areas, as vectors, may be less."""
+
+
+@dataclass(frozen=True)
+class Fit:
+    """Faces of a floor that the corner follows, and those that are tighter than it."""
+
+    followed: frozenset[int] = frozenset()
+    tighter: frozenset[int] = frozenset()
+
+    @property
+    def passed(self) -> frozenset[int]:
+        """All faces that are no obstacle."""
+        return self.followed | self.tighter
+
+
+FITS_NONE = Fit()
+
+
+def fit_of(scene: Scene, cut: Cut, feature: Feature) -> Fit | None:
+    """How the tool's corner fits the feature's hollow floors; None where it cannot be told.
+
+    With an allowance the cutter stays off the faces as they are, and fits none.
+    """
+    corner = cut.tool.corner_radius
+    if corner <= LENGTH or cut.step.allowance_side or cut.step.allowance_bottom > 0:
+        return FITS_NONE
+    followed: set[int] = set()
+    tighter: set[int] = set()
+    for face, triangles in _floors(scene, feature):
+        radius = hollow_radius(triangles)
+        if radius is None:
+            return None
+        if math.isfinite(radius):
+            (followed if corner <= radius + LENGTH else tighter).add(face)
+    return Fit(frozenset(followed), frozenset(tighter))
+
+
+def _floors(scene: Scene, feature: Feature) -> Iterator[tuple[int, Floats]]:
+    """Faces of the feature that look up and are not level, with their triangles."""
+    for face in feature.faces:
+        mine = scene.owner == face
+        if np.any(scene.looks[mine] > UPRIGHT) and np.ptp(scene.part[mine][:, :, 2]) > COINCIDENT:
+            yield face, scene.part[mine]
+
+
+def hollow_radius(triangles: Floats) -> float | None:
+    """The smallest radius at which a face (n, 3, 3) is hollow; infinite where it is flat or bulges, None if unknown."""
+    across = np.cross(triangles[:, 1] - triangles[:, 0], triangles[:, 2] - triangles[:, 0])
+    size = np.linalg.norm(across, axis=1)
+    if np.linalg.norm(across.sum(axis=0)) >= size.sum() * (1 - PLANE):
+        return math.inf
+    sound = size > COINCIDENT**1.5
+    triangles, normal = triangles[sound], across[sound] / size[sound][:, None]
+    for shape in (_cylinder, _ring, _ball):
+        found = shape(triangles, normal)
+        if found is not None:
+            return found
+    return None
+
+
+def _ball(triangles: Floats, normal: Floats) -> float | None:
+    points = triangles.reshape(-1, 3)
+    middle = points.mean(axis=0)
+    away = points - middle
+    along = np.concatenate((2 * away, np.ones((len(away), 1))), axis=1)
+    found, _, rank, _ = np.linalg.lstsq(along, np.sum(away * away, axis=1), rcond=1e-9)
+    if rank < 4:
+        return None
+    radius = math.sqrt(max(float(found[3] + found[:3] @ found[:3]), 0.0))
+    if np.abs(np.linalg.norm(away - found[:3], axis=1) - radius).max() > ON_FACE:
+        return None
+    toward = middle + found[:3] - triangles.mean(axis=1)
+    across = np.linalg.norm(np.cross(toward, normal), axis=1)
+    if np.any(across > np.abs(np.sum(toward * normal, axis=1))):
+        return None  # two circles that some other face ends on lie on one ball as well
+    return _hollow(toward, normal, radius)
+
+
+def _cylinder(triangles: Floats, normal: Floats) -> float | None:
+    axis = np.linalg.svd(normal, full_matrices=False)[2][2]
+    if np.abs(normal @ axis).max() > SQUARE:
+        return None
+    first = np.cross(axis, (0.0, 0.0, 1.0) if abs(axis[2]) < 0.9 else (1.0, 0.0, 0.0))
+    first /= np.linalg.norm(first)
+    plane = np.stack((first, np.cross(axis, first)), axis=1)
+    circle = circle_through(triangles.reshape(-1, 3) @ plane, ON_FACE)
+    if circle is None:
+        return None
+    toward = circle[:2] - triangles.mean(axis=1) @ plane
+    return _hollow(toward, normal @ plane, float(circle[2]))
+
+
+def _ring(triangles: Floats, normal: Floats) -> float | None:
+    """A fillet that runs round an upright axis; unknown where it bulges, or is tighter round that axis."""
+    rims = level_rims(triangles)
+    if not rims:
+        return None
+    centre = rims[0][:2]
+    section = np.stack((np.hypot(*(triangles[:, :, :2] - centre).transpose(2, 0, 1)), triangles[:, :, 2]), axis=2)
+    circle = circle_through(section.reshape(-1, 2), ON_FACE)
+    if circle is None:
+        return None
+    middle = triangles.mean(axis=1)
+    out = middle[:, :2] - centre
+    rho = np.maximum(np.hypot(*out.T), COINCIDENT)
+    lean = np.sum(normal[:, :2] * out, axis=1) / rho
+    toward = circle[:2] - np.stack((rho, middle[:, 2]), axis=1)
+    found = _hollow(toward, np.stack((lean, normal[:, 2]), axis=1), float(circle[2]))
+    return found if math.isfinite(found) and np.max(-lean / rho) <= 1 / found else None
+
+
+def _hollow(toward: Floats, normal: Floats, radius: float) -> float:
+    """The radius where the normals look towards the middle on the whole."""
+    return radius if float(np.sum(toward * normal)) > 0 else math.inf
