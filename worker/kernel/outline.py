@@ -15,7 +15,8 @@ from OCP.GeomAbs import GeomAbs_CurveType
 from OCP.TopoDS import TopoDS_Edge
 
 from schemas.base import Vec3, add, cross, norm
-from worker.kernel.planar_edge import Edge, Point2, arcs, distance, line, touches
+from worker.kernel.planar_edge import Edge, Point2, arcs, distance, line
+from worker.kernel.planar_meet import Known
 from worker.kernel.shape import Body, edges, of_xyz
 from worker.kernel.view import View
 
@@ -192,8 +193,8 @@ def _distance_to(edge: Edge, p: Point2) -> float:
     """Distance from the edge where that is small; else more than FIT."""
     if edge.centre is not None:
         off = abs(distance(edge.centre, p) - edge.radius)
-        return off if off > FIT or touches(edge, p, FIT) else FIT * 2
-    return 0.0 if touches(edge, p, FIT / 2) else FIT * 2
+        return off if off > FIT or Known(edge).touches(p, FIT) else FIT * 2
+    return 0.0 if Known(edge).touches(p, FIT / 2) else FIT * 2
 
 
 def three_point_arc(a: Point2, m: Point2, b: Point2) -> Edge:

@@ -24,8 +24,6 @@ from worker.kernel.planar_edge import (
     angle_of,
     arcs,
     area_under,
-    bounds,
-    crossings,
     line,
     point_at,
     polar,
@@ -33,6 +31,7 @@ from worker.kernel.planar_edge import (
     tangent_at,
     windings,
 )
+from worker.kernel.planar_meet import Known, crossings
 from worker.kernel.planar_trace import Loop, trace, welded
 
 Bounds = tuple[float, float, float, float]
@@ -72,7 +71,12 @@ class Region:
     @cached_property
     def boxes(self) -> Floats:
         """The box of each edge: xmin, ymin, xmax, ymax."""
-        return np.array([bounds(e) for e in self.edges])
+        return np.array([one.box for one in self.known])
+
+    @cached_property
+    def known(self) -> tuple[Known, ...]:
+        """Each edge with what meeting another needs."""
+        return tuple(map(Known, self.edges))
 
     @cached_property
     def alone(self) -> tuple[Region, ...]:
@@ -141,7 +145,7 @@ def inside_of(edges: Sequence[Edge]) -> Region:
     """The points that the edges, taken together, go round (in either direction)."""
     joined = welded(edges)
     table = EdgeTable(joined)
-    return Region(trace(joined, lambda points: table.winding(points) != 0))
+    return Region(trace(tuple(map(Known, joined)), lambda points: table.winding(points) != 0))
 
 
 def contains(region: Region, point: Point2) -> bool:
@@ -150,7 +154,7 @@ def contains(region: Region, point: Point2) -> bool:
 
 
 def _overlay(regions: Sequence[Region], rule: Rule) -> Region:
-    edges = [e for r in regions for e in r.edges]
+    edges = [one for r in regions for one in r.known]
     groups = [number for number, r in enumerate(regions) for _ in r.edges]
     tables = [r.table for r in regions]
     return Region(trace(edges, lambda points: rule(list(windings(tables, points).T > 0)), groups))
@@ -194,7 +198,7 @@ def apart(a: Region, b: Region) -> bool:
     if _inside_other(a, b) or _inside_other(b, a):
         return False
     near = zip(*(found.tolist() for found in np.nonzero(_near_edges(a, b))), strict=True)
-    return not any(crossings(a.edges[i], b.edges[j], CLEAR) for i, j in near)
+    return not any(crossings(a.known[i], b.known[j], CLEAR) for i, j in near)
 
 
 def _inside_other(a: Region, b: Region) -> bool:
@@ -275,7 +279,7 @@ def grow(region: Region, amount: float) -> Region:
     if not region or amount == 0.0:
         return region
     raw = _offset_edges(region, amount)
-    loops = trace(raw, lambda points: region.signed_distance(points) >= -amount)
+    loops = trace(tuple(map(Known, raw)), lambda points: region.signed_distance(points) >= -amount)
     return Region(loops)
 
 

@@ -88,30 +88,13 @@ def tangent_at(edge: Edge, t: float) -> Point2:
     return polar((0.0, 0.0), 1.0, angle)
 
 
-def fraction(edge: Edge, point: Point2) -> float:
-    """Where a point near the edge lies along it: 0 at ``a``, 1 at ``b``; beyond the ends outside that range."""
+def middle_of(edge: Edge) -> tuple[float, float, float, float]:
+    """The point half way along the edge and the unit tangent there: x, y, and the tangent's x, y."""
     if edge.centre is None:
-        dx, dy = edge.b[0] - edge.a[0], edge.b[1] - edge.a[1]
-        return ((point[0] - edge.a[0]) * dx + (point[1] - edge.a[1]) * dy) / (dx * dx + dy * dy)
-    turn = (angle_of(edge.centre, point) - angle_of(edge.centre, edge.a)) * math.copysign(1.0, edge.sweep)
-    size = abs(edge.sweep)
-    slack = (math.tau - size) / 2
-    return ((turn + slack) % math.tau - slack) / size
-
-
-def touches(edge: Edge, p: Point2, tol: float) -> bool:
-    """True when the point lies on the edge within ``tol``."""
-    if edge.centre is not None:  # the distance is quicker to tell than the angle
-        return abs(distance(p, edge.centre) - edge.radius) <= tol and _beside(edge, p, tol)
-    (ax, ay), (bx, by) = edge.a, edge.b
-    off = abs((p[0] - ax) * (by - ay) - (p[1] - ay) * (bx - ax))
-    return off <= tol * math.hypot(ax - bx, ay - by) and _beside(edge, p, tol)
-
-
-def _beside(edge: Edge, p: Point2, tol: float) -> bool:
-    """True when the point's foot lies between the ends, or past one by ``tol`` at most."""
-    t, size = fraction(edge, p), length(edge)
-    return not (t * size < -tol or (t - 1) * size > tol)
+        return (*point_at(edge, 0.5), *tangent_at(edge, 0.5))
+    angle = angle_of(edge.centre, edge.a) + 0.5 * edge.sweep
+    along = polar((0.0, 0.0), 1.0, angle + math.copysign(math.pi / 2, edge.sweep))
+    return (*polar(edge.centre, edge.radius, angle), *along)
 
 
 def piece(edge: Edge, t0: float, t1: float, a: Point2, b: Point2) -> Edge:
@@ -134,50 +117,6 @@ def _quarters(edge: Edge) -> range:
     start = angle_of(edge.centre, edge.a)
     low, high = sorted((start, start + edge.sweep))
     return range(math.ceil(low / (math.pi / 2)), math.floor(high / (math.pi / 2)) + 1)
-
-
-def crossings(e: Edge, f: Edge, tol: float) -> list[Point2]:
-    """Points that lie on both edges within ``tol``; of an overlap its ends."""
-    found = [p for p in (f.a, f.b) if touches(e, p, tol)] + [p for p in (e.a, e.b) if touches(f, p, tol)]
-    if e.centre is None and f.centre is None:
-        proper = _line_line(e, f)
-    elif e.centre is not None and f.centre is not None:
-        proper = _circle_circle(e.centre, e.radius, f.centre, f.radius, tol)
-    else:
-        proper = _line_circle(e, f, tol) if e.centre is None else _line_circle(f, e, tol)
-    return found + [p for p in proper if touches(e, p, tol) and touches(f, p, tol)]
-
-
-def _line_line(e: Edge, f: Edge) -> list[Point2]:
-    dx, dy, gx, gy = e.b[0] - e.a[0], e.b[1] - e.a[1], f.b[0] - f.a[0], f.b[1] - f.a[1]
-    det = dx * gy - dy * gx
-    if abs(det) <= 1e-9 * math.hypot(dx, dy) * math.hypot(gx, gy):
-        return []
-    t = ((f.a[0] - e.a[0]) * gy - (f.a[1] - e.a[1]) * gx) / det
-    return [(e.a[0] + t * dx, e.a[1] + t * dy)]
-
-
-def _line_circle(straight: Edge, arc: Edge, tol: float) -> list[Point2]:
-    assert arc.centre is not None
-    ux, uy = tangent_at(straight, 0.0)
-    along = (arc.centre[0] - straight.a[0]) * ux + (arc.centre[1] - straight.a[1]) * uy
-    foot = (straight.a[0] + along * ux, straight.a[1] + along * uy)
-    off = distance(foot, arc.centre)
-    if off > arc.radius - 1e-12:
-        return [foot] if off <= arc.radius + tol else []
-    half = math.sqrt(arc.radius**2 - off**2)
-    return [(foot[0] + s * half * ux, foot[1] + s * half * uy) for s in (-1, 1)]
-
-
-def _circle_circle(c: Point2, r: float, d: Point2, s: float, tol: float) -> list[Point2]:
-    gap = distance(c, d)
-    if gap < 1e-9 or gap > r + s + tol or gap < abs(r - s) - tol:
-        return []
-    along = (gap * gap + r * r - s * s) / (2 * gap)
-    height = math.sqrt(max(r * r - along * along, 0.0))
-    ux, uy = (d[0] - c[0]) / gap, (d[1] - c[1]) / gap
-    foot = (c[0] + along * ux, c[1] + along * uy)
-    return [(foot[0] - k * height * uy, foot[1] + k * height * ux) for k in ((-1, 1) if height > 0 else (1,))]
 
 
 def area_under(edges: Sequence[Edge]) -> float:

@@ -22,16 +22,15 @@ from worker.kernel.planar_edge import (
     Floats,
     Point2,
     area_under,
-    bounds,
-    crossings,
     distance,
-    fraction,
     length,
+    middle_of,
     piece,
     point_at,
     reverse,
     tangent_at,
 )
+from worker.kernel.planar_meet import Known, crossings
 
 Inside = Callable[[Floats], NDArray[np.bool_]]
 Loop = tuple[Edge, ...]
@@ -78,20 +77,20 @@ class _Nodes:
         return len(self.points) - 1
 
 
-def trace(edges: Sequence[Edge], inside: Inside, groups: Sequence[int] = ()) -> tuple[Loop, ...]:
+def trace(edges: Sequence[Known], inside: Inside, groups: Sequence[int] = ()) -> tuple[Loop, ...]:
     """The loops that bound the points for which ``inside`` holds; raises KernelError when they do not close.
 
     ``groups`` gives each edge the number of the clean region it comes from: edges of one group do not cross.
     """
     for snap in SNAPS:
         for given in (groups, ()) if groups else ((),):  # regions of fitted arcs may touch themselves after all
-            loops = _traced(edges, inside, snap, given)
+            loops = _chain(_border(edges, inside, snap, given))
             if loops is not None:
                 return loops
     return _bridged(edges, inside)
 
 
-def _bridged(edges: Sequence[Edge], inside: Inside) -> tuple[Loop, ...]:
+def _bridged(edges: Sequence[Known], inside: Inside) -> tuple[Loop, ...]:
     """Loops closed over small gaps, which are told, or along a side of a sliver that is too thin for its sides to be
     told apart: fitted arcs that touch a line can leave a sliver undecided on a part of its length."""
     for snap in SNAPS[:3]:
@@ -157,11 +156,7 @@ def _between(edge: Edge, a: Point2, b: Point2) -> Edge:
     return edge if a == edge.a and b == edge.b else replace(edge, a=a, b=b)
 
 
-def _traced(edges: Sequence[Edge], inside: Inside, snap: float, groups: Sequence[int]) -> tuple[Loop, ...] | None:
-    return _chain(_border(edges, inside, snap, groups))
-
-
-def _border(edges: Sequence[Edge], inside: Inside, snap: float, groups: Sequence[int]) -> list[Edge]:
+def _border(edges: Sequence[Known], inside: Inside, snap: float, groups: Sequence[int]) -> list[Edge]:
     """The pieces of edges with the inside on one side only, directed so that it lies on their left."""
     return _sorted_out(arrangement(edges, snap, groups), inside, snap)[0]
 
@@ -176,45 +171,45 @@ def _sorted_out(pieces: Sequence[Edge], inside: Inside, snap: float) -> tuple[li
 
 
 def _sides(pieces: Sequence[Edge], inside: Inside, step: float) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
-    there = np.array([(*point_at(e, 0.5), *tangent_at(e, 0.5)) for e in pieces])
+    there = np.array([middle_of(e) for e in pieces])
     middles, normals = there[:, :2], there[:, [3, 2]] * (-step, step)
     found = inside(np.concatenate((middles + normals, middles - normals)))
     return found[: len(pieces)], found[len(pieces) :]
 
 
-def arrangement(edges: Sequence[Edge], snap: float, groups: Sequence[int] = ()) -> list[Edge]:
+def arrangement(edges: Sequence[Known], snap: float, groups: Sequence[int] = ()) -> list[Edge]:
     """The edges split where they meet, each piece once."""
-    present = [i for i, e in enumerate(edges) if length(e) > snap]
+    present = [i for i, one in enumerate(edges) if one.long > snap]
     useful = [edges[i] for i in present]
     numbers = np.array([groups[i] for i in present] if groups else range(len(present)))
     if not useful:
         return []
     nodes = _Nodes(snap)
-    cuts: list[list[Point2]] = [[e.a, e.b] for e in useful]
-    for e in useful:
-        nodes.number(e.a), nodes.number(e.b)
-    for i, j in _neighbours(useful, numbers, snap):
+    ends = [(nodes.number(one.edge.a), nodes.number(one.edge.b)) for one in useful]
+    cuts: list[list[Point2]] = [[] for _ in useful]
+    for i, j in _neighbours(np.array([one.box for one in useful]), numbers, snap):
         for p in crossings(useful[i], useful[j], snap):
             cuts[i].append(p)
             cuts[j].append(p)
-    return _unique([part for e, points in zip(useful, cuts, strict=True) for part in _split(e, points, nodes)], snap)
+    split = (_split(one, *numbers, points, nodes) for one, numbers, points in zip(useful, ends, cuts, strict=True))
+    return _unique([part for parts in split for part in parts], snap)
 
 
-def _neighbours(edges: Sequence[Edge], groups: NDArray[np.int64], snap: float) -> list[tuple[int, int]]:
-    """Pairs of edges of different groups whose boxes meet."""
-    x0, y0, x1, y1 = np.array([bounds(e) for e in edges]).T
+def _neighbours(boxes: Floats, groups: NDArray[np.int64], snap: float) -> list[tuple[int, int]]:
+    """Pairs of edges of different groups whose boxes (n, 4) meet."""
+    x0, y0, x1, y1 = boxes.T
     before = (x0[:, None] <= x1 + snap) & (y0[:, None] <= y1 + snap)
     first, second = np.nonzero(before & before.T & (groups[:, None] != groups))
     once = first < second
     return list(zip(first[once].tolist(), second[once].tolist(), strict=True))
 
 
-def _split(edge: Edge, points: Sequence[Point2], nodes: _Nodes) -> list[tuple[int, int, Edge]]:
-    numbers = {nodes.number(p) for p in points}
-    first, last = nodes.number(edge.a), nodes.number(edge.b)
+def _split(known: Known, first: int, last: int, cuts: Sequence[Point2], nodes: _Nodes) -> list[tuple[int, int, Edge]]:
+    """The pieces of an edge between its ends (numbers of nodes) and the points where it is cut."""
+    edge, numbers = known.edge, {first, last, *map(nodes.number, cuts)}
     if len(numbers) == 2 and edge.centre is None and edge.a == nodes.points[first] and edge.b == nodes.points[last]:
         return [(first, last, edge)]
-    placed = sorted((fraction(edge, nodes.points[n]), n) for n in numbers)
+    placed = sorted((known.fraction(nodes.points[n]), n) for n in numbers)
     found = []
     for (t0, m), (t1, n) in pairwise(placed):
         found.append((m, n, piece(edge, t0, t1, nodes.points[m], nodes.points[n])))

@@ -21,7 +21,8 @@ from worker.kernel.errors import KernelError
 from worker.kernel.measure import volume
 from worker.kernel.outline import FIT
 from worker.kernel.planar import Bounds, Region, boxes_meet, components
-from worker.kernel.planar_edge import Edge, Point2, bounds, length, tangent_at, touches
+from worker.kernel.planar_edge import Edge, Point2, bounds, length, tangent_at
+from worker.kernel.planar_meet import Known
 from worker.kernel.planar_trace import Loop
 from worker.kernel.sewn_corner import sewn
 from worker.kernel.shape import Body, compound, edges, list_of, of_xyz, to_dir, to_pnt, to_vec
@@ -138,7 +139,7 @@ def _is_among(edge: TopoDS_Edge, frame: Frame, low: float, rounded: list[Edge]) 
     curve = BRepAdaptor_Curve(edge)
     middle = of_xyz(curve.Value((curve.FirstParameter() + curve.LastParameter()) / 2))
     x, y, z = frame.to_local(middle)
-    return abs(z - low) < COINCIDENT and any(touches(e, (x, y), 10 * COINCIDENT) for e in rounded)
+    return abs(z - low) < COINCIDENT and any(Known(e).touches((x, y), 10 * COINCIDENT) for e in rounded)
 
 
 def _cut_corners(region: Region, frame: Frame, low: float, r: float, within: Bounds, column: Body) -> Body:

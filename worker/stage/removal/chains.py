@@ -13,6 +13,7 @@ from itertools import pairwise
 
 from worker.kernel.planar import NOWHERE, Region, inside_of, intersect, union
 from worker.kernel.planar_edge import Edge, Point2, area_under, distance, line, reverse, tangent_at
+from worker.kernel.planar_meet import Known
 from worker.kernel.planar_trace import arrangement
 
 SNAP = 1e-6
@@ -118,7 +119,7 @@ def open_sides(pieces: Sequence[tuple[Edge, bool]]) -> list[Side] | None:
 
 def wall_chains(walls: Sequence[Edge]) -> list[list[Edge]]:
     """Walls with the free side on their left, chained end to start; closed chains end where they begin."""
-    directed = arrangement(walls, SNAP)
+    directed = arrangement(tuple(map(Known, walls)), SNAP)
     starts: dict[Point2, list[Edge]] = {}
     for edge in directed:
         starts.setdefault(edge.a, []).append(edge)

@@ -12,7 +12,8 @@ from schemas.base import cross
 from schemas.feature import Feature
 from schemas.tolerances import COINCIDENT, LENGTH
 from worker.kernel.planar import Region, grow, inside_of, near, overlap, subtract, union
-from worker.kernel.planar_edge import Edge, area_under, crossings, fraction, piece, point_at, reverse, tangent_at
+from worker.kernel.planar_edge import Edge, area_under, piece, point_at, reverse, tangent_at
+from worker.kernel.planar_meet import Known, crossings
 from worker.kernel.planar_trace import Loop
 from worker.kernel.shadow import Shown, face_facts
 from worker.stage.removal.chains import chain_core, chain_side, extended, open_sides, wall_chains
@@ -140,10 +141,10 @@ def _walled(border: Sequence[Edge], walls: Region) -> list[tuple[Edge, bool]]:
 
 
 def _split_by(edge: Edge, walls: Region) -> list[Edge]:
-    stops = {0.0: edge.a, 1.0: edge.b}
-    for other in walls.edges:
-        for p in crossings(edge, other, COINCIDENT):
-            t = fraction(edge, p)
+    stops, own = {0.0: edge.a, 1.0: edge.b}, Known(edge)
+    for other in walls.known:
+        for p in crossings(own, other, COINCIDENT):
+            t = own.fraction(p)
             if all(abs(t - known) > 1e-6 for known in stops):
                 stops[t] = p
     placed = sorted(stops.items())
