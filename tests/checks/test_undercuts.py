@@ -178,6 +178,35 @@ def test_a_head_a_micrometre_wider_and_higher_than_the_foot_is_its_size() -> Non
     assert told(document, t_slot()) == []
 
 
+def _two_roofs() -> Shape:
+    """A mouth 10 wide and 20 deep; below it to the left a foot 4 wide and 8 high, to the right one of 6."""
+    return cut(
+        block(), box((-41, -5, -20), (41, 5, 1)), box((-41, -9, -20), (41, 0, -12)), box((-41, 0, -20), (41, 9, -14))
+    )
+
+
+def test_a_head_a_hair_too_high_for_either_of_two_roofs_has_that_roofs_height() -> None:
+    """Of 6 it takes both feet; of 8 the left one alone, and the right one stays: 4 x 6 x 80, by both computations."""
+    slim = {"DC": 14, "DN": 5, "DMM": 5}
+    assert told(_slot_plan(t_mill(**slim, APMX=6.0005), 10), _two_roofs()) == []
+    found = told(_slot_plan(t_mill(**slim, APMX=8.0005), 10), _two_roofs())
+    assert codes(found) == {"left.stock"} and found[0].measured == pytest.approx(1920, abs=0.1)
+
+
+def test_a_head_that_fits_under_neither_roof_beside_the_other_is_told_so() -> None:
+    """A head of 18 fills both feet: under the lower one only 6 of it have room."""
+    found = told(_slot_plan(t_mill(), 10), _two_roofs())
+    assert [(f.measured, f.limit) for f in found if f.code == "fit.too-narrow"] == [(8.0, pytest.approx(6.0))]
+    assert "cut.nothing" not in codes(found)
+
+
+def test_a_closed_t_slot_without_an_entry_is_told_what_its_mouth_lets_through() -> None:
+    closed = cut(block(), box((-20, -5, -12), (20, 5, 1)), box((-20, -9, -20), (20, 9, -12)))
+    (found,) = [f for f in told(_slot_plan(t_mill(), 10), closed) if f.code == "fit.too-narrow"]
+    assert found.limit == pytest.approx(10.0, abs=5e-3) and "lets 10 mm through" in found.message
+    assert found.remedy is not None
+
+
 def test_jaws_in_the_heads_way_are_told() -> None:
     # the slot's open side lies in the face that the jaw, 15 over the slot, closes
     part = cut(block(), box((30, -31, -20), (41, 31, -15)))

@@ -105,7 +105,8 @@ class Head:
 
 @dataclass(frozen=True)
 class Room:
-    """Lowest and highest tip; the feature's floor and roof; allowances; whether the depth is stated.
+    """Lowest and highest tip; the feature's floor, highest roof and all its roofs; allowances; whether the depth is
+    stated.
 
     At a stated depth only what stands between floor and roof bars the head, and no workholding does.
     """
@@ -114,6 +115,7 @@ class Room:
     high: float
     floor: float
     roof: float
+    roofs: tuple[float, ...]
     side: float
     raised: float
     stated: bool
@@ -145,9 +147,10 @@ def undercut(scene: Scene, cut: Cut, feature: Feature, own: Own | None = None) -
 
 
 def _height(edge: float, room: Room) -> float:
-    """The head's height: what the edge has, but the room's where it is higher by less than sizes differ by."""
-    space = room.roof - max(room.side, 0.0) - room.low
-    return space if 0.0 < edge - space <= LENGTH + COINCIDENT else edge
+    """The head's height: what the edge has, but the room's where it is higher by less than sizes differ by: the lowest
+    such room, where roofs are of several heights."""
+    spaces = (z - max(room.side, 0.0) - room.low for z in room.roofs)
+    return min((s for s in spaces if 0.0 < edge - s <= LENGTH + COINCIDENT), default=edge)
 
 
 def _layered(head: Head, room: Room) -> Head:
@@ -158,11 +161,12 @@ def _layered(head: Head, room: Room) -> Head:
 
 def _room(scene: Scene, cut: Cut, feature: Feature, floors: Floats) -> Room:
     step, stated = cut.step, cut.step.bottom_z is not None
-    floor, roof = float(floors[:, :, 2].min()), _roof(scene, feature)
+    roofs = _roofs(scene, feature)
+    floor, roof = float(floors[:, :, 2].min()), max(roofs)
     low = step.bottom_z if step.bottom_z is not None else floor + step.allowance_bottom
     raised = 0.0 if stated else max(step.allowance_bottom, 0.0)
     high = max(low, roof - step.allowance_side - (cut.tool.APMX or 0.0))
-    return Room(low, high, floor, roof, step.allowance_side, raised, stated)
+    return Room(low, high, floor, roof, roofs, step.allowance_side, raised, stated)
 
 
 def _spans(head: Head, room: Room, changes: Sequence[float]) -> list[tuple[float, float]]:
@@ -242,11 +246,12 @@ def _beside(
         yield Outlined(followed_section(scene.part, scene.owner, z)), Outlined(held), radius
 
 
-def _roof(scene: Scene, feature: Feature) -> float:
-    """The highest face that looks straight down, else the feature's top."""
+def _roofs(scene: Scene, feature: Feature) -> tuple[float, ...]:
+    """The heights of the faces that look straight down, else the feature's top."""
     mine = scene.part[scene.of(feature)]
     down = mine[scene.looks[scene.of(feature)] < UPRIGHT - 1]
-    return float((down if len(down) else mine)[:, :, 2].max())
+    found = down[:, :, 2] if len(down) else mine[:, :, 2].max(keepdims=True)
+    return tuple(np.unique(np.round(found, 6)).tolist())
 
 
 def _same(a: Floats, b: Floats) -> bool:

@@ -10,9 +10,12 @@ from schemas.finding import Remedy
 from schemas.tolerances import COINCIDENT, LENGTH, VOLUME_NOTHING
 from worker.checks.api import Context, Draft
 from worker.checks.cut._shut_out import barring
+from worker.checks.reach._result import at_most
 from worker.checks.standing import lump_on
 from worker.kernel.shadow import Skyline
-from worker.stage.model import Cut, Stage
+from worker.stage.model import Cut, ResolvedStep, Stage
+from worker.stage.removal.scene import scene_of
+from worker.stage.removal.undercuts import way_in
 
 ALONG = 1 - 1e-9
 
@@ -21,13 +24,14 @@ def misfits(context: Context, stage: Stage, cut: Cut, feature: Feature) -> Itera
     """The size that keeps the head out; none where neck or shank do, or the head gets in."""
     if cut.kept_off or barring(context, stage, cut, feature):
         return
-    width, room = _width(stage, feature), _room(context, stage, feature)
+    width, rooms = _width(stage, feature), _rooms(context, stage, feature)
+    idle = cut.removal_volume <= VOLUME_NOTHING
     if width is not None and wider(cut.tool.diameter, width):
         yield _draft(context, cut, feature, "DC", cut.tool.diameter, width)
-    elif room is not None and wider(cut.tool.edge_length, room):
-        yield _draft(context, cut, feature, "APMX", cut.tool.edge_length, room)
-    elif cut.removal_volume <= VOLUME_NOTHING and not cut.stands:
-        yield _draft(context, cut, feature, "DC", cut.tool.diameter, None)
+    elif rooms and wider(cut.tool.edge_length, rooms[-1] if not idle else rooms[0]):
+        yield _draft(context, cut, feature, "APMX", cut.tool.edge_length, rooms[-1] if not idle else rooms[0])
+    elif idle and not cut.stands:
+        yield _no_way_in(context, stage, cut, feature)
 
 
 def wider(size: float, room: float) -> bool:
@@ -49,26 +53,45 @@ def _is_straight(feature: Feature) -> bool:
     return feature.ends != "loop"
 
 
-def _room(context: Context, stage: Stage, feature: Feature) -> float | None:
-    """The height between floor and roof, along the spindle's axis."""
+def _rooms(context: Context, stage: Stage, feature: Feature) -> list[float]:
+    """The heights between the floor and each roof, along the spindle's axis, rising."""
     shown = Skyline(context.part.body, stage.frame).shown
     floors = [shown[i].high for i in feature.faces if shown[i].look == "up" and shown[i].flat]
     roofs = [shown[i].low for i in feature.faces if shown[i].look == "down" and shown[i].flat]
-    return max(roofs) - min(floors) if floors and roofs else None
+    return sorted(roof - min(floors) for roof in roofs) if floors else []
 
 
-def _draft(context: Context, cut: Cut, feature: Feature, name: str, size: float, room: float | None) -> Draft:
-    what = "wide" if name == "DC" else "high"
-    told, wanted = context.units.texts(size, room or 0.0)
-    there = f", which is {wanted} {what}" if room is not None else ""
+def _no_way_in(context: Context, stage: Stage, cut: Cut, feature: Feature) -> Draft:
+    """A foot that is wide enough, but that nothing as wide as the head leads into."""
+    job = ResolvedStep(cut.index, cut.step, cut.tool, cut.features)
+    room = way_in(scene_of(context.part, stage.frame, stage.holding, stage.as_is), job, feature)
+    size, mouth = context.units.texts(cut.tool.diameter, at_most(room or 0.0))
+    most = f"what leads in from above or from an end lets {mouth} through" if room is not None else "nothing leads in"
     return Draft(
-        message=f"The head of {cut.tool.id}, {told} {what}, does not go into {feature.id}{there}.",
+        message=f"The head of {cut.tool.id}, {size} wide, finds no way into {feature.id}: {most}.",
+        features=(feature.id,),
+        measured=cut.tool.diameter,
+        limit=room,
+        unit="mm",
+        at=lump_on(context, feature.id) or feature.placement.location,
+        remedy=Remedy(
+            text=f"Give the head a way in: a hole ø {size} in the slot, or an end left open.",
+            pointer=context.of_tool(cut.tool, "DC"),
+        ),
+    )
+
+
+def _draft(context: Context, cut: Cut, feature: Feature, name: str, size: float, room: float) -> Draft:
+    what = "wide" if name == "DC" else "high"
+    told, wanted = context.units.texts(size, room)
+    return Draft(
+        message=f"The head of {cut.tool.id}, {told} {what}, does not go into {feature.id}, which is {wanted} {what}.",
         features=(feature.id,),
         measured=size,
         limit=room,
         unit="mm",
         at=lump_on(context, feature.id) or feature.placement.location,
-        remedy=_remedy(context, cut, name, room) if room is not None else None,
+        remedy=_remedy(context, cut, name, room),
     )
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 from schemas.tolerances import COINCIDENT, LENGTH
@@ -92,6 +93,10 @@ def head_of(tool: Tool) -> Head:
     return Head(tool.radius, height, min(tool.corner_radius, height / 2, tool.radius), flank)
 
 
-def fitted(head: Head, room: float) -> Head:
-    """The head just as high as the room for it (mm), where it is higher by LENGTH at most: that is the same size."""
-    return replace(head, height=room) if 0.0 < head.height - room <= LENGTH + COINCIDENT else head
+def fitted(head: Head, rooms: Iterable[float]) -> Head:
+    """The head just as high as a room for it (mm), where it is higher by LENGTH at most: that is the same size. Of
+    several rooms, under roofs of their own, the lowest."""
+    for room in sorted(rooms):
+        if 0.0 < head.height - room <= LENGTH + COINCIDENT:
+            return replace(head, height=room)
+    return head

@@ -35,14 +35,14 @@ SHARES = (0.15, 0.3, 0.4, 0.5, 0.6, 0.7, 0.85)
 class Limits:
     """Lowest and highest tip, the allowances, and whether the depth is stated.
 
-    With a stated depth only sections between ``floor`` and ``roof``, the feature's own, bound the head, and the
-    workholding does not.
+    With a stated depth only sections between ``floor`` and the highest of the ``roofs``, the feature's own, bound the
+    head, and the workholding does not.
     """
 
     low: float
     high: float
     floor: float
-    roof: float
+    roofs: tuple[float, ...]
     side: float = 0.0
     raised: float = 0.0
     obeyed: bool = False
@@ -68,7 +68,7 @@ class Space:
 
     def __init__(self, scene: Scene, tool: Tool, limits: Limits, ground: Region) -> None:
         self.tool, self.limits, self.ground = tool, limits, ground
-        self.head = fitted(head_of(tool), limits.roof - max(limits.side, 0.0) - limits.low)
+        self.head = fitted(head_of(tool), (z - max(limits.side, 0.0) - limits.low for z in limits.roofs))
         self.domain = scene.domain(tool)
         part = Barrier(scene.sky, Sections(scene.part.body, scene.frame), limits.side, limits.raised)
         held = scene.obstacles if not limits.obeyed else None
@@ -142,7 +142,7 @@ class Space:
         head = replace(self.head, height=self.head.height + high - low)
         start, end = low - one.raised, high + self.head.height + one.lowered
         if self.limits.obeyed:
-            start, end = max(start, self.limits.floor), min(end, self.limits.roof)
+            start, end = max(start, self.limits.floor), min(end, max(self.limits.roofs))
         inner = [z for z in self._changes if start < z < end]
         for a, b in pairwise(_distinct([start, *inner, end])):
             for p, q in self._pieces(a, b):

@@ -54,7 +54,9 @@ def clear_undercut(scene: Scene, job: ResolvedStep, feature: Feature) -> Sweep:
     if not covers:
         return replace(nothing(limits.low, _why(job, feature, kept_off)), kept_off=kept_off)
     bodies = _bodies(scene, job, feature, space, covers, slack, free=not kept_off)
-    entering = limits.low < limits.floor - COINCIDENT or covers[-1][0].high + space.head.height > limits.roof + LENGTH
+    entering = (
+        limits.low < limits.floor - COINCIDENT or covers[-1][0].high + space.head.height > min(limits.roofs) + LENGTH
+    )
     return Sweep(
         bodies=bodies,
         plan=union(cover for _, cover in covers),
@@ -84,7 +86,7 @@ def _limits(scene: Scene, job: ResolvedStep, feature: Feature, plan: Footprint) 
     roofs = [s.low for s in shown if s.look == "down" and s.flat] or [scene.heights(feature)[1]]
     raised = 0.0 if stated else max(step.allowance_bottom, 0.0)
     high = max(low, max(roofs) - max(step.allowance_side, 0.0) - head_of(job.tool).height)
-    return Limits(low, high, plan.bottom, min(roofs), step.allowance_side, raised, stated)
+    return Limits(low, high, plan.bottom, tuple(roofs), step.allowance_side, raised, stated)
 
 
 def _around(plan: Bounds, margin: float) -> Region:
@@ -203,6 +205,19 @@ def fitting(scene: Scene, job: ResolvedStep, feature: Feature, name: Literal["DN
         middle = (good + bad) / 2
         good, bad = (middle, bad) if _passes(scene, job, feature, name, middle) else (good, middle)
     return good
+
+
+def way_in(scene: Scene, job: ResolvedStep, feature: Feature) -> float | None:
+    """The diameter of the widest head that gets into the feature, where the tool's own does not; None without any."""
+    plan = footprint(scene, feature, scene.domain(job.tool))
+    good, bad = 0.0, job.tool.diameter
+    while bad - good > FINE:
+        middle = (good + bad) / 2
+        slim = {"DC": middle, "DN": min(job.tool.neck_diameter, middle), "DMM": min(job.tool.shank_diameter, middle)}
+        tool = job.tool.model_copy(update=slim)
+        space = Space(scene, tool, _limits(scene, replace(job, tool=tool), feature, plan), plan.ground)
+        good, bad = (middle, bad) if space.stands(OPENING_SLACK) else (good, middle)
+    return good or None
 
 
 def reached_area(scene: Scene, job: ResolvedStep, feature: Feature) -> float:
