@@ -3,11 +3,13 @@
 import numpy as np
 import pytest
 
+from schemas.tolerances import SIGHT_CURVED
 from tests.recognise.parts import block
 from worker.kernel.boolean import cut
 from worker.kernel.graph import face_graph
 from worker.kernel.primitives import box, cylinder
-from worker.recognise.access import SIGHT_CURVED, Sight, _lines_covered, _pairs_covered
+from worker.recognise.access import Sight
+from worker.recognise.covering import lines_covered, pairs_covered, walls_seen
 from worker.recognise.outside import _loop_from
 from worker.recognise.patches import part_shape
 
@@ -50,10 +52,11 @@ def test_what_stands_over_a_patch_is_found_as_by_asking_every_pair():
     for direction in ((0.0, 0.0, 1.0), (1.0, 0.0, 0.0), (0.6, 0.0, 0.8)):
         sight = Sight(shape)
         view = sight.view(direction)
+        cover = view.seen(np.flatnonzero(view.facing(slice(None)) < -SIGHT_CURVED))
         for patch in shape.patches:
             own = np.arange(*shape.slices[patch.index].indices(len(shape.corners))[:2])
-            wall = np.abs(view.facing[own]) < SIGHT_CURVED
-            each = _pairs_covered(view, own[~wall], view.cover) or _lines_covered(view, own[wall], view.cover)
+            wall = np.abs(view.facing(own)) < SIGHT_CURVED
+            each = pairs_covered(view.seen(own[~wall]), cover) or lines_covered(walls_seen(view, own[wall]), cover)
             assert sight._covered(patch.index, direction) == each
             told.add(each)
     assert told == {True, False}

@@ -175,15 +175,17 @@ def _profiles(shape: PartShape, sight: Sight, outer: frozenset[int], taken: set[
 def _regions(shape: PartShape, sight: Sight, left: list[int]) -> list[Draft]:
     """Faces that no simple class takes, grouped where they touch smoothly."""
     found = []
-    waiting = sorted(left)
-    while waiting:
-        group, queue = [], [waiting[0]]
+    waiting = set(left)
+    for start in sorted(left):
+        group, queue = [], [start] if start in waiting else []
         while queue:
             index = queue.pop()
             if index in waiting:
                 waiting.remove(index)
                 group.append(index)
                 queue += [o for o in shape.patches[index].smooth if o in waiting]
+        if not group:
+            continue
         members = tuple(sorted(group))
         found.append(lone_boss(shape, sight, members) or _region(shape, sight, members))
     return found

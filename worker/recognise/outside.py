@@ -20,6 +20,8 @@ from worker.recognise.recesses import is_wall
 
 TRIES, FEW, MANY = 40, 8, 150
 """Heights at which the contour round an axis is looked for, thickest layer first."""
+AT_ONCE = 16
+"""So many sides of a contour are compared with all corners in one go."""
 CONTOUR = 0.05
 """A contour reaches as far as the part, but for so much (mm)."""
 Array = NDArray[np.float64]
@@ -33,19 +35,9 @@ def outer_planes(shape: PartShape) -> frozenset[int]:
         if patch.surface.kind == "plane" and len(patch.corners) and not patch.concave:
             axis = np.array(patch.surface.axis)
             limit = float(patch.vertices[0] @ axis) + OUTER
-            if float((few @ axis).max()) <= limit and _all_behind(
-                shape.corners, shape.slices, shape.boxes, axis, limit
-            ):
+            if float((few @ axis).max()) <= limit and shape.support(patch.surface.axis) <= limit:
                 found.append(patch.index)
     return frozenset(found)
-
-
-def _all_behind(corners: Array, slices: Sequence[slice], boxes: tuple[Array, Array], axis: Array, limit: float) -> bool:
-    """Whether no corner (n, 3, k) lies further along an axis; looked up only in patches whose box (m, k) does."""
-    with np.errstate(invalid="ignore"):  # of a patch without triangles, whose box is infinite
-        reach = np.maximum(boxes[0] * axis, boxes[1] * axis).sum(axis=1)
-    far = np.flatnonzero(np.isfinite(reach) & (reach > limit - OUTER / 2))
-    return all(float((corners[slices[p]] @ axis).max()) <= limit for p in far[np.argsort(-reach[far])].tolist())
 
 
 def face_drafts(shape: PartShape, sight: Sight, planes: Iterable[int]) -> list[Draft]:
@@ -96,7 +88,8 @@ def profile_axes(shape: PartShape, outer: Iterable[int]) -> list[Vec3]:
             _add_axis(found, axis)
     for patch in shape.patches:
         surface = patch.surface
-        if surface.kind == "cylinder" and not surface.hollow and turn_of([patch], surface.origin, surface.axis) > FULL:
+        new = surface.kind == "cylinder" and not surface.hollow and not _is_known(found, tidy(surface.axis))
+        if new and turn_of([patch], surface.origin, surface.axis) > FULL:
             _add_axis(found, tidy(surface.axis))
     return found
 
@@ -115,14 +108,18 @@ def is_outermost(shape: PartShape, patch: Patch) -> bool:
         return False
     normals = np.unique(np.round(shape.normals[shape.slices[patch.index]], 9), axis=0)
     limits = np.nextafter(normals @ np.array(surface.origin) + surface.radius + OUTER, -np.inf)
-    place = shape.corners, shape.slices, shape.boxes
-    free = np.flatnonzero((shape.few @ normals.T).max(axis=0) <= limits)
-    return any(_all_behind(*place, normals[k], float(limits[k])) for k in free.tolist())
+    free = (shape.few @ normals.T).max(axis=0) <= limits
+    pairs = zip(normals[free].tolist(), limits[free].tolist(), strict=True)
+    return any(shape.support(tuple(normal)) <= limit for normal, limit in pairs)
 
 
 def _add_axis(found: list[Vec3], axis: Vec3) -> None:
-    if not any(norm(cross(axis, f)) < SQUARE for f in found):
+    if not _is_known(found, axis):
         found.append(max(axis, opposite(axis), key=upright))
+
+
+def _is_known(found: list[Vec3], axis: Vec3) -> bool:
+    return any(norm(cross(axis, f)) < SQUARE for f in found)
 
 
 def main_axis(shape: PartShape, outer: Iterable[int], bores: Iterable[Vec3]) -> Vec3 | None:
@@ -182,16 +179,13 @@ def _spans_all(shape: PartShape, axis: Vec3, walls: tuple[int, ...]) -> bool:
     frame = any_frame((0.0, 0.0, 0.0), axis)
     basis = np.array([frame.x, frame.y]).T
     hull = _hull(np.concatenate([shape.patches[w].vertices for w in walls]) @ basis)
-    flat = shape.along(frame.x), shape.along(frame.y)
-    everything = np.stack(flat, axis=2)
-    boxes = (
-        np.stack([shape.of_patches(np.minimum, across(np.minimum, c), np.inf) for c in flat], axis=1),
-        np.stack([shape.of_patches(np.maximum, across(np.maximum, c), -np.inf) for c in flat], axis=1),
-    )
+    everything = shape.corners.reshape(-1, 3) @ basis
     sides = np.roll(hull, -1, axis=0) - hull
     normals = np.stack([sides[:, 1], -sides[:, 0]], axis=1) / np.linalg.norm(sides, axis=1)[:, None]
-    limits = [float(p @ n) + OUTER + MESH for n, p in zip(normals, hull, strict=True)]
-    return all(_all_behind(everything, shape.slices, boxes, n, limit) for n, limit in zip(normals, limits, strict=True))
+    limits = np.einsum("ij,ij->i", hull, normals) + OUTER + MESH
+    starts = range(0, len(hull), AT_ONCE)
+    pieces = ((normals[k : k + AT_ONCE], limits[k : k + AT_ONCE]) for k in starts)
+    return all(bool(((everything @ some.T).max(axis=0) <= most).all()) for some, most in pieces)
 
 
 def _hull(points: NDArray[np.float64]) -> NDArray[np.float64]:

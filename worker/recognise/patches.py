@@ -111,6 +111,8 @@ class PartShape:
     """Designations of the threads that patches carry, by patch."""
     reaches: dict[tuple[int, Vec3], tuple[float, float] | None] = field(default_factory=dict)
     """How far patches reach along directions that were asked for (``extent``)."""
+    supports: dict[tuple[float, ...], float] = field(default_factory=dict)
+    """How far the part reaches along directions that were asked for."""
 
     @cached_property
     def corners(self) -> Corners:
@@ -133,9 +135,9 @@ class PartShape:
         """The x, y and z of all triangles' corners, (3, n, 3)."""
         return np.ascontiguousarray(self.corners.transpose(2, 0, 1))
 
-    def along(self, axis: Vec3) -> Corners:
-        """How far all triangles' corners lie along an axis, (n, 3)."""
-        x, y, z = self._columns
+    def along(self, axis: Vec3, triangles: NDArray[np.intp] | slice = slice(None)) -> Corners:
+        """How far triangles' corners lie along an axis, (n, 3); of all, unless some are given."""
+        x, y, z = self._columns[:, triangles]
         return np.asarray(x * axis[0] + y * axis[1] + z * axis[2])
 
     def of_patches(self, best: np.ufunc, values: Corners, empty: float) -> Corners:
@@ -151,6 +153,12 @@ class PartShape:
         """Lowest and highest coordinates of each patch's triangles, (n, 3) each; of none: infinite, inside out."""
         low, high = self.bounds
         return self.of_patches(np.minimum, low, np.inf), self.of_patches(np.maximum, high, -np.inf)
+
+    def support(self, way: tuple[float, ...]) -> float:
+        """How far the part's triangles reach along a direction; remembered."""
+        if way not in self.supports:
+            self.supports[way] = float((self.corners.reshape(-1, 3) @ np.array(way)).max())
+        return self.supports[way]
 
     @cached_property
     def normals(self) -> Corners:

@@ -4,75 +4,152 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
+from typing import ClassVar, Self
 
 import numpy as np
 from numpy.typing import NDArray
 
 from schemas.base import Vec3, cross, dot, unit
-from schemas.tolerances import SIGHT_CURVED
+from schemas.tolerances import SIGHT_CURVED, SIGHT_MARGIN
 from worker.recognise.patches import PartShape
 
 Array = NDArray[np.float64]
 Index = NDArray[np.intp]
+Mask = NDArray[np.bool_]
 
 BLOCK = 16
-"""So many covering triangles, one after the other as the mesh has them, share a box to be asked first."""
+"""So many triangles of a patch at most, one after the other as the mesh has them, share a box to be asked first."""
+OFTEN = 64
+"""After so many questions along one direction all triangles are projected at once."""
+SLACK = 1e-9
+"""Boxes of blocks are wider by this (mm) than what rounding may make of their triangles."""
+
+
+@dataclass(frozen=True, eq=False)
+class Blocks:
+    """Runs of triangles of one patch each: where they start, how many, their boxes (m, 3), bounds of their normals."""
+
+    starts: Index
+    sizes: Index
+    low: Array
+    high: Array
+    least: Array
+    most: Array
+
+
+def blocks_of(shape: PartShape) -> Blocks:
+    """The triangles of a part as blocks."""
+    counts = np.array([s.stop - s.start for s in shape.slices])
+    per = -(-counts // BLOCK)
+    first = np.repeat(np.cumsum(counts) - counts, per)
+    nth = np.arange(len(first)) - np.repeat(np.cumsum(per) - per, per)
+    starts = first + BLOCK * nth
+    sizes = np.minimum(np.repeat(counts, per) - BLOCK * nth, BLOCK)
+    low, high = shape.bounds
+    least, most = (best.reduceat(shape.normals, starts) for best in (np.minimum, np.maximum))
+    return Blocks(starts, sizes, np.minimum.reduceat(low, starts), np.maximum.reduceat(high, starts), least, most)
 
 
 @dataclass(eq=False)
 class View:
-    """The triangles of a part in the plane square to a direction; what it takes to see that is made when asked for."""
+    """A part in the plane square to a direction; its triangles are kept as boxes of blocks until many are asked."""
 
     shape: PartShape
+    blocks: Blocks
     direction: Vec3
+    asked: int = 0
 
     @cached_property
     def frame(self) -> tuple[Vec3, Vec3]:
         """Two directions that span the plane."""
         return _basis(self.direction)
 
+    def facing(self, triangles: Index | slice) -> Array:
+        """Cosine between triangles' normals and the direction."""
+        if self.asked > OFTEN:
+            return np.asarray(self._all_facing[triangles])
+        return np.asarray(self.shape.normals[triangles] @ np.array(self.direction))
+
     @cached_property
-    def facing(self) -> Array:
-        """Cosine between each triangle's normal and the direction."""
+    def _all_facing(self) -> Array:
         return np.asarray(self.shape.normals @ np.array(self.direction))
 
     @cached_property
-    def least(self) -> Array:
-        """The least of these cosines of each patch; 1 for one without triangles."""
-        return self.shape.of_patches(np.minimum, self.facing, 1.0)
+    def _boxes(self) -> tuple[Array, Array]:
+        """What a box must reach over to be near: of all blocks, and BLOCK blocks by BLOCK blocks, (6, m).
+
+        The last row: how far a block's triangles look away at most. What stands in the way meets the line of sight
+        with a triangle that does.
+        """
+        blocks, axes = self.blocks, np.array([*self.frame, self.direction]).T
+        up, down = np.maximum(axes, 0.0), np.minimum(axes, 0.0)
+        least, most = blocks.low @ up + blocks.high @ down, blocks.high @ up + blocks.low @ down
+        away = -(blocks.least @ up[:, 2] + blocks.most @ down[:, 2])
+        rows = np.stack([-least[:, 0], -least[:, 1], *most.T, away]) + SLACK
+        return rows, np.maximum.reduceat(rows, np.arange(0, rows.shape[1], BLOCK), axis=1)
+
+    def near(self, low: Array, high: Array, bottom: float, among: Index | None = None) -> Index:
+        """Numbers of the blocks (of some) that may stand over a box of the plane and reach over a height."""
+        rows, coarse = self._boxes
+        limits = np.array([[-high[0]], [-high[1]], [low[0]], [low[1]], [bottom], [SIGHT_CURVED]])
+        if among is None:
+            among = _within(np.flatnonzero((coarse > limits).all(axis=0)), rows.shape[1])
+        return np.asarray(among[(rows[:, among] > limits).all(axis=0)])
+
+    def covering(self, blocks: Index) -> Index:
+        """The triangles of some blocks that look away."""
+        starts, sizes = self.blocks.starts[blocks], self.blocks.sizes[blocks]
+        places = np.repeat(starts - np.cumsum(sizes) + sizes, sizes) + np.arange(int(sizes.sum()))
+        return np.asarray(places[self.facing(places) < -SIGHT_CURVED])
+
+    def seen(self, triangles: Index) -> Seen:
+        """Some triangles as they lie in the plane."""
+        self.asked += 1
+        return self._all.taken(triangles) if self.asked > OFTEN else self._projected(triangles)
 
     @cached_property
-    def cover(self) -> Index:
-        """The triangles that look away: what stands in the way meets the line of sight with one of them."""
-        return np.flatnonzero(self.facing < -SIGHT_CURVED)
+    def _all(self) -> Seen:
+        return self._projected(slice(None))
 
-    @cached_property
-    def _flat(self) -> tuple[Array, Array]:
-        return self.shape.along(self.frame[0]), self.shape.along(self.frame[1])
-
-    def flat(self, triangles: Index | int) -> Array:
-        """Corners of some triangles in the plane, (n, 3, 2)."""
-        x, y = self._flat
-        return np.stack([x[triangles], y[triangles]], axis=-1)
+    def _projected(self, triangles: Index | slice) -> Seen:
+        x, y = (self.shape.along(axis, triangles) for axis in self.frame)
+        return Seen(np.stack([x, y], axis=-1), self.shape.along(self.direction, triangles))
 
     def outward(self, triangles: Index) -> Array:
-        """Their normals in the plane, (n, 2)."""
+        """Normals of triangles in the plane, (n, 2)."""
         return np.asarray(self.shape.normals[triangles] @ np.array(self.frame).T)
 
-    @cached_property
-    def heights(self) -> Array:
-        """Heights of the corners along the direction, (n, 3)."""
-        return self.shape.along(self.direction)
+
+@dataclass(eq=False)
+class Seen:
+    """Triangles in the plane square to a direction: corners (n, 3, 2), and their heights along it (n, 3)."""
+
+    flat: Array
+    heights: Array
+    overlap: ClassVar[float] = SIGHT_MARGIN
+    """Boxes in the plane that overlap by no more (mm) are not near."""
+
+    def __len__(self) -> int:
+        return len(self.flat)
+
+    def taken(self, which: Index | Mask) -> Self:
+        """Some of them."""
+        return type(self)(self.flat[which], self.heights[which])
 
     @cached_property
     def low(self) -> Array:
         """Lower corner of each triangle's box in the plane, (n, 2)."""
-        return np.stack([across(np.minimum, c) for c in self._flat], axis=1)
+        return across(np.minimum, self.flat)
 
     @cached_property
     def high(self) -> Array:
         """Upper corner of each triangle's box in the plane, (n, 2)."""
-        return np.stack([across(np.maximum, c) for c in self._flat], axis=1)
+        return across(np.maximum, self.flat)
+
+    @cached_property
+    def bounds(self) -> tuple[Array, Array]:
+        """Lower and upper corner of the box round all of them, (2,) each."""
+        return np.asarray(self.low.min(axis=0)), np.asarray(self.high.max(axis=0))
 
     @cached_property
     def bottom(self) -> Array:
@@ -84,30 +161,6 @@ class View:
         """Greatest height of each triangle."""
         return across(np.maximum, self.heights)
 
-    @cached_property
-    def _blocks(self) -> tuple[Array, Array, Array]:
-        """Boxes of the covering triangles, BLOCK by BLOCK: lower and upper corner (m, 2), greatest height."""
-        starts = np.arange(0, len(self.cover), BLOCK)
-        return (
-            np.minimum.reduceat(self.low[self.cover], starts),
-            np.maximum.reduceat(self.high[self.cover], starts),
-            np.maximum.reduceat(self.top[self.cover], starts),
-        )
-
-    @cached_property
-    def _boxes(self) -> tuple[Array, Array]:
-        """What a box must reach over to be near: of all blocks, and BLOCK blocks by BLOCK blocks, (5, m)."""
-        least, most, top = self._blocks
-        rows = np.stack([-least[:, 0], -least[:, 1], most[:, 0], most[:, 1], top])
-        return rows, np.maximum.reduceat(rows, np.arange(0, rows.shape[1], BLOCK), axis=1)
-
-    def near(self, low: Array, high: Array, bottom: float) -> Index:
-        """Covering triangles, among them all that reach over a height within a box of the plane."""
-        rows, coarse = self._boxes
-        limits = np.array([[-high[0]], [-high[1]], [low[0]], [low[1]], [bottom]])
-        blocks = _within(np.flatnonzero((coarse > limits).all(axis=0)), rows.shape[1])
-        return np.asarray(self.cover[_within(blocks[(rows[:, blocks] > limits).all(axis=0)], len(self.cover))])
-
 
 def _within(blocks: Index, count: int) -> Index:
     """Places of what stands in some blocks of BLOCK, of ``count`` in all."""
@@ -116,7 +169,7 @@ def _within(blocks: Index, count: int) -> Index:
 
 
 def across(best: np.ufunc, corners: Array) -> Array:
-    """The least or greatest of the three corners of each triangle."""
+    """The least or greatest of the three corners of each triangle, (n, 3, ...)."""
     return np.asarray(best(best(corners[:, 0], corners[:, 1]), corners[:, 2]))
 
 

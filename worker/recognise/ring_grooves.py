@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable
 
 import numpy as np
@@ -122,20 +123,36 @@ def _boss(shape: PartShape, sight: Sight, walls: tuple[int, ...], axis: Vec3 | N
 
 def with_whole_bosses(shape: PartShape, sight: Sight, drafts: list[Draft], grooves: list[Draft]) -> list[Draft]:
     """The drafts, with those round bosses as one that a groove divides."""
+    bosses, standing = _by_wall(shape, drafts), Counter(id(b) for d in drafts for b in d.bosses)
+    places = {id(d): n for n, d in enumerate(drafts)}
+    gone: set[int] = set()
     for groove in grooves:
-        mates = [d for d in drafts if _stands_at(shape, d, groove)]
+        near = {id(d): d for p in _near(shape, groove) for d in bosses.get(p, ()) if id(d) not in gone}
+        mates = sorted((d for d in near.values() if _is_of_one(shape, d)), key=lambda d: places[id(d)])
         twins = [(a, b) for a in mates for b in mates if a is not b and _one_wall(shape, a, b)]
         if not twins:
             continue
         # the one that stands on the part keeps its place in the face round it
-        keep, other = max(twins, key=lambda t: (any(t[0] in d.bosses for d in drafts), -min(t[0].patches)))
+        keep, other = max(twins, key=lambda t: (standing[id(t[0])] > 0, -min(t[0].patches)))
         whole = _boss(shape, sight, tuple(sorted({*_walls(shape, keep), *_walls(shape, other)})), keep.placement.axis)
         tops = {*keep.patches, *other.patches}
         keep.patches = tuple(sorted(tops | set(whole.patches)))
         keep.placement, keep.sizes = whole.placement, keep.sizes | whole.sizes
         keep.access = tuple(d for d in whole.access if sight.sees(keep.patches, d))
-        drafts = [d for d in drafts if d is not other]
-    return drafts
+        gone.add(id(other))
+        standing.subtract(id(b) for b in other.bosses)
+        for wall in _walls(shape, other):
+            bosses[wall].append(keep)
+    return [d for d in drafts if id(d) not in gone]
+
+
+def _by_wall(shape: PartShape, drafts: list[Draft]) -> dict[int, list[Draft]]:
+    """The round bosses that each patch is a wall of."""
+    found: dict[int, list[Draft]] = {}
+    for draft in drafts:
+        for wall in _walls(shape, draft) if draft.class_ == "boss" and not draft.elements else ():
+            found.setdefault(wall, []).append(draft)
+    return found
 
 
 def _walls(shape: PartShape, boss: Draft) -> list[int]:
@@ -146,9 +163,12 @@ def _one_wall(shape: PartShape, a: Draft, b: Draft) -> bool:
     return bool({shape.carriers[p] for p in _walls(shape, a)} & {shape.carriers[p] for p in _walls(shape, b)})
 
 
-def _stands_at(shape: PartShape, draft: Draft, groove: Draft) -> bool:
-    """True for a round boss about the groove's axis that begins or ends where the groove does, or at its broken lip."""
-    walls = _walls(shape, draft) if draft.class_ == "boss" and not draft.elements else []
+def _near(shape: PartShape, groove: Draft) -> set[int]:
+    """Where a boss has a wall that begins or ends where a groove does, or at the groove's broken lip."""
     beside = {o for p in groove.patches for o in shape.patches[p].neighbours}
-    near = beside | {n for o in beside for n in shape.patches[o].neighbours}
-    return bool(set(walls) & near) and len({shape.carriers[w] for w in walls}) == 1
+    return beside | {n for o in beside for n in shape.patches[o].neighbours}
+
+
+def _is_of_one(shape: PartShape, draft: Draft) -> bool:
+    """True for a boss whose walls lie on one carrier."""
+    return len({shape.carriers[w] for w in _walls(shape, draft)}) == 1
