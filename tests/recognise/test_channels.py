@@ -228,3 +228,20 @@ def test_a_deep_pocket_with_a_narrow_slot_through_its_walls_is_no_t_slot_along_i
         ("closed_pocket", pytest.approx(40), pytest.approx(deep), pytest.approx(90)),
         ("slot", pytest.approx(6), pytest.approx(deep - 4), pytest.approx(100)),
     ]
+
+
+def test_a_pocket_across_a_small_t_slot_is_no_channel_along_its_depth() -> None:
+    """33 x 10 and as deep, its end wall just beyond the foot: seen from the T-slot's ends it looks like one."""
+    tools = along_x(-1, 101, neck=6, foot=12, low=15, roof=18)
+    body = cut(block(z=40), [*tools, box((55, 3.1, 15), (65, 36.1, 41))])
+    (found,), (pocket,) = undercuts(body, "T-slot"), [f for f in recesses(body) if not f.undercut]
+    assert sizes(found) == pytest.approx((100, 12, 25))
+    assert pocket.class_ == "closed_pocket" and sizes(pocket) == pytest.approx((33, 10, 25))
+
+
+def test_a_pocket_that_ends_over_a_foot_gives_a_t_slot_no_second_neck() -> None:
+    tools = along_x(-1, 101, neck=8, foot=14, low=15, roof=18)
+    body = cut(block(z=40), [*tools, box((54, 9, 15), (61, 36.4, 41))])
+    (found,) = undercuts(body, "T-slot")
+    assert sizes(found) == pytest.approx((100, 14, 25))
+    same_when_rewritten(body, 2)

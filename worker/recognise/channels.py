@@ -188,31 +188,16 @@ def _ahead(a: Patch, b: Patch) -> float:
 
 
 def _pairs(shape: PartShape, halves: list[_Half]) -> list[tuple[_Half, _Half]]:
-    """Each half with the nearest that faces it over the same floor, under the same roof."""
-    found: dict[tuple[_Half, _Half], None] = {}
-    beside = _by_level(halves)
+    """Halves that face each other over the same floor, under the same roof, each the other's nearest.
+
+    Else it is the end wall of a pocket, which cut away some of a roof, that looks like a neck.
+    """
+    nearest: dict[_Half, _Half] = {}
     for half in halves:
-        others = beside.get(_level(half), ())
-        mates = [(w, o.side, o.neck, o) for o in others if (w := _mouth(shape, half, o)) > 0]
+        mates = [(w, o.side, o.neck, o) for o in halves if (w := _mouth(shape, half, o)) > 0]
         if mates:
-            pair = (half, min(mates, key=lambda m: m[:3])[3])
-            if pair[::-1] not in found:
-                found[pair] = None
-    return list(found)
-
-
-def _level(half: _Half) -> tuple[int, int | None]:
-    """The floor of a half and its roof, if that is not its own side."""
-    return half.floor, half.roof if half.roof != half.side else None
-
-
-def _by_level(halves: Sequence[_Half]) -> dict[tuple[int, int | None], list[_Half]]:
-    """The halves that may belong to another one, by that one's floor and roof."""
-    found: dict[tuple[int, int | None], list[_Half]] = {}
-    for half in halves:
-        for level in dict.fromkeys(((half.floor, half.roof), _level(half))):
-            found.setdefault(level, []).append(half)
-    return found
+            nearest[half] = min(mates, key=lambda m: m[:3])[3]
+    return [(half, mate) for half, mate in nearest.items() if nearest.get(mate) == half and half.side < mate.side]
 
 
 def _mouth(shape: PartShape, a: _Half, b: _Half) -> float:
