@@ -4,7 +4,7 @@
 list of label numbers; a face's place in it is the number in its ``ADVANCED_FACE`` name) and prints face accuracy,
 precision and recall per label, time per part and the worst parts: as shipped, and again turned, split and written as
 NURBS. A folder with ``NAME.features.json`` is judged by those (``bench.truths``). Without DIR it prints how time grows
-with the number of faces.
+with the number of faces (``bench.growth``).
 
 The labels are those of an open data set of milled cubes; ``bench.labels`` says which of them a feature of the product
 is.
@@ -23,13 +23,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
+from bench.growth import SIZES, curve
+from bench.growth_shapes import GROWTH
 from bench.labels import LABELS, label_faces
 from bench.reencode import reencoded
 from bench.truths import TRUTH, run_truths
-from worker.kernel.boolean import cut
 from worker.kernel.graph import face_graph
-from worker.kernel.primitives import box, cylinder
-from worker.kernel.shape import Body, faces
+from worker.kernel.shape import Body
 from worker.kernel.stepio import read_part
 from worker.recognise.assemble import features_of
 from worker.recognise.patches import part_shape
@@ -123,31 +123,6 @@ def report(title: str, scores: list[Score]) -> None:
             print(f"  {s.name}: {s.wrong} of {len(s.wanted)} faces wrong (label, found): {dict(pairs_)}")
 
 
-def mixed_plate(count: int) -> Body:
-    """A plate with count x count cells: a counterbored hole or a pocket with an island in each."""
-    tools = []
-    for i in range(count):
-        for j in range(count):
-            x, y = 30.0 * i + 15, 30.0 * j + 15
-            if (i + j) % 2:
-                tools += [cylinder((x, y, -1), (x, y, 21), 6.6), cylinder((x, y, 13), (x, y, 21), 11.0)]
-            else:
-                island = cylinder((x, y, 5), (x, y, 15), 6.0)
-                tools.append(cut(box((x - 10, y - 8, 10), (x + 10, y + 8, 21)), [island]))
-    return cut(box((0, 0, 0), (30.0 * count, 30.0 * count, 20)), tools)
-
-
-def curve() -> None:
-    """How time grows with faces."""
-    for count in (3, 6, 9, 12, 17, 21):
-        body = mixed_plate(count)
-        start = time.process_time()
-        found = features_of(part_shape(face_graph(body)))
-        seconds = time.process_time() - start
-        size = len(faces(body))
-        print(f"{size:6d} faces {len(found):6d} features {seconds:8.3f} s {1e6 * seconds / size:8.0f} us a face")
-
-
 def main() -> None:
     """Score the given folder, or print the curve."""
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
@@ -156,7 +131,7 @@ def main() -> None:
     parser.add_argument("--limit", type=int)
     options = parser.parse_args() if Path(sys.argv[0]).stem == "recognition" else parser.parse_args([])
     if options.folder is None:
-        curve()
+        curve(GROWTH, SIZES[:4])
     elif any(options.folder.glob(f"*{TRUTH}")):
         sys.exit(run_truths(options.folder, options.seed, options.limit) > 0)
     elif run(options.folder, options.seed, options.limit):
