@@ -162,6 +162,20 @@ def test_one_change_tells_its_code(name: str) -> None:
         assert found[0].remedy is not None and found[0].remedy.value == pytest.approx(value, abs=0.02)
 
 
+def test_a_head_that_does_not_fit_leaves_the_mouth_its_step() -> None:
+    """The straight cutter's step is sound; what is wrong is told at the step that is wrong."""
+    document = copy.deepcopy(_t_plan())
+    FAULTS["head too wide"][0](document)
+    assert {f.workingstep for f in told(document, t_slot())} == {"20"}
+
+
+def test_a_mouth_that_nobody_cuts_is_to_be_added_before() -> None:
+    document = copy.deepcopy(_t_plan())
+    FAULTS["no mouth"][0](document)
+    (found,) = [f for f in told(document, t_slot()) if f.code == "order.sequence"]
+    assert found.remedy is not None and found.remedy.text.startswith("Add a step before step 20")
+
+
 @pytest.mark.parametrize("name", ["thick neck", "thick shank", "head too wide", "head too high", "too short"])
 def test_the_remedy_mends_it(name: str) -> None:
     document = copy.deepcopy(_t_plan())

@@ -53,7 +53,7 @@ def _passed(context: Context, stage: Stage, cut: Cut, feature: Feature) -> bool:
     if cut.tool.type in UNDERCUTTERS:
         return True
     return not feature.access and any(
-        other.stands and feature in other.features and _same(there.frame.z, stage.frame.z)
+        other.tool.type in UNDERCUTTERS and feature in other.features and _same(there.frame.z, stage.frame.z)
         for there, other in context.sequence
     )
 

@@ -29,7 +29,9 @@ def sequence(context: Context) -> Iterator[Draft | Skip]:
 def _draft(context: Context, fault: OrderFault) -> Draft:
     stage, cut = fault.early
     if fault.late is None:
-        needs, remedy = "; no step of the plan makes it before", None
+        needs = "; no step of the plan sees to that before"
+        text = f"Add a step before step {cut.step.id} that takes the metal in its way."
+        remedy = Remedy(text=text, pointer=context.of_setup(stage, "workingsteps"))
     else:
         other_stage, other = fault.late
         name = other.step.id if other_stage is stage else f"{other_stage.setup.id}/{other.step.id}"
