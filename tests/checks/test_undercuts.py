@@ -162,6 +162,15 @@ def test_one_change_tells_its_code(name: str) -> None:
         assert found[0].remedy is not None and found[0].remedy.value == pytest.approx(value, abs=0.02)
 
 
+@pytest.mark.parametrize("angle", [50.0, 75.0])
+def test_a_flank_of_another_angle_is_told_with_the_groove_s_own(angle: float) -> None:
+    """The dovetail's sides lean by 60 degrees."""
+    found = told(_slot_plan(dovetail_mill(KAPR=angle), 12), dovetail())
+    assert {f.code for f in found} >= {"left.stock"}
+    for remedy in (f.remedy for f in found if f.code == "left.stock"):
+        assert remedy is not None and remedy.pointer == "/tools/1/KAPR" and remedy.value == pytest.approx(60.0)
+
+
 def test_a_head_that_does_not_fit_leaves_the_mouth_its_step() -> None:
     """The straight cutter's step is sound; what is wrong is told at the step that is wrong."""
     document = copy.deepcopy(_t_plan())

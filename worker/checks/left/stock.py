@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from schemas.finding import Remedy
 from worker.checks.api import Context, Draft, rule
 from worker.checks.left._disabled import switched_off
+from worker.checks.left._flank import other_flank
 from worker.checks.left._kept_off import kept_off, way_clear
 from worker.checks.left._planned import explaining, last_step_on, setup_for
 from worker.checks.standing import left_lumps
@@ -49,16 +50,15 @@ def _draft(context: Context, features: tuple[str, ...], lumps: list[Lump]) -> Dr
         limit=0.0,
         unit="mm3",
         at=measure.centroid(lumps[0].body),
-        remedy=way_clear(context, held)
-        if held
-        else switched_off(context, features) or _remedy(context, features, last),
+        remedy=way_clear(context, held) if held else _remedy(context, features, last, lumps),
         stage=last[0] if last else None,
         cut=last[1] if last else None,
     )
 
 
-def _remedy(context: Context, features: tuple[str, ...], last: tuple[Stage, Cut] | None) -> Remedy:
-    """The step that is switched off; no allowance, where the last step on it leaves one; else a step that takes it."""
+def _remedy(context: Context, features: tuple[str, ...], last: tuple[Stage, Cut] | None, lumps: list[Lump]) -> Remedy:
+    """The step that is switched off; no allowance, where the last step on it leaves one; a cutter of the flank's angle;
+    else a step that takes it."""
     off = switched_off(context, features)
     if off is not None:
         return off
@@ -70,6 +70,9 @@ def _remedy(context: Context, features: tuple[str, ...], last: tuple[Stage, Cut]
         pointer = context.of_step(stage, cut, left[0])
         text = f"Set {' and '.join(left)} of step {cut.step.id} to 0, or finish after it."
         return Remedy(text=text, pointer=pointer, value=0.0, unit="mm")
+    flank = other_flank(context, stage, cut, lumps)
+    if flank is not None:
+        return flank
     here = f"step {cut.step.id} of {stage.setup.id}"
     text = f"Let {here} take it, or add one that does."
     if {f.id for f in cut.features} & set(features):
