@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import difflib
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
 from pydantic import BaseModel
@@ -43,10 +43,18 @@ def _objects(
         yield from _objects(schema.get(word), defs, home, inside)
 
 
-def remedy_for(key: str, home: str, homes: Homes) -> str:
-    """One sentence for a key that the object ``home`` does not have; empty where nothing near is known."""
-    places = sorted(homes.get(key, frozenset()) - {""})
-    if places and home not in places:
+def remedy_for(key: str, path: Sequence[str], homes: Homes) -> str:
+    """One sentence for a key that the object at a path of names does not have; empty where nothing near is known."""
+    home = path[-1] if path else ""
+    own = sorted(k for k, places in homes.items() if home in places and k != key)
+    near = difflib.get_close_matches(key, own, n=1, cutoff=0.75) or _sharing_a_word(key, own)
+    if len(near) == 1:
+        return f"Write {near[0]!r}, if that is meant, or remove it; nothing is ignored silently."
+    places = sorted(homes.get(key, frozenset()).difference(path, {""}))
+    if places:
         return f"Put it into {' or '.join(repr(place) for place in places)}, or remove it; nothing is ignored silently."
-    near = difflib.get_close_matches(key, [k for k, v in homes.items() if home in v and k != key], n=1, cutoff=0.75)
-    return f"Write {near[0]!r}, if that is meant, or remove it; nothing is ignored silently." if near else ""
+    return ""
+
+
+def _sharing_a_word(key: str, others: Sequence[str]) -> list[str]:
+    return [other for other in others if set(other.split("_")) <= set(key.split("_"))]

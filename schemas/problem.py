@@ -236,8 +236,8 @@ def _with_homes(faults: list[dict[str, Any]], model: type[BaseModel] | None) -> 
     homes = homes_of(model)
     for fault in unknown:
         *path, key = fault["pointer"].split("/")
-        home = next((part for part in reversed(path) if part and not part.isdigit()), "")
-        fault["remedy"] = remedy_for(key, home, homes) or fault["remedy"]
+        names = [part for part in path if part and not part.isdigit()]
+        fault["remedy"] = remedy_for(key, names, homes) or fault["remedy"]
     return faults
 
 

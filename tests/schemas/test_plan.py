@@ -164,6 +164,7 @@ def test_only_faults_worded_by_hand_go_without_a_separate_remedy() -> None:
         ("/setups/0/workingsteps/0/axial_cutting_depth", "Put it into 'technology'"),  # the contract, section 1
         ("/setups/0/workingsteps/0/alowance_side", "Write 'allowance_side'"),
         ("/tools/0/stick_out", "Write 'stickout'"),
+        ("/tools/0/holder/0/shank_diameter", "Write 'diameter'"),
         ("/setups/0/workholding/colour", "Remove this key"),
     ],
 )
