@@ -116,7 +116,7 @@ def _taken(part: Part, stage: Stage, probes: Callable[[], Probes]) -> Taken:
 
 
 def _probes(part: Part) -> Probes:
-    vertices, triangles, owners = triangulate(part.body)
+    vertices, triangles, owners = triangulate(part.body, swift=True)
     corners = vertices[triangles]
     normals = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
     areas = np.linalg.norm(normals, axis=1)

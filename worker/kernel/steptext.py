@@ -33,6 +33,8 @@ _SURFACES = re.compile(rb"SHELL_BASED_SURFACE_MODEL|FACE_BASED_SURFACE_MODEL|OPE
 _SCHEMA = re.compile(rb"FILE_SCHEMA\s*\(\s*\(\s*'([^']*)'", re.IGNORECASE)
 _KNOWN_SCHEMAS = (b"AUTOMOTIVE_DESIGN", b"CONFIG_CONTROL_DESIGN", b"AP203", b"AP214", b"AP242", b"CONFIG_CONTROL")
 _CONE = re.compile(rb"(?<![A-Z_])CONICAL_SURFACE\s*\(")
+_SURFACE_MODEL = re.compile(rb"SURFACE_MODEL")
+_ASSIGNED = re.compile(rb"GLOBAL_UNIT_ASSIGNED_CONTEXT")
 _REPRESENTATION = re.compile(rb"^\w*REPRESENTATION\s*\(")
 _SI_UNIT = re.compile(rb"SI_UNIT\s*\(\s*(?:\.(\w+)\.|\$)\s*,\s*\.METRE\.\s*\)")
 _CONVERSION = re.compile(rb"CONVERSION_BASED_UNIT\s*\(\s*'([^']*)'\s*,\s*#(\d+)\s*\)")
@@ -41,6 +43,8 @@ _MEASURE = re.compile(
 )
 
 
+_ODD = (b".#", b"NAN", b"INF")
+"""What an instance holds, in capitals, that has a number that is none."""
 _NO_NUMBER = re.compile(rb"[(,]\s*([-+]?(?:NAN|INF(?:INITY)?|\d+\.#\w+))\s*(?=[,)])", re.IGNORECASE)
 _POINT = re.compile(rb"^\s*CARTESIAN_POINT\s*\(")
 _LARGE = re.compile(rb"(?<![\d.])(?:\d[\d.]*E\+?\d+|\d{10,})", re.IGNORECASE)
@@ -64,9 +68,25 @@ class StepText:
         """Instance number to the numbers it refers to."""
         return {n: tuple(int(r) for r in _REFERENCE.findall(text)) for n, text in self.instances.items()}
 
-    def of_type(self, name: re.Pattern[bytes]) -> tuple[int, ...]:
-        """Numbers of the instances whose text matches, ascending."""
-        return tuple(sorted(n for n, text in self.instances.items() if name.search(text)))
+    def of_type(self, name: re.Pattern[bytes], word: bytes) -> tuple[int, ...]:
+        """Numbers of the instances whose text matches, ascending; ``word`` is in whatever does."""
+        return tuple(sorted(n for n, text in self.instances.items() if word in text and name.search(text)))
+
+    @cached_property
+    def solids(self) -> tuple[int, ...]:
+        """Numbers of the solids."""
+        return self.of_type(_SOLID, b"BREP")
+
+    @cached_property
+    def contexts(self) -> tuple[int, ...]:
+        """Numbers of the contexts of the representations that hold a body."""
+        bodies = set(self.solids) or set(self.of_type(_SURFACE_MODEL, b"SURFACE_MODEL"))
+        found: dict[int, None] = {}
+        for number in self.of_type(_REPRESENTATION, b"REPRESENTATION"):
+            references = self.references[number]
+            if len(references) > 1 and bodies.intersection(references[:-1]):
+                found[references[-1]] = None
+        return tuple(found)
 
 
 @dataclass(frozen=True, slots=True)
@@ -158,7 +178,7 @@ def _refuse_twins(text: StepText, name: str) -> None:
 
 def _refuse_gaps(text: StepText, name: str) -> None:
     """What a body stands on must be there: the reader crashes on some gaps, and drops faces at others."""
-    rest = list(text.of_type(_SOLID) or text.of_type(_SURFACES))
+    rest = list(text.solids or text.of_type(_SURFACES, b""))
     seen = set(rest)
     while rest:
         number = rest.pop()
@@ -173,7 +193,8 @@ def _refuse_gaps(text: StepText, name: str) -> None:
 
 def _refuse_no_numbers(text: StepText, name: str) -> None:
     for number, instance in text.instances.items():
-        odd = _NO_NUMBER.search(instance)
+        capitals = instance.upper()
+        odd = _NO_NUMBER.search(instance) if any(word in capitals for word in _ODD) else None
         if odd:
             raise stepfaults.contradiction(
                 name, f"Instance #{number} holds {odd.group(1).decode()}, which is no number."
@@ -257,7 +278,7 @@ def _unfolded(node: int, children: dict[int, list[int]], counts: dict[int, int])
 
 def _solid_units(text: StepText, name: str) -> tuple[float, ...]:
     """mm per unit in the contexts of the representations that hold a body; the body's own first."""
-    contexts = _contexts_of_bodies(text) or text.of_type(re.compile(rb"GLOBAL_UNIT_ASSIGNED_CONTEXT"))
+    contexts = text.contexts or text.of_type(_ASSIGNED, b"GLOBAL_UNIT")
     per_context = [_context_units(text, context) for context in contexts]
     if not per_context or any(not units for units in per_context):
         raise stepfaults.no_unit(name, "The file does not say in which length unit its geometry is.")
@@ -266,16 +287,6 @@ def _solid_units(text: StepText, name: str) -> tuple[float, ...]:
     factors = tuple(dict.fromkeys(units[0] for units in per_context))
     _refuse_odd_inch(text, name)
     return factors
-
-
-def _contexts_of_bodies(text: StepText) -> tuple[int, ...]:
-    bodies = set(text.of_type(_SOLID)) or set(text.of_type(re.compile(rb"SURFACE_MODEL")))
-    found: dict[int, None] = {}
-    for number, instance in sorted(text.instances.items()):
-        references = text.references[number]
-        if _REPRESENTATION.match(instance) and len(references) > 1 and bodies.intersection(references[:-1]):
-            found[references[-1]] = None
-    return tuple(found)
 
 
 def _context_units(text: StepText, context: int) -> tuple[float, ...]:
@@ -304,16 +315,16 @@ def unit_factor(text: StepText, number: int, depth: int = 0) -> float | None:
 
 def _refuse_without_angle(text: StepText, name: str) -> None:
     """A cone's half angle without a unit: the reader takes degrees for radians, or the other way round, in silence."""
-    contexts = _contexts_of_bodies(text)
+    contexts = text.contexts
     assigned = {n for context in contexts for n in text.references[context]}
     if any(b"PLANE_ANGLE_UNIT" in text.instances.get(n, b"") for n in assigned) or not contexts:
         return
-    if text.of_type(_CONE):
+    if text.of_type(_CONE, b"CONICAL"):
         raise stepfaults.no_unit(name, "The file does not say in which unit the angles of its cones are.", "angle")
 
 
 def _refuse_odd_inch(text: StepText, name: str) -> None:
-    for number in text.of_type(_CONVERSION):
+    for number in text.of_type(_CONVERSION, b"CONVERSION_BASED_UNIT"):
         conversion = _CONVERSION.search(text.instances[number])
         factor = unit_factor(text, number)
         if conversion and factor and conversion.group(1).upper() in (b"INCH", b"IN") and abs(factor - INCH) > 1e-6:
