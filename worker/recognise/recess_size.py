@@ -55,7 +55,7 @@ def _lies(shape: PartShape, recess: Recess, class_: FeatureClass, ways: Sequence
     if class_ == "planar_face" or (recess.shared and not recess.own):
         return [extent(shape, ground, d) for d in ways]
     members = recess.own or recess.patches
-    if not recess.own and (reach := _beside_holes(shape, recess)):
+    if recess.seen and not recess.own and (reach := _beside_holes(shape, recess)):  # a hole lets cutters in elsewhere
         return [reach(d) for d in ways]
     if not recess.span:
         return [extent(shape, members, d) for d in ways]
