@@ -78,6 +78,8 @@ class FaceGraph:
     faces: tuple[FaceFact, ...]
     edges: tuple[EdgeFact, ...]
     loose: tuple[Vec3, ...]
+    doubtful: tuple[int, ...] = ()
+    """Curved faces whose triangles do not fill their outline, whichever way they are made."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,11 +97,12 @@ def face_graph(body: Body) -> FaceGraph:
     sides = tuple(_side(i, shape) for i, shape in enumerate(shapes))
     edges, loose = _edges(body, sides)
     triangles: Sequence[Corners] = _triangles(body, sides, () if loose else edges)
+    doubtful: tuple[int, ...] = ()
     if not loose:
         flat = [side.surface.kind == "plane" for side in sides]
-        triangles = mended(shapes, flat, triangles, [(e.faces, e.points) for e in edges])
+        triangles, doubtful = mended(shapes, flat, triangles, [(e.faces, e.points) for e in edges])
     facts = tuple(_face_fact(side, corners) for side, corners in zip(sides, triangles, strict=True))
-    return FaceGraph(facts, edges, loose)
+    return FaceGraph(facts, edges, loose, doubtful)
 
 
 def _triangles(body: Body, sides: tuple[_Side, ...], edges: Sequence[EdgeFact]) -> list[Corners]:

@@ -1,7 +1,8 @@
-"""Triangles of flat faces held to the faces' outlines: on slivers the kernel's triangulators go astray.
+"""Triangles of faces held to the faces' outlines: on slivers the kernel's triangulators go astray, and elsewhere.
 
 A crescent of a micrometre comes back as the disc beside it, or a plane with such a horn as a scrap of itself; either
-would stand in the way of lines of sight, or leave a face out.
+would stand in the way of lines of sight, or leave a face out. Whatever a face's shape, the area vectors of its
+triangles add up to that of its outline (Stokes).
 """
 
 from __future__ import annotations
@@ -14,45 +15,59 @@ from numpy.typing import NDArray
 from OCP.TopoDS import TopoDS_Face
 
 from schemas.base import Vec3
-from worker.kernel.graph_mesh import Corners, face_triangles
+from worker.kernel.graph_mesh import Corners, face_triangles, redrawn
 
 SHARE, ROUNDING, LEAST = 0.02, 0.05, 0.05
 """Areas agree within this share, this share of what round edges cut off (chords), and this many mm2."""
+Vector = NDArray[np.float64]
 Uses = Sequence[tuple[tuple[int, int], tuple[Vec3, ...]]]
 """For each edge its two faces, the one that has it forward first, and points along it."""
 
 
 def mended(
     shapes: Sequence[TopoDS_Face], flat: Sequence[bool], corners: Sequence[Corners], uses: Uses
-) -> list[Corners]:
-    """The triangles of all faces; those of ``flat`` faces that do not fill the outline are made anew.
+) -> tuple[list[Corners], tuple[int, ...]]:
+    """The triangles of all faces, those made anew that do not fill the outline; and the curved faces that none fill.
 
-    They come with triangles without area along the edges, since horns of a hair's width are left out; where no
-    triangulator fills the outline, these are all.
+    Those of ``flat`` faces come with triangles without area along the edges, since horns of a hair's width are left
+    out; where no triangulator fills the outline, these are all.
     """
-    found = list(corners)
+    found, doubtful = list(corners), []
     outlines, rounding = _outlines(uses, len(found))
     for face, triangles in enumerate(corners):
-        outline, slack = outlines[face], LEAST + SHARE * outlines[face] + ROUNDING * rounding[face]
-        if not flat[face] or not len(triangles) or abs(_area(triangles) - outline) < slack:
+        outline, round_ = outlines[face], rounding[face]
+        if (flat[face] and not len(triangles)) or _fills(triangles, outline, round_, flat[face]):
             continue
-        again = face_triangles(shapes[face], (shapes[face],), swift=False)[0]
-        sound = [again] if abs(_area(again) - outline) < slack else []
-        found[face] = np.concatenate([*sound, _edges_of(uses, face)])
-    return found
+        tried = _anew(shapes[face], flat[face])
+        sound = [again for again in tried if len(again) and _fills(again, outline, round_, flat[face])][:1]
+        if flat[face]:
+            found[face] = np.concatenate([*sound, _edges_of(uses, face)])
+        elif sound:
+            found[face] = sound[0]
+        else:
+            doubtful.append(face)
+    return found, tuple(doubtful)
 
 
-def _area(corners: Corners) -> float:
-    return (
-        float(np.linalg.norm(np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]), axis=1).sum()) / 2
-    )
+def _fills(corners: Corners, outline: Vector, rounding: float, flat: bool) -> bool:
+    """True for triangles whose area (of curved faces: its vector) is that of the outline, but for chords."""
+    vectors = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]) / 2
+    area, enclosed = float(np.linalg.norm(vectors, axis=1).sum()), float(np.linalg.norm(outline))
+    off = abs(area - enclosed) if flat else float(np.linalg.norm(vectors.sum(axis=0) - outline))
+    return off < LEAST + SHARE * (enclosed if flat else area) + ROUNDING * rounding
+
+
+def _anew(shape: TopoDS_Face, flat: bool) -> list[Corners]:
+    """A face's triangles by the kernel's usual triangulator; of a curved one also with its edges' curves drawn anew."""
+    usual = face_triangles(shape, (shape,), swift=False)[0]
+    return [usual] if flat else [usual, redrawn(shape)]
 
 
 def _outlines(uses: Uses, count: int) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """For each face the area that its edges enclose, if it is flat, and the area between its edges and their chords."""
+    """For each face the area vector that its edges enclose, and the area between its edges and their chords."""
     total, rounding = np.zeros((count, 3)), np.zeros(count)
     if not uses:
-        return total[:, 0], rounding
+        return total, rounding
     sizes = np.array([len(points) for _, points in uses])
     points = np.array([p for _, line in uses for p in line])
     ends = np.cumsum(sizes)
@@ -68,7 +83,7 @@ def _outlines(uses: Uses, count: int) -> tuple[NDArray[np.float64], NDArray[np.f
     np.subtract.at(total, faces[:, 1], swept)
     for side in (0, 1):
         np.add.at(rounding, faces[:, side], np.linalg.norm(bulge, axis=1))
-    return np.linalg.norm(total, axis=1), rounding
+    return total, rounding
 
 
 def _per_edge(edge: NDArray[np.intp], doubled: NDArray[np.float64], count: int) -> NDArray[np.float64]:

@@ -39,11 +39,11 @@ def face_triangles(shape: TopoDS_Shape, faces: tuple[TopoDS_Face, ...], *, swift
         BRepMesh_IncrementalMesh(shape, MESH, False, TURN, False)
         found = _read(faces)
     BRepTools.Clean_s(shape)
-    return tuple(corners if len(corners) else _mended(face) for face, corners in zip(faces, found, strict=True))
+    return tuple(corners if len(corners) else redrawn(face) for face, corners in zip(faces, found, strict=True))
 
 
-def _mended(face: TopoDS_Face) -> Corners:
-    """The triangles of a face that has none as it stands: with its edges' curves in its parameters drawn anew.
+def redrawn(face: TopoDS_Face) -> Corners:
+    """The triangles of a face with its edges' curves in its parameters drawn anew: for one that has none as it stands.
 
     Writers that divide round faces leave such as run on parameters of their own; half a bore would be missing.
     """

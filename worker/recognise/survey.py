@@ -26,7 +26,7 @@ class Survey:
 def survey(body: Body, names: Mapping[int, str] | None = None) -> Survey:
     """Recognise a part. ``names``: what the file calls its faces (indices in kernel order), where it does."""
     graph = face_graph(body)
-    notes = _loose(graph)
+    notes = _loose(graph) + _doubtful(graph)
     screws = screws_of(graph, names or {})
     cut = tuple(s for s in screws if s.cut)
     plain = _plain(body, graph, cut) if cut else None
@@ -66,3 +66,12 @@ def _loose(graph: FaceGraph) -> list[str]:
     count = "1 edge does" if len(graph.loose) == 1 else f"{len(graph.loose)} edges do"
     place = ", ".join(f"{c:.6g}" for c in min(graph.loose))
     return [f"{count} not join exactly two faces, the first at [{place}] mm: what stands there may be told wrong"]
+
+
+def _doubtful(graph: FaceGraph) -> list[str]:
+    """A remark on curved faces that no triangulator fills: what they hide, and how far they reach, is uncertain."""
+    if not graph.doubtful:
+        return []
+    count = "1 curved face is" if len(graph.doubtful) == 1 else f"{len(graph.doubtful)} curved faces are"
+    place = ", ".join(f"{c:.6g}" for c in min(graph.faces[face].point for face in graph.doubtful))
+    return [f"{count} triangulated in part only, the first at [{place}] mm: what stands there may be told wrong"]
