@@ -33,9 +33,10 @@ Edge = Callable[[Vec3, Vec3], bool]
 
 @dataclass(frozen=True)
 class Wanted:
-    """A feature that was put in. ``words``: bottom and ends, where the crossing leaves them as drawn.
+    """A feature that was put in. ``way``: all zero where no straight tool comes in.
 
-    ``many``: true where one or more features may carry it.
+    ``words``: bottom and ends, where the crossing leaves them as drawn. ``many``: true where one or more features may
+    carry it.
     """
 
     class_: FeatureClass
@@ -49,6 +50,7 @@ class Wanted:
         if feature.class_ != self.class_ or any(getattr(feature, k) != v for k, v in self.words.items()):
             return False
         seen = any(sum(a * b for a, b in zip(d, self.way, strict=True)) > 1 - 1e-6 for d in feature.access)
+        seen = seen if any(self.way) else not feature.access
         return (seen or not aligned) and any(
             all((size := getattr(feature, k)) is not None and abs(size - v) < CLOSE for k, v in sizes.items())
             for sizes in (self.sizes, self._from_aside())

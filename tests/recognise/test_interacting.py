@@ -99,3 +99,10 @@ def test_rounded_rims_of_a_pocket_are_no_contour() -> None:
     assert len(of_class(body, "profile_feature")) == 3
     assert all(f.access for f in of_class(body, "profile_feature"))
     assert len(of_class(body, "edge_round")) == 4
+
+
+def test_low_ribs_in_a_pocket_leave_it_whole_and_are_no_slot() -> None:
+    """80 x 40, 12 deep, with two ribs 4 wide and 9 high across it: their tops are faces."""
+    pocket = cut(box((10, 10, 8), (90, 50, 21)), [box((x, 0, 0), (x + 4, 60, 17)) for x in (34, 62)])
+    found = [f for f in recognise(cut(block(), [pocket])) if f.class_ not in ("planar_face", "profile_feature")]
+    assert [(f.class_, f.length, f.width, f.depth) for f in found] == [("closed_pocket", 80, 40, 12)]

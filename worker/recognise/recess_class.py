@@ -36,7 +36,7 @@ def recess_drafts(shape: PartShape, sight: Sight, recess: Recess, sunk: frozense
         class_, ends = ("slot", course.ends) if course else _class_of(shape, ground, outline)
     sides = open_sides(shape, recess) if basin else outline.sides
     place, sizes = sizes_of(shape, recess, class_, basin.travel if basin else None)
-    if ends == "open open" and _is_rib(shape, recess, outline, sizes):
+    if ends == "open open" and _is_rib(shape, recess, outline, place, sizes):
         class_, ends = "planar_face", None
         place, sizes = sizes_of(shape, recess, class_)
     if class_ == "slot" and ends and "open" in ends and recess.seen:  # an undercutting cutter comes in by the hole
@@ -62,14 +62,16 @@ def recess_drafts(shape: PartShape, sight: Sight, recess: Recess, sunk: frozense
     return [draft, *bosses]
 
 
-def _is_rib(shape: PartShape, recess: Recess, outline: Outline, sizes: dict[str, object]) -> bool:
-    """True for the top of a low wall that divides a pocket: shorter than wide, with deeper floor at both ends."""
-    short = float(str(sizes["length"])) < float(str(sizes["width"]))
+def _is_rib(shape: PartShape, recess: Recess, outline: Outline, place: Frame, sizes: dict[str, object]) -> bool:
+    """True for tops of low walls that divide a pocket: each shorter than wide, with deeper floor at both ends."""
+    spans = [extent(shape, (f,), place.ref_direction) for f in recess.floors]
+    short = all(high - low < float(str(sizes["width"])) for low, high in spans)
     level = dot(shape.patches[recess.floors[0]].surface.origin, recess.axis) if recess.floors else 0.0
     drops = [shape.patches[o] for o in outline.open_to]
     foot = [shape.patches[f].surface for p in drops for f in p.concave if is_floor(shape.patches[f], recess.axis)]
-    deeper = len(drops) == 2 and len(foot) >= 2 and all(dot(s.origin, recess.axis) < level for s in foot)
-    return recess.shared and not recess.core and short and deeper
+    ends = 2 * len(recess.floors)
+    deeper = len(drops) == ends and len(foot) >= ends and all(dot(s.origin, recess.axis) < level for s in foot)
+    return bool(recess.floors) and recess.shared and not recess.core and short and deeper
 
 
 def _ramped(shape: PartShape, recess: Recess) -> Recess:
