@@ -148,6 +148,20 @@ CASES = {
         {"allowance_side": -0.1},
         _cleared(0, past=0.1) - 11.8 * 7.8 * DEEP,
     ),
+    "filleted hole cut past its walls": (
+        lambda: _filleted(_hole(), 2, _floor),
+        tool("endmill", 8),
+        HOLE,
+        {"allowance_side": -0.1},
+        math.pi * (10.1**2 * 2 + 12.1**2 * 7),
+    ),
+    "groove as round as the ball, too narrow above": (
+        lambda: _plate(cylinder((-X, 0, 1), (X, 0, 1), 8)),
+        tool("ballnose_endmill", 8),
+        {"at": [0, 0, -3]},
+        {},
+        X * (16 * math.acos(1 / 4) - math.sqrt(15)),
+    ),
     "open ring": (_round_end, tool("endmill", 10), SLOT, {"overcut_length": 1}, (34 * 10 + math.pi * 12.5) * Z),
 }
 FAULTS = {

@@ -14,24 +14,28 @@ import numpy as np
 
 from schemas.tolerances import COINCIDENT
 from worker.field.lines import Floats, subtract
+from worker.field.outlines import Facets
 from worker.field.plane import Known, Region, Shadow, sorted_lines
 from worker.field.rounded import MISSED, Cleared, Floor, cells, coarseness
 from worker.field.scene import Scene
 from worker.field.solids import Layer
 from worker.field.surface import crossings
+from worker.field.triangles import CHORD
 
 
-def carved(scene: Scene, floor: Floor, faces: Floats) -> Floor:
-    """A level with its floor less what lies below triangles (n, 3, 3) that look up."""
+def carved(scene: Scene, floor: Floor, faces: Floats, of_hole: bool) -> Floor:
+    """A level with its floor less what lies below triangles (n, 3, 3) that look up; ``of_hole``: faces of a hole."""
     high = float(faces[:, :, 2].max())
-    heights = scene.view.middles(scene.lattice, 2)
+    heights, facets = scene.view.middles(scene.lattice, 2), Facets(faces)
     slices = [
-        Layer(z - COINCIDENT, z + COINCIDENT, _less(scene, _at(floor.slices, z), Shadow(faces, z)))
+        Layer(z - COINCIDENT, z + COINCIDENT, _less(scene, _at(floor.slices, z), Shadow(faces, z, facets)))
         for z in heights[(heights > floor.layers[0].low) & (heights < high)].tolist()
     ]
     over = [replace(s, low=max(s.low, high)) for s in floor.slices if s.high > high]
     columns = None if floor.columns is None else np.maximum(floor.columns, _on(scene, faces, floor))
-    return replace(floor, slices=(*slices, *over), columns=columns, lost=floor.lost + _missed(scene, faces))
+    chords = 2 / 3 * CHORD * _area(faces) if of_hole else 0.0
+    lost = floor.lost + _missed(scene, faces)
+    return replace(floor, slices=(*slices, *over), columns=columns, lost=lost, chords=chords)
 
 
 def sharp(scene: Scene, level: Cleared) -> Floor:
@@ -67,7 +71,10 @@ def _on(scene: Scene, faces: Floats, floor: Floor) -> Floats:
 
 def _missed(scene: Scene, faces: Floats) -> float:
     """What lines miss of faces that run along them, at the floor or at the wall (mm3)."""
-    across = np.cross(faces[:, 1] - faces[:, 0], faces[:, 2] - faces[:, 0])
     rise = max(float(np.ptp(faces[:, :, 2])), COINCIDENT)
-    area = float(np.linalg.norm(across, axis=1).sum()) / 2
-    return float(MISSED * coarseness(scene) ** 1.5 * math.sqrt(2 * rise) * area / rise)
+    return float(MISSED * coarseness(scene) ** 1.5 * math.sqrt(2 * rise) * _area(faces) / rise)
+
+
+def _area(faces: Floats) -> float:
+    across = np.cross(faces[:, 1] - faces[:, 0], faces[:, 2] - faces[:, 0])
+    return float(np.linalg.norm(across, axis=1).sum()) / 2

@@ -54,17 +54,17 @@ def clear(scene: Scene, cut: Cut, task: Task) -> list[Layers]:
     """What the cutter takes: at each height the ground without the part and workholding above, as far as it fits."""
     found, corner = _cleared(scene, cut, task), cut.tool.corner_radius
     follows = task.fit.followed
-    if follows and not task.fit.tighter:
+    if follows and not task.fit.tighter and not task.fit.onward:
         corner = 0.0  # what it clears ends on the faces that it follows, not in its own round
     if not follows and corner <= COINCIDENT:
         return [Layers(scene.view, tuple(level.layer for level in found))]
     faces = scene.up_of(follows)
-    return [_with_floor(scene, level, corner, faces) for level in found]
+    return [_with_floor(scene, level, corner, faces, task.axis is not None) for level in found]
 
 
-def _with_floor(scene: Scene, level: Cleared, corner: float, faces: Floats) -> Floor:
+def _with_floor(scene: Scene, level: Cleared, corner: float, faces: Floats, of_hole: bool) -> Floor:
     floor = rounded(scene, level, corner) if corner > COINCIDENT else sharp(scene, level)
-    return carved(scene, floor, faces) if len(faces) else floor
+    return carved(scene, floor, faces, of_hole) if len(faces) else floor
 
 
 def _cleared(scene: Scene, cut: Cut, task: Task) -> list[Cleared]:
@@ -166,13 +166,19 @@ def _bounds(scene: Scene, ground: Region) -> Box2:
 
 def _free(scene: Scene, task: Task, z: float, side: float, held_above: float | None) -> Minus:
     level = z + COINCIDENT
-    standing = scene.shadow(level, task.fit.passed)
-    shadow: Region = standing
-    if abs(side) > COINCIDENT:
-        shadow = Grown(standing, side) if side > 0 else Shrunk(standing, -side)
+    shadow = _offset(scene, scene.shadow(level, task.fit.passed), side)
     if held_above is not None and len(scene.held_up):
         shadow = Join((shadow, Shadow(scene.held_up, held_above + COINCIDENT)))
     return Minus(task.ground, shadow)
+
+
+def _offset(scene: Scene, standing: Shadow, side: float) -> Region:
+    """What stands, grown by an allowance; less, by its own border alone, where the cutter goes past the walls."""
+    if abs(side) <= COINCIDENT:
+        return standing
+    if side > 0:
+        return Grown(standing, side)
+    return Shrunk(bordered(standing, scene.room, -2 * side, scene.scan_lines[0]), -side)
 
 
 def _doubt(scene: Scene, free: Known, covered: Known, fit: Region) -> tuple[float, float]:

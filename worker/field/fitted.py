@@ -8,7 +8,7 @@ the ball, the cylinder or the upright ring through them.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -30,10 +30,12 @@ PLANE = 1e-9
 
 @dataclass(frozen=True)
 class Fit:
-    """Faces of a floor that the corner follows, and those that are tighter than it."""
+    """Faces of a floor that the corner follows, and those that are tighter than it; ``onward``: whether it goes on
+    beyond them, through what crosses the floor, where its own round alone ends what it clears."""
 
     followed: frozenset[int] = frozenset()
     tighter: frozenset[int] = frozenset()
+    onward: bool = False
 
     @property
     def passed(self) -> frozenset[int]:
@@ -44,8 +46,9 @@ class Fit:
 FITS_NONE = Fit()
 
 
-def fit_of(scene: Scene, cut: Cut, feature: Feature) -> Fit | None:
-    """How the tool's corner fits the feature's hollow floors; None where it cannot be told.
+def fit_of(scene: Scene, cut: Cut, feature: Feature, crossing: tuple[int, ...] = ()) -> Fit | None:
+    """How the tool's corner fits the feature's hollow floors, and those of recesses that share its floor (their faces:
+    ``crossing``): where they cross, the fillets of one stand in the other's corners. None where it cannot be told.
 
     With an allowance the cutter stays off the faces as they are, and fits none.
     """
@@ -54,18 +57,40 @@ def fit_of(scene: Scene, cut: Cut, feature: Feature) -> Fit | None:
         return FITS_NONE
     followed: set[int] = set()
     tighter: set[int] = set()
-    for face, triangles in _floors(scene, feature):
+    slanting = dict(_slanting(scene, crossing))
+    for face, triangles in (*_floors(scene, feature), *slanting.items()):
         radius = hollow_radius(triangles)
         if radius is None:
             return None
         if math.isfinite(radius):
             (followed if corner <= radius + LENGTH else tighter).add(face)
-    return Fit(frozenset(followed), frozenset(tighter))
+    return Fit(frozenset(followed), frozenset(tighter), bool(slanting))
+
+
+def following(scene: Scene, cut: Cut, feature: Feature) -> list[int] | None:
+    """The faces of a feature that a cutter follows without walls to hold it off: level ones, and those that are nowhere
+    tighter than its round corner. None where that cannot be told."""
+    corner = cut.tool.corner_radius
+    found = [face for face in feature.faces if _looks_up(scene, face)]
+    slanting = dict(_floors(scene, feature))
+    radii = {face: hollow_radius(slanting[face]) for face in found if face in slanting} if corner > LENGTH else {}
+    if any(radius is None for radius in radii.values()):
+        return None
+    return [face for face in found if face not in slanting or (radii.get(face) or 0.0) >= corner - LENGTH > 0]
+
+
+def _looks_up(scene: Scene, face: int) -> bool:
+    looks = scene.looks[scene.owner == face]
+    return bool(np.any(looks > UPRIGHT) and not np.any(looks < -UPRIGHT))
 
 
 def _floors(scene: Scene, feature: Feature) -> Iterator[tuple[int, Floats]]:
     """Faces of the feature that look up and are not level, with their triangles."""
-    for face in feature.faces:
+    yield from _slanting(scene, feature.faces)
+
+
+def _slanting(scene: Scene, faces: Iterable[int]) -> Iterator[tuple[int, Floats]]:
+    for face in faces:
         mine = scene.owner == face
         if np.any(scene.looks[mine] > UPRIGHT) and np.ptp(scene.part[mine][:, :, 2]) > COINCIDENT:
             yield face, scene.part[mine]

@@ -43,16 +43,18 @@ class Cleared:
 @dataclass(frozen=True, eq=False)
 class Floor(Stack):
     """A level with its floor: ``columns`` are lowest heights on the lattice's lines along the spindle, from the line
-    ``corner`` on; ``lost`` is what lines miss of the round border (mm3)."""
+    ``corner`` on; ``lost`` is what lines miss of the round border, ``chords`` what triangles that it ends on cut off
+    such faces as are turned exactly elsewhere (mm3)."""
 
     corner: tuple[int, int] = (0, 0)
     columns: Floats | None = None
     lost: float = 0.0
+    chords: float = 0.0
 
     def doubt(self, top: float) -> tuple[float, float]:
         """How far the volume below a height may be off, and what lines miss of it, mm3."""
         sure, missed = super().doubt(top)
-        return sure, missed + self.lost
+        return sure + self.chords, missed + self.lost
 
     def _upright(self, lattice: Lattice) -> Iterator[Window]:
         if self.columns is not None:

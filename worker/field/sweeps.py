@@ -18,11 +18,11 @@ from worker.field.arcs import level_rims
 from worker.field.axial import Hole, holes_of, turned
 from worker.field.clearing import Task, clear
 from worker.field.field import Solid
-from worker.field.fitted import Fit, fit_of
+from worker.field.fitted import Fit, fit_of, following
 from worker.field.ground import Own, beyond, recess_ground, ring_ground, within
 from worker.field.lines import Floats, Mask
 from worker.field.outlines import below, raised
-from worker.field.own import own_of
+from worker.field.own import crossing_of, own_of
 from worker.field.plane import Disc, Everywhere, Filled, Minus, Region, Shadow
 from worker.field.scene import UPRIGHT, Scene
 from worker.field.solids import Lifted
@@ -68,9 +68,11 @@ def _of_feature(scene: Scene, part: Part, cut: Cut, feature: Feature) -> Sequenc
         return _plane(scene, cut, feature)
     if feature.class_ == "profile_feature":
         return _profile(scene, cut, feature)
+    if feature.class_ == "region":
+        return _followed(scene, cut, feature)
     if feature.class_ not in RECESSES:
         return None
-    return _recess(scene, cut, feature, own=own_of(scene, part, feature))
+    return _recess(scene, cut, feature, own=own_of(scene, part, feature), crossing=crossing_of(part, feature))
 
 
 def _hole(scene: Scene, part: Part, cut: Cut, feature: Feature) -> list[Solid] | None:
@@ -139,11 +141,12 @@ def _recess(
     feature: Feature,
     axis: tuple[float, float] | None = None,
     own: Own | None = None,
+    crossing: tuple[int, ...] = (),
 ) -> list[Solid] | None:
     """From the floor, or the lower end of a ring of walls, up; ``axis``: that of a hole, ``own``: its rectangle
-    where others share its floor."""
+    where others share its floor, ``crossing``: their faces."""
     mine = scene.of(feature)
-    floors, fit = scene.up_of(feature.faces), fit_of(scene, cut, feature)
+    floors, fit = scene.up_of(feature.faces), fit_of(scene, cut, feature, crossing)
     if fit is None:
         return None
     if len(floors):
@@ -155,7 +158,9 @@ def _recess(
         if fit.passed and cut.step.bottom_z is not None and cut.step.bottom_z < bottom - COINCIDENT:
             return None  # a stated depth goes into what the corner fits
         top = _top_of_slopes(scene, feature, fit)
-        return [*clear(scene, cut, Task(ground, bottom, seed, beside=slope, axis=axis, sloping=top, fit=fit))]
+        found = clear(scene, cut, Task(ground, bottom, seed, beside=slope, axis=axis, sloping=top, fit=fit))
+        walled = bool(np.any(np.abs(scene.looks[mine]) <= UPRIGHT))
+        return [*found] if walled or any(level.layers for level in found) else _followed(scene, cut, feature)
     upright = mine & (np.abs(scene.looks) <= UPRIGHT)
     walls = scene.part[upright]
     rings = ring_ground(walls, scene.owner[upright]) if len(walls) else None
@@ -163,6 +168,15 @@ def _recess(
         return None
     low = float(walls[:, :, 2].min())
     return [*clear(scene, cut, Task(rings.ground, low, rings.core, cut.step.overcut_length))]
+
+
+def _followed(scene: Scene, cut: Cut, feature: Feature) -> list[Solid] | None:
+    """What stands on the faces that the cutter follows."""
+    seen = following(scene, cut, feature)
+    if seen is None:
+        return None
+    faces = scene.up_of(seen)
+    return [Lifted(scene.view, faces, scene.top)] if len(faces) else []
 
 
 def _seed(floors: Floats, own: Own | None) -> Region:

@@ -58,9 +58,14 @@ def _push(context: Context, stage: Stage, body: HoldingBody) -> Vec3 | None:
 
 
 def touching(context: Context, stage: Stage) -> tuple[HoldingBody, ...]:
-    """All of the workholding that touches the as-is stock."""
+    """All of the workholding that touches the as-is stock: what meets it in flats, which other rules ask for as well,
+    is asked no further."""
+    bodies = stage.holding.bodies
     key = f"hold.touching.{stage.setup.id}"
-    return context.once(key, lambda: tuple(b for b in stage.holding.bodies if touches(stage.as_is, b.body, TOUCH)))
+    return context.once(
+        key,
+        lambda: tuple(b for b in bodies if patches_of(context, stage, b) or touches(stage.as_is, b.body, TOUCH)),
+    )
 
 
 def stands_against(context: Context, stage: Stage, body: HoldingBody, push: Vec3) -> bool:
