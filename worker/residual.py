@@ -11,7 +11,7 @@ from worker.kernel import boolean, measure
 from worker.kernel.faceted import solid_of
 from worker.kernel.meshes import Mesh, Piece, covered, mesh_of, standing_on
 from worker.kernel.shape import Body, face_index, faces, solids
-from worker.part import Part
+from worker.part import RECESSES, Part
 
 
 @dataclass(frozen=True)
@@ -50,7 +50,7 @@ def _ordered(lumps: Sequence[Lump]) -> tuple[Lump, ...]:
 
 def _lump(part: Part, solid: Body, origins: Sequence[int | None]) -> Lump:
     covered = sorted({index for index in origins if index is not None})
-    owners = {id for index in covered for id in part.feature_of_face(index)}
+    owners = owners_of(part, covered)
     volume = measure.volume(solid)
     area = sum(measure.area(face) for face, index in zip(faces(solid), origins, strict=True) if index is not None)
     return Lump(
@@ -61,6 +61,23 @@ def _lump(part: Part, solid: Body, origins: Sequence[int | None]) -> Lump:
         features=tuple(f.id for f in part.features if f.id in owners),
         thickness=volume / area if area > 0 else float("inf"),
     )
+
+
+def owners_of(part: Part, covered: Sequence[int]) -> set[str]:
+    """The features of some faces; of recesses that share a floor those alone whose own walls are among them, where any
+    are: what stands in one of two crossing slots does not stand in the other."""
+    owned = [part.feature_of_face(index) for index in covered]
+    alone = {id for index, ids in zip(covered, owned, strict=True) for id in ids if not _shared(part, id, index)}
+    found = {id for ids in owned for id in ids}
+    for index, ids in zip(covered, owned, strict=True):
+        mates = {id for id in ids if _shared(part, id, index)}
+        if mates & alone:
+            found -= mates - alone
+    return found
+
+
+def _shared(part: Part, id: str, index: int) -> bool:
+    return part.feature(id).class_ in RECESSES and part.shared(part.feature(id), index)
 
 
 def standing_by_meshes(part: Part, stock: Body) -> tuple[Lump, ...]:
@@ -79,7 +96,7 @@ def _meshed_lump(part: Part, model: Mesh, piece: Piece) -> Lump | None:
     volume = piece.volume + LAYER * area
     if volume <= VOLUME_NOTHING:
         return None
-    owners = {id for index in under for id in part.feature_of_face(index)}
+    owners = owners_of(part, tuple(under))
     features = tuple(f.id for f in part.features if f.id in owners)
     body = solid_of(piece)
     thickness = volume / area if area > 0 else float("inf")

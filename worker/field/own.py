@@ -8,11 +8,19 @@ import numpy as np
 from schemas.feature import Feature
 from worker.field.ground import Own
 from worker.field.scene import UPRIGHT, Scene
-from worker.part import Part
+from worker.part import RECESSES, Part
 
 BOUNDING = {"slot": (0, 2), "closed_pocket": (0, 1, 2, 3)}
 """Sides at which such a recess surely ends, by class; a slot may go on past its ends."""
 CORNERS = ((-1, -1), (1, -1), (1, 1), (-1, 1))
+
+
+def crossing_of(part: Part, feature: Feature) -> tuple[int, ...]:
+    """The faces of other recesses that share a floor with it."""
+    shared = [face for face in feature.faces if part.shared(feature, face)]
+    mates = {id for face in shared for id in part.feature_of_face(face)} - {feature.id}
+    found = {face for id in mates if part.feature(id).class_ in RECESSES for face in part.feature(id).faces}
+    return tuple(sorted(found - set(feature.faces)))
 
 
 def own_of(scene: Scene, part: Part, feature: Feature) -> Own | None:

@@ -11,6 +11,7 @@ from schemas.plan import DRILLING
 from worker.checks.api import Context
 from worker.checks.holes import passes_of
 from worker.checks.milling import finishes
+from worker.residual import owners_of
 from worker.stage.model import Cut, Stage
 
 NO_FINISH = frozenset({"center_drilling", "tapping", "edge_breaking"})
@@ -55,9 +56,9 @@ def _works_on(context: Context, stage: Stage, cut: Cut, features: Collection[str
 
 def explaining(context: Context, faces: Collection[int]) -> tuple[str, ...]:
     """The features that tell best where the faces are: those with the fewest other faces first."""
-    rest, found = set(faces), []
+    rest, found, standing = set(faces), [], owners_of(context.part, tuple(faces))
     while rest:
-        owners = [f for f in context.part.features if rest & set(f.faces)]
+        owners = [f for f in context.part.features if rest & set(f.faces) and f.id in standing]
         if not owners:
             break
         best = min(owners, key=lambda f: (len(set(f.faces) - set(faces)), -len(rest & set(f.faces)), f.id))

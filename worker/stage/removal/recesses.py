@@ -9,6 +9,7 @@ from schemas.feature import Feature
 from schemas.tolerances import COINCIDENT, LENGTH
 from worker.kernel import boolean, measure
 from worker.kernel.shadow import concave_radius, face_facts
+from worker.part import RECESSES
 from worker.stage.model import ResolvedStep
 from worker.stage.removal.footprint import Footprint, footprint
 from worker.stage.removal.freeform import follow_faces
@@ -25,12 +26,15 @@ def clear_recess(scene: Scene, job: ResolvedStep, feature: Feature) -> Sweep:
     plan = footprint(scene, feature, scene.domain(job.tool))
     if not plan.ground:
         return nothing(plan.bottom, f"{feature.id} shows the spindle neither a floor nor walls.")
-    matched, rounded = fitted_faces(scene, job, plan)
+    crossing = _crossing(scene, feature)
+    matched, rounded = fitted_faces(scene, job, plan, crossing)
     whole = job
     lowered = job.step.overcut_length if not plan.floors else 0.0
     deep = job.step.bottom_z is not None and job.step.bottom_z < plan.bottom - COINCIDENT
-    # where the corner fits every hollow face, what it sweeps ends on them: its own round is not needed
-    job = _sharp(job) if matched and not rounded and not deep else job
+    # where the corner fits every hollow face, what it sweeps ends on them: its own round is not needed, but where the
+    # floor goes on through what crosses it, where no face ends it
+    bent = any(not scene.sky.shown[i].flat for i in crossing)
+    job = _sharp(job) if matched and not rounded and not deep and not bent else job
     passed = matched | rounded
     slopes = _top_of_slopes(scene, plan, passed)
     sweep = clear(scene, job, plan.ground, plan.bottom, seed=plan.seed, lowered=lowered, passed=passed, sloping=slopes)
@@ -50,12 +54,25 @@ def _looks_up(scene: Scene, index: int) -> bool:
     return scene.sky.region(index).area > FLATTISH * measure.area(face_facts(scene.sky.body)[index].face)
 
 
-def fitted_faces(scene: Scene, job: ResolvedStep, plan: Footprint) -> tuple[frozenset[int], frozenset[int]]:
-    """Hollow faces of the floor that the tool's corner fits (exactly or with room), and those that are tighter."""
+def _crossing(scene: Scene, feature: Feature) -> tuple[int, ...]:
+    """Faces of the recesses that share a floor with it, as far as the spindle sees them: where they cross, the fillets
+    of one stand in the other's corners, and neither cutter would take what stands over them."""
+    mates = {id for i in feature.faces if scene.part.shared(feature, i) for id in scene.part.feature_of_face(i)} - {
+        feature.id
+    }
+    found = {i for id in mates if scene.part.feature(id).class_ in RECESSES for i in scene.part.feature(id).faces}
+    return tuple(sorted(i for i in found if scene.sky.shown[i].look in ("up", "both")))
+
+
+def fitted_faces(
+    scene: Scene, job: ResolvedStep, plan: Footprint, crossing: tuple[int, ...] = ()
+) -> tuple[frozenset[int], frozenset[int]]:
+    """Hollow faces of the floor, and of what crosses it, that the tool's corner fits (exactly or with room), and those
+    that are tighter."""
     corner = job.tool.corner_radius
     if corner <= LENGTH or job.step.allowance_side or job.step.allowance_bottom > 0:
         return frozenset(), frozenset()
-    radii = {i: concave_radius(scene.sky.body, i) for i in plan.floors if not scene.sky.shown[i].flat}
+    radii = {i: concave_radius(scene.sky.body, i) for i in {*plan.floors, *crossing} if not scene.sky.shown[i].flat}
     matched = {i for i, r in radii.items() if r is not None and corner <= r + LENGTH}
     rounded = {i for i, r in radii.items() if r is not None and corner > r + LENGTH}
     return frozenset(matched), frozenset(rounded)
