@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from schemas.tolerances import COINCIDENT
 from worker.field.arcs import followed_section
-from worker.field.lines import NONE, Floats, Lines, Mask
+from worker.field.lines import NONE, Floats, Ints, Lines, Mask
 from worker.field.plane import Everywhere, Filled, Join, Minus, Region, Shadow, sorted_lines
 from worker.field.surface import spread
 
@@ -177,16 +177,22 @@ def _wall_level(floors: Floats) -> float:
 
 def _loops(triangles: Floats) -> list[list[Point]]:
     """The borders of triangles seen from above, as closed chains of corners; the inside on the left."""
-    cells = np.round(triangles[:, :, :2], WELD)
-    _, first, name = np.unique(cells.reshape(-1, 2), axis=0, return_index=True, return_inverse=True)
-    exact = triangles[:, :, :2].reshape(-1, 2)[first[name.ravel()]].reshape(-1, 3, 2)
-    corners = [[(float(p[0]), float(p[1])) for p in t] for t in exact]
-    sides = {(t[k], t[(k + 1) % 3]) for t in corners for k in range(3) if t[k] != t[(k + 1) % 3]}
+    points = triangles[:, :, :2].reshape(-1, 2)
+    _, first, name = np.unique(_codes(points), return_index=True, return_inverse=True)
+    a, b = name.reshape(-1), name.reshape(-1, 3)[:, (1, 2, 0)].reshape(-1)
+    sides, back = np.unique(a * len(first) + b), b * len(first) + a
+    lone = np.setdiff1d(sides, back, assume_unique=False)
     leaving: dict[Point, list[Point]] = {}
-    for a, b in sorted(sides):
-        if (b, a) not in sides:
-            leaving.setdefault(a, []).append(b)
+    exact = [(float(x), float(y)) for x, y in points[first]]
+    for p, q in sorted((exact[k // len(first)], exact[k % len(first)]) for k in lone.tolist()):
+        leaving.setdefault(p, []).append(q)
     return [loop for loop in _chained(leaving) if len(loop) > 2]
+
+
+def _codes(points: Floats) -> Ints:
+    """A number for each point (n, 2), the same for those that are the same to ``WELD`` decimals; by x, then y."""
+    cells = np.round(points * 10**WELD).astype(np.int64)
+    return np.asarray(cells[:, 0] * 3_000_000_019 + cells[:, 1], dtype=np.int64)
 
 
 def _chained(leaving: dict[Point, list[Point]]) -> list[list[Point]]:

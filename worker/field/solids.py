@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
 from worker.field.lattice import Lattice
 from worker.field.lines import Floats, Lines, subtract, together
+from worker.field.outlines import GRID
 from worker.field.plane import Region, Shadow
 from worker.field.surface import crossings, solid_lines
 from worker.field.view import View
@@ -179,10 +181,17 @@ class Lifted:
         if local == 2:
             yield self._upright(lattice)
             return
-        high = float(self.triangles[:, :, 2].max())
-        lines = solid_lines(self.view.to_part(self._closed(high)), lattice, axis)
+        lines = solid_lines(self._closed, lattice, axis)
         yield from windows_of(lines, lattice.shape(axis))
-        yield from Layers(self.view, (Layer(high, self.top, Shadow(self.triangles)),)).windows(lattice, axis)
+        yield from self._above.windows(lattice, axis)
+
+    @cached_property
+    def _high(self) -> float:
+        return float(self.triangles[:, :, 2].max())
+
+    @cached_property
+    def _above(self) -> Layers:
+        return Layers(self.view, (Layer(self._high, self.top, Shadow(self.triangles)),))
 
     def _upright(self, lattice: Lattice) -> Window:
         xs, ys = self.view.middles(lattice, 0), self.view.middles(lattice, 1)
@@ -193,13 +202,23 @@ class Lifted:
         np.minimum.at(low, (first - i.start, second - j.start), at)
         return self.view.window(lattice, 2, i, j, low, np.full((1, 1), self.top))
 
-    def _closed(self, top: float) -> Floats:
-        """The surface of what lies below a height: the triangles, their copy up there and the walls between."""
-        floor = self.triangles[:, ::-1]
+    @cached_property
+    def _closed(self) -> Floats:
+        """The surface of what lies below their highest corner: the triangles, their copy up there and walls at their
+        border (part's frame)."""
         roof = self.triangles.copy()
-        roof[:, :, 2] = top
-        walls = []
-        for a, b in ((0, 1), (1, 2), (2, 0)):
-            p, q, p1, q1 = self.triangles[:, a], self.triangles[:, b], roof[:, a], roof[:, b]
-            walls += [np.stack((p, q, q1), axis=1), np.stack((p, q1, p1), axis=1)]
-        return np.concatenate([floor, roof, *walls])
+        roof[:, :, 2] = self._high
+        p, q = _bare_sides(self.triangles).transpose(1, 0, 2)
+        p1, q1 = p.copy(), q.copy()
+        p1[:, 2] = q1[:, 2] = self._high
+        walls = (np.stack((p, q, q1), axis=1), np.stack((p, q1, p1), axis=1))
+        return self.view.to_part(np.concatenate([self.triangles[:, ::-1], roof, *walls]))
+
+
+def _bare_sides(triangles: Floats) -> Floats:
+    """The sides (n, 2, 3) of triangles without those that two of them share."""
+    cells = np.round(triangles.reshape(-1, 3) / GRID).astype(np.int64)
+    _, name = np.unique(cells @ np.array((1, 3_000_000_019, 5_000_000_029)), return_inverse=True)
+    a, b = name.reshape(-1), name.reshape(-1, 3)[:, (1, 2, 0)].reshape(-1)
+    lone = ~np.isin(a * len(name) + b, b * len(name) + a)
+    return np.stack((triangles, triangles[:, (1, 2, 0)]), axis=2).reshape(-1, 2, 3)[lone]
