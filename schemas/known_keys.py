@@ -45,15 +45,13 @@ def _objects(
 
 def remedy_for(key: str, path: Sequence[str], homes: Homes) -> str:
     """One sentence for a key that the object at a path of names does not have; empty where nothing near is known."""
-    home = path[-1] if path else ""
-    own = sorted(k for k, places in homes.items() if home in places and k != key)
-    near = difflib.get_close_matches(key, own, n=1, cutoff=0.75) or _sharing_a_word(key, own)
-    if len(near) == 1:
-        return f"Write {near[0]!r}, if that is meant, or remove it; nothing is ignored silently."
     places = sorted(homes.get(key, frozenset()).difference(path, {""}))
     if places:
         return f"Put it into {' or '.join(repr(place) for place in places)}, or remove it; nothing is ignored silently."
-    return ""
+    home = path[-1] if path else ""
+    own = sorted(k for k, objects in homes.items() if home in objects and k != key)
+    near = difflib.get_close_matches(key, own, n=1, cutoff=0.75) or _sharing_a_word(key, own)
+    return f"Write {near[0]!r}, if that is meant, or remove it; nothing is ignored silently." if len(near) == 1 else ""
 
 
 def _sharing_a_word(key: str, others: Sequence[str]) -> list[str]:
