@@ -15,6 +15,8 @@ SAGITTA = 2e-5
 """How far the finer chords stay within the arc: a fifth of what a cutter is taken smaller by."""
 ON_CIRCLE = 1e-5
 """Corners of a round wall lie on one circle within this."""
+FLAT = 2
+"""Triangles of a plain wall."""
 STEEP = 1e-3
 GRID = 1e-5
 """Corners this near to each other are one."""
@@ -39,9 +41,9 @@ def chords_of(
     """The chords of those upright triangles (n, 3, 3) whose face (``owner``) stands on one circle, and of the level
     circles in which ``leaning`` ones end, as cones about an upright axis do."""
     ends, circles = _rims(leaning, leaning_owner)
-    for face in np.unique(owner).tolist():
-        corners = walls[owner == face][:, :, :2]
-        circle = circle_through(corners.reshape(-1, 2))
+    for mine in _by_face(walls, owner):
+        corners = mine[:, :, :2]
+        circle = None if _on_one_line(corners) else circle_through(corners.reshape(-1, 2))
         if circle is not None:
             sides = np.concatenate([corners[:, (k, (k + 1) % 3)] for k in range(3)])
             ends.append(sides[np.hypot(*(sides[:, 1] - sides[:, 0]).T) > GRID])
@@ -58,11 +60,23 @@ def _rims(leaning: Floats, owner: NDArray[np.int32]) -> tuple[list[Floats], list
     """Level sides (n, 2, 2) at the ends of each face, where they lie on one circle, and that circle for each."""
     ends: list[Floats] = []
     circles: list[Floats] = []
-    for face in np.unique(owner).tolist():
-        for level, circle in _round_ends(leaning[owner == face]):
+    for mine in _by_face(leaning, owner):
+        for level, circle in _round_ends(mine):
             ends.append(level)
             circles.append(np.broadcast_to(circle, (len(level), 3)))
     return ends, circles
+
+
+def _on_one_line(corners: Floats) -> bool:
+    """True of two upright triangles (2, 3, 2) over one line, as most flat walls have: no circle is looked for."""
+    return len(corners) <= FLAT and len(np.unique(_named(corners))) <= 2
+
+
+def _by_face(triangles: Floats, owner: NDArray[np.int32]) -> list[Floats]:
+    """The triangles of each face, by its number."""
+    order = np.argsort(owner, kind="stable")
+    begins = np.flatnonzero(np.diff(owner[order])) + 1
+    return np.split(triangles[order], begins) if len(owner) else []
 
 
 def level_rims(face: Floats) -> list[Floats]:
@@ -76,7 +90,7 @@ def _round_ends(face: Floats) -> Iterator[tuple[Floats, Floats]]:
     for z in (face[:, :, 2].min(), face[:, :, 2].max()):
         level = sides[np.all(np.abs(sides[:, :, 2] - z) < GRID, axis=1)][:, :, :2]
         points = level.reshape(-1, 2)
-        round_end = len(np.unique(np.round(points / GRID), axis=0)) > 4  # two level lines of a lying bore have four
+        round_end = len(np.unique(_named(points))) > 4  # two level lines of a lying bore have four
         circle = circle_through(points) if round_end else None
         if circle is not None:
             yield level, circle
@@ -132,8 +146,7 @@ def broken(sides: Floats, chords: Chords) -> tuple[Floats, Ints]:
 def followed_section(walls: Floats, owner: NDArray[np.int32], z: float) -> Floats:
     """Where faces cross a height (n, 2, 2), metal on the left, round upright walls along their circle."""
     found = [np.zeros((0, 2, 2))]
-    for face in np.unique(owner).tolist():
-        mine = walls[owner == face]
+    for mine in _by_face(walls, owner):
         sides = section(mine, z)
         circle = circle_through(mine[:, :, :2].reshape(-1, 2)) if len(sides) and _upright(mine) else None
         if circle is not None:
@@ -202,7 +215,7 @@ def _matched(sides: Floats, chords: Chords) -> tuple[Ints, Ints]:
 
 
 def _named(sides: Floats) -> Ints:
-    """A number for each end (n, 2), the same for the same place."""
+    """A number for each end (..., 2), the same for the same place."""
     cells = np.round(sides / GRID).astype(np.int64)
     return np.asarray(cells[..., 0] * 3_000_000_019 + cells[..., 1], dtype=np.int64)
 
