@@ -201,3 +201,17 @@ def test_a_floor_of_many_heights_is_told_on_the_safe_side():
     found = _reach(box((-20, -20, -30), (60, 50, 4)), Sweep(_tool(), swept, -20.0))
     assert found.clearing == pytest.approx(24.0, abs=1e-6)
     assert found.depth == pytest.approx(24.0, abs=1e-6)
+
+
+@pytest.mark.parametrize("aside", [0.0, 0.03, 0.07, 0.13])
+def test_a_ridge_between_the_columns_is_as_high_as_it_is(aside):
+    """A jaw of a tilted setup shows its upper edge: flanks of 45 degrees that meet 12.5 above the block. No grid of
+    columns sees the edge itself; a holder that reaches over it stands on it."""
+    tool = _tool(10.0, 60.0, ((40.0, 40.0),), type="twist_drill", APMX=None, LU=35.0, DMM=10.0)
+    hole = cylinder((30.0, 25.0, -18.0), (30.0, 25.0, 40.0), 10.0)
+    plunge = Plunge("round_hole-1", (30.0, 25.0, 0.0), 10.0, 0.0, -18.0, -15.0)
+    edge = Frame(location=(0.0, 40.0 + aside, 12.5), axis=(0.0, 1.0, 1.0), ref_direction=(1.0, 0.0, 0.0))
+    jaw = HoldingBody("jaw", "jaw_moving", box((-50, 0, -8), (120, 8, 0), edge))
+    stock = box((-20, -20, -40), (60, 32, 0))
+    found = _reach(stock, Sweep(tool, hole, -18.0, (plunge,), operation="drilling"), around=[jaw])
+    assert found.clearing == pytest.approx(30.5, abs=STICKOUT)

@@ -118,9 +118,10 @@ def settled(ring: Ring, section: Section, gauges: Gauges) -> tuple[Need, bool]:
             break
         best, ring = max(best, least), told
         found = need(ring, section)
-    if tries and np.isfinite(found.high):
+    asked = tries > 0 or _is_crest(ring, section, found.high)
+    if asked and np.isfinite(found.high):
         found = _up_the_slope(found, section, gauges.wall)
-    return found, tries > 0
+    return found, asked
 
 
 def _nearer(ring: Ring, section: Section, gauges: Gauges) -> Callable[[float], float]:
@@ -153,6 +154,16 @@ def _told(ring: Ring, which: Mask, away: float) -> Ring:
     """The ring, knowing that nothing of these columns comes nearer than ``away``."""
     near = np.where(which, np.maximum(ring.near, away), ring.near)
     return replace(ring, near=near, far=np.maximum(ring.far, near))
+
+
+def _is_crest(ring: Ring, section: Section, high: float) -> bool:
+    """Whether nothing level decides: no four columns of a square that all ask for as much. Between the columns of a
+    ridge or peak, as of a jaw in a tilted setup, it stands higher than any of them."""
+    if not np.isfinite(high):
+        return False
+    worst = ring.rise - underside(section, ring.near) >= high - COINCIDENT
+    places = set(zip(ring.rows[worst].tolist(), ring.columns[worst].tolist(), strict=True))
+    return not any({(r + 1, c), (r, c + 1), (r + 1, c + 1)} <= places for r, c in places)
 
 
 def _up_the_slope(found: Need, section: Section, gauge: Gauge) -> Need:
