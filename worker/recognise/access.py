@@ -16,7 +16,7 @@ from itertools import product
 import numpy as np
 
 from schemas.base import Vec3, cross, dot, norm, scale, unit
-from schemas.tolerances import SIGHT_CURVED, SIGHT_WALL
+from schemas.tolerances import MESH, SIGHT_CURVED, SIGHT_WALL
 from worker.recognise.covering import areas_covered, walls_covered
 from worker.recognise.patches import PartShape
 from worker.recognise.projection import Blocks, View, blocks_of
@@ -26,6 +26,8 @@ EQUAL, CELL = 3e-5, 1e-3
 """Directions whose coordinates differ by less than EQUAL in all are one; the known ones are kept by cells this wide."""
 SIDES = 6
 """A box has so many."""
+STEEP, FEW = 0.1, 0.05
+"""What turns away by less than this (sine), on less than this share of a free-form patch, may do so by its chords."""
 KEPT = 32
 """So many projections are kept: a knurl has one for each of its grooves."""
 
@@ -77,8 +79,22 @@ class Sight:
         if (direction, patch) not in self.facing:
             normals = self.shape.normals[self.shape.slices[patch]]
             least = float((normals @ np.array(direction)).min()) if len(normals) else 1.0
-            self.facing[direction, patch] = least > -SIGHT_CURVED
+            chords = -STEEP < least <= -SIGHT_CURVED and found.kind == "other" and self._by_chords(patch, direction)
+            self.facing[direction, patch] = least > -SIGHT_CURVED or chords
         return self.facing[direction, patch]
+
+    def _by_chords(self, patch: int, direction: Vec3) -> bool:
+        """True when all that turns away of a free-form patch are a few triangles, as chords do where it stands upright.
+
+        Each hangs over by less than a chord lies off its surface, and they are a small share of it.
+        """
+        corners, way = self.shape.patches[patch].corners, np.array(direction)
+        square = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+        area = np.linalg.norm(square, axis=1)
+        lean = self.shape.normals[self.shape.slices[patch]] @ way
+        away = lean <= -SIGHT_CURVED
+        over = np.ptp(corners[away] @ way, axis=1) * -lean[away]
+        return bool(over.max() < MESH and area[away].sum() < FEW * area.sum())
 
     def _sees_one(self, patch: int, direction: Vec3, level: float) -> bool:
         key = (direction, patch, level)
