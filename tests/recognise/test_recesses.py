@@ -6,8 +6,9 @@ import math
 
 import pytest
 
+from schemas.base import Frame
 from schemas.feature import Feature
-from tests.recognise.parts import block, drill, obround, pocket, prism, t_slot
+from tests.recognise.parts import block, drill, obround, pocket, prism, rounded, t_slot, upright
 from worker.kernel.boolean import cut, fuse
 from worker.kernel.planar import polygon
 from worker.kernel.primitives import box
@@ -212,3 +213,45 @@ def test_teeth_all_over_a_face_are_vee_slots_across_it() -> None:
     assert {(f.class_, f.ends) for f in found} == {("slot", "open open")} and len(found) == 15
     assert all((f.length, f.width, f.depth) == pytest.approx((100, 4, 2)) for f in found)
     assert all(f.placement.axis == UP for f in found)
+
+
+@pytest.mark.parametrize(("low", "high"), [(8.0, 12.0), (4.0, 16.0)])
+def test_a_sloping_pocket_with_round_corners_and_floor_fillets_is_one(low: float, high: float) -> None:
+    """40 x 30, rounded by 5 and 2: its blends are free forms that begin upright, and chords of those turn away."""
+    rise = (high - low) / 40
+    outline = ((21.0, low - 9 * rise), (79.0, high + 9 * rise), (79.0, -9.0), (21.0, -9.0))
+    front = Frame(location=(0, 0, 0), axis=(0, -1, 0), ref_direction=(1, 0, 0))
+    wedge = sweep(polygon(outline), front, -70, 1)
+    tool = rounded(cut(box((30, 15, 0), (70, 45, 21)), [wedge]), 5, upright)
+    tool = rounded(tool, 2, lambda a, b: max(a[2], b[2]) < 20 and not upright(a, b))
+    (found,) = [f for f in recognise(cut(block(), [tool])) if f.class_ not in ("planar_face", "profile_feature")]
+    assert (found.class_, found.orthogonal_radius, found.planar_radius) == ("closed_pocket", 5, pytest.approx(2))
+    assert (found.length, found.width) == pytest.approx((40, 30), abs=1e-3) and found.access == (UP,)
+
+
+def test_a_drafted_window_in_one_plane_with_its_pocket_is_told_apart() -> None:
+    """All walls lean by 5 degrees: 40 x 30 and 20 x 16 at their floors, 10 deep and 11 more, one wall in common."""
+    slope = math.tan(math.radians(5))
+    upper = drafted(30, 15, 70, 45, 10, 21, slope)
+    window = drafted(30 + 11 * slope, 22, 50, 38, -1, 10.5, slope)
+    found = [f for f in recognise(cut(block(), [upper, window])) if f.class_ == "closed_pocket"]
+    sizes = sorted((f.length, f.width, f.depth) for f in found)
+    assert sizes[1] == pytest.approx((40 + 20 * slope, 30 + 20 * slope, 10))
+    assert sizes[0] == pytest.approx((20 + 11 * slope, 16 + 22 * slope, 10), abs=2e-3)
+
+
+def drafted(x0: float, y0: float, x1: float, y1: float, low: float, high: float, slope: float) -> Body:
+    """A frustum by its floor; its walls go out by ``slope`` a millimetre."""
+    from OCP.BRepBuilderAPI import BRepBuilderAPI_MakePolygon
+    from OCP.BRepOffsetAPI import BRepOffsetAPI_ThruSections
+    from OCP.gp import gp_Pnt
+
+    builder = BRepOffsetAPI_ThruSections(True, True)
+    for z in (low, high):
+        out, outline = (z - low) * slope, BRepBuilderAPI_MakePolygon()
+        for x, y in ((x0 - out, y0 - out), (x1 + out, y0 - out), (x1 + out, y1 + out), (x0 - out, y1 + out)):
+            outline.Add(gp_Pnt(x, y, z))
+        outline.Close()
+        builder.AddWire(outline.Wire())
+    builder.Build()
+    return Body(builder.Shape())

@@ -41,12 +41,12 @@ def _reach(shape: PartShape, index: int, direction: Vec3) -> tuple[float, float]
 def extent_between(
     shape: PartShape, patches: Iterable[int], direction: Vec3, axis: Vec3, span: tuple[float, float]
 ) -> tuple[float, float]:
-    """The same of what lies between two heights along an axis; of patches other than flat walls: of all of them."""
+    """The same of what lies between two heights along an axis; of patches other than flat ones: of all of them."""
     found: list[tuple[float, float]] = []
     for index in patches:
         surface = shape.patches[index].surface
-        upright = surface.kind == "plane" and abs(dot(surface.axis, axis)) < SQUARE
-        places = _within(shape.patches[index].rims, axis, span) if upright else []
+        level = abs(dot(surface.axis, axis)) > 1 - SQUARE
+        places = _within(shape.patches[index].rims, axis, span) if surface.kind == "plane" and not level else []
         heights = [dot(p, direction) for p in places]
         found.append((min(heights), max(heights)) if heights else extent(shape, (index,), direction))
     return min(f[0] for f in found), max(f[1] for f in found)

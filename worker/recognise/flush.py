@@ -12,7 +12,7 @@ from schemas.base import dot, scale
 from worker.recognise.access import Sight
 from worker.recognise.extent import extent
 from worker.recognise.patches import PartShape, Rim
-from worker.recognise.recesses import Recess, is_wall, joined_to, sees_own, standing_on
+from worker.recognise.recesses import Recess, is_steep, joined_to, sees_own, standing_on
 from worker.recognise.sections import Run, runs_at
 
 UNDER = 0.05
@@ -45,8 +45,8 @@ def side_of(shape: PartShape, recess: Recess) -> Side | None:
     """What goes on below the floors of a recess; None where it was cut with the floors, from the same side."""
     floors = set(recess.floors)
     ground = ground_level(shape, recess)
-    upright = [p for p in recess.patches if is_wall(shape.patches[p], recess.axis)]
-    below = tuple(p for p in upright if extent(shape, (p,), recess.axis)[0] < ground - UNDER)
+    steep = [p for p in recess.patches if is_steep(shape.patches[p], recess.axis)]
+    below = tuple(p for p in steep if extent(shape, (p,), recess.axis)[0] < ground - UNDER)
     lips = tuple(p for p in below if any(r.other in floors and r.convexity == "convex" for r in shape.patches[p].rims))
     on = standing_on(shape, recess, floors, floors)
     shared = tuple(p for p in below if p in on)
@@ -150,7 +150,7 @@ def _opens_below(shape: PartShape, recess: Recess, below: tuple[int, ...], groun
         r for p in below for r in shape.patches[p].rims if all(dot(q, recess.axis) < ground - UNDER for q in r.points)
     ]
     cut_too = {r.other for r in deep if r.other in recess.patches}
-    return all(is_wall(shape.patches[o], recess.axis) for o in cut_too)
+    return all(is_steep(shape.patches[o], recess.axis) for o in cut_too)
 
 
 def _is_nested(shape: PartShape, side: Side, run: Run) -> bool:

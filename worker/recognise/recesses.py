@@ -12,6 +12,9 @@ from worker.recognise.access import Sight
 from worker.recognise.extent import extent, level_direction
 from worker.recognise.patches import PartShape, Patch
 
+DRAFT = math.sin(math.radians(30))
+"""Walls lean by no more than this (cosine to the way out). Ours: pockets are drafted by 1 to 15 degrees."""
+
 
 @dataclass(frozen=True, eq=False)
 class Recess:
@@ -122,6 +125,12 @@ def is_wall(patch: Patch, axis: Vec3) -> bool:
     return patch.surface.kind == "cylinder" and norm(cross(patch.surface.axis, axis)) < SQUARE
 
 
+def is_steep(patch: Patch, axis: Vec3) -> bool:
+    """True for a wall, and for a plane that leans outwards by no more than ``DRAFT``."""
+    flat = patch.surface.kind == "plane" and 0 < dot(patch.surface.axis, axis) < DRAFT
+    return flat or is_wall(patch, axis)
+
+
 def standing_on(shape: PartShape, recess: Recess, level: Iterable[int], floors: set[int]) -> set[int]:
     """Walls next to a floor, directly or over a fillet."""
     found: set[int] = set()
@@ -130,7 +139,7 @@ def standing_on(shape: PartShape, recess: Recess, level: Iterable[int], floors: 
         for other in joined_to(shape, floor):
             if other in members and other not in floors:
                 found.add(other)
-                if not is_wall(shape.patches[other], recess.axis):
+                if not is_steep(shape.patches[other], recess.axis):
                     found.update(o for o in joined_to(shape, other) if o in members and o not in floors)
     return found
 
