@@ -7,6 +7,7 @@ from typing import Any
 
 import pytest
 
+from schemas.finding import Finding
 from tests.support.block import Json, judged, places, told
 from tests.support.plate import ELEMENTS, element, move, on_plate, plate, remove
 
@@ -192,3 +193,22 @@ def test_a_rail_along_the_side_fixes_two_points() -> None:
     assert _locators(plan) == []
     rail["box"] = {"min": [30, -6, -30], "max": [40, 0, -2]}  # too short to keep it from turning
     assert _locators(plan) == [2.0]
+
+
+def test_a_clamp_between_its_supports_bends_the_stock() -> None:
+    """The plate is 10 thick; clamp 1, 10 wide, presses from x = 22 on, 12 beside a jack that ends at x = 10. F d / 2
+    against b t^2 / 6, b = 10 + 24, at 250 N/mm2 (EN AW-6082 T6): 23.6 kN."""
+    bears = 250 * (34 * 10**2 / 6) * 2 / 12
+
+    def told_of(force: float, **keys: float) -> list[Finding]:
+        plan = on_plate()
+        plan["workpiece"]["material"] = {"name": "aluminium", "iso513_group": "N"}
+        clamp = element(plan, "clamp 1")
+        clamp |= {"box": {"min": [22, 20, 0], "max": [38, 30, 12]}, "force": force}
+        move(plan, "jack 6 6", **keys)
+        return [f for f in told(plan, plate()) if f.code == "hold.support" and "bends" in f.message]
+
+    (found,) = told_of(bears * 1.01, y=19)
+    assert found.level == "warning" and found.limit == pytest.approx(bears, rel=1e-3)
+    assert told_of(bears * 0.99, y=19) == []
+    assert told_of(bears * 3, x=20, y=19) == []  # the jack, to x = 30, stands under it

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from schemas.finding import Remedy
 from schemas.tolerances import TOUCH
 from worker.checks.api import Context, Draft, Limit, Skip, rule
+from worker.checks.hold._bending import bending_drafts
 from worker.checks.hold._contacts import vise_of
 from worker.checks.hold._loads import pressing_drafts, thrust_drafts, unpressed_drafts, weight_drafts
 from worker.checks.hold._locating import locator_drafts
@@ -24,7 +25,8 @@ from worker.stage.model import Stage
     metal="as_is",
     facets=True,
     why="Stock that stands on an edge or overhangs its support rocks under the cut, or tips out.",
-    reference="statics; 3-2-1 locating and overhang: common practice",
+    reference="statics; 3-2-1 locating and overhang: common practice; stock under a clamp between supports: an "
+    "estimate, as a beam at the group's yield stress",
     limits=(
         Limit(
             "overhang_share",
@@ -51,6 +53,7 @@ def support(context: Context, stage: Stage) -> Iterator[Draft | Skip]:
         yield from parallel_drafts(context, stage, vise)
         yield from leaning_drafts(context, stage, outline, wide)
     yield from pressing_drafts(context, stage, outline)
+    yield from bending_drafts(context, stage)
     yield from thrust_drafts(context, stage, wide)
 
 
