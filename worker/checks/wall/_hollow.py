@@ -127,7 +127,8 @@ def _hollowed_by(stage: Stage, least: float) -> Cut | None:
 
 def bearing(stage: Stage, stock: Body, least: float) -> Bearing | None:
     """What bears between the jaws; None without two jaws on flats, where straight metal alone comes to ``least`` mm2,
-    or where a hollow opens to all sides, so that nobody knows what holds its walls."""
+    where what the jaws meet does not even without a hollow, or where a hollow opens to all sides, so that nobody knows
+    what holds its walls."""
     jaws = stage.holding.jaws
     if jaws is None:
         return None
@@ -136,8 +137,9 @@ def bearing(stage: Stage, stock: Body, least: float) -> Bearing | None:
     if is_empty(column) or is_empty(empty := boolean.cut(column, [stock], merge=False)):
         return None
     across = Frame(location=stage.frame.location, axis=jaw_direction(stage, jaws), ref_direction=stage.frame.z)
-    solid = measure.volume(column) / jaws.opening - _shadow(empty, across)
-    if solid >= least:
+    met = measure.volume(column) / jaws.opening
+    solid = met - _shadow(empty, across)
+    if solid >= least or met < least:
         return None
     hollows = [_hollow(stage, jaws, across, void, column) for void in _voids(stage, jaws, stock)]
     known = [one for one in hollows if one is not None]
