@@ -105,12 +105,11 @@ def _reached(part: Part, stages: Sequence[Stage], keep: Keep) -> dict[tuple[str,
 
 def _taken(part: Part, stage: Stage, probes: Callable[[], Probes]) -> Taken:
     above, owners = probes()
-    points = Points(above)
+    points = Points(above, owners)
     place = {feature.id: i for i, feature in enumerate(part.features)}
     found: Taken = {}
     for cut in stage.cuts:
-        faces = {int(face) for face in owners[points.inside(cut.removal)]}
-        features = {id for face in faces for id in part.feature_of_face(face)}
+        features = {id for face in points.faces_inside(cut.removal) for id in part.feature_of_face(face)}
         found[cut.step.id] = tuple(sorted(features, key=place.__getitem__))
     return found
 

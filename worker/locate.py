@@ -27,11 +27,15 @@ def on_feature_of(part: Part) -> OnFeature:
     one depth cross, a point is in both, beyond the crossing in one.
     """
     rooms: dict[str, Box] = {}
+    reaches: dict[str, float] = {}
     in_metal = Inside(part.body)
 
     def on_feature(feature: Feature, point: Vec3) -> bool:
         if feature.id not in rooms:
             rooms[feature.id] = _room(part, feature)
+            reaches[feature.id] = _reach(rooms[feature.id])
+        if math.dist(point, feature.placement.location) > reaches[feature.id]:
+            return False  # most of many features lie far off: quicker to tell than their box
         if not _in_box(rooms[feature.id], feature.placement.to_local(point)):
             return False
         if nearness.distance_to_faces(part.body, feature.faces, point) <= ON_FACE:
@@ -49,6 +53,11 @@ def _room(part: Part, feature: Feature) -> Box:
         return box
     low, high = _own_sizes(feature)
     return Box(min=_each(max, box.min, low), max=_each(min, box.max, high))
+
+
+def _reach(room: Box) -> float:
+    """How far from a feature's place a point of its room lies at most, and a little more."""
+    return math.hypot(*(max(abs(low), abs(high)) + 2 * ON_FACE for low, high in zip(room.min, room.max, strict=True)))
 
 
 def _own_sizes(feature: Feature) -> tuple[Vec3, Vec3]:

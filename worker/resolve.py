@@ -97,18 +97,23 @@ class _Matcher:
         return found
 
     def _matches(self, feature: Feature, selector: Selector) -> bool:
-        return all(test(feature, selector) for test in (self._class, self._size, self._direction, self._place))
+        """All four, one after the other: with many steps and features this is asked of each pair."""
+        return (
+            self._class(feature, selector)
+            and self._size(feature, selector)
+            and self._direction(feature, selector)
+            and self._place(feature, selector)
+        )
 
     def _class(self, feature: Feature, selector: Selector) -> bool:
         return selector.class_ is None or feature.class_ == selector.class_
 
     def _size(self, feature: Feature, selector: Selector) -> bool:
-        tests = (
-            selector.diameter is None or _same(feature.diameter, selector.diameter),
-            selector.depth_min is None or (feature.depth or 0.0) >= selector.depth_min - LENGTH,
-            selector.depth_max is None or (feature.depth or math.inf) <= selector.depth_max + LENGTH,
-        )
-        return all(tests)
+        if selector.diameter is not None and not _same(feature.diameter, selector.diameter):
+            return False
+        if selector.depth_min is not None and (feature.depth or 0.0) < selector.depth_min - LENGTH:
+            return False
+        return selector.depth_max is None or (feature.depth or math.inf) <= selector.depth_max + LENGTH
 
     def _direction(self, feature: Feature, selector: Selector) -> bool:
         z = feature.placement.z
@@ -134,13 +139,17 @@ class _Matcher:
         return (failed + other_class, off)
 
 
+_ALIGNED = math.cos(math.radians(ANGLE))
+"""Cosine between directions that are taken for one."""
+
+
 def _same(value: float | None, wanted: float) -> bool:
     return value is not None and abs(value - wanted) <= LENGTH
 
 
 def _parallel(a: Vec3, b: Vec3, *, either_way: bool) -> bool:
     cosine = dot(a, b)
-    return (abs(cosine) if either_way else cosine) >= math.cos(math.radians(ANGLE))
+    return (abs(cosine) if either_way else cosine) >= _ALIGNED
 
 
 def _shared_prefix(a: str, b: str) -> int:

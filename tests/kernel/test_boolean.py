@@ -2,6 +2,7 @@
 
 import math
 
+import numpy as np
 import pytest
 
 from schemas.base import Frame
@@ -13,7 +14,7 @@ from worker.kernel.measure import contains, distance, face_normal, face_point_in
 from worker.kernel.merge import merged, wound_faces
 from worker.kernel.partition import split
 from worker.kernel.primitives import box, cone, cylinder, half_space_box
-from worker.kernel.probe import probe_pieces
+from worker.kernel.probe import Points, probe_pieces
 from worker.kernel.shape import EMPTY, WORLD, Body, compound, faces, is_empty, move_body, solids
 from worker.kernel.stepio import write_step
 from worker.kernel.validity import faults
@@ -134,6 +135,14 @@ def test_a_split_with_a_piece_on_the_wrong_side_is_refused():
     swapped = [(piece, () if members else (0,)) for piece, members in pieces]
     assert "wrong side" in probe_pieces((BLOCK, tool), swapped, unknown)
     assert "outside the stock" in probe_pieces((BLOCK, tool), [(tool, (0,))], unknown)
+
+
+def test_a_face_counts_as_within_a_body_when_any_of_its_points_does():
+    at = np.array([(-1, 5, 5), (30, 20, 10), (5, 5, 5), (60.0, 20, 10), (30, 20, 25), (90, 20, 10)])
+    points = Points(at, np.array([0, 0, 0, 1, 1, 2], np.int32))  # the fourth lies on the block's own face
+    assert points.faces_inside(BLOCK) == {0}
+    assert points.faces_inside(compound([BLOCK, box((80, 0, 0), (100, 40, 20))])) == {0, 2}
+    assert points.faces_inside(EMPTY) == set()
 
 
 def test_order_of_tools_changes_neither_volume_nor_face_count():

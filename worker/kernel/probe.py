@@ -191,19 +191,21 @@ def _without_image(arguments: Sequence[Body], origin: Sources) -> Iterator[tuple
 
 
 class Points:
-    """Many points (N, 3) in mm, asked again and again which of them lie in a body."""
+    """Many points (N, 3) in mm, each on a face of something (N,), asked again and again what lies in a body."""
 
-    def __init__(self, at: NDArray[np.float64]) -> None:
-        self._at = at
+    def __init__(self, at: NDArray[np.float64], faces: NDArray[np.int32]) -> None:
+        self._at, self._faces = at, faces
 
-    def inside(self, body: Body) -> NDArray[np.intp]:
-        """Numbers of the points strictly inside the body, in order."""
-        found: list[int] = []
+    def faces_inside(self, body: Body) -> set[int]:
+        """The faces of which at least one point lies strictly inside the body: once one does, no other is looked up."""
+        found: set[int] = set()
         for box, solid in classifiers(body, COINCIDENT):
             low, high = of_xyz(box.CornerMin()), of_xyz(box.CornerMax())
             near = np.flatnonzero(np.all((self._at > low) & (self._at < high), axis=1))
-            found += [int(i) for i in near if self._is_in(solid, int(i))]
-        return np.array(sorted(set(found)), np.intp)
+            for number, face in zip(near.tolist(), self._faces[near].tolist(), strict=True):
+                if face not in found and self._is_in(solid, number):
+                    found.add(face)
+        return found
 
     def _is_in(self, solid: BRepClass3d_SolidClassifier, number: int) -> bool:
         solid.Perform(gp_Pnt(*self._at[number].tolist()), COINCIDENT)
