@@ -11,6 +11,7 @@ import pytest
 
 from examples.shapes import Shape, box, cut, cylinder, fuse, polygon, prism, torus
 from schemas.finding import Finding
+from tests.support.block import judged
 from tests.support.trial import Json, plan, raw_box, setup, stages_of, step, step_bytes, tool
 from tests.support.undercut import (
     FINISH,
@@ -218,14 +219,15 @@ def test_a_head_a_hair_too_high_for_either_of_two_roofs_has_that_roofs_height() 
 
 def test_a_head_that_fits_under_neither_roof_beside_the_other_is_told_so() -> None:
     """A head of 18 fills both feet: under the lower one only 6 of it have room."""
-    found = told(_slot_plan(t_mill(), 10), _two_roofs())
+    found = judged(_slot_plan(t_mill(), 10), step_bytes(_two_roofs()))[0]
     assert [(f.measured, f.limit) for f in found if f.code == "fit.too-narrow"] == [(8.0, pytest.approx(6.0))]
-    assert "cut.nothing" not in codes(found)
+    assert "cut.nothing" not in {f.code for f in found}
 
 
 def test_a_closed_t_slot_without_an_entry_is_told_what_its_mouth_lets_through() -> None:
     closed = cut(block(), box((-20, -5, -12), (20, 5, 1)), box((-20, -9, -20), (20, 9, -12)))
-    (found,) = [f for f in told(_slot_plan(t_mill(), 10), closed) if f.code == "fit.too-narrow"]
+    told_of = judged(_slot_plan(t_mill(), 10), step_bytes(closed))[0]
+    (found,) = [f for f in told_of if f.code == "fit.too-narrow"]
     assert found.limit == pytest.approx(10.0, abs=5e-3) and "lets 10 mm through" in found.message
     assert found.remedy is not None
 
