@@ -7,7 +7,7 @@ import pytest
 
 from worker.kernel import primitives
 from worker.kernel.mesh import triangulate
-from worker.reach.distance import distance, nearest
+from worker.reach.distance import distance, farther, nearest
 from worker.reach.raster import Grid, grid_over, highest, hits, lowest
 
 
@@ -72,6 +72,19 @@ def test_distance_is_euclidean_up_to_its_limit():
     found = distance(mask, 0.5, 12.0)
     assert np.abs(found - true)[true <= 12].max() < 1e-6
     assert np.isinf(found[true > 12]).all()
+
+
+@pytest.mark.parametrize(("h", "limit"), [(0.25, 6.0), (0.2, 5.0), (0.3, 0.01), (0.7, 2.1)])
+def test_what_is_farther_is_told_from_squares_as_from_lengths(h: float, limit: float):
+    """Pythagoras again: exactly at the limit, a hair below it and far below it; whole numbers of cells lie on it."""
+    mask = np.zeros((40, 50), bool)
+    mask[7, 9] = mask[30, 44] = True
+    rows, columns = np.mgrid[0:40, 0:50]
+    cells = np.minimum((rows - 7) ** 2 + (columns - 9) ** 2, (rows - 30) ** 2 + (columns - 44) ** 2)
+    for least in (limit, limit - 1e-9, limit - 0.05 * h, 0.5 * limit, 0.0, -0.1):
+        true = (np.sqrt(cells) * h >= least) | (np.sqrt(cells) * h > limit)
+        assert (farther(mask, h, limit, least) == true).all()
+    assert farther(np.zeros((5, 6), bool), h, limit, limit).all()
 
 
 def test_nearest_names_the_column_that_is_nearest():

@@ -16,6 +16,26 @@ def distance(mask: Mask, h: float, limit: float) -> Floats:
     return lengths(squares(mask, h, limit), h, limit)
 
 
+def farther(mask: Mask, h: float, limit: float, least: float) -> Mask:
+    """Which columns are ``least`` mm or more from the nearest one of ``mask``, or beyond ``limit`` from all.
+
+    The same as asking :func:`distance`, without a root for each column.
+    """
+    squared = squares(mask, h, limit)
+    below = _most(h, np.nextafter(least, -np.inf))
+    return np.asarray(squared > min(below, _most(h, limit)))
+
+
+def _most(h: float, limit: float) -> int:
+    """The largest square in cells of which :func:`lengths` says that it lies within ``limit``; -1 where none does."""
+    found = max(int((limit / h) ** 2), 0) if limit >= 0 else -1
+    while found >= 0 and np.sqrt(float(found)) * h > limit:
+        found -= 1
+    while limit >= 0 and np.sqrt(float(found + 1)) * h <= limit:
+        found += 1
+    return found
+
+
 def squares(mask: Mask, h: float, limit: float) -> Squares:
     """Squared distance, in cells, from each column to the nearest one of ``mask``; larger than any within ``limit``
     (mm) where none is so near.
@@ -56,12 +76,12 @@ def nearest(mask: Mask, h: float, limit: float) -> Ints:
     names = np.where(before <= after, places - before, places + after)
     gap = np.minimum(np.minimum(before, after), reach + 1).astype(np.int64)
     names[gap > reach] = 0
-    words = _words(((reach + 1) ** 2 + 2 * reach + 1) * mask.size)
-    keys = (gap * gap * mask.size + names).astype(words)
-    _grown(keys, reach, mask.size)
-    squared, name = np.divmod(keys, words(mask.size))
-    found: Ints = name.astype(np.int64)
-    found[~np.isfinite(lengths(squared, h, limit))] = -1
+    bits = mask.size.bit_length()  # a name's room is a power of two: taken apart without a division
+    words = _words(((reach + 1) ** 2 + 2 * reach + 1) << bits)
+    keys = ((gap * gap << bits) + names).astype(words)
+    _grown(keys, reach, 1 << bits)
+    found: Ints = (keys & words((1 << bits) - 1)).astype(np.int64)
+    found[(keys >> words(bits)) > _most(h, limit)] = -1
     return found
 
 

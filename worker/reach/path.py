@@ -12,7 +12,7 @@ import numpy as np
 from schemas.tolerances import LAYER, LENGTH
 from schemas.tool import UNDERCUTTERS, Tool
 from worker.kernel.planar import Bounds
-from worker.reach.distance import distance, nearest
+from worker.reach.distance import distance, farther, nearest
 from worker.reach.obstacles import Obstacles, Swept
 from worker.reach.raster import Floats, Grid, Ints, Mask
 from worker.stage.model import Cut
@@ -70,7 +70,8 @@ class Level:
     def _nearest(self, room: Mask, h: float) -> Ints:
         """For each column the nearest position with the whole cutter in the room; -1 where none covers the column."""
         assert self.turn is not None
-        inside = distance(~np.pad(room, 1, mode="edge"), h, self.turn)[1:-1, 1:-1] >= self.turn - CLEARANCE * h
+        walls = ~np.pad(room, 1, mode="edge")
+        inside = farther(walls, h, self.turn, self.turn - CLEARANCE * h)[1:-1, 1:-1]
         return nearest(inside, h, self.turn + 3 * h)
 
 
