@@ -148,6 +148,15 @@ def test_a_drill_over_a_jack_comes_out_into_it() -> None:
     assert breaks[0].measured == pytest.approx(2.8026, abs=1e-3)
 
 
+def test_a_breakout_is_shown_where_a_hole_is() -> None:
+    """Both holes, at x = 20 and 60, come out into the base, 10 under the plate's top: not half-way between them."""
+    plan = on_plate()
+    element(plan, "base")["box"]["max"] = [120, 90, -10]
+    (found,) = [f for f in told(plan, plate()) if f.code == "depth.breakout"]
+    assert found.at is not None and found.at.part[:2] == (pytest.approx(20), pytest.approx(25))
+    assert found.remedy is not None and "give base a hole" in found.remedy.text
+
+
 def _from_the_side(**keys: Any) -> Json:
     """The plate's clamps taken off, one put at its far end: it pushes towards -X, where a locator may stand."""
     plan = on_plate()

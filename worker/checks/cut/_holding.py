@@ -9,7 +9,7 @@ from schemas.tolerances import LENGTH, VOLUME_NOTHING
 from worker.checks.api import Context
 from worker.kernel import boolean, measure
 from worker.kernel.errors import KernelError
-from worker.kernel.shape import Body, is_empty
+from worker.kernel.shape import Body, is_empty, solids
 from worker.stage.model import Cut, HoldingBody, Stage
 
 
@@ -48,7 +48,16 @@ def _hit(stage: Stage, cut: Cut, inside: Body, body: HoldingBody) -> list[Hit]:
     if is_empty(common) or measure.volume(common) <= VOLUME_NOTHING:
         return []
     box = measure.bounding_box(common, stage.frame)
-    return [Hit(body, measure.volume(common), box, measure.centroid(common), _is_below(stage, cut, body, box))]
+    return [Hit(body, measure.volume(common), box, _in_the_largest(common), _is_below(stage, cut, body, box))]
+
+
+def _in_the_largest(body: Body) -> Vec3:
+    """The middle of its largest piece: that of them all may lie between them, where nothing is."""
+
+    def order(piece: Body) -> tuple[float, Vec3]:
+        return -round(measure.volume(piece), 6), measure.bounding_box(piece).min
+
+    return measure.centroid(min(solids(body), key=order, default=body))
 
 
 def _is_below(stage: Stage, cut: Cut, body: HoldingBody, box: Box) -> bool:

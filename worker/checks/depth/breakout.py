@@ -51,4 +51,6 @@ def _remedy(context: Context, stage: Stage, cut: Cut, hit: Hit) -> Remedy:
     if step.bottom_z is not None or step.cutting_depth is not None:
         return remedies.deeper(context, stage, cut, -hit.depth)
     text = f"Move {hit.body.name} from under the hole, or drill it in another setup."
+    if hit.body.role in ("plate", "bed"):
+        text = f"Raise the stock by {context.text(hit.depth)}, or give {hit.body.name} a hole there."
     return Remedy(text=text, pointer=context.of_setup(stage, "workholding"))
