@@ -8,7 +8,7 @@ the ball, the cylinder or the upright ring through them.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -31,7 +31,8 @@ PLANE = 1e-9
 @dataclass(frozen=True)
 class Fit:
     """Faces of a floor that the corner follows, and those that are tighter than it; ``onward``: whether it goes on
-    beyond them, through what crosses the floor, where its own round alone ends what it clears."""
+    beyond them, through what crosses the floor or to a wall without a fillet, where its own round alone ends what it
+    clears."""
 
     followed: frozenset[int] = frozenset()
     tighter: frozenset[int] = frozenset()
@@ -46,8 +47,8 @@ class Fit:
 FITS_NONE = Fit()
 
 
-def fit_of(scene: Scene, cut: Cut, feature: Feature, crossing: tuple[int, ...] = ()) -> Fit | None:
-    """How the tool's corner fits the feature's hollow floors, and those of recesses that share its floor (their faces:
+def fit_of(scene: Scene, cut: Cut, hollow: Collection[int], crossing: Sequence[int] = ()) -> Fit | None:
+    """How the tool's corner fits a feature's hollow faces, and those of recesses that share its floor (their faces:
     ``crossing``): where they cross, the fillets of one stand in the other's corners. None where it cannot be told.
 
     With an allowance the cutter stays off the faces as they are, and fits none.
@@ -58,7 +59,7 @@ def fit_of(scene: Scene, cut: Cut, feature: Feature, crossing: tuple[int, ...] =
     followed: set[int] = set()
     tighter: set[int] = set()
     slanting = dict(_slanting(scene, crossing))
-    for face, triangles in (*_floors(scene, feature), *slanting.items()):
+    for face, triangles in (*_slanting(scene, hollow), *slanting.items()):
         radius = hollow_radius(triangles)
         if radius is None:
             return None

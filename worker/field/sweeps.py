@@ -7,7 +7,8 @@ of round corners) gives ``None``.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
+from dataclasses import replace
 
 import numpy as np
 
@@ -17,6 +18,7 @@ from schemas.tool import MILLS, UNDERCUTTERS
 from worker.field.arcs import level_rims
 from worker.field.axial import Hole, holes_of, turned
 from worker.field.clearing import Task, clear
+from worker.field.feet import feet, sharp_foot
 from worker.field.field import Solid
 from worker.field.fitted import Fit, fit_of, following
 from worker.field.ground import Own, beyond, recess_ground, ring_ground, within
@@ -65,7 +67,7 @@ def _of_feature(scene: Scene, part: Part, cut: Cut, feature: Feature) -> Sequenc
     if feature.class_ == "edge_round":
         return _edge_round(scene, cut, feature)
     if feature.class_ == "planar_face":
-        return _plane(scene, cut, feature)
+        return _plane(scene, cut, feature, [face for id in feature.bosses for face in part.feature(id).faces])
     if feature.class_ == "profile_feature":
         return _profile(scene, cut, feature)
     if feature.class_ == "region":
@@ -106,11 +108,16 @@ def _milled_out(scene: Scene, cut: Cut, hole: Hole) -> list[Solid] | None:
     return [*clear(scene, cut, Task(disc, hole.bottom, disc, lowered, only=only))]
 
 
-def _plane(scene: Scene, cut: Cut, feature: Feature) -> list[Solid]:
-    """All above the plane; of one that stands upright, all beyond it, down to its lower end."""
+def _plane(scene: Scene, cut: Cut, feature: Feature, standing: Sequence[int]) -> list[Solid] | None:
+    """All above the plane; of one that stands upright, all beyond it, down to its lower end. ``standing``: the faces of
+    the bosses on it."""
     mine = scene.part[scene.of(feature) & (scene.looks > 1 - UPRIGHT)]
     if len(mine):
-        return [*clear(scene, cut, Task(Everywhere(), float(mine[:, :, 2].max()), Shadow(mine)))]
+        level = float(mine[:, :, 2].max())
+        fit = _fit(scene, cut, feature, feet(scene, standing, level))
+        if fit is None or (fit.passed and _below(cut, level)):
+            return None
+        return [*clear(scene, cut, Task(Everywhere(), level, Shadow(mine), fit=fit))]
     if not _upright(scene, feature):
         return []
     x, y, _ = scene.view.to_setup(np.array(feature.placement.location)).tolist()
@@ -146,7 +153,7 @@ def _recess(
     """From the floor, or the lower end of a ring of walls, up; ``axis``: that of a hole, ``own``: its rectangle
     where others share its floor, ``crossing``: their faces."""
     mine = scene.of(feature)
-    floors, fit = scene.up_of(feature.faces), fit_of(scene, cut, feature, crossing)
+    floors, fit = scene.up_of(feature.faces), _fit(scene, cut, feature, feature.faces, crossing)
     if fit is None:
         return None
     if len(floors):
@@ -155,8 +162,8 @@ def _recess(
         slope = bool(np.ptp(floors[:, :, 2], axis=1).max() > COINCIDENT)
         if ground is None:
             return None
-        if fit.passed and cut.step.bottom_z is not None and cut.step.bottom_z < bottom - COINCIDENT:
-            return None  # a stated depth goes into what the corner fits
+        if fit.passed and _below(cut, bottom):
+            return None
         top = _top_of_slopes(scene, feature, fit)
         found = clear(scene, cut, Task(ground, bottom, seed, beside=slope, axis=axis, sloping=top, fit=fit))
         walled = bool(np.any(np.abs(scene.looks[mine]) <= UPRIGHT))
@@ -168,6 +175,19 @@ def _recess(
         return None
     low = float(walls[:, :, 2].min())
     return [*clear(scene, cut, Task(rings.ground, low, rings.core, cut.step.overcut_length))]
+
+
+def _fit(scene: Scene, cut: Cut, feature: Feature, hollow: Collection[int], crossing: Sequence[int] = ()) -> Fit | None:
+    """How the corner fits the hollow faces beside the feature's floor; its own round counts where a wall has none."""
+    fit = fit_of(scene, cut, hollow, crossing)
+    if fit is None or not fit.followed or fit.onward:
+        return fit
+    return replace(fit, onward=sharp_foot(scene, feature.faces, fit.passed))
+
+
+def _below(cut: Cut, bottom: float) -> bool:
+    """True where a stated depth goes into what the corner fits."""
+    return cut.step.bottom_z is not None and cut.step.bottom_z < bottom - COINCIDENT
 
 
 def _followed(scene: Scene, cut: Cut, feature: Feature) -> list[Solid] | None:

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from schemas.feature import Feature
-from schemas.tolerances import COINCIDENT
+from schemas.tolerances import COINCIDENT, LENGTH
 from worker.kernel.planar import NOWHERE, Region, filled, grow, half_plane, intersect, subtract, union
 from worker.stage.model import ResolvedStep
+from worker.stage.removal.corners import fit_of, less_the_part, without_corner
 from worker.stage.removal.levels import Task, level_bodies, levels, spared, terraces, tip_height
 from worker.stage.removal.scene import Scene, Sweep, nothing
 
@@ -17,7 +18,17 @@ def clear_plane(scene: Scene, job: ResolvedStep, feature: Feature) -> Sweep:
         return _beside(scene, job, feature)
     nominal = max(scene.sky.shown[i].high for i in flat)
     seed = union(scene.sky.region(i) for i in flat)
-    return clear(scene, job, scene.domain(job.tool), nominal, seed=seed)
+    fit = fit_of(scene, job, _feet(scene, feature, nominal))
+    deep = job.step.bottom_z is not None and job.step.bottom_z < nominal - COINCIDENT
+    job = job if deep else without_corner(scene, job, fit, flat)
+    sweep = clear(scene, job, scene.domain(job.tool), nominal, seed=seed, passed=fit.passed)
+    return less_the_part(scene, sweep) if fit.matched else sweep
+
+
+def _feet(scene: Scene, feature: Feature, level: float) -> list[int]:
+    """Hollow faces at the feet of the bosses that stand on the face."""
+    known = [scene.sky.shown[i] for id in feature.bosses for i in scene.part.feature(id).faces]
+    return [s.index for s in known if s.look in ("up", "both") and abs(s.low - level) <= LENGTH]
 
 
 def _beside(scene: Scene, job: ResolvedStep, feature: Feature) -> Sweep:

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import math
-from dataclasses import replace
 
 from schemas.feature import Feature
-from schemas.tolerances import COINCIDENT, LENGTH
-from worker.kernel import boolean, measure
-from worker.kernel.shadow import concave_radius, face_facts
+from schemas.tolerances import COINCIDENT
+from worker.kernel import measure
+from worker.kernel.shadow import face_facts
 from worker.part import RECESSES
 from worker.stage.model import ResolvedStep
+from worker.stage.removal.corners import fit_of, less_the_part, without_corner
 from worker.stage.removal.footprint import Footprint, footprint
 from worker.stage.removal.freeform import follow_faces
 from worker.stage.removal.planes import clear
@@ -27,20 +27,19 @@ def clear_recess(scene: Scene, job: ResolvedStep, feature: Feature) -> Sweep:
     if not plan.ground:
         return nothing(plan.bottom, f"{feature.id} shows the spindle neither a floor nor walls.")
     crossing = _crossing(scene, feature)
-    matched, rounded = fitted_faces(scene, job, plan, crossing)
+    fit = fit_of(scene, job, {*plan.floors, *crossing})
     whole = job
     lowered = job.step.overcut_length if not plan.floors else 0.0
     deep = job.step.bottom_z is not None and job.step.bottom_z < plan.bottom - COINCIDENT
-    # where the corner fits every hollow face, what it sweeps ends on them: its own round is not needed, but where the
-    # floor goes on through what crosses it, where no face ends it
-    bent = any(not scene.sky.shown[i].flat for i in crossing)
-    job = _sharp(job) if matched and not rounded and not deep and not bent else job
-    passed = matched | rounded
-    slopes = _top_of_slopes(scene, plan, passed)
-    sweep = clear(scene, job, plan.ground, plan.bottom, seed=plan.seed, lowered=lowered, passed=passed, sloping=slopes)
+    bent = any(not scene.sky.shown[i].flat for i in crossing)  # the floor goes on, where no face ends it
+    job = job if deep or bent else without_corner(scene, job, fit, plan.floors)
+    slopes = _top_of_slopes(scene, plan, fit.passed)
+    sweep = clear(
+        scene, job, plan.ground, plan.bottom, seed=plan.seed, lowered=lowered, passed=fit.passed, sloping=slopes
+    )
     if not sweep.bodies and not any(scene.sky.shown[i].look == "upright" for i in feature.faces):
         return follow_faces(scene, whole, feature)  # a hollow without walls: nothing holds the cutter off sideways
-    return _less_the_part(scene, sweep) if matched else sweep
+    return less_the_part(scene, sweep) if fit.matched else sweep
 
 
 def _top_of_slopes(scene: Scene, plan: Footprint, passed: frozenset[int]) -> float | None:
@@ -62,30 +61,3 @@ def _crossing(scene: Scene, feature: Feature) -> tuple[int, ...]:
     }
     found = {i for id in mates if scene.part.feature(id).class_ in RECESSES for i in scene.part.feature(id).faces}
     return tuple(sorted(i for i in found if scene.sky.shown[i].look in ("up", "both")))
-
-
-def fitted_faces(
-    scene: Scene, job: ResolvedStep, plan: Footprint, crossing: tuple[int, ...] = ()
-) -> tuple[frozenset[int], frozenset[int]]:
-    """Hollow faces of the floor, and of what crosses it, that the tool's corner fits (exactly or with room), and those
-    that are tighter."""
-    corner = job.tool.corner_radius
-    if corner <= LENGTH or job.step.allowance_side or job.step.allowance_bottom > 0:
-        return frozenset(), frozenset()
-    radii = {i: concave_radius(scene.sky.body, i) for i in {*plan.floors, *crossing} if not scene.sky.shown[i].flat}
-    matched = {i for i, r in radii.items() if r is not None and corner <= r + LENGTH}
-    rounded = {i for i, r in radii.items() if r is not None and corner > r + LENGTH}
-    return frozenset(matched), frozenset(rounded)
-
-
-def _sharp(job: ResolvedStep) -> ResolvedStep:
-    return replace(job, tool=job.tool.model_copy(update={"type": "endmill", "RE": None}))
-
-
-def _less_the_part(scene: Scene, sweep: Sweep) -> Sweep:
-    """Where the corner fits the hollow faces, what is swept ends on them: the clear column less the part; whole where
-    a stated depth goes into it."""
-    if sweep.gouging:
-        return sweep
-    bodies = tuple(boolean.cut(body, [scene.part.body], merge=False) for body in sweep.bodies)
-    return replace(sweep, bodies=bodies)
