@@ -7,8 +7,9 @@ import pytest
 from schemas.base import Vec3
 from schemas.feature import Feature
 from tests.recognise.parts import block, drill, ring
+from tests.support.rewritten import same_when_rewritten
 from worker.kernel.boolean import cut, fuse
-from worker.kernel.primitives import cone, cylinder
+from worker.kernel.primitives import box, cone, cylinder
 from worker.kernel.shape import Body
 from worker.recognise import recognise
 
@@ -92,3 +93,24 @@ def test_a_round_groove_in_a_bore() -> None:
     (groove,) = of_class(body, "slot")
     assert (groove.diameter, groove.width) == pytest.approx((38, 6)) and groove.access == ()
     assert [f.depth for f in of_class(body, "round_hole")] == pytest.approx([40])
+
+
+@pytest.mark.parametrize(
+    "across",
+    [
+        [box((-1, 28, 13), (101, 32, 21))],  # a deeper slot, which cuts it and what it runs round in two
+        [box((50, 28, 13), (101, 32, 21))],
+        [drill(32, 30, -1, 21, 6), drill(68, 30, -1, 21, 3)],  # holes wider and narrower than it
+        [drill(50, 30, -1, 21, 20), box((-1, 28, 13), (101, 32, 21))],
+    ],
+)
+def test_a_ring_that_something_divides_is_one_slot(across: list[Body]) -> None:
+    """40 outside, 32 inside, 6 deep."""
+    body = cut(block(), [cut(drill(50, 30, 14, 21, 40), [drill(50, 30, 0, 30, 32)]), *across])
+    found = [f for f in recognise(body) if f.class_ not in ("planar_face", "profile_feature")]
+    (slot,) = [f for f in found if f.ends == "loop"]
+    assert (slot.class_, slot.course_of_travel, slot.access) == ("slot", "circular", (UP,))
+    assert (slot.diameter, slot.width, slot.depth) == pytest.approx((36, 4, 6))
+    assert slot.placement.location == pytest.approx((50, 30, 20))
+    assert not any(f.class_ in ("boss", "open_pocket") for f in found)
+    same_when_rewritten(body, 1)

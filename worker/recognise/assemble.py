@@ -10,6 +10,7 @@ from schemas.tolerances import LEDGE, SQUARE
 from worker.recognise.access import Sight
 from worker.recognise.bands import parted
 from worker.recognise.channels import Channel, channel_draft, crossed_channels, left_over, level_with, pocket_over
+from worker.recognise.divided_rings import divided_rings
 from worker.recognise.hole_features import hole_drafts
 from worker.recognise.hole_stacks import Stack, find_stacks
 from worker.recognise.ids import Draft, named
@@ -129,6 +130,9 @@ def _rest(shape: PartShape, sight: Sight, drafts: list[Draft], blends: list[int]
 def _recess_features(
     shape: PartShape, sight: Sight, kinds: _Sorted, groups: list[tuple[int, ...]], lone: set[int]
 ) -> list[Draft]:
+    rings = divided_rings(shape, sight, groups)
+    taken = {p for ring in rings for p in ring.patches}
+    groups = components(shape, {p for g in groups for p in g} - taken) if rings else groups
     channels = crossed_channels(shape, groups, lone)
     groups = components(shape, left_over(shape, channels, groups)) if channels else groups
     parts = [r for g in groups for r in _beside(shape, sight, g, channels) or read(shape, sight, g)]
@@ -142,7 +146,7 @@ def _recess_features(
     for recess in plain:
         undercut = undercut_draft(shape, recess, outside)
         found += [undercut] if undercut else recess_drafts(shape, sight, recess, sunk)
-    return found + keyways
+    return found + keyways + rings
 
 
 def _beside(shape: PartShape, sight: Sight, group: tuple[int, ...], channels: list[Channel]) -> list[Recess]:

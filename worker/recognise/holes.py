@@ -157,12 +157,19 @@ def _rings_island(shape: PartShape, patch: Patch) -> bool:
     near = {*patch.concave, *(f for o in fillets for f in shape.patches[o].smooth)}
     floors = [p for p in (shape.patches[o] for o in sorted(near)) if p.surface.kind == "plane"]
     return any(
-        _stands_up(shape, rim)
+        _stands_up(shape, rim) and (inside or _is_core(shape, rim, patch))
         for floor in floors
         if norm(cross(floor.surface.axis, axis)) < COAXIAL
-        for loop in floor.loops[1:]
+        for inside, loop in enumerate(floor.loops)
         for rim in loop
     )
+
+
+def _is_core(shape: PartShape, rim: Rim, wall: Patch) -> bool:
+    """True for a round outer wall about a hollow one's axis: what stands in a ring, however that is divided."""
+    other = shape.patches[rim.other]
+    core = other.surface.kind == "cylinder" and not other.surface.hollow
+    return core and coaxial(other, wall.surface.origin, wall.surface.axis)
 
 
 def _runs_on(shape: PartShape, patch: Patch, turn: float) -> bool:
