@@ -245,3 +245,12 @@ def test_a_pocket_that_ends_over_a_foot_gives_a_t_slot_no_second_neck() -> None:
     (found,) = undercuts(body, "T-slot")
     assert sizes(found) == pytest.approx((100, 14, 25))
     same_when_rewritten(body, 2)
+
+
+def test_a_dovetail_flush_with_a_wall_of_the_slot_it_lies_in_is_one() -> None:
+    """Its mouth from y = 22 to 38, in the floor of a slot from there to 50: one side runs up to the slot's wall."""
+    body = cut(block(z=40), [dovetail(X_WAYS, 34, -1, 101), box((-1, 22, 34), (101, 50, 41))])
+    (found,) = undercuts(body, "dovetail")
+    assert sizes(found) == pytest.approx((100, 36, 15)) and found.ends == "open open"
+    assert found.placement.location == pytest.approx((50, 30, 34))
+    same_when_rewritten(body, 3)

@@ -95,12 +95,14 @@ def _opens_into(shape: PartShape, channel: Channel, other: Channel) -> bool:
 
 
 def _is_sunk(shape: PartShape, channel: Channel) -> bool:
-    """True for pieces that all end in planes level with the floor at their mouth.
+    """True for pieces that all end in planes level with the floor at their mouth, or beside one as high as that.
 
     Else it is a three-cornered passage, cut open: what cuts that open stands upright, or slants, beside its sides.
     """
     up = channel.halves[0].up
-    return all(_meets_level(shape, shape.patches[p], up) for p in channel.sides)
+    level = [_meets_level(shape, shape.patches[p], up) for p in channel.sides]
+    tops = [extent(shape, (p,), up)[1] for p in channel.sides]
+    return all(level) or (any(level) and max(tops) - min(tops) < OVER)
 
 
 def _meets_level(shape: PartShape, side: Patch, up: Vec3) -> bool:
@@ -193,11 +195,27 @@ def _pairs(shape: PartShape, halves: list[_Half]) -> list[tuple[_Half, _Half]]:
     Else it is the end wall of a pocket, which cut away some of a roof, that looks like a neck.
     """
     nearest: dict[_Half, _Half] = {}
+    beside = _by_level(halves)
     for half in halves:
-        mates = [(w, o.side, o.neck, o) for o in halves if (w := _mouth(shape, half, o)) > 0]
+        others = beside.get(_level(half), ())
+        mates = [(w, o.side, o.neck, o) for o in others if (w := _mouth(shape, half, o)) > 0]
         if mates:
             nearest[half] = min(mates, key=lambda m: m[:3])[3]
     return [(half, mate) for half, mate in nearest.items() if nearest.get(mate) == half and half.side < mate.side]
+
+
+def _level(half: _Half) -> tuple[int, int | None]:
+    """The floor of a half and its roof, if that is not its own side."""
+    return half.floor, half.roof if half.roof != half.side else None
+
+
+def _by_level(halves: Sequence[_Half]) -> dict[tuple[int, int | None], list[_Half]]:
+    """The halves that may belong to another one, by that one's floor and roof."""
+    found: dict[tuple[int, int | None], list[_Half]] = {}
+    for half in halves:
+        for level in dict.fromkeys(((half.floor, half.roof), _level(half))):
+            found.setdefault(level, []).append(half)
+    return found
 
 
 def _mouth(shape: PartShape, a: _Half, b: _Half) -> float:
