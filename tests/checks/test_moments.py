@@ -8,6 +8,7 @@ from examples.shapes import box, cut, cylinder, fuse
 from schemas.finding import Finding
 from tests.support.block import Json, judged
 from tests.support.trial import plan, raw_box, setup, step, step_bytes, tool
+from tests.support.undercut import RAW, t_mill, t_slot
 
 MU, SAFETY = 0.10, 2.0
 """Smooth jaws on machined steel; smallest safety (works standard RN-1391, Tables 4 and 5)."""
@@ -123,3 +124,18 @@ def test_a_drill_turns_a_plate_under_one_clamp() -> None:
     # Mc = fn DC^2 kc / 8, Ff = kc DC fn sin 59 / 4: their ratio is DC / (2 sin 59)
     assert found.measured * 1000 / thrust == pytest.approx(10 / (2 * 0.857167), rel=5e-3)
     assert slips(60000) == []
+
+
+def test_a_t_slot_cutter_that_pushes_too_hard_is_to_feed_less() -> None:
+    """It cuts as high as it is: no thinner pass helps. F goes with h^(1 - mc), so the feed told is just held."""
+    fed = {"spindle_speed": 400, "feed_per_tooth": 0.05, "axial_cutting_depth": 8, "radial_cutting_depth": 18}
+    vise = {"type": "vise", "jaw_axis": "Y", "jaw_width": 100, "jaw_height": 50, "parallel_height": 35}
+    straight = step("bottom_and_side_finish_milling", tool("endmill", 10), {"class": "slot"})
+    head = step("bottom_and_side_finish_milling", {**t_mill(), "NOF": 6}, {"class": "slot"}, technology=fed)
+    document = plan(RAW, setup([straight, head], workholding={**vise, "clamping_force": 20000}))
+    (found,) = _slips(t_slot(), document)
+    assert found.remedy is not None and found.remedy.pointer.endswith("/technology/feed_per_tooth")
+    fed["feed_per_tooth"] = found.remedy.value
+    assert _slips(t_slot(), document) == []
+    fed["feed_per_tooth"] = found.remedy.value + 2e-4
+    assert len(_slips(t_slot(), document)) == 1

@@ -7,12 +7,13 @@ from collections.abc import Iterator
 
 from schemas.finding import Remedy
 from schemas.plan import ON_AXIS
-from schemas.tool import MILLS
+from schemas.tool import MILLS, UNDERCUTTERS
 from schemas.workholding import Vise
 from worker.checks.api import Context, Draft, Limit, Skip, rule
 from worker.checks.hold._friction import clamping_force, friction, presses
 from worker.checks.hold._moments import Moment, moments, place_of, torsion
 from worker.estimate.forces import estimate_load
+from worker.estimate.materials import cuttability
 from worker.stage.model import Cut, Stage
 
 LEAST_SHARE = 0.1
@@ -119,10 +120,25 @@ def _remedy(context: Context, stage: Stage, cut: Cut, wanted: float, share: floa
     if cut.tool.type not in MILLS or share < LEAST_SHARE:
         text = f"Clamp with {wanted:.0f} N{_better(stage)}, or put locators or stops against the cut."
         return Remedy(text=text, pointer=context.of_setup(stage, "workholding"))
+    if cut.tool.type in UNDERCUTTERS:
+        return _slower(context, stage, cut, wanted, share)
     value = math.floor(axial * share * 1000) / 1000
     return Remedy(
         text=f"Cut {context.text(value)} deep at a time, or clamp with {wanted:.0f} N{_better(stage)}.",
         pointer=context.of_step(stage, cut, "technology", "axial_cutting_depth"),
+        value=value,
+        unit="mm",
+    )
+
+
+def _slower(context: Context, stage: Stage, cut: Cut, wanted: float, share: float) -> Remedy:
+    """A head cuts as high as it is, whatever the pass: less feed, F = ap h^(1 - mc) kc1.1 (Kienzle)."""
+    technology, material = cut.step.technology, cuttability(context.plan.workpiece.material)
+    name = "feed_per_tooth" if technology.feed_per_tooth is not None else "feed_per_rev"
+    value = math.floor((getattr(technology, name) or 0.0) * share ** (1 / (1 - material.mc)) * 1e4) / 1e4
+    return Remedy(
+        text=f"Set {name} to {context.text(value)}, or clamp with {wanted:.0f} N{_better(stage)}.",
+        pointer=context.of_step(stage, cut, "technology", name),
         value=value,
         unit="mm",
     )
