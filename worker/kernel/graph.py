@@ -22,8 +22,9 @@ from schemas.tolerances import CANONICAL, SMOOTH, SMOOTH_FREE
 from worker.kernel.graph_flats import mended
 from worker.kernel.graph_helix import Helix, helix_of
 from worker.kernel.graph_mesh import Corners, face_triangles
+from worker.kernel.graph_plates import MANY, plate_triangles
 from worker.kernel.graph_simple import Line, flat_triangles, strip_triangles
-from worker.kernel.graph_surface import Surface, evaluated_normal, normal_at, samples, surface_of
+from worker.kernel.graph_surface import Samples, Surface, crossed, evaluated_normal, normal_at, sampled_surface
 from worker.kernel.shape import Body, compound_of, faces, of_xyz, shape_map
 
 Convexity = Literal["convex", "concave", "smooth", "mixed"]
@@ -89,6 +90,7 @@ class _Side:
     adaptor: BRepAdaptor_Surface
     shape: TopoDS_Face
     flip: float
+    samples: Samples | None
 
 
 def face_graph(body: Body) -> FaceGraph:
@@ -108,34 +110,40 @@ def face_graph(body: Body) -> FaceGraph:
 def _triangles(body: Body, sides: tuple[_Side, ...], edges: Sequence[EdgeFact]) -> list[Corners]:
     """The triangles of each face: of simple ones at once, of all others by the kernel."""
     lines: list[list[Line]] = [[] for _ in sides]
+    uses: list[list[tuple[EdgeFact, bool]]] = [[] for _ in sides]
     for edge in edges:
         start, end = edge.vertices
         lines[edge.faces[0]].append((edge.curve, start, end, edge.points[0]))
         lines[edge.faces[1]].append((edge.curve, end, start, edge.points[-1]))
-    found = [_simple(side, lines[side.face]) for side in sides]
+        for face, forward in zip(edge.faces, (True, False), strict=True):
+            uses[face].append((edge, forward))
+    found = [_simple(side, lines[side.face], uses[side.face]) for side in sides]
     rest = [side.shape for side, corners in zip(sides, found, strict=True) if corners is None]
     whole = body.wrapped if len(rest) == len(sides) else compound_of(rest)
     others = iter(face_triangles(whole, tuple(rest)) if rest else ())
     return [next(others) if corners is None else corners for corners in found]
 
 
-def _simple(side: _Side, lines: list[Line]) -> Corners | None:
-    if side.surface.kind == "plane":
+def _simple(side: _Side, lines: list[Line], uses: list[tuple[EdgeFact, bool]]) -> Corners | None:
+    if side.surface.kind == "plane" and len(uses) < MANY:
         return flat_triangles(side.surface, lines)
+    if side.surface.kind == "plane":
+        ways = [(e, e.vertices, e.points) if f else (e, e.vertices[::-1], e.points[::-1]) for e, f in uses]
+        return plate_triangles(side.surface, [(e.curve, *ends, points) for e, ends, points in ways])
     return strip_triangles(side.adaptor, side.surface.hollow, lines)
 
 
 def _side(index: int, shape: TopoDS_Face) -> _Side:
-    surface, adaptor = surface_of(shape)
+    surface, adaptor, samples = sampled_surface(shape)
     flip = -1.0 if shape.Orientation() == TopAbs_Orientation.TopAbs_REVERSED else 1.0
-    return _Side(index, surface, adaptor, shape, flip)
+    return _Side(index, surface, adaptor, shape, flip, samples)
 
 
 def _face_fact(side: _Side, corners: Corners) -> FaceFact:
     if not len(corners):
         return FaceFact(side.face, side.surface, corners, 0.0, side.surface.origin, side.surface.axis)
-    cross_products = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
-    doubled = np.linalg.norm(cross_products, axis=1)
+    cross_products = crossed(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    doubled = np.sqrt(np.einsum("ij,ij->i", cross_products, cross_products))
     best = int(doubled.argmax())
     middle = corners[best].mean(axis=0)
     normal = cross_products[best] / doubled[best] if doubled[best] else side.surface.axis
@@ -146,7 +154,7 @@ def _face_fact(side: _Side, corners: Corners) -> FaceFact:
         float(doubled.sum()) / 2,
         (float(middle[0]), float(middle[1]), float(middle[2])),
         (float(normal[0]), float(normal[1]), float(normal[2])),
-        helix_of(*samples(side.adaptor, side.flip)) if side.surface.kind == "other" else None,
+        helix_of(*side.samples) if side.samples and side.surface.kind == "other" else None,
     )
 
 
@@ -262,8 +270,9 @@ def _points(curve: BRepAdaptor_Curve, reverse: bool) -> tuple[CurveKind, tuple[V
 def _sampled(curve: BRepAdaptor_Curve, count: int, reverse: bool) -> tuple[Vec3, ...]:
     """Points at ``count`` equal steps of the parameter, from start to end."""
     u0, u1 = curve.FirstParameter(), curve.LastParameter()
-    points = tuple(of_xyz(curve.Value(u0 + (u1 - u0) * i / count)) for i in range(count + 1))
-    return points[::-1] if reverse else points
+    value, span = curve.Value, u1 - u0
+    points = [value(u0 + span * i / count).Coord() for i in range(count + 1)]
+    return tuple(points[::-1] if reverse else points)
 
 
 def _guess(points: tuple[Vec3, ...]) -> tuple[CurveKind, tuple[Vec3, ...]]:
@@ -272,7 +281,7 @@ def _guess(points: tuple[Vec3, ...]) -> tuple[CurveKind, tuple[Vec3, ...]]:
     chord = cloud[-1] - cloud[0]
     length = float(np.linalg.norm(chord))
     if length > 1e-9:
-        off = np.linalg.norm(np.cross(cloud - cloud[0], chord / length), axis=1).max()
+        off = np.linalg.norm(crossed(cloud - cloud[0], np.broadcast_to(chord / length, cloud.shape)), axis=1).max()
         if off < CANONICAL:
             return "line", (points[0], points[-1])
     return ("circle" if _is_circle(cloud) else "other"), points

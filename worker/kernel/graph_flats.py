@@ -16,6 +16,7 @@ from OCP.TopoDS import TopoDS_Face
 
 from schemas.base import Vec3
 from worker.kernel.graph_mesh import Corners, face_triangles, redrawn
+from worker.kernel.graph_surface import crossed
 
 SHARE, ROUNDING, LEAST = 0.02, 0.05, 0.05
 """Areas agree within this share, this share of what round edges cut off (chords), and this many mm2."""
@@ -34,12 +35,13 @@ def mended(
     """
     found, doubtful = list(corners), []
     outlines, rounding = _outlines(uses, len(found))
-    for face, triangles in enumerate(corners):
-        outline, round_ = outlines[face], rounding[face]
-        if (flat[face] and not len(triangles)) or _fills(triangles, outline, round_, flat[face]):
+    filled = _filled(corners, outlines, rounding, np.array(flat, bool))
+    for face in np.flatnonzero(~filled).tolist():
+        if flat[face] and not len(corners[face]):
             continue
+        own = outlines[face : face + 1], rounding[face : face + 1], np.array([flat[face]])
         tried = _anew(shapes[face], flat[face])
-        sound = [again for again in tried if len(again) and _fills(again, outline, round_, flat[face])][:1]
+        sound = [again for again in tried if len(again) and _filled([again], *own)[0]][:1]
         if flat[face]:
             found[face] = np.concatenate([*sound, _edges_of(uses, face)])
         elif sound:
@@ -49,12 +51,18 @@ def mended(
     return found, tuple(doubtful)
 
 
-def _fills(corners: Corners, outline: Vector, rounding: float, flat: bool) -> bool:
-    """True for triangles whose area (of curved faces: its vector) is that of the outline, but for chords."""
-    vectors = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]) / 2
-    area, enclosed = float(np.linalg.norm(vectors, axis=1).sum()), float(np.linalg.norm(outline))
-    off = abs(area - enclosed) if flat else float(np.linalg.norm(vectors.sum(axis=0) - outline))
-    return off < LEAST + SHARE * (enclosed if flat else area) + ROUNDING * rounding
+def _filled(
+    corners: Sequence[Corners], outlines: Vector, rounding: Vector, flat: NDArray[np.bool_]
+) -> NDArray[np.bool_]:
+    """Which faces' triangles have the area (curved faces': its vector) of the outline, but for chords."""
+    owner = np.repeat(np.arange(len(corners)), [len(c) for c in corners])
+    every = np.concatenate(corners)
+    vectors = crossed(every[:, 1] - every[:, 0], every[:, 2] - every[:, 0]) / 2
+    weights = (np.linalg.norm(vectors, axis=1), *vectors.T)
+    area, *vector = (np.bincount(owner, weights=w, minlength=len(corners)) for w in weights)
+    enclosed = np.linalg.norm(outlines, axis=1)
+    off = np.where(flat, np.abs(area - enclosed), np.linalg.norm(np.stack(vector, axis=1) - outlines, axis=1))
+    return np.asarray(off < LEAST + SHARE * np.where(flat, enclosed, area) + ROUNDING * rounding)
 
 
 def _anew(shape: TopoDS_Face, flat: bool) -> list[Corners]:

@@ -87,14 +87,14 @@ def _between(turns: tuple[float, float], angles: Array) -> tuple[float, float]:
 
 def _strip(frame: Array, turns: tuple[float, float], circles: Sequence[tuple[float, float]]) -> Corners:
     """Triangles between two circles, given by height over the frame's origin and radius."""
-    count = _steps(turns[1] - turns[0], max(abs(radius) for _, radius in circles))
+    count = steps(turns[1] - turns[0], max(abs(radius) for _, radius in circles))
     angles = np.linspace(*turns, count + 1)
     around = np.outer(np.cos(angles), frame[1]) + np.outer(np.sin(angles), frame[2])
     low, high = (frame[0] + radius * around + height * frame[3] for height, radius in circles)
     return np.stack([low[:-1], low[1:], high[1:], low[:-1], high[1:], high[:-1]], axis=1).reshape(-1, 3, 3)
 
 
-def _steps(span: float, radius: float) -> int:
+def steps(span: float, radius: float) -> int:
     """So many chords as the kernel draws: half of MESH from the circle at most, with half of TURN between them."""
     turn = 2.0 * math.acos(max(1.0 - MESH / 2 / radius, 0.0))
     return max(2, math.ceil(span / min(turn, TURN / 2) - 1e-9))

@@ -45,13 +45,24 @@ class Surface:
     half_angle: float = 0.0
 
 
+Samples = tuple[Array, Array]
+"""Points (n, 3) and outward unit normals (n, 3)."""
+
+
 def surface_of(face: TopoDS_Face) -> tuple[Surface, BRepAdaptor_Surface]:
     """The face's carrier and its evaluator; a face without simple carrier has kind "other"."""
+    return sampled_surface(face)[:2]
+
+
+def sampled_surface(face: TopoDS_Face) -> tuple[Surface, BRepAdaptor_Surface, Samples | None]:
+    """The same, with the samples that a free-form face was read by."""
     adaptor = BRepAdaptor_Surface(face, True)
     flip = -1.0 if face.Orientation() == TopAbs_Orientation.TopAbs_REVERSED else 1.0
     read = _READERS.get(adaptor.GetType())
-    found = read(adaptor, flip) if read else _fitted(adaptor, flip)
-    return found, adaptor
+    if read:
+        return read(adaptor, flip), adaptor, None
+    found = samples(adaptor, flip)
+    return _fitted(*found), adaptor, found
 
 
 def normal_at(surface: Surface, point: Vec3) -> Vec3:
@@ -149,12 +160,12 @@ _READERS = {
 }
 
 
-def _fitted(adaptor: BRepAdaptor_Surface, flip: float) -> Surface:
+def _fitted(points: Array, normals: Array) -> Surface:
     """The simple surface through sampled points and normals, if one fits; else kind "other"."""
-    points, normals = samples(adaptor, flip)
     if len(points) < 8:
         return Surface("other", (0.0, 0.0, 0.0), (0.0, 0.0, 1.0))
-    for fit in (_fit_plane, _fit_sphere, _fit_cylinder, _fit_cone, _fit_torus):
+    fits = (_fit_plane, _fit_sphere, _fit_cylinder, _fit_cone, _fit_torus) if _may_turn(points, normals) else ()
+    for fit in fits:
         found = fit(points, normals)
         if found is not None and _fits(found, points, normals):
             return found
@@ -162,20 +173,42 @@ def _fitted(adaptor: BRepAdaptor_Surface, flip: float) -> Surface:
     return Surface("other", _vec(middle), _vec(normals[len(points) // 2]))
 
 
-def samples(adaptor: BRepAdaptor_Surface, flip: float) -> tuple[Array, Array]:
+def _may_turn(points: Array, normals: Array) -> bool:
+    """False when no surface of revolution fits: all simple ones are such, and all their normals meet an axis.
+
+    That makes the normals' line coordinates dependent; the least singular value is at most what all deviations that
+    ``_fits`` allows come to (Weyl), here taken twice.
+    """
+    shift = points - points.mean(axis=0)
+    size = float(np.abs(shift).max()) or 1.0
+    least = np.linalg.svd(np.hstack([crossed(shift / size, normals), normals]), compute_uv=False)[5]
+    return bool(least <= 2 * math.sqrt(len(points)) * (5 * CANONICAL_NORMAL + CANONICAL / size))
+
+
+def crossed(a: Array, b: Array) -> Array:
+    """Vector products of rows (n, 3); numpy's own moves axes about first."""
+    (x, y, z), (u, v, w) = a.T, b.T
+    return np.stack([y * w - z * v, z * u - x * w, x * v - y * u], axis=1)
+
+
+def samples(adaptor: BRepAdaptor_Surface, flip: float) -> Samples:
     """Points (n, 3) and outward unit normals (n, 3) spread over a face's parameters."""
     u0, u1 = adaptor.FirstUParameter(), adaptor.LastUParameter()
     v0, v1 = adaptor.FirstVParameter(), adaptor.LastVParameter()
-    points, normals = [], []
+    p, du, dv = gp_Pnt(), gp_Vec(), gp_Vec()
+    rows = []
     for i in range(GRID):
         for j in range(GRID):
             u = u0 + (u1 - u0) * (i + 0.37) / (GRID - 0.25)
             v = v0 + (v1 - v0) * (j + 0.41) / (GRID - 0.2)
-            point, normal = evaluated_normal(adaptor, u, v, flip)
-            if normal != (0.0, 0.0, 0.0):
-                points.append(point)
-                normals.append(normal)
-    return np.array(points).reshape(-1, 3), np.array(normals).reshape(-1, 3)
+            adaptor.D1(u, v, p, du, dv)
+            rows.append((*p.Coord(), *du.Coord(), *dv.Coord()))
+    table = np.array(rows)
+    normals = crossed(table[:, 3:6], table[:, 6:])
+    x, y, z = normals.T
+    size = np.sqrt(x * x + y * y + z * z)
+    sound = size > 1e-14
+    return table[sound, :3], normals[sound] * (flip / size[sound])[:, None]
 
 
 def _vec(a: Array) -> Vec3:
@@ -184,6 +217,9 @@ def _vec(a: Array) -> Vec3:
 
 def _fits(surface: Surface, points: Array, normals: Array) -> bool:
     """True when every sample lies on the surface (CANONICAL, mm) with its normal (CANONICAL_NORMAL, rad)."""
+    for point, normal in zip(points[::7], normals[::7], strict=True):  # most are told by a few
+        if np.abs(np.array(normal_at(surface, _vec(point))) - normal).max() > CANONICAL_NORMAL:
+            return False
     wanted = np.array([normal_at(surface, _vec(p)) for p in points])
     if np.abs(wanted - normals).max() > CANONICAL_NORMAL:
         return False

@@ -130,7 +130,8 @@ def to_vec(vector: Vec3) -> gp_Vec:
 
 def of_xyz(value: gp_Pnt | gp_Dir | gp_Vec) -> Vec3:
     """A kernel point, direction or vector as plain numbers."""
-    return (value.X(), value.Y(), value.Z())
+    x, y, z = value.Coord()
+    return (x, y, z)
 
 
 def to_ax3(frame: Frame) -> gp_Ax3:

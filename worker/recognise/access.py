@@ -142,10 +142,16 @@ class Sight:
         if part.start == part.stop:
             return False
         view = self.view(direction)
+        blocks = view.over(patch)
+        if not len(blocks):
+            return False
         own = np.arange(part.start, part.stop)
         upright = np.abs(view.facing(part)) < SIGHT_CURVED
         areas, walls = own[~upright], own[upright]
-        return bool((len(areas) and areas_covered(view, areas)) or (len(walls) and walls_covered(view, walls, level)))
+        return bool(
+            (len(areas) and areas_covered(view, areas, blocks))
+            or (len(walls) and walls_covered(view, walls, blocks, level))
+        )
 
 
 def tidy(direction: Vec3) -> Vec3:

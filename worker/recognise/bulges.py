@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from itertools import pairwise
 
 import numpy as np
 
-from schemas.base import Vec3, add, cross, dot, norm, scale, sub, unit
+from schemas.base import Vec3, add, dot, norm, scale, unit
 from schemas.tolerances import COINCIDENT
+from worker.kernel.graph_surface import crossed
 from worker.recognise.patches import Patch
 
 BULGING = frozenset({"sphere", "torus", "cone", "other"})
@@ -73,6 +73,7 @@ def mean_normal(patches: Iterable[Patch]) -> Vec3 | None:
     total: Vec3 = (0.0, 0.0, 0.0)
     for patch in patches:
         for rim in patch.rims:
-            for a, b in pairwise(rim.points):
-                total = add(total, cross(sub(a, patch.point), sub(b, patch.point)), 0.5)
+            rest = np.array(rim.points) - np.array(patch.point)
+            x, y, z = crossed(rest[:-1], rest[1:]).sum(axis=0).tolist()
+            total = add(total, (x, y, z), 0.5)
     return unit(total) if norm(total) > COINCIDENT else None

@@ -25,10 +25,10 @@ Some = TypeVar("Some", bound=Seen)
 Test = Callable[[Some, Seen], bool]
 
 
-def areas_covered(view: View, areas: Index) -> bool:
-    """Whether anything lies over triangles that are seen as areas."""
+def areas_covered(view: View, areas: Index, blocks: Index) -> bool:
+    """Whether anything in some blocks lies over triangles that are seen as areas."""
     own = view.seen(areas)
-    return _any_covered(view, own, int(areas[0]), pairs_covered, _blocks_over(view, own))
+    return _any_covered(view, own, int(areas[0]), pairs_covered, _blocks_over(view, own, blocks))
 
 
 def _any_covered(view: View, own: Some, place: int, test: Test[Some], blocks: Index) -> bool:
@@ -46,8 +46,8 @@ def _any_covered(view: View, own: Some, place: int, test: Test[Some], blocks: In
     return any(_any_covered(view, half, place, test, _blocks_over(view, half, blocks)) for half in halves)
 
 
-def _blocks_over(view: View, own: Seen, among: Index | None = None) -> Index:
-    """The blocks (of some) whose box reaches over the box of some triangles."""
+def _blocks_over(view: View, own: Seen, among: Index) -> Index:
+    """Those of some blocks whose box reaches over the box of some triangles."""
     low, high = own.bounds
     return view.near(low + own.overlap, high - own.overlap, float(own.bottom.min()) + SIGHT_MARGIN, among)
 
@@ -132,10 +132,10 @@ def _covers(own: Seen, cover: Seen) -> bool:
     return bool(rise[0, 0] > SIGHT_MARGIN)
 
 
-def walls_covered(view: View, walls: Index, level: float = -math.inf) -> bool:
-    """Whether anything lies over walls that are seen as lines, where they lie over a level."""
+def walls_covered(view: View, walls: Index, blocks: Index, level: float = -math.inf) -> bool:
+    """Whether anything in some blocks lies over walls that are seen as lines, where they lie over a level."""
     own = walls_seen(view, walls, level)
-    blocks = _blocks_over(view, own)
+    blocks = _blocks_over(view, own, blocks)
     if len(own) * len(blocks) > PAIRS:
         own = own.taken(~_beyond(view, own))
     return len(own) > 0 and _any_covered(view, own, int(walls[0]), lines_covered, blocks)

@@ -27,8 +27,12 @@ SLACK = 1e-9
 
 @dataclass(frozen=True, eq=False)
 class Blocks:
-    """Runs of triangles of one patch each: where they start, how many, their boxes (m, 3), bounds of their normals."""
+    """Runs of triangles of one patch each: where they start, how many, their boxes (m, 3), bounds of their normals.
 
+    ``ends``: how many there are up to each patch and with it.
+    """
+
+    ends: Index
     starts: Index
     sizes: Index
     low: Array
@@ -47,7 +51,9 @@ def blocks_of(shape: PartShape) -> Blocks:
     sizes = np.minimum(np.repeat(counts, per) - BLOCK * nth, BLOCK)
     low, high = shape.bounds
     least, most = (best.reduceat(shape.normals, starts) for best in (np.minimum, np.maximum))
-    return Blocks(starts, sizes, np.minimum.reduceat(low, starts), np.maximum.reduceat(high, starts), least, most)
+    return Blocks(
+        np.cumsum(per), starts, sizes, np.minimum.reduceat(low, starts), np.maximum.reduceat(high, starts), least, most
+    )
 
 
 @dataclass(eq=False)
@@ -75,17 +81,29 @@ class View:
         return np.asarray(self.shape.normals @ np.array(self.direction))
 
     @cached_property
+    def _extents(self) -> tuple[Array, Array]:
+        """Least and greatest coordinates of the blocks in the plane and along the direction, (3, m) each."""
+        blocks, axes = self.blocks, np.array([*self.frame, self.direction])
+        up, down = np.maximum(axes, 0.0), np.minimum(axes, 0.0)
+        return up @ blocks.low.T + down @ blocks.high.T, up @ blocks.high.T + down @ blocks.low.T
+
+    def over(self, patch: int) -> Index:
+        """Numbers of the blocks that may stand over a patch."""
+        own = slice(self.blocks.ends[patch - 1] if patch else 0, self.blocks.ends[patch])
+        least, most = (e[:, own] for e in self._extents)
+        low, high = least.min(axis=1) - SIGHT_MARGIN, most.max(axis=1) + SIGHT_MARGIN
+        return self.near(low[:2], high[:2], float(least[2].min()) + SIGHT_MARGIN)
+
+    @cached_property
     def _boxes(self) -> tuple[Array, Array]:
         """What a box must reach over to be near: of all blocks, and BLOCK blocks by BLOCK blocks, (6, m).
 
         The last row: how far a block's triangles look away at most. What stands in the way meets the line of sight
         with a triangle that does.
         """
-        blocks, axes = self.blocks, np.array([*self.frame, self.direction]).T
-        up, down = np.maximum(axes, 0.0), np.minimum(axes, 0.0)
-        least, most = blocks.low @ up + blocks.high @ down, blocks.high @ up + blocks.low @ down
-        away = -(blocks.least @ up[:, 2] + blocks.most @ down[:, 2])
-        rows = np.stack([-least[:, 0], -least[:, 1], *most.T, away]) + SLACK
+        (least, most), way = self._extents, np.array(self.direction)
+        away = -(self.blocks.least @ np.maximum(way, 0.0) + self.blocks.most @ np.minimum(way, 0.0))
+        rows = np.stack([-least[0], -least[1], *most, away]) + SLACK
         return rows, np.maximum.reduceat(rows, np.arange(0, rows.shape[1], BLOCK), axis=1)
 
     def near(self, low: Array, high: Array, bottom: float, among: Index | None = None) -> Index:

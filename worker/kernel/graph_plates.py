@@ -1,0 +1,107 @@
+"""Triangles of plane faces with many holes, from their outlines: cut in halves until few are left, then joined up.
+
+The kernel's triangulators take a time that grows with the square of the number of holes, and so does the library's own
+way from hole to hole (manifold3d, loaded only then); halves keep both from it.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from schemas.base import Vec3, any_frame
+from worker.kernel.graph_mesh import Corners
+from worker.kernel.graph_simple import steps
+from worker.kernel.graph_surface import Surface
+
+MANY, FEW = 100, 40
+"""Edges from which on a plane is looked at, and loops that are triangulated at once."""
+OVER = 1.0
+"""Halves are cut out by rectangles that reach so far over them (mm)."""
+Array = NDArray[np.float64]
+Side = tuple[str, int, int, tuple[Vec3, ...]]
+"""Kind of an edge's curve, numbers of its end vertices in the direction of the face, and points along it."""
+
+
+def plate_triangles(surface: Surface, sides: Sequence[Side]) -> Corners | None:
+    """A plane face within many straight edges and arcs, outward; None for any other."""
+    if len(sides) < MANY or any(kind == "other" for kind, *_ in sides):
+        return None
+    frame = any_frame(surface.origin, surface.axis)
+    axes = np.array([frame.x, frame.y])
+    loops = _loops(sides)
+    if loops is None:
+        return None
+    flat = _joined([(loop - np.array(surface.origin)) @ axes.T for loop in loops])
+    return np.asarray(flat @ axes + np.array(surface.origin))
+
+
+def _loops(sides: Sequence[Side]) -> list[Array] | None:
+    """The closed outlines, as points; None where outlines touch or stay open."""
+    after = {start: (end, points) for _, start, end, points in sides}
+    kinds = {start: kind for kind, start, _, _ in sides}
+    if len(after) < len(sides):
+        return None
+    found: list[Array] = []
+    while after:
+        first = vertex = next(iter(after))
+        pieces: list[Array] = []
+        while vertex in after:
+            kind, (end, points) = kinds[vertex], after.pop(vertex)
+            pieces.append(np.array(points[:-1]) if kind == "line" else _chords(points, vertex == end))
+            vertex = end
+        if vertex != first:
+            return None
+        found.append(np.concatenate(pieces))
+    return found
+
+
+def _chords(points: tuple[Vec3, ...], whole: bool) -> Array:
+    """Points along an arc as far apart as on the round faces that it bounds, without the last."""
+    a, b, c = (np.array(points[k * len(points) // 3]) for k in (0, 1, 2))
+    u, v = b - a, c - a
+    normal = np.cross(u, v)
+    size = float(normal @ normal)
+    if size < 1e-20:
+        return np.array(points[:-1])
+    centre = a + (np.cross(normal, u) * (v @ v) + np.cross(v, normal) * (u @ u)) / (2 * size)
+    x = a - centre
+    y = np.cross(normal / math.sqrt(size), x)
+    rest = np.array(points[-1]) - centre
+    span = math.tau if whole else math.atan2(float(rest @ y), float(rest @ x)) % math.tau
+    angles = np.linspace(0.0, span, steps(span, float(np.linalg.norm(x))) + 1)[:-1]
+    return np.asarray(centre + np.outer(np.cos(angles), x) + np.outer(np.sin(angles), y))
+
+
+def _joined(loops: list[Array]) -> Array:
+    """Triangles (n, 3, 2) of what loops bound, the outer ones counter-clockwise, the inner ones clockwise."""
+    from manifold3d import triangulate
+
+    if len(loops) <= FEW:
+        return np.asarray(np.concatenate(loops)[np.asarray(triangulate(loops))])
+    boxes = np.array([(loop.min(axis=0), loop.max(axis=0)) for loop in loops])
+    low, high = boxes[:, 0].min(axis=0), boxes[:, 1].max(axis=0)
+    along = int(np.argmax(high - low))
+    place = float(np.median(boxes[:, :, along].mean(axis=1)))
+    first, second = boxes[:, 1, along] < place, boxes[:, 0, along] > place
+    met = [loop for loop, a, b in zip(loops, first, second, strict=True) if not a and not b]
+    found = []
+    for whole, (start, end) in ((first, (low[along] - OVER, place)), (second, (place, high[along] + OVER))):
+        corners = np.array([low - OVER, high + OVER])
+        corners[:, along] = start, end
+        inside = [loop for loop, is_whole in zip(loops, whole, strict=True) if is_whole]
+        found.append(_joined([*_within(met, corners), *inside]))
+    return np.concatenate(found)
+
+
+def _within(loops: list[Array], corners: Array) -> list[Array]:
+    """What loops bound inside a rectangle, as loops."""
+    from manifold3d import CrossSection, FillRule
+
+    (x, y), (u, v) = corners.tolist()
+    rectangle = CrossSection([np.array([(x, y), (u, y), (u, v), (x, v)])])
+    cut = CrossSection(loops, FillRule.Positive) ^ rectangle
+    return [np.asarray(loop, dtype=np.float64) for loop in cut.to_polygons()]
