@@ -40,7 +40,7 @@ def keyhole(s: Scene) -> None:
 
 
 def ring_groove_over_holes(s: Scene) -> None:
-    """An O-ring groove in the top, round a bore, that a small hole or two break into from below."""
+    """An O-ring groove in the top, round a bore, and a hole in it that is narrower or wider than the groove."""
     x, y, z = s.size
     middle, wide, deep = s.between(34, 44), s.between(3, 5), s.between(2, 3.5)
     bore = s.between(12, 20)
@@ -50,11 +50,11 @@ def ring_groove_over_holes(s: Scene) -> None:
     s.want("slot", width=wide, depth=deep, diameter=middle, ends="loop")
     s.drill(at, UP, bore, z + BEYOND)
     s.want("round_hole", diameter=bore, depth=z, bottom="through")
-    thin = round(wide * s.dice.uniform(0.4, 0.8), 3)
+    thin = round(wide * s.dice.choice((s.dice.uniform(0.4, 0.8), s.dice.uniform(1.2, 1.8))), 3)
     turn = s.between(0, 6)
     spot = (x / 2 + middle / 2 * math.cos(turn), y / 2 + middle / 2 * math.sin(turn), 0.0)
     s.drill(spot, DOWN, thin, z + BEYOND)
-    s.want("round_hole", UP, diameter=thin, depth=z - deep, bottom="through")
+    s.want("round_hole", UP, diameter=thin, depth=z - deep if thin < wide else z, bottom="through")
 
 
 def slots_at_an_angle_on_one_floor(s: Scene) -> None:
