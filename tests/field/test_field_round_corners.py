@@ -14,10 +14,12 @@ from tests.support.trial import inputs, plan, raw_box, setup, step, tool
 from tests.support.undercut import FINISH
 from tests.volumes.test_sloping_floors import sloped
 from worker.field import second_opinion
+from worker.kernel import measure
 from worker.kernel.sweep import prism
 from worker.locate import on_feature_of
 from worker.pipeline import cut_all
 from worker.resolve import resolve
+from worker.stage import carry
 
 PLATE = 60 * 50 * 12
 LONG, WIDE, DEEP = 40, 30, 8
@@ -166,3 +168,19 @@ def test_terraces_on_a_slope_are_swept_and_a_fault_is_told(monkeypatch, deeper):
     (opinion,) = second_opinion(found.plan, found.part, cut_all(found, resolved, lambda _: None))
     assert opinion.borrowed == ()
     assert opinion.agrees == (deeper == 0.0)
+
+
+def test_levels_of_too_many_faces_are_cut_step_by_step_and_the_solid_says_so(monkeypatch):
+    """Two levels with round corners, one in the other: the same metal, whether all at once or in turn."""
+    low_island = cut(rounded_block((-20, -15, -8), (20, 15, 1), 5), box((-6, -4, -9), (6, 4, -3)))
+    work = step(FINISH, _bull(8, 2), POCKET)
+    document = plan(raw_box((-30, -25, -12), (30, 25, 0)), setup([work], location=[0, 0, 0]))
+    found = inputs(_plate(low_island), document)
+    resolved = resolve(found.plan, found.part.features, on_feature_of(found.part))
+    (whole,) = cut_all(found, resolved, lambda _: None)
+    monkeypatch.setattr(carry, "MANY_FACES", 1)
+    monkeypatch.setattr(carry, "MOST_PAIRS", 10)
+    (in_turn,) = cut_all(found, resolved, lambda _: None)
+    assert whole.notes == () and "pairs of faces in one step's levels" in in_turn.notes[0]
+    assert measure.volume(in_turn.to_be) == pytest.approx(measure.volume(whole.to_be), rel=1e-9)
+    assert in_turn.result.known

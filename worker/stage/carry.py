@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cache
+from itertools import combinations
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,12 +19,16 @@ from worker.kernel.contact import touches
 from worker.kernel.errors import KernelError
 from worker.kernel.partition import split
 from worker.kernel.planar import Region, apart, overlap
-from worker.kernel.shape import EMPTY, Body, compound, solids
+from worker.kernel.shape import EMPTY, Body, compound, faces, solids
 from worker.stage.model import Holding
 from worker.stage.removal import Sweep
 from worker.stage.rungs import Metal, Taken
 from worker.stage.standing import EXACT, UNKNOWN, Failure, Standing
 
+MANY_FACES = 40
+"""Faces of a level that has a border of many arcs."""
+MOST_PAIRS = 100_000
+"""Pairs of faces in such levels of one step that are compared at once: at 600,000 a split ran for minutes."""
 CONTACT = 1e-3
 """Workholding within this distance of the stock touches it (mm)."""
 
@@ -121,12 +126,24 @@ def _cut_layer(
 ) -> tuple[dict[int, list[Body]], Body]:
     taken: dict[int, list[Body]] = {}
     rest = []
+    _refuse_thousands(owners)
     for piece, inside in split(stock, [solid for _, solid in owners], _strangers(owners, plans)):
         if inside:
             taken.setdefault(min(owners[n][0] for n in inside), []).append(piece)
         else:
             rest.append(piece)
     return taken, compound(rest)
+
+
+def _refuse_thousands(owners: Sequence[tuple[int, Body]]) -> None:
+    """Raises KernelError where levels of one step lie in each other with so many faces that a split of all of them at
+    once does not come to an end: round corners along borders of hundreds of arcs."""
+    large = [(step, len(faces(solid)), measure.rough_box(solid.wrapped)) for step, solid in owners]
+    large = [one for one in large if one[1] >= MANY_FACES]
+    meeting = (n * m for (a, n, one), (b, m, other) in combinations(large, 2) if a == b and not one.IsOut(other))
+    pairs = sum(meeting)
+    if pairs > MOST_PAIRS:
+        raise KernelError("split", f"{pairs} pairs of faces in one step's levels")
 
 
 def _strangers(owners: Sequence[tuple[int, Body]], plans: Sequence[Region]) -> list[list[int]]:
