@@ -16,6 +16,7 @@ import numpy as np
 from schemas.feature import Feature
 from schemas.tolerances import COINCIDENT, LENGTH
 from worker.field.arcs import circle_through, level_rims
+from worker.field.bends import bent
 from worker.field.lines import Floats
 from worker.field.scene import UPRIGHT, Scene
 from worker.stage.model import Cut
@@ -24,6 +25,10 @@ ON_FACE = LENGTH
 """Corners lie on one ball, or circle, within this: where two fillets meet, the kernel's curve is that far off them."""
 SQUARE = 1e-3
 """Directions are square to an axis within this (sine)."""
+SURE = 1.1
+"""A radius by quadrics tells that a corner fits, or does not, where the two differ by this factor."""
+TIGHTEST, USUAL = 0.995, 0.9
+"""Shares of a face's corners: at its border quadrics rest on one side, and bend more than the face."""
 PLANE = 1e-9
 """Share of a plane face's area that the sum of its triangles' areas, as vectors, may be less."""
 
@@ -60,7 +65,7 @@ def fit_of(scene: Scene, cut: Cut, hollow: Collection[int], crossing: Sequence[i
     tighter: set[int] = set()
     slanting = dict(_slanting(scene, crossing))
     for face, triangles in (*_slanting(scene, hollow), *slanting.items()):
-        radius = hollow_radius(triangles)
+        radius = hollow_radius(triangles) or bent(triangles, USUAL)  # near the corner's own both ways leave the same
         if radius is None:
             return None
         if math.isfinite(radius):
@@ -74,7 +79,8 @@ def following(scene: Scene, cut: Cut, feature: Feature) -> list[int] | None:
     corner = cut.tool.corner_radius
     found = [face for face in feature.faces if _looks_up(scene, face)]
     slanting = dict(_floors(scene, feature))
-    radii = {face: hollow_radius(slanting[face]) for face in found if face in slanting} if corner > LENGTH else {}
+    round_ = corner > LENGTH
+    radii = {face: _radius_beside(slanting[face], corner) for face in found if face in slanting and round_}
     if any(radius is None for radius in radii.values()):
         return None
     return [face for face in found if face not in slanting or (radii.get(face) or 0.0) >= corner - LENGTH > 0]
@@ -95,6 +101,17 @@ def _slanting(scene: Scene, faces: Iterable[int]) -> Iterator[tuple[int, Floats]
         mine = scene.owner == face
         if np.any(scene.looks[mine] > UPRIGHT) and np.ptp(scene.part[mine][:, :, 2]) > COINCIDENT:
             yield face, scene.part[mine]
+
+
+def _radius_beside(triangles: Floats, corner: float) -> float | None:
+    """The smallest radius at which a face is hollow; None where it may be either more or less than the corner."""
+    exact = hollow_radius(triangles)
+    if exact is not None:
+        return exact
+    tight, wide = bent(triangles, TIGHTEST), bent(triangles, USUAL)
+    if tight is None or wide is None:
+        return None
+    return tight if tight > corner * SURE else wide if wide < corner / SURE else None
 
 
 def hollow_radius(triangles: Floats) -> float | None:

@@ -86,7 +86,7 @@ def _axes(scene: Scene, level: Cleared) -> Axes:
     lines, at = level.covered.lines, scene.scan_lines
     return {
         (number, along): axis_within(lines[along], place, level.fit.radius, along, at[along])
-        for number, place in enumerate(level.fit.places)
+        for number, place in enumerate(level.fit.cornered)
         for along in (0, 1)
     }
 
@@ -104,7 +104,7 @@ def _narrower(level: Cleared, borders: tuple[Border, ...], axes: Axes, inset: fl
         return found
     left = [
         left_beside(found, place, level.fit.radius - inset, axes[number, along], along, at)
-        for number, place in enumerate(level.fit.places)
+        for number, place in enumerate(level.fit.cornered)
     ]
     return sorted_lines(subtract(found, together(left)))
 
@@ -139,7 +139,7 @@ def _in_corners(fit: Opened, axes: Axes, band: Mask, at: tuple[Floats, Floats], 
     """How deep points of the band lie in what the cutter covers, also where its axis stands in a corner."""
     first, second = np.nonzero(band)
     points = np.stack((at[0][first], at[1][second]), axis=1)
-    for number, place in enumerate(fit.places):
+    for number, place in enumerate(fit.cornered):
         axis = cells(axes[number, 0], at[0], len(at[1]))[first, second]
         here = np.flatnonzero(_within(points, place) & ~axis)
         for some in np.array_split(here, len(here) // 500 + 1):

@@ -8,7 +8,7 @@ does the disc then cover.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -31,6 +31,9 @@ APART = 0.866
 CORNER_DECIMALS = 7
 CLOSER = 33
 """Lines to two steps where the border is looked at once more, about points that a cutter touches."""
+SLIM = 0.1
+"""A cutter slimmer by this share of its radius fits within as much of where it fits itself: a few lines see that."""
+NO_POINTS = np.zeros((0, 2))
 TOGETHER = 1.5
 """Suspect places are looked at together up to this size, in radii."""
 ROUNDS = 3
@@ -43,13 +46,14 @@ Box2 = tuple[float, float, float, float]
 class Place:
     """One box to look at, the border of the region round it and the border of where the axis can be, as points.
 
-    ``squares``: how many left corners it may hold.
+    ``squares``: how many left corners it may hold. ``shut``: no cutter gets anywhere near it.
     """
 
     box: Box2
     border: Floats
     axis: Floats
     squares: int = 1
+    shut: bool = False
 
 
 @dataclass(frozen=True, eq=False)
@@ -59,6 +63,11 @@ class Opened:
     region: Region
     radius: float
     places: tuple[Place, ...]
+
+    @property
+    def cornered(self) -> tuple[Place, ...]:
+        """The places that a cutter gets near to."""
+        return tuple(place for place in self.places if not place.shut)
 
     def scan(self, along: int, at: Floats) -> Lines:
         """The region's stretches without those that are left."""
@@ -82,12 +91,21 @@ def opened(region: Region, radius: float, room: Box2) -> Region:
     suspects, any_axis = _suspects(region, radius, room)
     if not any_axis:
         return Nowhere()
-    places = [replace(_place(region, radius, box), squares=count) for box, count in suspects]
+    places = [_place(region, radius, one) for one in suspects]
     return Opened(region, radius, tuple(places)) if places else region
 
 
-def _suspects(region: Region, radius: float, room: Box2) -> tuple[list[tuple[Box2, int]], bool]:
-    """Squares that hold places a disc may not reach, by a few lines to a radius; whether a disc fits anywhere."""
+@dataclass(frozen=True)
+class Suspect:
+    """A box that holds places a disc may not reach; how many squares it stands for; whether none gets near it."""
+
+    box: Box2
+    squares: int
+    shut: bool
+
+
+def _suspects(region: Region, radius: float, room: Box2) -> tuple[list[Suspect], bool]:
+    """Where places are that a disc may not reach, by a few lines to a radius; whether a disc fits anywhere."""
     x0, y0, x1, y1 = room[0] - 2 * radius, room[1] - 2 * radius, room[2] + 2 * radius, room[3] + 2 * radius
     h = max(radius / COARSE, max(x1 - x0, y1 - y0) / MOST_LINES)
     at = (np.arange(y0 + h / 2, y1, h), np.arange(x0 + h / 2, x1, h))
@@ -100,7 +118,17 @@ def _suspects(region: Region, radius: float, room: Box2) -> tuple[list[tuple[Box
     centres = np.concatenate([ends(axis[along], along, at[along]) for along in (0, 1)])
     left = [_far(inside[k], axis[k], centres, radius * (1 + THIN), k, at[k]) for k in (0, 1)]
     points = np.concatenate([_along_lines(left[k], k, at[k], h, room) for k in (0, 1)])
-    return _squares(points, radius, h), any(len(lines) for lines in axis)
+    slim = (_axis_lines(inside[k], border, (1 - SLIM) * radius, k, at[k]) for k in (0, 1))
+    near = np.concatenate([_along_lines(some, k, at[k], h, (x0, y0, x1, y1)) for k, some in enumerate(slim)])
+    boxes = _squares(points, radius, h) if len(points) else []
+    found = [Suspect(box, count, _far_off(box, near, (1 + SLIM) * radius)) for box, count in boxes]
+    return found, any(len(lines) for lines in axis)
+
+
+def _far_off(box: Box2, points: Floats, reach: float) -> bool:
+    """Whether all points (n, 2) lie further than a reach from a box."""
+    low, high = np.array(box[:2]) - reach, np.array(box[2:]) + reach
+    return not bool(np.any(np.all((points > low) & (points < high), axis=1)))
 
 
 def _far(inside: Lines, axis: Lines, centres: Floats, radius: float, along: int, at: Floats) -> Lines:
@@ -146,8 +174,11 @@ def _with(boxes: list[tuple[Box2, int]], box: Box2, most: float) -> list[tuple[B
     return [*apart, (box, count)]
 
 
-def _place(region: Region, radius: float, box: Box2) -> Place:
-    """Points of the border within two radii, and of the axis border within one, of a square."""
+def _place(region: Region, radius: float, suspect: Suspect) -> Place:
+    """Points of the border within two radii, and of the axis border within one, of a box."""
+    box = suspect.box
+    if suspect.shut:
+        return Place(box, NO_POINTS, NO_POINTS, suspect.squares, True)
     step = radius / PER_RADIUS
     low, high = np.array(box[:2]), np.array(box[2:])
     far = [np.arange(low[k] - 2 * radius - step, high[k] + 2 * radius + 2 * step, step) for k in (0, 1)]
@@ -158,7 +189,7 @@ def _place(region: Region, radius: float, box: Box2) -> Place:
     if len(first):  # a corner that stands out between two points of the border lets the cutter sink in too deep
         border = np.concatenate((border, _closer(region, np.concatenate((first, second)), step)))
         points = _axis_points(region, border, radius, box)
-    return Place(box, border, np.concatenate((points, _corners(points, border, radius, step))))
+    return Place(box, border, np.concatenate((points, _corners(points, border, radius, step))), suspect.squares)
 
 
 def _axis_points(region: Region, border: Floats, radius: float, box: Box2) -> Floats:
@@ -309,6 +340,8 @@ def ends(lines: Lines, along: int, at: Floats) -> Floats:
 def _left(found: Lines, place: Place, radius: float, along: int, at: Floats) -> Lines:
     """The stretches within a place that no disc about an axis position covers."""
     here = _within(found, place, along, at)
+    if place.shut:
+        return here
     return left_beside(here, place, radius, _axis_lines(here, place.border, radius, along, at), along, at)
 
 
