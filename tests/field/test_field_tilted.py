@@ -102,6 +102,6 @@ def test_a_fault_of_the_solid_s_sweep_is_told(monkeypatch, name):
 
 
 def test_steps_that_only_the_solid_sweeps_are_named():
-    opinion = _seen(_pocket, _mill(8.0, allowance_side=-0.1))
+    opinion = _seen(_pocket, step(FINISH, tool("bullnose_endmill", 8, RE=1), POCKET, allowance_side=-0.1))
     assert opinion.borrowed == ("10",)
     assert opinion.agrees
