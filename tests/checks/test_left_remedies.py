@@ -7,6 +7,7 @@ import pytest
 from tests.support.block import Json, sound, step_of, told
 from tests.support.plans import applied
 from tests.support.plate import on_plate, plate
+from worker.checks import _within
 
 
 @pytest.mark.parametrize(("step", "code"), [("50", "left.stock"), ("50", "left.feature"), ("40", "left.stock")])
@@ -61,3 +62,21 @@ def test_a_post_in_the_cutters_way_is_named() -> None:
     plan["setups"][0]["workingsteps"].insert(0, profile)
     found = [f for f in told(plan, plate()) if f.code == "left.stock"]
     assert [(f.workingstep, "post keeps EM16 off" in f.message) for f in found] == [("5", True)]
+
+
+def _told(plan: Json) -> list[tuple[str, str | None, str, str]]:
+    return [(f.code, f.workingstep, f.message, f.remedy.text if f.remedy else "") for f in told(plan)]
+
+
+@pytest.mark.parametrize("jaws", [True, False])
+def test_points_name_the_same_cause_as_booleans(jaws: bool, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Lumps of thousands of faces, as meshes leave them, are asked by points; one of few answers the same both ways."""
+    plan = sound()
+    if jaws:
+        plan["setups"][1]["workholding"]["jaw_height"] = 50.5
+    else:
+        step_of(plan, "40")["tool"] = "EM12"  # of radius 6, in corners of 5
+    by_booleans = _told(plan)
+    assert {code for code, *_ in by_booleans} >= {"left.stock"} | (set() if jaws else {"fit.corner-radius"})
+    monkeypatch.setattr(_within, "MANY", 1)
+    assert _told(plan) == by_booleans

@@ -5,6 +5,7 @@ from __future__ import annotations
 from schemas.base import dot
 from schemas.tolerances import SEEN_ANGLE, VOLUME_NOTHING
 from schemas.tool import MILLS
+from worker.checks._within import has_many_faces, inner_points, is_spared
 from worker.checks.api import Context
 from worker.checks.milling import finishes
 from worker.checks.standing import left_lumps
@@ -32,10 +33,16 @@ def _last_sparing(context: Context, lump: Lump) -> tuple[Stage, Cut] | None:
     for stage, cut in reversed(context.sequence):
         if cut.tool.type not in MILLS or not finishes(cut) or not cut.spared:
             continue
-        levels = [level.body(stage.frame) for level in cut.spared]
-        if measure.volume(boolean.common(lump.body, levels, merge=False)) > VOLUME_NOTHING:
+        if _lies_in_what_is_spared(lump, stage, cut):
             return (stage, cut)
     return None
+
+
+def _lies_in_what_is_spared(lump: Lump, stage: Stage, cut: Cut) -> bool:
+    if has_many_faces(lump):
+        return any(is_spared(inner_points(lump.body), level, stage.frame) for level in cut.spared)
+    levels = [level.body(stage.frame) for level in cut.spared]
+    return measure.volume(boolean.common(lump.body, levels, merge=False)) > VOLUME_NOTHING
 
 
 def tightest_corner(context: Context, stage: Stage, lump: Lump) -> float | None:

@@ -10,6 +10,7 @@ from schemas.finding import Remedy
 from schemas.tolerances import LENGTH, VOLUME_NOTHING
 from schemas.tool import MILLS
 from schemas.workholding import Vise
+from worker.checks._within import any_within, has_many_faces, inner_points
 from worker.checks.api import Context
 from worker.checks.hold._contacts import vise_of
 from worker.kernel import boolean, measure
@@ -33,12 +34,11 @@ class KeptOff:
 
 def kept_off(context: Context, lumps: Sequence[Lump]) -> KeptOff | None:
     """The last step that would take metal of the lumps if the workholding were not there; None when none would."""
-    bodies = [lump.body for lump in lumps]
     for stage, cut in reversed(context.sequence):
         stated = cut.step.bottom_z is not None or cut.step.cutting_depth is not None
         if stated or cut.tool.type not in MILLS or not _stands_above(stage, cut):
             continue
-        taken = _would_take(context, stage, cut, bodies)
+        taken = _would_take(context, stage, cut, lumps)
         if taken is not None:
             body = min(_stands_above(stage, cut), key=lambda b: measure.distance(b.body, taken).distance)
             return KeptOff(stage, cut, body, measure.bounding_box(body.body, stage.frame).max[2] - cut.tip_z)
@@ -49,14 +49,23 @@ def _stands_above(stage: Stage, cut: Cut) -> list[HoldingBody]:
     return [b for b in stage.holding.bodies if measure.bounding_box(b.body, stage.frame).max[2] > cut.tip_z + LENGTH]
 
 
-def _would_take(context: Context, stage: Stage, cut: Cut, lumps: list[Body]) -> Body | None:
+def _would_take(context: Context, stage: Stage, cut: Cut, lumps: Sequence[Lump]) -> Body | None:
+    """What of the lumps; of those of very many faces the whole lump."""
     job = ResolvedStep(cut.index, cut.step, cut.tool, cut.features)
     try:
         bodies = [b for b in sweep_step(_unheld(context, stage), job).bodies if not is_empty(b)]
-        found = boolean.common(compound(lumps), bodies, merge=False) if bodies else None
+        found = _taken(lumps, bodies) if bodies else None
     except KernelError:  # only an explanation is lost
         return None
     return found if found is not None and measure.volume(found) > VOLUME_NOTHING else None
+
+
+def _taken(lumps: Sequence[Lump], bodies: list[Body]) -> Body | None:
+    many = next((x for x in lumps if has_many_faces(x) and any_within(inner_points(x.body), bodies)), None)
+    plain = [lump.body for lump in lumps if not has_many_faces(lump)]
+    if many is not None or not plain:
+        return many.body if many else None
+    return boolean.common(compound(plain), bodies, merge=False)
 
 
 def _unheld(context: Context, stage: Stage) -> Scene:
