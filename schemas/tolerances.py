@@ -1,8 +1,8 @@
 """Every tolerance of the product in one table: name, value, unit and why it has that size.
 
-Lengths in mm, angles in degrees, volumes in mm3, ratios without unit. Values are used by name; nothing else in
-the code may carry a bare tolerance of its own. ``policy.limits`` of a plan changes the thresholds of rules,
-never these.
+Lengths in mm, angles in degrees, volumes in mm3, ratios without unit. Values are used by name. How finely one
+algorithm samples, searches or guards its own rounding stands beside it, named and told; what is taken for equal, for
+touching or for nothing stands here alone. ``policy.limits`` of a plan changes the thresholds of rules, never these.
 """
 
 from __future__ import annotations
@@ -26,6 +26,10 @@ LAYER: Final = 2e-3
 """Metal thinner than this on a face (mm) is not left stock: below what any gauge on the floor shows."""
 TOUCH: Final = 0.01
 """Workholding and stock touch within this distance (mm): plans state fixtures with two or three decimals."""
+CARRIED_TOUCH: Final = 1e-3
+"""Workholding within this distance of the stock touches it (mm)."""
+CONTACT_AREA: Final = 1e-4
+"""A patch smaller than this (mm2) is an edge that touches."""
 STICKOUT: Final = 0.02
 """Stated accuracy of a least stick-out (mm)."""
 MESH: Final = 0.02
@@ -48,10 +52,17 @@ FACETS: Final = 1e-3
 """Chord deviation (mm) of solids cut as meshes, where no boolean on true faces works: half the thinnest layer."""
 SEWING: Final = 1e-3
 """Widest gap (mm) closed in a file's open shell: exporters write edges to this or better."""
+SEAM: Final = 5e-4
+"""Faces that meet within this (mm) are sewn: corners of borders are merged within a micrometre, and arcs in place of
+curves turn by some 1e-4 (radians) from one to the next, which the radius makes a gap."""
 EDGE_GAP: Final = 0.05
 """Farthest (mm) that an edge of a file may lie beside its faces: sound exports stay below 0.01, damage is beyond 1."""
+BORDER_GAP: Final = 1e-2
+"""Gaps up to this (mm) in the border of a region are closed when no snap distance does."""
 SAME_LENGTH: Final = 2e-3
 """Faces lie on one surface when sizes and places agree within this (mm): exporters round to a micrometre or so."""
+ON_FACE: Final = 1e-3
+"""How far the foot of a wall may lie off the face that it is to meet (mm)."""
 SAME_ANGLE: Final = 2e-4
 """... and their directions within this (rad): 2 um over 10 mm."""
 SMOOTH: Final = 0.01

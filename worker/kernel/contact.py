@@ -15,14 +15,13 @@ from OCP.TopAbs import TopAbs_ShapeEnum
 from OCP.TopoDS import TopoDS_Face, TopoDS_Shape
 
 from schemas.base import Box, Vec3, dot, scale, sub
+from schemas.tolerances import CONTACT_AREA
 from worker.kernel import measure
 from worker.kernel.shape import Body, compound_of, edges, faces, of_xyz, sub_shapes, to_pnt, to_vec, vertices
 from worker.kernel.walls_side import Side, sides_of
 
 OPPOSITE = -1.0 + 1e-9
 """Cosine below which two outward normals face each other (5e-5 rad)."""
-LEAST_AREA = 1e-4
-"""A patch smaller than this (mm2) is an edge that touches."""
 ARC_POINTS = 12
 """A curved edge is spanned by this many points."""
 
@@ -83,7 +82,7 @@ def _common(face: TopoDS_Shape, other: TopoDS_Shape, normal: Vec3) -> list[Patch
         return []
     parts = sub_shapes(operation.Shape(), TopAbs_ShapeEnum.TopAbs_FACE)
     made = [_patch(part, normal) for part in parts]
-    return [patch for patch in made if patch.area > LEAST_AREA]
+    return [patch for patch in made if patch.area > CONTACT_AREA]
 
 
 def _patch(shape: TopoDS_Shape, normal: Vec3) -> Patch:

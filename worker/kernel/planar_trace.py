@@ -15,6 +15,7 @@ from itertools import count, pairwise
 import numpy as np
 from numpy.typing import NDArray
 
+from schemas.tolerances import BORDER_GAP
 from worker.kernel.errors import KernelError
 from worker.kernel.journal import note
 from worker.kernel.planar_edge import (
@@ -40,8 +41,6 @@ PROBE = 4.0
 """The two sides of a piece are looked at this many snap distances from its middle."""
 CELL = 64.0
 MARGIN = 1.5 / CELL
-GAP = 1e-2
-"""Gaps up to this (mm) in the border of a region are closed when no snap distance does."""
 STRETCH = 2.0
 """The longest side (mm) of a sliver that a border is closed along."""
 SPECK = 5e-6
@@ -100,7 +99,7 @@ def _bridged(edges: Sequence[Known], inside: Inside) -> tuple[Loop, ...]:
         loops = _chain([*kept, *bridges]) if bridges else None
         if loops is not None:
             note(f"plane region: border closed over {len(bridges)} gaps of up to {max(map(length, bridges)):.2g} mm")
-            return tuple(loop for loop in loops if abs(area_under(loop)) > GAP * snap)
+            return tuple(loop for loop in loops if abs(area_under(loop)) > BORDER_GAP * snap)
     raise KernelError("trace", "the boundary of a plane region does not close")
 
 
@@ -115,7 +114,7 @@ def _bridges(kept: Sequence[Edge], left: Sequence[Edge]) -> list[Edge]:
     found: list[Edge] = []
     for end in [p for p, surplus in balance.items() for _ in range(-surplus)]:
         nearest = min(starts, key=lambda p: distance(p, end))
-        way = [Edge(end, nearest)] if distance(nearest, end) <= GAP else _way(end, starts, left)
+        way = [Edge(end, nearest)] if distance(nearest, end) <= BORDER_GAP else _way(end, starts, left)
         if not way:
             return []
         starts.remove(way[-1].b)

@@ -17,6 +17,7 @@ from OCP.TopAbs import TopAbs_ShapeEnum
 from OCP.TopoDS import TopoDS, TopoDS_Face
 
 from schemas.base import Frame
+from schemas.tolerances import SEAM
 from worker.kernel.errors import KernelError
 from worker.kernel.planar import Region
 from worker.kernel.planar_edge import Edge, Point2, angle_of, distance, length, line, tangent_at
@@ -24,9 +25,6 @@ from worker.kernel.planar_trace import Loop
 from worker.kernel.shape import Body, to_dir, to_pnt
 from worker.kernel.sweep import outward, region_faces
 
-SEAM = 5e-4
-"""Faces that meet within this (mm) are sewn: corners of borders are merged within a micrometre, and arcs in place of
-curves turn by some 1e-4 (radians) from one to the next, which the radius makes a gap."""
 SHORT = 20.0 * SEAM
 """Shorter edges are left out; the next one begins where they did."""
 QUARTER = math.pi / 2

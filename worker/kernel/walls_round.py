@@ -10,9 +10,10 @@ from OCP.ElCLib import ElCLib
 from OCP.ElSLib import ElSLib
 
 from schemas.base import Vec3, add, dot, norm, scale, sub
+from schemas.tolerances import ON_FACE
 from worker.kernel.contact import nearest
 from worker.kernel.shape import Body, to_pnt
-from worker.kernel.walls_side import ON_FACE, PARALLEL, Side, Wall, close, shared
+from worker.kernel.walls_side import PARALLEL, Side, Wall, close, shared
 
 RIM = 1e-6
 """Angle (rad) by which a line may lie beside a round face's edge."""

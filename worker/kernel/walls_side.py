@@ -14,8 +14,6 @@ from worker.kernel.shape import Body, faces
 
 PARALLEL = 1 - 1e-6
 """Cosine from which two directions count as parallel (0.08 degrees)."""
-ON_FACE = 1e-3
-"""How far the foot of a wall may lie off the face that it is to meet (mm)."""
 
 
 @dataclass(frozen=True)

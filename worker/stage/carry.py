@@ -13,7 +13,7 @@ from itertools import combinations
 import numpy as np
 from numpy.typing import NDArray
 
-from schemas.tolerances import BALANCE
+from schemas.tolerances import BALANCE, CARRIED_TOUCH
 from worker.kernel import boolean, measure
 from worker.kernel.contact import touches
 from worker.kernel.errors import KernelError
@@ -29,8 +29,6 @@ MANY_FACES = 40
 """Faces of a level that has a border of many arcs."""
 MOST_PAIRS = 100_000
 """Pairs of faces in such levels of one step that are compared at once: at 600,000 a split ran for minutes."""
-CONTACT = 1e-3
-"""Workholding within this distance of the stock touches it (mm)."""
 
 
 @dataclass(frozen=True)
@@ -162,11 +160,11 @@ def _strangers(owners: Sequence[tuple[int, Body]], plans: Sequence[Region]) -> l
 
 
 def _boxes_apart(bodies: Sequence[Body]) -> NDArray[np.bool_]:
-    """Which of the bodies have boxes more than CONTACT apart: (bodies, bodies)."""
+    """Which of the bodies have boxes more than CARRIED_TOUCH apart: (bodies, bodies)."""
     boxes = [measure.bounding_box(body) for body in bodies]
     low, high = np.array([box.min for box in boxes]), np.array([box.max for box in boxes])
     gap = np.maximum(low[:, None] - high, low - high[:, None])
-    return np.asarray((gap > CONTACT).any(axis=2))
+    return np.asarray((gap > CARRIED_TOUCH).any(axis=2))
 
 
 def _one_by_one(stock: Body, sweeps: Sequence[Sweep], standing: Standing) -> Carried:
@@ -220,6 +218,6 @@ def held_and_loose(rest: Sequence[Body], holding: Holding) -> tuple[Body, tuple[
 def is_held(solid: Body, holding: Holding) -> bool:
     """True when the workholding presses on the solid: both jaws of a vise, a clamp or bolt, else whatever there is."""
     if holding.jaws is not None:
-        return all(touches(solid, b.body, CONTACT) for b in holding.of("jaw_fixed", "jaw_moving"))
+        return all(touches(solid, b.body, CARRIED_TOUCH) for b in holding.of("jaw_fixed", "jaw_moving"))
     pressing = holding.of("clamp", "bolt") or holding.bodies
-    return any(touches(solid, b.body, CONTACT) for b in pressing)
+    return any(touches(solid, b.body, CARRIED_TOUCH) for b in pressing)
