@@ -11,6 +11,7 @@ import numpy as np
 
 from schemas.tolerances import COINCIDENT, LENGTH
 from schemas.tool import MILLS
+from worker.field.bound import by_face
 from worker.field.lines import Floats
 from worker.field.scene import UPRIGHT
 from worker.field.view import View
@@ -28,8 +29,8 @@ def extents_of(triangles: Floats, owner: np.ndarray[tuple[int, ...], np.dtype[np
     """The box of each face; the sum of its triangles' areas as vectors, as a share of the sum of their sizes."""
     found: Extents = {}
     across = np.cross(triangles[:, 1] - triangles[:, 0], triangles[:, 2] - triangles[:, 0])
-    for face in np.unique(owner).tolist():
-        points, mine = triangles[owner == face].reshape(-1, 3), across[owner == face]
+    for face, own in by_face(owner):
+        points, mine = triangles[own].reshape(-1, 3), across[own]
         looks = mine.sum(axis=0) / max(float(np.linalg.norm(mine, axis=1).sum()), 1e-12)
         found[face] = (points.min(axis=0), points.max(axis=0), looks)
     return found
