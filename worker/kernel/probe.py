@@ -19,6 +19,7 @@ from schemas.tolerances import COINCIDENT
 from worker.kernel.errors import KernelError
 from worker.kernel.history import Origin
 from worker.kernel.measure import bounding_box, classifiers, face_point_inside, rough_box
+from worker.kernel.rays import MANY, Rays
 from worker.kernel.shape import Body, compound_of, faces, of_xyz, shape_map, solids, to_pnt
 
 
@@ -28,6 +29,7 @@ class Inside:
     def __init__(self, body: Body) -> None:
         self._solids = [(_wide_box(solid), solid) for solid in solids(body)]
         self._loaded: dict[int, BRepClass3d_SolidClassifier] = {}
+        self._rays: dict[int, Rays | None] = {}
 
     def __call__(self, point: gp_Pnt) -> bool | None:
         """True strictly inside, False strictly outside, None on the surface."""
@@ -49,6 +51,16 @@ class Inside:
         return len(touched) > 1
 
     def _state(self, number: int, solid: Body, point: gp_Pnt) -> TopAbs_State:
+        if number not in self._rays:
+            self._rays[number] = Rays(solid) if len(faces(solid)) >= MANY else None
+        rays = self._rays[number]
+        inside = rays.inside(point) if rays is not None else None
+        if inside is not None:
+            return TopAbs_State.TopAbs_IN if inside else TopAbs_State.TopAbs_OUT
+        return self._asked(number, solid, point)
+
+    def _asked(self, number: int, solid: Body, point: gp_Pnt) -> TopAbs_State:
+        """The kernel's own answer."""
         if number not in self._loaded:
             self._loaded[number] = BRepClass3d_SolidClassifier(solid.wrapped)
         self._loaded[number].Perform(point, COINCIDENT)

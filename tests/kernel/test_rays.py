@@ -1,0 +1,57 @@
+"""Sides of points in a body with many faces, against closed forms: a plate with equal holes on a grid."""
+
+from __future__ import annotations
+
+import math
+import random
+
+import pytest
+from OCP.gp import gp_Pnt
+
+from worker.kernel.boolean import cut
+from worker.kernel.primitives import box, cylinder
+from worker.kernel.rays import MANY, Rays
+from worker.kernel.shape import Body, faces, solids
+
+COUNT, PITCH, THICK, RADIUS = 11, 8.0, 10.0, 1.5
+
+
+@pytest.fixture(scope="module")
+def plate() -> Body:
+    """121 holes through a plate: its planes have more outlines than are looked at one by one."""
+    tools = [
+        cylinder((PITCH * i + 4, PITCH * j + 4, -1), (PITCH * i + 4, PITCH * j + 4, THICK + 1), 2 * RADIUS)
+        for i in range(COUNT)
+        for j in range(COUNT)
+    ]
+    made = cut(box((0, 0, 0), (PITCH * COUNT, PITCH * COUNT, THICK)), tools)
+    assert len(faces(made)) == COUNT**2 + 6 > MANY
+    return solids(made)[0]
+
+
+def _from_hole(x: float, y: float) -> float:
+    """Distance to the axis of the hole of the cell."""
+    return math.hypot(x % PITCH - 4, y % PITCH - 4)
+
+
+def test_points_are_in_the_metal_where_the_grid_says_so(plate: Body) -> None:
+    rays, dice, size = Rays(plate), random.Random(1), PITCH * COUNT
+    answers = []
+    for _ in range(400):
+        x, y, z = dice.uniform(0, size), dice.uniform(0, size), dice.uniform(-5, THICK + 5)
+        if min(abs(z), abs(THICK - z), abs(_from_hole(x, y) - RADIUS), x, y, size - x, size - y) > 0.01:
+            answers.append((rays.inside(gp_Pnt(x, y, z)), 0 < z < THICK and _from_hole(x, y) > RADIUS))
+    assert all(found is truth for found, truth in answers)
+    assert {truth for _, truth in answers} == {True, False}
+
+
+@pytest.mark.parametrize("z", [0.0, THICK])
+def test_the_middle_of_a_mouth_is_outside(plate: Body, z: float) -> None:
+    assert Rays(plate).inside(gp_Pnt(PITCH * 5 + 4.2, PITCH * 6 + 4.1, z)) is False
+
+
+@pytest.mark.parametrize(
+    ("x", "y", "z"), [(8.0, 8.0, THICK), (8.0, 8.0, 0.0), (4 + RADIUS, 4.0, 5.0), (8.0, 8.0, THICK - 1e-7)]
+)
+def test_a_point_on_the_surface_is_left_to_the_kernel(plate: Body, x: float, y: float, z: float) -> None:
+    assert Rays(plate).inside(gp_Pnt(x, y, z)) is None
