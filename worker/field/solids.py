@@ -216,9 +216,11 @@ class Lifted:
 
 
 def _bare_sides(triangles: Floats) -> Floats:
-    """The sides (n, 2, 3) of triangles without those that two of them share."""
+    """The sides (n, 2, 3) of triangles without those that two of them share; one without area has none of its own."""
     cells = np.round(triangles.reshape(-1, 3) / GRID).astype(np.int64)
     _, name = np.unique(cells @ np.array((1, 3_000_000_019, 5_000_000_029)), return_inverse=True)
-    a, b = name.reshape(-1), name.reshape(-1, 3)[:, (1, 2, 0)].reshape(-1)
-    lone = ~np.isin(a * len(name) + b, b * len(name) + a)
+    name = name.reshape(-1, 3)
+    wide = (name != name[:, (1, 2, 0)]).all(axis=1)
+    triangles, a, b = triangles[wide], name[wide].reshape(-1), name[wide][:, (1, 2, 0)].reshape(-1)
+    lone = ~np.isin(a * name.size + b, b * name.size + a)
     return np.stack((triangles, triangles[:, (1, 2, 0)]), axis=2).reshape(-1, 2, 3)[lone]

@@ -7,6 +7,7 @@ triangles add up to that of its outline (Stokes).
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from itertools import pairwise
 
@@ -15,11 +16,14 @@ from numpy.typing import NDArray
 from OCP.TopoDS import TopoDS_Face
 
 from schemas.base import Vec3
+from schemas.tolerances import COINCIDENT
 from worker.kernel.graph_mesh import Corners, face_triangles, redrawn
 from worker.kernel.graph_surface import crossed
 
 SHARE, ROUNDING, LEAST = 0.02, 0.05, 0.05
 """Areas agree within this share, this share of what round edges cut off (chords), and this many mm2."""
+COARSE = math.cos(math.radians(30.0))
+"""Mean cosine between an edge's chords: a circle's sixteen turn by 22.5 degrees each."""
 Vector = NDArray[np.float64]
 Uses = Sequence[tuple[tuple[int, int], tuple[Vec3, ...]]]
 """For each edge its two faces, the one that has it forward first, and points along it."""
@@ -89,9 +93,20 @@ def _outlines(uses: Uses, count: int) -> tuple[NDArray[np.float64], NDArray[np.f
     faces = np.array([pair for pair, _ in uses])
     np.add.at(total, faces[:, 0], swept)
     np.subtract.at(total, faces[:, 1], swept)
+    doubt = np.where(_is_coarse(edge, b - a, len(uses)), np.inf, np.linalg.norm(bulge, axis=1))
     for side in (0, 1):
-        np.add.at(rounding, faces[:, side], np.linalg.norm(bulge, axis=1))
+        np.add.at(rounding, faces[:, side], doubt)
     return total, rounding
+
+
+def _is_coarse(edge: NDArray[np.intp], chords: NDArray[np.float64], count: int) -> NDArray[np.bool_]:
+    """Edges whose chords turn too far from one to the next to tell an area: a thread's, many turns long."""
+    size = np.maximum(np.linalg.norm(chords, axis=1), COINCIDENT)
+    along = np.einsum("ij,ij->i", chords[1:], chords[:-1]) / (size[1:] * size[:-1])
+    same = edge[1:] == edge[:-1]
+    steps = np.bincount(edge[1:][same], minlength=count)
+    mean = np.bincount(edge[1:][same], weights=along[same], minlength=count) / np.maximum(steps, 1)
+    return np.asarray((steps > 0) & (mean < COARSE))
 
 
 def _per_edge(edge: NDArray[np.intp], doubled: NDArray[np.float64], count: int) -> NDArray[np.float64]:
