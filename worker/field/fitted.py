@@ -78,7 +78,7 @@ def following(scene: Scene, cut: Cut, feature: Feature) -> list[int] | None:
     tighter than its round corner. None where that cannot be told."""
     corner = cut.tool.corner_radius
     found = [face for face in feature.faces if _looks_up(scene, face)]
-    slanting = dict(_floors(scene, feature))
+    slanting = dict(_slanting(scene, feature.faces))
     round_ = corner > LENGTH
     radii = {face: _radius_beside(slanting[face], corner) for face in found if face in slanting and round_}
     if any(radius is None for radius in radii.values()):
@@ -91,12 +91,8 @@ def _looks_up(scene: Scene, face: int) -> bool:
     return bool(np.any(looks > UPRIGHT) and not np.any(looks < -UPRIGHT))
 
 
-def _floors(scene: Scene, feature: Feature) -> Iterator[tuple[int, Floats]]:
-    """Faces of the feature that look up and are not level, with their triangles."""
-    yield from _slanting(scene, feature.faces)
-
-
 def _slanting(scene: Scene, faces: Iterable[int]) -> Iterator[tuple[int, Floats]]:
+    """Those faces that look up and are not level, with their triangles."""
     for face in faces:
         mine = scene.owner == face
         if np.any(scene.looks[mine] > UPRIGHT) and np.ptp(scene.part[mine][:, :, 2]) > COINCIDENT:

@@ -28,8 +28,8 @@ def misfits(context: Context, stage: Stage, cut: Cut, feature: Feature) -> Itera
     idle = cut.removal_volume <= VOLUME_NOTHING
     if width is not None and wider(cut.tool.diameter, width):
         yield _draft(context, cut, feature, "DC", cut.tool.diameter, width)
-    elif rooms and wider(cut.tool.edge_length, rooms[-1] if not idle else rooms[0]):
-        yield _draft(context, cut, feature, "APMX", cut.tool.edge_length, rooms[-1] if not idle else rooms[0])
+    elif rooms and wider(cut.tool.edge_length, room := rooms[0 if idle else -1]):
+        yield _draft(context, cut, feature, "APMX", cut.tool.edge_length, room)
     elif idle and not cut.stands:
         yield _no_way_in(context, stage, cut, feature)
 

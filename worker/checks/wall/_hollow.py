@@ -205,9 +205,9 @@ def _at_the_end(stage: Stage, void: Body, box: Box, k: int, high: int) -> float:
 def _draft(context: Context, stage: Stage, cut: Cut | None, found: Bearing, force: float, stress: float) -> Draft:
     weak = min(found.hollows, key=lambda one: one.thickness)
     holds = found.area * stress
-    when = f"After step {cut.step.id} the" if cut is not None else "The"
+    when = f"after step {cut.step.id} the" if cut is not None else "the"
     return Draft(
-        message=f"Estimate: {when[0].lower()}{when[1:]} jaws press with {force:.0f} N on a wall "
+        message=f"Estimate: {when} jaws press with {force:.0f} N on a wall "
         f"{context.text(weak.thickness)} thick over a hollow; it and the metal straight between the jaws bear "
         f"{holds:.0f} N at {stress:g} N/mm2.",
         measured=round(force, 1),
