@@ -56,6 +56,7 @@ def test_bolts_and_clamps_count_once_and_only_where_they_press() -> None:
     assert [f.limit for f in _pocketed(a, b, {**stud, "force": 9000})] == [pytest.approx(880.0)]
     bare = {k: v for k, v in a.items() if k != "force"}
     assert _pocketed(bare, b, {**stud, "force": 4600}) == []
+    assert [f.limit for f in _pocketed(bare, b, {**stud, "force": 4000})] == [pytest.approx(840.0)]
     assert _pocketed(bare, b) == []
     off = _strap("off", (-20, 8), (45, 60), 9000, z=1)
     assert [f.limit for f in _pocketed(a, b, off)] == [pytest.approx(880.0)]
