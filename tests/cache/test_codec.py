@@ -93,6 +93,17 @@ def shared_faces(a: Body, b: Body) -> int:
     return sum(f.IsPartner(g) for f in faces(a) for g in faces(b))
 
 
+def test_what_was_measured_of_a_body_comes_back_to_the_bit() -> None:
+    """By hand: a turned block's volume is the product of its edges, its box in its own axes runs along them."""
+    turned = Frame(location=(1.0, 2.0, 3.0), axis=(0.6, 0.0, 0.8), ref_direction=(0.8, 0.0, -0.6))
+    body, asked_not = box((0, 0, 0), (1, 2, 1 / 3), turned), box((0, 0, 0), (1, 1, 1))
+    measure.volume(body), measure.bounding_box(body), measure.bounding_box(body, turned)
+    again, other = decoded(encoded((body, asked_not)))
+    assert again.measured == body.measured and not other.measured
+    assert measure.volume(again) == pytest.approx(2 / 3, rel=1e-12)
+    assert measure.bounding_box(again, turned).max == pytest.approx((1, 2, 1 / 3), abs=1e-12)
+
+
 def test_objects_that_both_sides_have_are_not_written() -> None:
     block, frame = box((0, 0, 0), (30, 20, 10)), Frame()
     data = encoded((block, (frame, block)), [frame, block])

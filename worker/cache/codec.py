@@ -1,7 +1,7 @@
 """Frozen values as bytes and back: plain JSON of listed classes, arrays as they are, bodies in the kernel's exact form.
 
-Every number comes back as it was, bit for bit. Bodies of one value keep what they share with each other. Objects that
-both sides have (the plan's, the part's) are written as their place in a list.
+Every number comes back as it was, bit for bit. Bodies of one value keep what they share with each other, and what was
+measured of them. Objects that both sides have (the plan's, the part's) are written as their place in a list.
 """
 
 from __future__ import annotations
@@ -21,6 +21,7 @@ import schemas.feature
 import worker.field
 import worker.field.opinion
 import worker.field.stock
+import worker.kernel.measure
 import worker.kernel.planar
 import worker.kernel.planar_edge
 import worker.kernel.stepio
@@ -34,9 +35,9 @@ from worker.kernel.mesh import bodies_from_bytes, bodies_to_bytes
 from worker.kernel.shape import Body
 
 ROOMS = (
-    schemas.base, schemas.feature, worker.field, worker.field.stock, worker.field.opinion, worker.kernel.planar,
-    worker.kernel.planar_edge, worker.kernel.stepio, worker.part, worker.reach.model, worker.residual,
-    worker.stage.model, worker.stage.standing,
+    schemas.base, schemas.feature, worker.field, worker.field.stock, worker.field.opinion, worker.kernel.measure,
+    worker.kernel.planar, worker.kernel.planar_edge, worker.kernel.stepio, worker.part, worker.reach.model,
+    worker.residual, worker.stage.model, worker.stage.standing,
 )  # fmt: skip
 CLASSES: Mapping[str, type] = {
     one.__name__: one
@@ -61,7 +62,8 @@ def encoded(value: Any, shared: Sequence[object] = ()) -> bytes:
     Raises UnstorableError.
     """
     writer = _Writer(shared)
-    text = json.dumps(writer.plain(value), separators=(",", ":"))
+    plain = writer.plain(value)
+    text = json.dumps([plain, *(writer.plain(body.measured) for body in writer.bodies)], separators=(",", ":"))
     bodies = {"bodies": bodies_to_bytes(writer.bodies)} if writer.bodies else {}
     arrays = {f"array {number}": zlib.compress(array.tobytes(), 1) for number, array in enumerate(writer.arrays)}
     return pack({"value": text.encode(), **bodies, **arrays})
@@ -71,7 +73,11 @@ def decoded(data: bytes, shared: Sequence[object] = ()) -> Any:
     """The value of :func:`encoded`; raises whatever broken bytes bring about."""
     parts = unpack(data)
     bodies = bodies_from_bytes(parts["bodies"]) if "bodies" in parts else ()
-    return _Reader(shared, bodies, parts).value(json.loads(parts["value"]))
+    reader = _Reader(shared, bodies, parts)
+    plain, *measured = json.loads(parts["value"])
+    for body, known in zip(bodies, measured, strict=True):
+        body.measured.update(reader.value(known))
+    return reader.value(plain)
 
 
 class _Writer:

@@ -51,6 +51,8 @@ _EXACT_SURFACES = {
     GeomAbs_SurfaceType.GeomAbs_Cone,
 }
 
+_WEIGHED = "properties"
+"""What volume and centroid are kept by; boxes are kept by their frames."""
 _ROUNDING = 1e-12
 """Coordinates (mm) that differ by less are the same but for the last digits."""
 
@@ -63,9 +65,15 @@ class Properties:
     centroid: Vec3
 
 
-@lru_cache(maxsize=1024)
 def properties(body: Body) -> Properties:
-    """Volume and centroid; the volume to 1e-9 relative, also where unequal cylinders cross. Kept for each body."""
+    """Volume and centroid; the volume to 1e-9 relative, also where unequal cylinders cross. Kept with the body."""
+    found = body.measured.get(_WEIGHED)
+    if not isinstance(found, Properties):
+        found = body.measured[_WEIGHED] = _properties(body)
+    return found
+
+
+def _properties(body: Body) -> Properties:
     if is_empty(body):
         return Properties(0.0, (0.0, 0.0, 0.0))
     total = _volume_properties(body)
@@ -153,15 +161,17 @@ def _has_plain_edges(shape: TopoDS_Shape) -> bool:
     )
 
 
-@lru_cache(maxsize=1024)
 def bounding_box(body: Body, frame: Frame | None = None) -> Box:
-    """The smallest axis-parallel box (in ``frame``'s axes if given); raises for the empty body.
+    """The smallest axis-parallel box (in ``frame``'s axes if given); raises for the empty body. Kept with the body.
 
     Exact for planes, cylinders and cones between lines and circles; 1e-6 mm elsewhere.
     """
-    if is_empty(body):
-        raise KernelError("bounding box", "the body is empty")
-    return box_of(body.wrapped, frame)
+    found = body.measured.get(frame)
+    if not isinstance(found, Box):
+        if is_empty(body):
+            raise KernelError("bounding box", "the body is empty")
+        found = body.measured[frame] = box_of(body.wrapped, frame)
+    return found
 
 
 def box_of(shape: TopoDS_Shape, frame: Frame | None = None) -> Box:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from OCP.BRep import BRep_Builder
 from OCP.BRepBuilderAPI import BRepBuilderAPI_Copy, BRepBuilderAPI_Transform
@@ -23,10 +23,12 @@ WORLD = Frame()
 class Body:
     """Zero, one or several solids in the part's frame (mm); the geometry is baked, no location is carried.
 
-    Face indices everywhere in the product are positions in :func:`faces`.
+    Face indices everywhere in the product are positions in :func:`faces`. ``measured`` is what
+    :mod:`worker.kernel.measure` has found out about it: plain values, by what was asked.
     """
 
     wrapped: TopoDS_Shape
+    measured: dict[object, object] = field(default_factory=dict, init=False, repr=False)
 
 
 def shape_map(shape: TopoDS_Shape, kind: TopAbs_ShapeEnum) -> TopTools_IndexedMapOfShape:
