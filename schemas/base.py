@@ -104,7 +104,7 @@ def scale(a: Vec3, factor: float) -> Vec3:
 
 def norm(a: Vec3) -> float:
     """Length of a vector."""
-    return math.sqrt(dot(a, a))
+    return math.sqrt(a[0] * a[0] + a[1] * a[1] + a[2] * a[2])
 
 
 def unit(a: Vec3) -> Vec3:
@@ -112,8 +112,13 @@ def unit(a: Vec3) -> Vec3:
     size = norm(a)
     if size < 1e-12:
         raise ValueError("a direction must not be a null vector")
-    result = scale(a, 1.0 / size)
-    return tuple(round(c) + 0.0 if abs(c - round(c)) < 1e-15 else c for c in result)  # type: ignore[return-value]
+    factor = 1.0 / size
+    return (_exact(a[0] * factor), _exact(a[1] * factor), _exact(a[2] * factor))
+
+
+def _exact(component: float) -> float:
+    nearest = round(component)
+    return nearest + 0.0 if abs(component - nearest) < 1e-15 else component
 
 
 class Frame(Model):
@@ -166,12 +171,14 @@ def spans_a_frame(axis: Vec3, ref_direction: Vec3) -> None:
         raise ValueError("'ref_direction' must not be parallel to 'axis'")
 
 
+AXES: tuple[Vec3, ...] = ((1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0))
+
+
 def any_frame(location: Vec3, axis: Vec3) -> Frame:
     """A frame with the given +Z; +X is the part axis most nearly square to it (deterministic)."""
     z = unit(axis)
-    candidates: tuple[Vec3, ...] = ((1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0))
-    ref = min(candidates, key=lambda c: round(abs(dot(c, z)), 9))
-    return Frame(location=location, axis=z, ref_direction=ref)
+    slants = [round(abs(c), 9) for c in z]
+    return Frame(location=location, axis=z, ref_direction=AXES[slants.index(min(slants))])
 
 
 class Box(Model):

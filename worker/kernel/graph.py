@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import itertools
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -17,7 +16,7 @@ from OCP.TopAbs import TopAbs_Orientation, TopAbs_ShapeEnum
 from OCP.TopExp import TopExp, TopExp_Explorer
 from OCP.TopoDS import TopoDS, TopoDS_Edge, TopoDS_Face
 
-from schemas.base import Vec3, cross, dot, norm, scale
+from schemas.base import Vec3, add, cross, dot, norm, scale, sub
 from schemas.tolerances import CANONICAL, SMOOTH, SMOOTH_FREE
 from worker.kernel.graph_flats import mended
 from worker.kernel.graph_helix import Helix, helix_of
@@ -32,6 +31,8 @@ CurveKind = Literal["line", "circle", "other"]
 
 ROUND, FREE = 16, 64
 """Steps at which a circle and a free curve are sampled."""
+FAR_OFF = 20.0
+"""So many times what a circle's points may be off, and the curve need not be looked at closely."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -192,7 +193,8 @@ def _edge_fact(
     curve = BRepAdaptor_Curve(edge)
     reverse = edge.Orientation() == TopAbs_Orientation.TopAbs_REVERSED
     kind, points = _points(curve, reverse)
-    angles = [_turn(curve, edge, uses[1][1], t, reverse, first, second) for t in _stations(curve, kind, first, second)]
+    lines = _line_on(first, edge), _line_on(second, uses[1][1])
+    angles = [_turn(curve, lines, t, reverse, first, second) for t in _stations(curve, kind, first, second)]
     start, end = TopExp.FirstVertex_s(edge, True), TopExp.LastVertex_s(edge, True)
     find = vertex_map.FindIndex  # type: ignore[attr-defined]
     return EdgeFact(
@@ -201,7 +203,7 @@ def _edge_fact(
         _convexity(angles, SMOOTH_FREE if "other" in (first.surface.kind, second.surface.kind) else SMOOTH),
         angles[len(angles) // 2],
         kind,
-        sum(norm((b[0] - a[0], b[1] - a[1], b[2] - a[2])) for a, b in itertools.pairwise(points)),
+        sum(map(math.dist, points, points[1:])),
         (find(start), find(end)),
         points,
     )
@@ -227,8 +229,7 @@ def _convexity(angles: list[float], smooth: float) -> Convexity:
 
 def _turn(
     curve: BRepAdaptor_Curve,
-    edge: TopoDS_Edge,
-    other_edge: TopoDS_Edge,
+    lines: tuple[BRepAdaptor_Curve2d | None, ...],
     parameter: float,
     reverse: bool,
     first: _Side,
@@ -242,16 +243,21 @@ def _turn(
     if size < 1e-14:
         return 0.0
     tangent = scale(tangent, (-1.0 if reverse else 1.0) / size)
-    n1 = _normal(first, edge, parameter, of_xyz(p))
-    n2 = _normal(second, other_edge, parameter, of_xyz(p))
+    n1 = _normal(first, lines[0], parameter, of_xyz(p))
+    n2 = _normal(second, lines[1], parameter, of_xyz(p))
     inward = cross(n1, tangent)
     return math.atan2(-dot(n2, inward), dot(n1, n2))
 
 
-def _normal(side: _Side, edge: TopoDS_Edge, parameter: float, point: Vec3) -> Vec3:
-    if side.surface.kind != "other":
+def _line_on(side: _Side, edge: TopoDS_Edge) -> BRepAdaptor_Curve2d | None:
+    """An edge in a face's parameters, which the normal of a free form is asked at; none on other faces."""
+    return BRepAdaptor_Curve2d(edge, side.shape) if side.surface.kind == "other" else None
+
+
+def _normal(side: _Side, line: BRepAdaptor_Curve2d | None, parameter: float, point: Vec3) -> Vec3:
+    if line is None:
         return normal_at(side.surface, point)
-    uv = BRepAdaptor_Curve2d(edge, side.shape).Value(parameter)
+    uv = line.Value(parameter)
     return evaluated_normal(side.adaptor, uv.X(), uv.Y(), side.flip)[1]
 
 
@@ -259,20 +265,30 @@ def _points(curve: BRepAdaptor_Curve, reverse: bool) -> tuple[CurveKind, tuple[V
     """What the curve is, and points along it: the two ends of a line, 17 points of a circle, 65 of anything else."""
     kind = curve.GetType()
     if kind == GeomAbs_CurveType.GeomAbs_Line:
-        return "line", _sampled(curve, 1, reverse)
-    points = _sampled(curve, ROUND, reverse)
+        return "line", _in_order(_sampled(curve, 1), reverse)
+    points = _sampled(curve, ROUND)
     if kind == GeomAbs_CurveType.GeomAbs_Circle:
-        return "circle", points
-    read, points = _guess(points)
-    return read, (_sampled(curve, FREE, reverse) if read == "other" else points)
+        return "circle", _in_order(points, reverse)
+    read, found = _guess(_in_order(points, reverse))
+    return read, (_in_order(_refined(curve, points), reverse) if read == "other" else found)
 
 
-def _sampled(curve: BRepAdaptor_Curve, count: int, reverse: bool) -> tuple[Vec3, ...]:
-    """Points at ``count`` equal steps of the parameter, from start to end."""
+def _in_order(points: list[Vec3], reverse: bool) -> tuple[Vec3, ...]:
+    return tuple(points[::-1] if reverse else points)
+
+
+def _sampled(curve: BRepAdaptor_Curve, count: int) -> list[Vec3]:
+    """Points at ``count`` equal steps of the parameter, as the curve runs."""
     u0, u1 = curve.FirstParameter(), curve.LastParameter()
     value, span = curve.Value, u1 - u0
-    points = [value(u0 + span * i / count).Coord() for i in range(count + 1)]
-    return tuple(points[::-1] if reverse else points)
+    return [value(u0 + span * i / count).Coord() for i in range(count + 1)]
+
+
+def _refined(curve: BRepAdaptor_Curve, points: list[Vec3]) -> list[Vec3]:
+    """The points at FREE equal steps, of which those at ROUND are known."""
+    u0, u1 = curve.FirstParameter(), curve.LastParameter()
+    value, span, step = curve.Value, u1 - u0, FREE // ROUND
+    return [value(u0 + span * i / FREE).Coord() if i % step else points[i // step] for i in range(FREE + 1)]
 
 
 def _guess(points: tuple[Vec3, ...]) -> tuple[CurveKind, tuple[Vec3, ...]]:
@@ -280,11 +296,33 @@ def _guess(points: tuple[Vec3, ...]) -> tuple[CurveKind, tuple[Vec3, ...]]:
     cloud = np.array(points)
     chord = cloud[-1] - cloud[0]
     length = float(np.linalg.norm(chord))
-    if length > 1e-9:
+    if length > 1e-9 and _off_line(points[len(points) // 2], points[0], points[-1]) < 2 * CANONICAL:
         off = np.linalg.norm(crossed(cloud - cloud[0], np.broadcast_to(chord / length, cloud.shape)), axis=1).max()
         if off < CANONICAL:
             return "line", (points[0], points[-1])
-    return ("circle" if _is_circle(cloud) else "other"), points
+    return ("circle" if _may_be_circle(points) and _is_circle(cloud) else "other"), points
+
+
+def _off_line(point: Vec3, start: Vec3, end: Vec3) -> float:
+    line = sub(end, start)
+    return norm(cross(sub(point, start), line)) / norm(line)
+
+
+def _may_be_circle(points: Sequence[Vec3]) -> bool:
+    """False where a point lies so far off the circle through three that noise of CANONICAL in these does not tell why.
+
+    What noise in three points does to their circle grows with the square of how far away the others are.
+    """
+    a, b, c = points[0], points[len(points) // 3], points[2 * len(points) // 3]
+    u, v = sub(b, a), sub(c, a)
+    normal = cross(u, v)
+    size, least = dot(normal, normal), min(norm(u), norm(v), math.dist(b, c))
+    if size < 1e-16 or least < 1e-6:
+        return True
+    middle = scale(add(scale(cross(normal, u), dot(v, v)), cross(v, normal), dot(u, u)), 0.5 / size)
+    centre, radius = add(a, middle), norm(middle)
+    off = max(abs(math.dist(p, centre) - radius) for p in points)
+    return off <= FAR_OFF * CANONICAL * (1 + max(math.dist(p, a) for p in points) / least) ** 2
 
 
 def _is_circle(cloud: np.ndarray) -> bool:

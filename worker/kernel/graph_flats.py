@@ -88,8 +88,8 @@ def _outlines(uses: Uses, count: int) -> tuple[NDArray[np.float64], NDArray[np.f
     edge = np.repeat(np.arange(len(uses)), sizes)[inner]
     start = points[ends - sizes]
     a, b = points[inner], np.roll(points, -1, axis=0)[inner]
-    bulge = _per_edge(edge, np.cross(a - start[edge], b - start[edge]), len(uses))
-    swept = bulge + np.cross(start - points[0], points[ends - 1] - points[0]) / 2
+    bulge = _per_edge(edge, crossed(a - start[edge], b - start[edge]), len(uses))
+    swept = bulge + crossed(start - points[0], points[ends - 1] - points[0]) / 2
     faces = np.array([pair for pair, _ in uses])
     np.add.at(total, faces[:, 0], swept)
     np.subtract.at(total, faces[:, 1], swept)

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from schemas.base import Vec3, unit
 from schemas.tolerances import SCREW_NORMAL
+from worker.kernel.graph_surface import crossed
 
 Array = NDArray[np.float64]
 
@@ -44,11 +45,14 @@ def helix_of(points: Array, normals: Array) -> Helix | None:
         return None
     shift = points.mean(axis=0)
     size = float(np.abs(points - shift).max()) or 1.0
-    moment = np.cross((points - shift) / size, normals)
-    values, vectors = np.linalg.svd(np.hstack([moment, normals]), full_matrices=False)[1:]
+    moments = np.hstack([crossed((points - shift) / size, normals), normals])
+    values = np.linalg.svd(moments, compute_uv=False)
+    if values[4] < CLEAR * values[5]:
+        return None
+    vectors = np.linalg.svd(moments, full_matrices=False)[2]
     turn, slide = vectors[5][:3], vectors[5][3:] * size
     length = float(np.linalg.norm(turn))
-    if length < 1e-6 or values[4] < CLEAR * values[5]:
+    if length < 1e-6:
         return None
     axis, about = turn / length, slide / length
     rise = float(axis @ about)

@@ -12,7 +12,7 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from schemas.base import Vec3, any_frame
+from schemas.base import Vec3, add, any_frame, cross, dot, norm, scale, sub
 from worker.kernel.graph_mesh import Corners
 from worker.kernel.graph_simple import steps
 from worker.kernel.graph_surface import Surface
@@ -61,19 +61,20 @@ def _loops(sides: Sequence[Side]) -> list[Array] | None:
 
 def _chords(points: tuple[Vec3, ...], whole: bool) -> Array:
     """Points along an arc as far apart as on the round faces that it bounds, without the last."""
-    a, b, c = (np.array(points[k * len(points) // 3]) for k in (0, 1, 2))
-    u, v = b - a, c - a
-    normal = np.cross(u, v)
-    size = float(normal @ normal)
+    a, b, c = (points[k * len(points) // 3] for k in (0, 1, 2))
+    u, v = sub(b, a), sub(c, a)
+    normal = cross(u, v)
+    size = dot(normal, normal)
     if size < 1e-20:
         return np.array(points[:-1])
-    centre = a + (np.cross(normal, u) * (v @ v) + np.cross(v, normal) * (u @ u)) / (2 * size)
-    x = a - centre
-    y = np.cross(normal / math.sqrt(size), x)
-    rest = np.array(points[-1]) - centre
-    span = math.tau if whole else math.atan2(float(rest @ y), float(rest @ x)) % math.tau
-    angles = np.linspace(0.0, span, steps(span, float(np.linalg.norm(x))) + 1)[:-1]
-    return np.asarray(centre + np.outer(np.cos(angles), x) + np.outer(np.sin(angles), y))
+    x = scale(add(scale(cross(normal, u), dot(v, v)), cross(v, normal), dot(u, u)), -0.5 / size)
+    y = cross(scale(normal, 1.0 / math.sqrt(size)), x)
+    centre = sub(a, x)
+    rest = sub(points[-1], centre)
+    span = math.tau if whole else math.atan2(dot(rest, y), dot(rest, x)) % math.tau
+    count = steps(span, norm(x))
+    angles = np.arange(count)[:, None] * (span / count)
+    return np.asarray(np.array(centre) + np.cos(angles) * np.array(x) + np.sin(angles) * np.array(y))
 
 
 def _joined(loops: list[Array]) -> Array:

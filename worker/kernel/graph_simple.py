@@ -24,6 +24,8 @@ MOST = 12
 """Corners of a flat face that is looked at; more are the kernel's."""
 STRAIGHT = 1e-6
 """Sine of the turn at a corner of a convex outline at least."""
+BOUNDS = (["circle", "circle"], ["circle", "circle", "line", "line"])
+"""What bounds a strip: all round, or between two straight edges."""
 Array = NDArray[np.float64]
 Line = tuple[str, int, int, Vec3]
 """Kind of an edge's curve, numbers of its end vertices in the direction of the face, and where it starts."""
@@ -63,18 +65,19 @@ def strip_triangles(adaptor: BRepAdaptor_Surface, hollow: bool, lines: Sequence[
     ``lines``: its edges; a seam, which it has twice, is none of them. They tell where it ends: the kernel's own bounds
     lie as much as 1e-4 mm outside where the edges' curves in its parameters are splines.
     """
-    if sorted(line[0] for line in lines) not in (["circle", "circle"], ["circle", "circle", "line", "line"]):
+    if len(lines) not in (2, 4) or sorted(line[0] for line in lines) not in BOUNDS:
         return None
     read, turns = _carrier(adaptor), (adaptor.FirstUParameter(), adaptor.LastUParameter())
     if read is None or (len(lines) == 2) != (turns[1] - turns[0] > math.tau - 1e-9):
         return None
     frame, radius, slope = read
-    starts = (np.array([line[3] for line in lines]) - frame[0]) @ frame[1:].T
-    levels = np.sort(starts[[line[0] == "circle" for line in lines], 2])
+    origin, x, y, z = frame
+    starts = [(line[0], sub(line[3], origin)) for line in lines]
+    levels = sorted(dot(start, z) for kind, start in starts if kind == "circle")
     if len(lines) == 4:
-        turns = _between(turns, np.arctan2(starts[:, 1], starts[:, 0]))
-    corners = _strip(frame, turns, [(float(z), radius + float(z) * math.tan(slope)) for z in levels])
-    right_handed = float(np.cross(frame[1], frame[2]) @ frame[3]) > 0
+        turns = _between(turns, np.array([math.atan2(dot(start, y), dot(start, x)) for _, start in starts]))
+    corners = _strip(np.array(frame), turns, [(level, radius + level * math.tan(slope)) for level in levels])
+    right_handed = dot(cross(x, y), z) > 0
     return corners if right_handed != hollow else np.ascontiguousarray(corners[:, ::-1])
 
 
@@ -88,8 +91,9 @@ def _between(turns: tuple[float, float], angles: Array) -> tuple[float, float]:
 def _strip(frame: Array, turns: tuple[float, float], circles: Sequence[tuple[float, float]]) -> Corners:
     """Triangles between two circles, given by height over the frame's origin and radius."""
     count = steps(turns[1] - turns[0], max(abs(radius) for _, radius in circles))
-    angles = np.linspace(*turns, count + 1)
-    around = np.outer(np.cos(angles), frame[1]) + np.outer(np.sin(angles), frame[2])
+    angles = (np.arange(count + 1) * ((turns[1] - turns[0]) / count) + turns[0])[:, None]
+    angles[-1] = turns[1]
+    around = np.cos(angles) * frame[1] + np.sin(angles) * frame[2]
     low, high = (frame[0] + radius * around + height * frame[3] for height, radius in circles)
     return np.stack([low[:-1], low[1:], high[1:], low[:-1], high[1:], high[:-1]], axis=1).reshape(-1, 3, 3)
 
@@ -100,8 +104,8 @@ def steps(span: float, radius: float) -> int:
     return max(2, math.ceil(span / min(turn, TURN / 2) - 1e-9))
 
 
-def _carrier(adaptor: BRepAdaptor_Surface) -> tuple[Array, float, float] | None:
-    """Origin, x, y and z of a cylinder or cone, (4, 3), its radius there and the slope of its wall (rad)."""
+def _carrier(adaptor: BRepAdaptor_Surface) -> tuple[tuple[Vec3, Vec3, Vec3, Vec3], float, float] | None:
+    """Origin, x, y and z of a cylinder or cone, its radius there and the slope of its wall (rad)."""
     kind = adaptor.GetType()
     if kind == GeomAbs_SurfaceType.GeomAbs_Cylinder:
         cylinder = adaptor.Cylinder()
@@ -111,5 +115,5 @@ def _carrier(adaptor: BRepAdaptor_Surface) -> tuple[Array, float, float] | None:
         position, radius, slope = cone.Position(), cone.RefRadius(), cone.SemiAngle()
     else:
         return None
-    axes = (position.Location(), position.XDirection(), position.YDirection(), position.Direction())
-    return np.array([of_xyz(a) for a in axes]), radius, slope
+    x, y, z = (of_xyz(way) for way in (position.XDirection(), position.YDirection(), position.Direction()))
+    return (of_xyz(position.Location()), x, y, z), radius, slope

@@ -17,9 +17,10 @@ import numpy as np
 
 from schemas.base import Vec3, cross, dot, norm, scale, unit
 from schemas.tolerances import MESH, SIGHT_CURVED, SIGHT_WALL
-from worker.recognise.covering import areas_covered, walls_covered
+from worker.kernel.graph_surface import crossed
+from worker.recognise.covering import areas_covered, beyond_all, walls_covered
 from worker.recognise.patches import PartShape
-from worker.recognise.projection import Blocks, View, blocks_of
+from worker.recognise.projection import Blocks, Index, View, blocks_of
 
 Cell = tuple[int, int, int]
 EQUAL, CELL = 3e-5, 1e-3
@@ -28,6 +29,7 @@ SIDES = 6
 """A box has so many."""
 STEEP, FEW = 0.1, 0.05
 """What turns away by less than this (sine), on less than this share of a free-form patch, may do so by its chords."""
+NONE: Index = np.zeros(0, dtype=np.intp)
 KEPT = 32
 """So many projections are kept: a knurl has one for each of its grooves."""
 
@@ -89,7 +91,7 @@ class Sight:
         Each hangs over by less than a chord lies off its surface, and they are a small share of it.
         """
         corners, way = self.shape.patches[patch].corners, np.array(direction)
-        square = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+        square = crossed(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
         area = np.linalg.norm(square, axis=1)
         lean = self.shape.normals[self.shape.slices[patch]] @ way
         away = lean <= -SIGHT_CURVED
@@ -142,12 +144,20 @@ class Sight:
         if part.start == part.stop:
             return False
         view = self.view(direction)
-        blocks = view.over(patch)
-        if not len(blocks):
-            return False
         own = np.arange(part.start, part.stop)
         upright = np.abs(view.facing(part)) < SIGHT_CURVED
         areas, walls = own[~upright], own[upright]
+        if view.is_large:
+            walls = walls[~beyond_all(view, walls)]
+            if self._covered_by(view, areas, walls, view.over(patch, view.beside(patch)), level):
+                return True
+        blocks = view.over(patch) if len(areas) or len(walls) else NONE
+        return self._covered_by(view, areas, walls, blocks, level)
+
+    def _covered_by(self, view: View, areas: Index, walls: Index, blocks: Index, level: float) -> bool:
+        """Whether anything in some blocks stands over triangles seen as areas or over those seen as lines."""
+        if not len(blocks):
+            return False
         return bool(
             (len(areas) and areas_covered(view, areas, blocks))
             or (len(walls) and walls_covered(view, walls, blocks, level))

@@ -105,7 +105,8 @@ def drafts_of(shape: PartShape) -> list[Draft]:
     groups = components(shape, [p.index for p in shape.patches if p.index not in taken])
     grooves = [groove for g in groups if (groove := ring_groove(shape, g))]
     axes = profile_axes(shape, outer)
-    groups = [g for g in groups if not any(g == d.patches for d in grooves) and not is_contour(shape, g, axes)]
+    ringed = {d.patches for d in grooves}
+    groups = [g for g in groups if g not in ringed and not is_contour(shape, g, axes)]
     lone = {g[0] for g in groups if len(g) == 1 and not shape.patches[g[0]].surface.hollow}
     found = grooves + _recess_features(shape, sight, kinds, [g for g in groups if g[0] not in lone], lone)
     cut = {p for d in found for p in d.patches}

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Protocol
 
@@ -14,6 +14,8 @@ from schemas.base import Vec3, add, cross, dot, norm, scale, sub
 
 Array = NDArray[np.float64]
 Circle = tuple[Vec3, Vec3, float]
+CLOSED = 1e-9
+"""An arc whose ends are no farther apart is a whole circle (mm)."""
 FLAT = 1e-9
 """Below this sine a circle is square to a direction."""
 
@@ -34,7 +36,7 @@ class Edge(Protocol):
 class Border:
     """``points`` (n, 3): of straight edges and arcs. Whole circles: ``middles``, ``axes`` (m, 3), ``radii`` (m).
 
-    ``arcs``: points of each arc with its circle; ``free``: points of each free-form edge.
+    ``arcs``: points of each arc with its circle; ``free``: points of free-form edges, those of one number (n, k, 3).
     """
 
     points: Array
@@ -56,10 +58,18 @@ class Border:
             low, high = min(low, float((heights - reach).min())), max(high, float((heights + reach).max()))
         for points, circle in self.arcs:
             low, high = _with_arc(points, circle, direction, low, high)
-        for curve in self.free:
-            heights = curve @ way
+        for curves in self.free:
+            heights = curves @ way
             low, high = min(low, -_crest(-heights)), max(high, _crest(heights))
         return low, high
+
+    @property
+    def circles(self) -> Iterator[tuple[Vec3, Vec3]]:
+        """Middle and axis of each whole circle, of those also that close but for rounding."""
+        yield from zip(self.middles.tolist(), self.axes.tolist(), strict=True)
+        for points, (middle, axis, radius) in self.arcs:
+            if math.dist(points[0], points[-1]) < CLOSED < radius < math.dist(points[0], points[len(points) // 2]):
+                yield middle, axis
 
     def _slants(self, way: Array) -> Array:
         """Sine of the angle between a direction and each whole circle's axis; 0 below FLAT.
@@ -84,9 +94,13 @@ def border_of(edges: Sequence[Edge]) -> Border:
             points += edge.points
             if circle:
                 arcs.append((edge.points, circle))
-    free = tuple(np.array(edge.points) for edge in edges if edge.curve == "other")
+    free: dict[int, list[tuple[Vec3, ...]]] = {}
+    for edge in edges:
+        if edge.curve == "other":
+            free.setdefault(len(edge.points), []).append(edge.points)
+    curves = tuple(np.array(alike) for alike in free.values())
     middles, axes = (np.array([c[k] for c in whole]).reshape(-1, 3) for k in (0, 1))
-    return Border(np.array(points).reshape(-1, 3), middles, axes, np.array([c[2] for c in whole]), tuple(arcs), free)
+    return Border(np.array(points).reshape(-1, 3), middles, axes, np.array([c[2] for c in whole]), tuple(arcs), curves)
 
 
 def circle_of(edge: Edge) -> Circle | None:
@@ -122,19 +136,23 @@ def _with_arc(
 
 
 def _crest(heights: Array) -> float:
-    """The highest point of a curve, by the parabolas through its highest sample and those beside it, and at its ends.
+    """The highest point of curves (n, k), by the parabolas through their highest samples and at their ends.
 
     A closed curve may have its crest on either side of where it begins.
     """
-    return max(_summit(heights, at) for at in {int(heights.argmax()), 0, len(heights) - 1})
+    last = np.full(len(heights), heights.shape[1] - 1)
+    return max(_summit(heights, peaks) for peaks in (heights.argmax(axis=1), np.zeros_like(last), last))
 
 
-def _summit(heights: Array, peak: int) -> float:
-    """The top of the parabola through a sample and the two beside it, where it lies between them; else the sample."""
-    at = min(max(peak, 1), len(heights) - 2)
-    before, top, after = (float(h) for h in heights[at - 1 : at + 2])
+def _summit(heights: Array, peaks: NDArray[np.intp]) -> float:
+    """The highest top of the parabolas through a sample of each curve and the two beside it; the sample where that lies
+    beyond them."""
+    at, rows = np.clip(peaks, 1, heights.shape[1] - 2), np.arange(len(heights))
+    before, top, after = (heights[rows, at + step] for step in (-1, 0, 1))
     bend, slope = before - 2 * top + after, (before - after) / 2
-    return top - slope**2 / (2 * bend) if bend < 0 and abs(slope) < -bend else float(heights[peak])
+    inside = (bend < 0) & (np.abs(slope) < -bend)
+    tops = top - slope**2 / np.where(inside, 2 * bend, 1.0)
+    return float(np.where(inside, tops, heights[rows, peaks]).max())
 
 
 def _on_arc(points: tuple[Vec3, ...], centre: Vec3, normal: Vec3, outward: Vec3) -> bool:

@@ -59,11 +59,11 @@ def _hit(patch: Patch, start: Vec3, reach: Vec3) -> bool:
     corners = patch.corners
     line = np.array(reach)
     e1, e2 = corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]
-    h = np.cross(line, e2)
+    h = crossed(line[None], e2)
     det = np.einsum("ij,ij->i", e1, h)
     safe = np.where(np.abs(det) > 1e-14, det, np.inf)
     s = np.array(start) - corners[:, 0]
-    q = np.cross(s, e1)
+    q = crossed(s, e1)
     u, v, t = np.einsum("ij,ij->i", s, h) / safe, (q @ line) / safe, np.einsum("ij,ij->i", e2, q) / safe
     return bool(((u >= -1e-9) & (v >= -1e-9) & (u + v <= 1 + 1e-9) & (t > 0.5) & (t < 1.5)).any())
 

@@ -141,6 +141,11 @@ def walls_covered(view: View, walls: Index, blocks: Index, level: float = -math.
     return len(own) > 0 and _any_covered(view, own, int(walls[0]), lines_covered, blocks)
 
 
+def beyond_all(view: View, walls: Index) -> Mask:
+    """Which of the triangles that are seen as lines have the whole part on one side."""
+    return _beyond(view, walls_seen(view, walls)) if len(walls) else np.zeros(0, dtype=bool)
+
+
 def walls_seen(view: View, walls: Index, level: float = -math.inf) -> Walls:
     """Triangles seen edge-on, of which what lies over a level counts."""
     seen = view.seen(walls)
@@ -186,9 +191,12 @@ def _beyond(view: View, walls: Walls) -> Mask:
     square = np.stack([-lines[:, 1], lines[:, 0]], axis=1)
     inward = np.einsum("ij,ij->i", walls.flat.mean(axis=1) - starts, square) > 0
     square = np.round(np.where(inward[:, None], -square, square), 9).astype(np.float64)
-    ways, which = np.unique(square, axis=0, return_inverse=True)
-    most = np.array([view.shape.support(way) for way in map(tuple, (ways @ np.array(view.frame)).tolist())])
-    return np.asarray(np.einsum("ij,ij->i", starts, square) > most[which.ravel()] + BEYOND)
+    places = np.einsum("ij,ij->i", starts, square)
+    beyond = places > view.some_reach(square) + BEYOND
+    if beyond.any():
+        ways, which = np.unique(square[beyond], axis=0, return_inverse=True)
+        beyond[beyond] = places[beyond] > view.reach(ways)[which.ravel()] + BEYOND
+    return np.asarray(beyond)
 
 
 def lines_covered(own: Walls, cover: Seen) -> bool:
@@ -231,32 +239,26 @@ def _as_lines(corners: Array) -> tuple[Array, Array, Array]:
 
 def _clip_lines(starts: Array, lines: Array, lengths: Array, triangles: Array) -> tuple[Array, Array]:
     """The stretch of each line inside its triangle."""
-    low, high = np.zeros(len(starts)), lengths.copy()
-    u, v = triangles[:, 1] - triangles[:, 0], triangles[:, 2] - triangles[:, 0]
-    sign = np.where(_cross2(u, v) > 0, 1.0, -1.0)
-    for k in range(3):
-        side = triangles[:, (k + 1) % 3] - triangles[:, k]
-        rate = sign * _cross2(side, lines)
-        value = sign * _cross2(side, starts - triangles[:, k])
-        level = np.abs(rate) < 1e-12
-        at = -value / np.where(level, 1.0, rate)
-        low = np.where(~level & (rate > 0), np.maximum(low, at), low)
-        high = np.where(~level & (rate < 0), np.minimum(high, at), high)
-        high = np.where(level & (value < 0), -1.0, high)
-    return low, high
+    sides = triangles[:, [1, 2, 0]] - triangles
+    sign = np.where(_cross2(sides[:, 0], -sides[:, 2]) > 0, 1.0, -1.0)[:, None]
+    rate = sign * _cross2(sides, lines[:, None])
+    value = sign * _cross2(sides, starts[:, None] - triangles)
+    level = np.abs(rate) < 1e-12
+    at = -value / np.where(level, 1.0, rate)
+    low = np.maximum(across(np.maximum, np.where(~level & (rate > 0), at, 0.0)), 0.0)
+    high = np.minimum(across(np.minimum, np.where(~level & (rate < 0), at, np.inf)), lengths)
+    return low, np.where((level & (value < 0)).any(axis=1), -1.0, high)
 
 
 def _lowest(places: Array, heights: Array, at: Array) -> Array:
     """Lowest height of triangles seen edge-on, at places along their lines."""
-    found = np.full(len(at), np.inf)
-    for k in range(3):
-        a, b = places[:, k], places[:, (k + 1) % 3]
-        rise = heights[:, (k + 1) % 3] - heights[:, k]
-        spread = np.where(np.abs(b - a) > 1e-9, b - a, np.inf)
-        height = heights[:, k] + (at - a) / spread * rise
-        inside = (np.minimum(a, b) - 1e-9 <= at) & (at <= np.maximum(a, b) + 1e-9) & np.isfinite(spread)
-        found = np.where(inside, np.minimum(found, height), found)
-    return np.where(np.isfinite(found), found, heights.min(axis=1))
+    ends, at = places[:, [1, 2, 0]], at[:, None]
+    step, rise = ends - places, heights[:, [1, 2, 0]] - heights
+    steep = np.abs(step) > 1e-9
+    level = heights + (at - places) / np.where(steep, step, np.inf) * rise
+    inside = (np.minimum(places, ends) - 1e-9 <= at) & (at <= np.maximum(places, ends) + 1e-9) & steep
+    found = across(np.minimum, np.where(inside, level, np.inf))
+    return np.where(np.isfinite(found), found, across(np.minimum, heights))
 
 
 def _cross2(a: Array, b: Array) -> Array:

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from schemas.base import Vec3, add, any_frame, cross, dot, norm, sub
 from schemas.tolerances import COAXIAL, COINCIDENT, LEDGE, LENGTH, LIMIT, MESH, ON_AXIS, SIGHT_MARGIN
-from worker.kernel.graph_surface import Surface
+from worker.kernel.graph_surface import Surface, crossed
 from worker.recognise.extent import extent
 from worker.recognise.patches import SOMEWHERE, PartShape, Patch, Rim
 
@@ -58,12 +58,13 @@ class _Run:
 
 def turn_of(patches: Iterable[Patch], origin: Vec3, axis: Vec3) -> float:
     """How far round the axis the patches go (rad), gaps not counted."""
+    patches = tuple(patches)
+    if any(_goes_round(patch, origin, axis) for patch in patches):
+        return math.tau
     frame = any_frame(origin, axis)
     basis = np.array([frame.x, frame.y])
     starts, ends = [], []
     for patch in patches:
-        if _goes_round(patch, origin, axis):
-            return math.tau
         flat = (patch.corners - np.array(origin)) @ basis.T
         angles = np.arctan2(flat[..., 1], flat[..., 0])
         rest = (angles - angles[:, :1] + math.pi) % (2 * math.pi) - math.pi
@@ -74,11 +75,10 @@ def turn_of(patches: Iterable[Patch], origin: Vec3, axis: Vec3) -> float:
 
 def _goes_round(patch: Patch, origin: Vec3, axis: Vec3) -> bool:
     """True where a whole circle about the axis bounds the patch."""
-    border = patch.border
-    if not len(border.radii) or patch.surface.kind not in ("cylinder", "cone"):
-        return False
-    rest = np.abs(np.cross(border.middles - np.array(origin), axis)).max(axis=1)
-    return bool(((np.abs(border.axes @ np.array(axis)) > 1 - 1e-9) & (rest < COINCIDENT)).any())
+    return patch.surface.kind in ("cylinder", "cone", "plane") and any(
+        abs(dot(square, axis)) > 1 - 1e-9 and max(map(abs, cross(sub(middle, origin), axis))) < COINCIDENT
+        for middle, square in patch.border.circles
+    )
 
 
 def _covered(starts: NDArray[np.float64], ends: NDArray[np.float64]) -> float:
@@ -297,12 +297,12 @@ def crossings(shape: PartShape, origin: Vec3, axis: Vec3, low: float, high: floa
     ends = np.stack([start + low * line, start + reach * line])
     corners = shape.corners[_within(shape, ends.min(axis=0) - 1e-6, ends.max(axis=0) + 1e-6)]
     e1, e2 = corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]
-    h = np.cross(line, e2)
+    h = crossed(line[None], e2)
     det = np.einsum("ij,ij->i", e1, h)
     safe = np.where(np.abs(det) > 1e-14, det, 1.0)
     s = start - corners[:, 0]
     u = np.einsum("ij,ij->i", s, h) / safe
-    q = np.cross(s, e1)
+    q = crossed(s, e1)
     v = (q @ line) / safe
     t = np.einsum("ij,ij->i", e2, q) / safe
     hit = (np.abs(det) > 1e-14) & (u >= -1e-9) & (v >= -1e-9) & (u + v <= 1 + 1e-9) & (t > low) & (t < high)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass, field
+from functools import cached_property
 from itertools import combinations
 
 from schemas.base import Vec3, add, any_frame, cross, dot, norm, scale, sub, unit
@@ -17,8 +19,38 @@ FAR = 2.0
 """Windows in one line are cut one by one when the air between is this many times as long as both walls together.
 
 Ours: one long cutter makes both where there is less; the air is also longer than they are wide."""
-END = -1
-"""Stands for the wall of a key where a slot may go on in its round end, which has no wall in common with it."""
+END, CHEEKS = -1, -2
+"""Stand for the wall of a key where a slot may go on in its round end, which has no wall in common with it."""
+
+
+@dataclass(eq=False)
+class _Piece:
+    """A recess with what is asked of it again and again."""
+
+    shape: PartShape
+    recess: Recess
+    ends_on: set[int] = field(default_factory=set)
+    """Carriers of floors on which it, or what it was put together from, is a round end or has cheeks."""
+
+    @cached_property
+    def on_floor(self) -> set[tuple[int, int]]:
+        """Carriers of its floor and each wall, where it is open somewhere."""
+        return _on_floor(self.shape, self.recess)
+
+    @cached_property
+    def is_end(self) -> bool:
+        """True for a floor with one hollow round wall."""
+        return _is_end(self.shape, self.recess)
+
+    @cached_property
+    def cheeks(self) -> list[tuple[int, int]]:
+        """Pairs of its flat walls that face each other."""
+        return _cheeks(self.shape, self.recess)
+
+    @cached_property
+    def middle(self) -> Vec3:
+        """The middle of its floors, a little above them."""
+        return _middle(self.shape, self.recess)
 
 
 def joined(shape: PartShape, sight: Sight, recesses: list[Recess]) -> list[Recess]:
@@ -34,32 +66,35 @@ def joined(shape: PartShape, sight: Sight, recesses: list[Recess]) -> list[Reces
 
 
 def _put_together(shape: PartShape, sight: Sight, recesses: list[Recess]) -> list[Recess]:
-    found: list[Recess] = []
-    by_walls: dict[tuple[int, int], list[int]] = {}
+    found: list[_Piece] = []
+    by_walls: dict[tuple[int, int], set[int]] = {}
     for recess in sorted(recesses, key=lambda r: 0 if r.floors else -len(_carriers(shape, r))):
-        keys = _keys(shape, recess)
-        near = sorted({i for key in keys for i in by_walls.get(key, ())})
-        home = next((i for i in near if _one_recess(shape, found[i], recess)), None)
+        piece = _Piece(shape, recess)
+        keys, on = _keys(piece), {floor for floor, _ in piece.on_floor if piece.is_end or piece.cheeks}
+        kind, fitting = (END, CHEEKS) if piece.is_end else (CHEEKS, END)
+        near = sorted({i for key in (*keys, *((o, fitting) for o in on)) for i in by_walls.get(key, ())})
+        home = next((i for i in near if _one_recess(found[i], piece)), None)
+        kinds = (kind,) if home is None else (END, CHEEKS)
         if home is None:
             home = len(found)
-            found.append(recess)
+            found.append(piece)
         else:
-            found[home] = _together(shape, sight, found[home], recess)
-        for key in keys if not found[home].floors else (k for k in keys if k[0] != k[1]):
-            by_walls.setdefault(key, []).append(home)
-    return found
+            on |= found[home].ends_on
+            found[home] = _Piece(shape, _together(sight, found[home], piece))
+        found[home].ends_on = on
+        kept = (key for key in keys if key[0] != key[1] or not found[home].recess.floors)
+        for key in (*kept, *((o, k) for o in on for k in kinds)):
+            by_walls.setdefault(key, set()).add(home)
+    return [piece.recess for piece in found]
 
 
-def _keys(shape: PartShape, recess: Recess) -> set[tuple[int, int]]:
+def _keys(piece: _Piece) -> set[tuple[int, int]]:
     """Carriers of floor and wall, and of walls alone: pieces of one recess have such a pair in common.
 
     With walls alone only passages are kept: those come first, and pieces with floors have the floor in common.
     """
-    upright = set() if recess.shared else {(c, c) for c in _walls(shape, recess)}
-    on_floor = _on_floor(shape, recess)
-    return (
-        upright | on_floor | {(floor, END) for floor, _ in on_floor if _is_end(shape, recess) or _cheeks(shape, recess)}
-    )
+    upright = set() if piece.recess.shared else {(c, c) for c in _walls(piece.shape, piece.recess)}
+    return upright | piece.on_floor
 
 
 def _on_floor(shape: PartShape, recess: Recess) -> set[tuple[int, int]]:
@@ -121,17 +156,19 @@ def _is_below(shape: PartShape, b: Recess, a: Recess) -> bool:
     return extent(shape, b.patches, b.axis)[1] < extent(shape, a.patches, b.axis)[1] - OVER
 
 
-def _one_recess(shape: PartShape, a: Recess, b: Recess) -> bool:
-    if not a.floors or not b.floors:
-        return _one_passage(shape, a, b)
-    if dot(a.axis, b.axis) < 1 - SQUARE**2:
+def _one_recess(a: _Piece, b: _Piece) -> bool:
+    shape, ours, theirs = a.shape, a.recess, b.recess
+    if not ours.floors or not theirs.floors:
+        return _one_passage(shape, ours, theirs)
+    if dot(ours.axis, theirs.axis) < 1 - SQUARE**2:
         return False
-    if _ends_in(shape, a, b) or _ends_in(shape, b, a):
-        return _air_between(shape, a, b)
-    if not _on_floor(shape, a) & _on_floor(shape, b):
+    if _ends_in(a, b) or _ends_in(b, a):
+        return _air_between(a, b)
+    if a.on_floor.isdisjoint(b.on_floor):
         return False
-    ours, theirs = ({shape.carriers[w] for w in _side_walls(shape, *pair)} for pair in ((a, b), (b, a)))
-    return (bool(ours and ours == theirs) or _share_walls(shape, a, b)) and _air_between(shape, a, b)
+    line = _way_between(a, b)
+    beside = [{shape.carriers[w] for w in _side_walls(shape, r, line)} for r in (ours, theirs)] if line else [set()]
+    return ((bool(beside[0]) and beside[0] == beside[1]) or _share_walls(shape, ours, theirs)) and _air_between(a, b)
 
 
 def _is_end(shape: PartShape, recess: Recess) -> bool:
@@ -152,14 +189,15 @@ def _cheeks(shape: PartShape, recess: Recess) -> list[tuple[int, int]]:
     ]
 
 
-def _ends_in(shape: PartShape, slot: Recess, end: Recess) -> bool:
+def _ends_in(slot: _Piece, end: _Piece) -> bool:
     """True for a round wall on the floor of a slot that would run into both of its cheeks smoothly."""
-    if not _is_end(shape, end) or shape.carriers[slot.floors[0]] != shape.carriers[end.floors[0]]:
+    shape, floors = end.shape, end.recess.floors
+    if not end.is_end or shape.carriers[slot.recess.floors[0]] != shape.carriers[floors[0]]:
         return False
-    round_ = next(shape.patches[p].surface for p in end.patches if p not in end.floors)
+    round_ = next(shape.patches[p].surface for p in end.recess.patches if p not in floors)
     off = [
         [dot(sub(round_.origin, s.origin), s.axis) for s in (shape.patches[c].surface for c in pair)]
-        for pair in _cheeks(shape, slot)
+        for pair in slot.cheeks
     ]
     return any(all(abs(gap - round_.radius) < SAME_LENGTH for gap in pair) for pair in off)
 
@@ -171,24 +209,21 @@ def _share_walls(shape: PartShape, a: Recess, b: Recess) -> bool:
     return len(both) >= 2 or (bool(both) and both == min(ours, theirs, key=len))
 
 
-def _side_walls(shape: PartShape, a: Recess, b: Recess) -> list[int]:
-    """The flat walls of a piece that run along the line to the other piece."""
-    line = unit_between(shape, a, b)
-    if line is None:
-        return []
+def _side_walls(shape: PartShape, a: Recess, line: Vec3) -> list[int]:
+    """The flat walls of a piece that run along the line to another piece."""
     walls = [p for p in a.patches if p not in a.floors and shape.patches[p].surface.kind == "plane"]
     return [
         w for w in walls if is_wall(shape.patches[w], a.axis) and abs(dot(shape.patches[w].surface.axis, line)) < 0.1
     ]
 
 
-def unit_between(shape: PartShape, a: Recess, b: Recess) -> Vec3 | None:
+def _way_between(a: _Piece, b: _Piece) -> Vec3 | None:
     """Direction from one floor's middle to the other's; None when they coincide."""
-    gap = sub(middle(shape, b), middle(shape, a))
+    gap = sub(b.middle, a.middle)
     return unit(gap) if norm(gap) > 1e-6 else None
 
 
-def middle(shape: PartShape, recess: Recess) -> Vec3:
+def _middle(shape: PartShape, recess: Recess) -> Vec3:
     """The middle of a recess' floors, a little above them."""
     place: Vec3 = (0.0, 0.0, 0.0)
     for axis in _own_axes(shape, recess):
@@ -208,21 +243,22 @@ def _own_axes(shape: PartShape, recess: Recess) -> tuple[Vec3, Vec3, Vec3]:
     return across, cross(recess.axis, across), recess.axis
 
 
-def _air_between(shape: PartShape, a: Recess, b: Recess) -> bool:
-    start, end = middle(shape, a), middle(shape, b)
+def _air_between(a: _Piece, b: _Piece) -> bool:
+    start, end = a.middle, b.middle
     line = sub(end, start)
     length = norm(line)
-    return length < 1e-6 or not crossings(shape, start, scale(line, 1 / length), 0.0, length)
+    return length < 1e-6 or not crossings(a.shape, start, scale(line, 1 / length), 0.0, length)
 
 
-def _together(shape: PartShape, sight: Sight, a: Recess, b: Recess) -> Recess:
+def _together(sight: Sight, first: _Piece, second: _Piece) -> Recess:
+    shape, a, b = first.shape, first.recess, second.recess
     patches = tuple(sorted({*a.patches, *b.patches}))
     if not a.floors and b.floors:
         return Recess(patches, b.axis, b.floors, (b.axis,) if sight.sees(patches, b.axis) else ())
     if not a.floors:
         seen = tuple(d for d in (a.axis, sight.known(scale(a.axis, -1.0))) if sight.sees(patches, d))
         return Recess(patches, a.axis, (), seen, bridged=beside_gap(shape, a, b))
-    line = unit_between(shape, a, b)
+    line = _way_between(first, second)
     bridged = {*a.bridged, *b.bridged}
     for recess, way in ((a, 1.0), (b, -1.0)):
         for floor in recess.floors:

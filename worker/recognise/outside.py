@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from schemas.base import Frame, Vec3, add, any_frame, cross, dot, norm, scale, unit
 from schemas.tolerances import MESH, OUTER, SQUARE
+from worker.kernel.graph_surface import Surface
 from worker.recognise.access import Sight, opposite, tidy
 from worker.recognise.extent import extent, level_direction
 from worker.recognise.holes import FULL, turn_of, upright
@@ -43,21 +44,24 @@ def outer_planes(shape: PartShape) -> frozenset[int]:
 def face_drafts(shape: PartShape, sight: Sight, planes: Iterable[int]) -> list[Draft]:
     """One planar_face per plane and side."""
     groups: list[list[Patch]] = []
-    for index in planes:
-        patch = shape.patches[index]
-        for group in groups:
-            if _one_plane(group[0], patch):
-                group.append(patch)
-                break
+    patches = [shape.patches[index] for index in planes]
+    known = np.zeros((6, len(patches)))
+    for patch in patches:
+        own = _in_plane(known[:, : len(groups)], patch.surface)
+        if own.any():
+            groups[int(own.argmax())].append(patch)
         else:
+            known[:, len(groups)] = *patch.surface.axis, *patch.surface.origin
             groups.append([patch])
     return [_face(shape, sight, group) for group in groups]
 
 
-def _one_plane(a: Patch, b: Patch) -> bool:
-    p, q = a.surface, b.surface
-    gap = (q.origin[0] - p.origin[0], q.origin[1] - p.origin[1], q.origin[2] - p.origin[2])
-    return dot(p.axis, q.axis) > 1 - 1e-7 and abs(dot(gap, p.axis)) < 2e-3
+def _in_plane(known: Array, surface: Surface) -> NDArray[np.bool_]:
+    """In which planes, given by axes and points (6, n), a plane lies."""
+    a, b, c, x, y, z = known
+    (u, v, w), (p, q, r) = surface.axis, surface.origin
+    along = a * u + b * v + c * w > 1 - 1e-7
+    return np.asarray(along & (np.abs((p - x) * a + (q - y) * b + (r - z) * c) < 2e-3))
 
 
 def _face(shape: PartShape, sight: Sight, group: list[Patch]) -> Draft:
@@ -106,11 +110,12 @@ def is_outermost(shape: PartShape, patch: Patch) -> bool:
     surface = patch.surface
     if surface.kind not in ("plane", "cylinder") or surface.hollow or not len(patch.corners):
         return False
-    normals = np.unique(np.round(shape.normals[shape.slices[patch.index]], 9), axis=0)
+    normals = np.round(shape.normals[shape.slices[patch.index]], 9)
+    normals = normals[:1] if surface.kind == "plane" else normals
     limits = np.nextafter(normals @ np.array(surface.origin) + surface.radius + OUTER, -np.inf)
     free = (shape.few @ normals.T).max(axis=0) <= limits
-    pairs = zip(normals[free].tolist(), limits[free].tolist(), strict=True)
-    return any(shape.support(tuple(normal)) <= limit for normal, limit in pairs)
+    pairs = dict.fromkeys(zip(map(tuple, normals[free].tolist()), limits[free].tolist(), strict=True))
+    return any(shape.support(normal) <= limit for normal, limit in pairs)
 
 
 def _add_axis(found: list[Vec3], axis: Vec3) -> None:

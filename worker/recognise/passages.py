@@ -80,11 +80,14 @@ def _walls(shape: PartShape, recess: Recess) -> dict[int, int]:
     """
     found: dict[int, int] = {}
     spans: dict[int, list[float]] = {}
+    firsts: dict[int, list[int]] = {}
     for p in sorted(recess.patches, key=lambda p: (_across(shape, recess, p), p)):
         low, high = _across(shape, recess, p)
-        near = (w for w in spans if _one_wall(shape, w, p))
+        near = firsts.setdefault(shape.carriers[p], [])
         twin = next((w for w in near if recess.bridged or low < spans[w][1] - 1e-3), p)
         found[p] = twin
+        if twin not in spans:
+            near.append(twin)
         spans[twin] = [low, max(high, spans[twin][1])] if twin in spans else [low, high]
     return found
 
@@ -94,10 +97,6 @@ def _across(shape: PartShape, recess: Recess, patch: int) -> tuple[float, float]
     surface = shape.patches[patch].surface
     line = cross(recess.axis, surface.axis)
     return extent(shape, (patch,), line) if surface.kind == "plane" and norm(line) > 0.05 else (0.0, 1.0)
-
-
-def _one_wall(shape: PartShape, a: int, b: int) -> bool:
-    return shape.carriers[a] == shape.carriers[b]
 
 
 def _open_to(shape: PartShape, recess: Recess, wall: int) -> list[int]:

@@ -5,7 +5,6 @@ An exporter may split a face, or deliver a bore in two halves; a patch is whole 
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
@@ -18,7 +17,7 @@ from schemas.base import Vec3, add, cross, dot, norm, sub
 from schemas.tolerances import LEDGE, SAME_ANGLE, SAME_LENGTH, SMOOTH
 from worker.kernel import linked
 from worker.kernel.graph import Convexity, CurveKind, EdgeFact, FaceFact, FaceGraph
-from worker.kernel.graph_surface import Surface
+from worker.kernel.graph_surface import Surface, crossed
 from worker.recognise.borders import Border, border_of
 
 Corners = NDArray[np.float64]
@@ -163,10 +162,11 @@ class PartShape:
     @cached_property
     def normals(self) -> Corners:
         """Unit normal of each triangle, out of the material: the carrier's own at the triangle's middle."""
-        found = np.repeat([p.surface.axis for p in self.patches], [len(p.corners) for p in self.patches], axis=0)
-        for patch in self.patches:
-            if patch.surface.kind != "plane":
-                found[self.slices[patch.index]] = _normals(patch)
+        surfaces = [patch.surface for patch in self.patches]
+        found = np.array([s.axis for s in surfaces])[self.owner]
+        for kind in sorted({s.kind for s in surfaces} - {"plane"}):
+            own = np.flatnonzero(np.array([s.kind == kind for s in surfaces])[self.owner])
+            found[own] = _normals(self.corners[own], kind, surfaces, self.owner[own])
         return found
 
     @cached_property
@@ -221,30 +221,32 @@ class PartShape:
         return tuple(sorted(f for p in set(patches) for f in self.patches[p].faces))
 
 
-def _normals(patch: Patch) -> Corners:
-    corners, surface = patch.corners, patch.surface
-    flat = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
-    if surface.kind != "other":
-        flat = _away(surface, corners.mean(axis=1)) * (-1.0 if surface.hollow else 1.0)
+def _normals(corners: Corners, kind: str, surfaces: Sequence[Surface], owner: NDArray[np.int64]) -> Corners:
+    """Unit normals of triangles on surfaces of one kind, each on that of its owner."""
+    if kind == "other":
+        flat = crossed(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    else:
+        sides = np.array([-1.0 if s.hollow else 1.0 for s in surfaces])[owner, None]
+        flat = _away(corners.mean(axis=1), kind, surfaces, owner) * sides
     size = np.linalg.norm(flat, axis=1)
     unit: Corners = flat / np.where(size > 1e-12, size, 1.0)[:, None]
     return unit
 
 
-def _away(surface: Surface, points: Corners) -> Corners:
-    """Vectors square to a round surface, away from its axis, centre or the middle of its tube."""
-    axis = np.array(surface.axis)
-    rest: Corners = points - np.array(surface.origin)
-    if surface.kind == "sphere":
+def _away(points: Corners, kind: str, surfaces: Sequence[Surface], owner: NDArray[np.int64]) -> Corners:
+    """Vectors square to round surfaces, away from the axis, centre or the middle of the tube."""
+    axis = np.array([s.axis for s in surfaces])[owner]
+    rest: Corners = points - np.array([s.origin for s in surfaces])[owner]
+    if kind == "sphere":
         return rest
-    radial: Corners = rest - np.outer(rest @ axis, axis)
-    if surface.kind == "cylinder":
+    radial: Corners = rest - np.einsum("ij,ij->i", rest, axis)[:, None] * axis
+    if kind == "cylinder":
         return radial
-    size = np.maximum(np.linalg.norm(radial, axis=1), 1e-12)[:, None]
-    if surface.kind == "torus":
-        found: Corners = rest - radial / size * surface.radius
-        return found
-    return np.asarray(radial / size * math.cos(surface.half_angle) - math.sin(surface.half_angle) * axis)
+    radial_unit = radial / np.maximum(np.linalg.norm(radial, axis=1), 1e-12)[:, None]
+    if kind == "torus":
+        return np.asarray(rest - radial_unit * np.array([s.radius for s in surfaces])[owner, None])
+    slope = np.array([s.half_angle for s in surfaces])[owner, None]
+    return np.asarray(radial_unit * np.cos(slope) - np.sin(slope) * axis)
 
 
 def same_carrier(a: Surface, b: Surface) -> bool:
@@ -364,7 +366,7 @@ def _patch(index: int, facts: list[FaceFact], rims: list[Rim], carrier: Surface 
 
 def _loops(patch: Patch) -> tuple[tuple[Rim, ...], ...]:
     loops = chained(patch.rims)
-    if patch.surface.kind == "plane":
+    if patch.surface.kind == "plane" and len(loops) > 1:
         loops.sort(key=lambda loop: -_signed_area(loop, patch.surface.axis))
     return tuple(loops)
 
@@ -394,5 +396,5 @@ def loop_points(loop: Iterable[Rim]) -> Corners:
 def _signed_area(loop: tuple[Rim, ...], normal: Vec3) -> float:
     points = loop_points(loop)
     rest = points - points[0]
-    total = np.cross(rest, np.roll(rest, -1, axis=0)).sum(axis=0)
+    total = crossed(rest, np.roll(rest, -1, axis=0)).sum(axis=0)
     return float(total @ np.array(normal)) / 2

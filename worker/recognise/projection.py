@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import math
+from dataclasses import dataclass, field
 from functools import cached_property
 from typing import ClassVar, Self
 
@@ -21,6 +22,10 @@ BLOCK = 16
 """So many triangles of a patch at most, one after the other as the mesh has them, share a box to be asked first."""
 OFTEN = 64
 """After so many questions along one direction all triangles are projected at once."""
+LARGE, BESIDE = 4096, 64
+"""Above so many blocks so many on both sides of a patch's own are asked before all."""
+SETS, SIDES = 4, 16
+"""After so many sets of ways the corners inside a polygon of so many sides are left out for all further ones."""
 SLACK = 1e-9
 """Boxes of blocks are wider by this (mm) than what rounding may make of their triangles."""
 
@@ -64,6 +69,8 @@ class View:
     blocks: Blocks
     direction: Vec3
     asked: int = 0
+    reaches: dict[bytes, Array] = field(default_factory=dict)
+    """How far the part reaches along sets of ways that were asked for."""
 
     @cached_property
     def frame(self) -> tuple[Vec3, Vec3]:
@@ -87,12 +94,59 @@ class View:
         up, down = np.maximum(axes, 0.0), np.minimum(axes, 0.0)
         return up @ blocks.low.T + down @ blocks.high.T, up @ blocks.high.T + down @ blocks.low.T
 
-    def over(self, patch: int) -> Index:
-        """Numbers of the blocks that may stand over a patch."""
-        own = slice(self.blocks.ends[patch - 1] if patch else 0, self.blocks.ends[patch])
-        least, most = (e[:, own] for e in self._extents)
+    @property
+    def is_large(self) -> bool:
+        """True where it takes long to ask all blocks."""
+        return len(self.blocks.starts) > LARGE
+
+    def _own(self, patch: int) -> slice:
+        return slice(int(self.blocks.ends[patch - 1]) if patch else 0, int(self.blocks.ends[patch]))
+
+    def beside(self, patch: int) -> Index:
+        """Numbers of the blocks next to a patch's: mostly what covers a patch was made with it."""
+        own = self._own(patch)
+        return np.arange(max(own.start - BESIDE, 0), min(own.stop + BESIDE, len(self.blocks.starts)))
+
+    def over(self, patch: int, among: Index | None = None) -> Index:
+        """Numbers of the blocks (of some) that may stand over a patch."""
+        least, most = (e[:, self._own(patch)] for e in self._extents)
         low, high = least.min(axis=1) - SIGHT_MARGIN, most.max(axis=1) + SIGHT_MARGIN
-        return self.near(low[:2], high[:2], float(least[2].min()) + SIGHT_MARGIN)
+        return self.near(low[:2], high[:2], float(least[2].min()) + SIGHT_MARGIN, among)
+
+    def reach(self, ways: Array) -> Array:
+        """How far the part reaches along ways in the plane, (n, 2); remembered."""
+        key = ways.tobytes()
+        if key not in self.reaches:
+            self.reaches[key] = self._reach(ways)
+        return self.reaches[key]
+
+    def _reach(self, ways: Array) -> Array:
+        if len(self.reaches) >= SETS:
+            return np.asarray((self._outline @ ways.T).max(axis=0))
+        lines = map(tuple, (ways @ np.array(self.frame)).tolist())
+        return np.array([self.shape.support(line) for line in lines])
+
+    @cached_property
+    def _outline(self) -> Array:
+        """The corners that may reach farthest some way in the plane, (n, 2): none inside a polygon of such."""
+        flat = self._all.flat.reshape(-1, 2)
+        turns = np.arange(SIDES) * (math.tau / SIDES)
+        ends = flat[[int((flat @ way).argmax()) for way in np.stack([np.cos(turns), np.sin(turns)], axis=1)]]
+        inside = np.ones(len(flat), dtype=bool)
+        for (x, y), (u, v) in zip(ends.tolist(), (np.roll(ends, -1, axis=0) - ends).tolist(), strict=True):
+            if u or v:
+                inside &= u * (flat[:, 1] - y) - v * (flat[:, 0] - x) > SLACK
+        left = flat[~inside]
+        places = np.unique(left[:, 0] + 1j * left[:, 1])
+        return np.stack([places.real, places.imag], axis=1)
+
+    def some_reach(self, ways: Array) -> Array:
+        """How far some corners from all over the part reach along ways in the plane, (n, 2)."""
+        return np.asarray((self._few @ ways.T).max(axis=0))
+
+    @cached_property
+    def _few(self) -> Array:
+        return np.asarray(self.shape.few @ np.array(self.frame).T)
 
     @cached_property
     def _boxes(self) -> tuple[Array, Array]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -124,34 +125,68 @@ def _boss(shape: PartShape, sight: Sight, walls: tuple[int, ...], axis: Vec3 | N
 def with_whole_bosses(shape: PartShape, sight: Sight, drafts: list[Draft], grooves: list[Draft]) -> list[Draft]:
     """The drafts, with those round bosses as one that a groove divides."""
     bosses, standing = _by_wall(shape, drafts), Counter(id(b) for d in drafts for b in d.bosses)
-    places = {id(d): n for n, d in enumerate(drafts)}
-    gone: set[int] = set()
     for groove in grooves:
-        near = {id(d): d for p in _near(shape, groove) for d in bosses.get(p, ()) if id(d) not in gone}
-        mates = sorted((d for d in near.values() if _is_of_one(shape, d)), key=lambda d: places[id(d)])
-        twins = [(a, b) for a in mates for b in mates if a is not b and _one_wall(shape, a, b)]
-        if not twins:
-            continue
-        # the one that stands on the part keeps its place in the face round it
-        keep, other = max(twins, key=lambda t: (standing[id(t[0])] > 0, -min(t[0].patches)))
-        whole = _boss(shape, sight, tuple(sorted({*_walls(shape, keep), *_walls(shape, other)})), keep.placement.axis)
-        tops = {*keep.patches, *other.patches}
-        keep.patches = tuple(sorted(tops | set(whole.patches)))
-        keep.placement, keep.sizes = whole.placement, keep.sizes | whole.sizes
-        keep.access = tuple(d for d in whole.access if sight.sees(keep.patches, d))
-        gone.add(id(other))
-        standing.subtract(id(b) for b in other.bosses)
-        for wall in _walls(shape, other):
-            bosses[wall].append(keep)
-    return [d for d in drafts if id(d) not in gone]
+        near = {boss.whole for p in _near(shape, groove) for boss in bosses.get(p, ())}
+        mates = sorted((boss for boss in near if boss.carrier is not None), key=lambda boss: boss.place)
+        twins = [(a, b) for a in mates for b in mates if a is not b and a.carrier == b.carrier]
+        if twins:
+            # the one that stands on the part keeps its place in the face round it
+            keep, other = max(twins, key=lambda t: (standing[id(t[0].draft)] > 0, -min(t[0].patches)))
+            keep.take(other)
+            standing.subtract(id(b) for b in other.draft.bosses)
+    every = {boss.place: boss for alike in bosses.values() for boss in alike}
+    for boss in every.values():
+        if boss.whole is boss and len(boss.patches) > len(boss.draft.patches):
+            _make_whole(shape, sight, boss.draft, boss.patches)
+    gone = {boss.place for boss in every.values() if boss.whole is not boss}
+    return [draft for place, draft in enumerate(drafts) if place not in gone]
 
 
-def _by_wall(shape: PartShape, drafts: list[Draft]) -> dict[int, list[Draft]]:
+@dataclass(eq=False)
+class _Round:
+    """A round boss, or more and more of it: ``patches``; ``carrier`` of its walls, if that is one; ``into`` which it
+    went; ``place``: its number."""
+
+    draft: Draft
+    place: int
+    carrier: int | None
+    patches: set[int]
+    into: _Round | None = None
+
+    @property
+    def whole(self) -> _Round:
+        """The boss that it is part of now."""
+        found = self
+        while found.into:
+            found = found.into
+        if found is not self:
+            self.into = found
+        return found
+
+    def take(self, other: _Round) -> None:
+        """The other one becomes part of it."""
+        less, more = sorted((self.patches, other.patches), key=len)
+        more |= less
+        self.patches, other.into = more, self
+
+
+def _make_whole(shape: PartShape, sight: Sight, draft: Draft, patches: set[int]) -> None:
+    """Make a draft that of all patches."""
+    draft.patches = tuple(sorted(patches))
+    whole = _boss(shape, sight, tuple(_walls(shape, draft)), draft.placement.axis)
+    draft.placement, draft.sizes = whole.placement, draft.sizes | whole.sizes
+    draft.access = tuple(d for d in whole.access if sight.sees(draft.patches, d))
+
+
+def _by_wall(shape: PartShape, drafts: list[Draft]) -> dict[int, list[_Round]]:
     """The round bosses that each patch is a wall of."""
-    found: dict[int, list[Draft]] = {}
-    for draft in drafts:
-        for wall in _walls(shape, draft) if draft.class_ == "boss" and not draft.elements else ():
-            found.setdefault(wall, []).append(draft)
+    found: dict[int, list[_Round]] = {}
+    for place, draft in enumerate(drafts):
+        walls = _walls(shape, draft) if draft.class_ == "boss" and not draft.elements else []
+        carriers = {shape.carriers[w] for w in walls}
+        boss = _Round(draft, place, min(carriers) if len(carriers) == 1 else None, set(draft.patches))
+        for wall in walls:
+            found.setdefault(wall, []).append(boss)
     return found
 
 
@@ -159,16 +194,7 @@ def _walls(shape: PartShape, boss: Draft) -> list[int]:
     return [p for p in boss.patches if shape.patches[p].surface.kind == "cylinder"]
 
 
-def _one_wall(shape: PartShape, a: Draft, b: Draft) -> bool:
-    return bool({shape.carriers[p] for p in _walls(shape, a)} & {shape.carriers[p] for p in _walls(shape, b)})
-
-
 def _near(shape: PartShape, groove: Draft) -> set[int]:
     """Where a boss has a wall that begins or ends where a groove does, or at the groove's broken lip."""
     beside = {o for p in groove.patches for o in shape.patches[p].neighbours}
     return beside | {n for o in beside for n in shape.patches[o].neighbours}
-
-
-def _is_of_one(shape: PartShape, draft: Draft) -> bool:
-    """True for a boss whose walls lie on one carrier."""
-    return len({shape.carriers[w] for w in _walls(shape, draft)}) == 1

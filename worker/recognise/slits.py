@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from schemas.base import Frame, Vec3, add, cross, dot, scale, sub
+import numpy as np
+
+from schemas.base import Frame, Vec3, add, cross, dot, scale
 from schemas.tolerances import LIMIT, SQUARE
 from worker.recognise.access import Sight
 from worker.recognise.extent import extent, level_direction
@@ -19,10 +21,9 @@ SHARE = 0.5
 
 def slit_drafts(shape: PartShape, sight: Sight, planes: Sequence[int]) -> list[Draft]:
     """The slits among planes that belong to nothing else: pairs that face each other closely over air."""
-    gaps = [(gap, a, b) for i, a in enumerate(planes) for b in planes[i + 1 :] if (gap := _gap(shape, a, b)) > 0]
     found: list[Draft] = []
     taken: set[int] = set()
-    for gap, a, b in sorted(gaps):
+    for gap, a, b in _gaps(shape, planes):
         if a in taken or b in taken or not _over(shape, a, b, gap):
             continue
         draft = _slit(shape, sight, (a, b), gap)
@@ -32,10 +33,19 @@ def slit_drafts(shape: PartShape, sight: Sight, planes: Sequence[int]) -> list[D
     return found
 
 
-def _gap(shape: PartShape, a: int, b: int) -> float:
-    """How far two planes that face each other are apart (mm); 0 for others."""
-    p, q = shape.patches[a].surface, shape.patches[b].surface
-    return dot(sub(q.origin, p.origin), p.axis) if dot(p.axis, q.axis) < -1 + SQUARE**2 else 0.0
+def _gaps(shape: PartShape, planes: Sequence[int]) -> list[tuple[float, int, int]]:
+    """How far planes that face each other over a gap are apart (mm), and which they are; the narrowest first."""
+    found: list[tuple[float, int, int]] = []
+    surfaces = [shape.patches[p].surface for p in planes]
+    a, b, c = np.array([s.axis for s in surfaces]).reshape(-1, 3).T
+    x, y, z = np.array([s.origin for s in surfaces]).reshape(-1, 3).T
+    for i, surface in enumerate(surfaces[:-1], 1):
+        (u, v, w), (p, q, r) = surface.axis, surface.origin
+        gaps = (x[i:] - p) * u + (y[i:] - q) * v + (z[i:] - r) * w
+        facing = u * a[i:] + v * b[i:] + w * c[i:] < -1 + SQUARE**2
+        met = np.flatnonzero(facing & (gaps > 0))
+        found += [(gap, planes[i - 1], planes[i + k]) for gap, k in zip(gaps[met].tolist(), met.tolist(), strict=True)]
+    return sorted(found)
 
 
 def _over(shape: PartShape, a: int, b: int, gap: float) -> bool:
