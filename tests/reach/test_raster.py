@@ -7,7 +7,7 @@ import pytest
 
 from worker.kernel import primitives
 from worker.kernel.mesh import triangulate
-from worker.reach.distance import distance, farther, nearest
+from worker.reach.distance import distance, farther, lengths, nearest, squares
 from worker.reach.raster import Grid, grid_over, highest, hits, lowest
 
 
@@ -90,7 +90,7 @@ def test_what_is_farther_is_told_from_squares_as_from_lengths(h: float, limit: f
 def test_nearest_names_the_column_that_is_nearest():
     rng = np.random.default_rng(4)
     mask = rng.random((40, 50)) < 0.02
-    found = nearest(mask, 0.25, 6.0)
+    found = nearest(mask, np.ones_like(mask), 0.25, 6.0).reshape(mask.shape)
     rows, columns = np.mgrid[0:40, 0:50]
     near_rows, near_columns = np.divmod(found, 50)
     measured = 0.25 * np.hypot(rows - near_rows, columns - near_columns)
@@ -100,6 +100,27 @@ def test_nearest_names_the_column_that_is_nearest():
     assert (known == np.isfinite(distance(mask, 0.25, 6.0))).all()
 
 
+def test_the_first_of_equally_near_columns_is_named():
+    mask = np.zeros((9, 9), bool)
+    mask[0, 4] = mask[4, 0] = mask[4, 8] = mask[8, 4] = True
+    for asked, named in (((4, 4), (0, 4)), ((5, 4), (8, 4)), ((8, 8), (4, 8)), ((6, 2), (4, 0))):
+        of = np.zeros_like(mask)
+        of[asked] = True
+        assert nearest(mask, of, 1.0, 6.0).tolist() == [9 * named[0] + named[1]]
+
+
+@pytest.mark.parametrize("rows", [1, 3, 40])
+def test_distances_of_some_columns_are_those_of_all(rows):
+    """Few rows with members and many go two ways; Pythagoras for each pair."""
+    rng = np.random.default_rng(rows)
+    mask = np.zeros((40, 50), bool)
+    mask[rng.permutation(40)[:rows]] = rng.random((rows, 50)) < 0.05
+    at, members = np.indices(mask.shape).reshape(2, -1), np.argwhere(mask)
+    true = np.hypot(at[0][:, None] - members[:, 0], at[1][:, None] - members[:, 1]).min(axis=1).reshape(mask.shape)
+    found = lengths(squares(mask, 0.5, 6.0, slice(7, 31)), 0.5, 6.0)
+    assert np.array_equal(found, np.where(0.5 * true > 6.0, np.inf, 0.5 * true)[:, 7:31])
+
+
 def test_nothing_is_near_an_empty_set():
     assert np.isinf(distance(np.zeros((5, 6), bool), 0.2, 3.0)).all()
-    assert (nearest(np.zeros((5, 6), bool), 0.2, 3.0) == -1).all()
+    assert (nearest(np.zeros((5, 6), bool), np.ones((5, 6), bool), 0.2, 3.0) == -1).all()

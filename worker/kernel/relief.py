@@ -75,9 +75,10 @@ def relief_of(body: Body, frame: Frame, *, tops: bool = False) -> Relief:
     borders = [outlines.of(f.face) for f in exact]
     points, corners, _ = triangles_of(rough, MESH)
     triangles = _local(points[corners], frame)
+    pieces = [[m for e in border for m in monotone(e)] for border in borders]
     return Relief(
-        np.array([m for border in borders for e in border for m in monotone(e)]).reshape(-1, 8),
-        np.array([n for n, border in enumerate(borders) for e in border for _ in monotone(e)], np.int64),
+        np.array([m for own in pieces for m in own]).reshape(-1, 8),
+        np.repeat(np.arange(len(pieces)), [len(own) for own in pieces]),
         np.array([f.law for f in exact], np.float64).reshape(-1, 6),
         np.array([f.turn == "up" for f in exact], np.bool_),
         triangles,

@@ -56,8 +56,9 @@ def reach_of(stage: Stage, part: Part) -> dict[str, Reach]:
         rows, columns = _window(stage, cut, reliefs[number], grid)
         here, before = grid.part(rows, columns), stock[rows, columns].copy()
         swept = swept_map(reliefs[number], here)
-        stock[rows, columns] = lowered(before, swept)
-        around = Obstacles(here, plan, before, stock[rows, columns], holding[rows, columns], owner[rows, columns])
+        after = lowered(before, swept, _swept_window(reliefs[number], here))
+        stock[rows, columns] = after
+        around = Obstacles(here, plan, before, after, holding[rows, columns], owner[rows, columns])
         one: UnderStep | EdgeStep | Step
         if cut.stands:
             one = UnderStep(stage, number, part)
@@ -96,6 +97,11 @@ def _plan(stage: Stage, part: Part) -> Bounds:
         [pick(a[i], b[i]) for i in (0, 1)] for pick, a, b in ((min, one.min, other.min), (max, one.max, other.max))
     )
     return (low[0], low[1], high[0], high[1])
+
+
+def _swept_window(relief: Relief, grid: Grid) -> tuple[slice, slice]:
+    """The part of a grid that a swept body may stand over."""
+    return (slice(0, 0),) * 2 if relief.bounds is None else grid.window(relief.bounds[:2], relief.bounds[2:])
 
 
 def _window(stage: Stage, cut: Cut, relief: Relief, grid: Grid) -> tuple[slice, slice]:

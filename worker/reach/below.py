@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from schemas.base import Box
 from schemas.tolerances import LENGTH
+from worker.kernel.measure import bounding_box
 from worker.kernel.planar import Region, boxes_meet, disc, overlap
 from worker.kernel.shadow import Shown, Skyline
 from worker.kernel.shape import is_empty
@@ -19,7 +21,8 @@ class Unders:
 
     def __init__(self, stage: Stage, left: Skyline) -> None:
         self._stage, self._left = stage, left
-        self._bodies = [(b.name, Skyline(b.body, stage.frame)) for b in stage.holding.bodies if not is_empty(b.body)]
+        held = [b for b in stage.holding.bodies if not is_empty(b.body)]
+        self._bodies = [(b.name, Skyline(b.body, stage.frame), bounding_box(b.body, stage.frame)) for b in held]
 
     def of(self, number: int) -> Below | None:
         """The least room between a tool's lowest point, where it comes out of the stock, and the body under it.
@@ -33,7 +36,7 @@ class Unders:
         found = []
         for plan, tip in ways:
             if tip <= self._stage.holding.support_z + LENGTH or _top_under(self._left, plan, tip) is None:
-                tops = [(name, _top_under(sky, plan, tip)) for name, sky in self._bodies]
+                tops = [(name, _top_under(sky, plan, tip)) for name, sky, box in self._bodies if _lies(box, plan, tip)]
                 found += [Below(name, max(tip - top, 0.0)) for name, top in tops if top is not None]
         return min(found, key=lambda below: below.room, default=None)
 
@@ -58,6 +61,12 @@ def _top_under(sky: Skyline, plan: Region, tip: float) -> float | None:
     under = [s for s in sky.shown if s.look in ("up", "both") and s.high <= tip + LENGTH and _may_meet(s, plan)]
     highest_first = sorted(under, key=lambda shown: -shown.high)
     return next((s.high for s in highest_first if overlap(sky.region(s.index), plan)), None)
+
+
+def _lies(box: Box, plan: Region, tip: float) -> bool:
+    """Whether any of a body may lie under a plan, below a tip: most stand beside it, and need no closer look."""
+    here = (*box.min[:2], *box.max[:2])
+    return bool(plan) and box.min[2] <= tip + LENGTH and boxes_meet(here, plan.bounds, LENGTH)
 
 
 def _may_meet(shown: Shown, plan: Region) -> bool:

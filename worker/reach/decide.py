@@ -161,9 +161,13 @@ def _is_crest(ring: Ring, section: Section, high: float) -> bool:
     ridge or peak, as of a jaw in a tilted setup, it stands higher than any of them."""
     if not np.isfinite(high):
         return False
-    worst = ring.rise - underside(section, ring.near) >= high - COINCIDENT
-    places = set(zip(ring.rows[worst].tolist(), ring.columns[worst].tolist(), strict=True))
-    return not any({(r + 1, c), (r, c + 1), (r + 1, c + 1)} <= places for r, c in places)
+    worst = np.flatnonzero(ring.rise - underside(section, ring.near) >= high - COINCIDENT)
+    rows, columns = ring.rows[worst], ring.columns[worst]
+    width = int(columns.max()) + 2  # one more than there are, so that no row's end meets the next row's begin
+    places = np.zeros((int(rows.max()) + 2) * width, np.bool_)
+    at = rows * width + columns
+    places[at] = True
+    return not (places[at + 1] & places[at + width] & places[at + width + 1]).any()
 
 
 def _up_the_slope(found: Need, section: Section, gauge: Gauge) -> Need:

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 from numpy.typing import NDArray
 
 from worker.reach.raster import Floats, Ints, Mask
 
 Squares = NDArray[np.unsignedinteger]
-Gaps = NDArray[np.int32]
 
 
 def distance(mask: Mask, h: float, limit: float) -> Floats:
@@ -19,11 +20,20 @@ def distance(mask: Mask, h: float, limit: float) -> Floats:
 def farther(mask: Mask, h: float, limit: float, least: float) -> Mask:
     """Which columns are ``least`` mm or more from the nearest one of ``mask``, or beyond ``limit`` from all.
 
-    The same as asking :func:`distance`, without a root for each column.
+    The same as asking :func:`distance`. No distance is worked out: a column is so far where in each row within reach
+    the nearest member lies beyond the disc's half chord there.
     """
-    squared = squares(mask, h, limit)
-    below = _most(h, np.nextafter(least, -np.inf))
-    return np.asarray(squared > min(below, _most(h, limit)))
+    nearer = min(_most(h, np.nextafter(least, -np.inf)), _most(h, limit))
+    if nearer < 0:
+        return np.ones(mask.shape, np.bool_)
+    reach = math.isqrt(nearer)
+    gap = _gaps(mask, reach)
+    found: Mask = gap > reach
+    for n in range(1, reach + 1):
+        clear = gap > math.isqrt(nearer - n * n)
+        np.logical_and(found[n:], clear[:-n], out=found[n:])
+        np.logical_and(found[:-n], clear[n:], out=found[:-n])
+    return found
 
 
 def _most(h: float, limit: float) -> int:
@@ -36,23 +46,30 @@ def _most(h: float, limit: float) -> int:
     return found
 
 
-def squares(mask: Mask, h: float, limit: float) -> Squares:
+def squares(mask: Mask, h: float, limit: float, columns: slice = slice(None)) -> Squares:
     """Squared distance, in cells, from each column to the nearest one of ``mask``; larger than any within ``limit``
-    (mm) where none is so near.
+    (mm) where none is so near. Only for some ``columns`` of the map, though members of all count.
 
-    Along the rows it is found from the sorted members. Across them the squared distance is the lower envelope of
-    parabolas; a parabola's rise from step n to n + 1 is 2 n + 1, so it grows by comparing neighbours only. All are
-    whole numbers, in the narrowest words that hold them.
+    Across the rows the squared distance is the lower envelope of parabolas, which start in the rows with members: of
+    few such rows it is taken parabola by parabola, of many it is grown. All are whole numbers, in narrow words.
     """
     reach = int(np.ceil(limit / h)) + 1
-    words = _words((reach + 1) ** 2 + 2 * reach)
-    if not mask.any():
-        return np.full(mask.shape, (reach + 1) ** 2, words)
-    before, after = _along_rows(mask, reach)
-    gap = np.minimum(np.minimum(before, after, out=before), reach + 1, out=before)
-    squared = np.square(gap, out=gap).astype(words)
-    _grown(squared, reach, 1)
+    squared = np.square(_gaps(mask, reach)[:, columns], dtype=_words(2 * (reach + 1) ** 2))
+    rows = np.flatnonzero(mask.any(axis=1))
+    if 2 * len(rows) < reach:
+        _lowered(squared, rows, reach)
+    else:
+        _grown(squared, reach, 1)
     return squared
+
+
+def _lowered(squared: Squares, rows: Ints, reach: int) -> None:
+    """Lowers each column to the envelope of the parabolas that start in the cells of some rows."""
+    rise = np.square(np.arange(-reach, reach + 1)).astype(squared.dtype)
+    for row, own in zip(rows.tolist(), squared[rows], strict=True):
+        first, last = max(row - reach, 0), min(row + reach + 1, len(squared))
+        near = squared[first:last]
+        np.minimum(near, np.add.outer(rise[first - row + reach : last - row + reach], own), out=near)
 
 
 def lengths(squared: Squares, h: float, limit: float) -> Floats:
@@ -63,52 +80,59 @@ def lengths(squared: Squares, h: float, limit: float) -> Floats:
     return found
 
 
-def nearest(mask: Mask, h: float, limit: float) -> Ints:
-    """Flat index of the nearest column of ``mask`` for each column, the first of equals; -1 beyond ``limit``.
+def nearest(mask: Mask, asked: Mask, h: float, limit: float) -> Ints:
+    """Flat index of the nearest column of ``mask`` for each column of ``asked``, in their order: the first of equals,
+    -1 beyond ``limit``.
 
-    The same growth, of squared distance and name in one number.
+    The same growth, of squared distance and row in one number; the row's own gap then tells which of its members.
     """
-    reach = int(np.ceil(limit / h)) + 1
     if not mask.any():
-        return np.full(mask.shape, -1, np.int64)
-    before, after = _along_rows(mask, reach)
-    places = np.arange(mask.size, dtype=np.int64).reshape(mask.shape)
-    names = np.where(before <= after, places - before, places + after)
-    gap = np.minimum(np.minimum(before, after), reach + 1).astype(np.int64)
-    names[gap > reach] = 0
-    bits = mask.size.bit_length()  # a name's room is a power of two: taken apart without a division
+        return np.full(np.count_nonzero(asked), -1, np.int64)
+    reach = int(np.ceil(limit / h)) + 1
+    gap, bits = _gaps(mask, reach), (2 * reach).bit_length()
     words = _words(((reach + 1) ** 2 + 2 * reach + 1) << bits)
-    keys = ((gap * gap << bits) + names).astype(words)
-    _grown(keys, reach, 1 << bits)
-    found: Ints = (keys & words((1 << bits) - 1)).astype(np.int64)
-    found[(keys >> words(bits)) > _most(h, limit)] = -1
+    keys = (np.square(gap, dtype=words) << words(bits)) + words(reach)
+    _grown(keys, reach, 1 << bits, 1)
+    (row, column), told = np.nonzero(asked), keys[asked]
+    near = told >> words(bits) <= _most(h, limit)
+    row, column = row[near] + (told[near] & words((1 << bits) - 1)).astype(np.int64) - reach, column[near]
+    beside = gap[row, column].astype(np.int64)
+    before = mask[row, np.maximum(column - beside, 0)] & (column >= beside)
+    found = np.full(len(near), -1, np.int64)
+    found[near] = row * mask.shape[1] + np.where(before, column - beside, column + beside)
     return found
 
 
 def _words(most: int) -> type[np.unsignedinteger]:
     """The narrowest words that hold numbers up to ``most``."""
-    return next(kind for kind in (np.uint16, np.uint32, np.uint64) if most <= np.iinfo(kind).max)
+    return next(kind for kind in (np.uint8, np.uint16, np.uint32, np.uint64) if most <= np.iinfo(kind).max)
 
 
-def _grown(squared: Squares, reach: int, unit: int) -> None:
-    """Lowers each column to the envelope of the parabolas that start in its cells; ``unit`` is a distance of one."""
-    raised = np.empty_like(squared)
+def _grown(values: Squares, reach: int, unit: int, row: int = 0) -> None:
+    """Lowers each column to the envelope of the parabolas that start in its cells; ``unit`` is a distance of one, and
+    ``row`` what a value grows by where it starts one row on."""
+    kind = values.dtype.type
+    on, back = np.empty_like(values), np.empty_like(values)
     for n in range(reach):
-        np.add(squared, squared.dtype.type((2 * n + 1) * unit), out=raised)
-        np.minimum(squared[1:], raised[:-1], out=squared[1:])
-        np.minimum(squared[:-1], raised[1:], out=squared[:-1])
+        np.add(values, kind((2 * n + 1) * unit - row), out=on)
+        if row:
+            np.add(values, kind((2 * n + 1) * unit + row), out=back)
+        np.minimum(values[1:], on[:-1], out=values[1:])
+        np.minimum(values[:-1], (back if row else on)[1:], out=values[:-1])
 
 
-def _along_rows(mask: Mask, reach: int) -> tuple[Gaps, Gaps]:
-    """Gaps in cells to the nearest member of the same row: before and after each column, itself included; more than
-    ``reach`` where there is none so near.
+def _gaps(mask: Mask, reach: int) -> Squares:
+    """Gap in cells to the nearest member of the same row, ``reach`` + 1 where there is none so near.
 
-    Rows are numbered as though that much room lay between them.
+    Gaps up to n give those up to 2 n + 1: a few passes over the map, whatever stands on it.
     """
-    ny, nx = mask.shape
-    places = np.arange(ny, dtype=np.int32)[:, None] * np.int32(nx + reach) + np.arange(nx, dtype=np.int32)
-    members = np.flatnonzero(mask)
-    theirs, far = np.take(places, members), np.int32(2 * places.size + 2 * ny * reach)
-    before = np.repeat(np.append(-far, theirs), np.diff(members, prepend=0, append=mask.size))
-    after = np.repeat(np.append(theirs, far), np.diff(members, prepend=-1, append=mask.size - 1))
-    return np.subtract(places, before.reshape(ny, nx)), np.subtract(after.reshape(ny, nx), places)
+    words = _words(2 * reach + 2)
+    gap = np.where(mask, words(0), words(reach + 1))
+    raised, known = np.empty_like(gap), 0
+    while known < reach:
+        step = known + 1
+        np.add(gap, words(step), out=raised)
+        np.minimum(gap[:, step:], raised[:, :-step], out=gap[:, step:])
+        np.minimum(gap[:, :-step], raised[:, step:], out=gap[:, :-step])
+        known += step
+    return gap

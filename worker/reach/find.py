@@ -11,7 +11,7 @@ from schemas.tolerances import LENGTH
 from worker.reach.assembly import Section, underside
 from worker.reach.distance import lengths, squares
 from worker.reach.obstacles import Obstacles
-from worker.reach.path import Level
+from worker.reach.path import Level, window_of
 from worker.reach.raster import Floats, Ints, Mask
 
 EDGE = 1.0
@@ -67,11 +67,11 @@ def ring_of_level(level: Level, around: Obstacles, radius: float) -> Ring:
     """The columns outside the level's foot that rise above its tip within ``radius`` of its axis."""
     h, top = around.grid.h, around.top
     foot = level.foot if level.radius > 0 else np.zeros_like(level.foot)
-    rows, columns = _window(level.metal, radius + 2 * (level.turn or 0.0), h)
+    rows, columns = window_of(level.metal, radius + 2 * (level.turn or 0.0), h)
     rising = (top[rows, columns] > level.tip + LENGTH) & ~foot[rows, columns]
     if not rising.any():
         return _nothing(top, level.tip)
-    inner = _window(rising, radius + AXIS_NEAR * h, h)
+    inner = window_of(rising, radius + AXIS_NEAR * h, h)
     rows, columns = _inside(rows, inner[0]), _inside(columns, inner[1])
     r, c = np.nonzero((top[rows, columns] > level.tip + LENGTH) & ~foot[rows, columns])
     near, far = _bounds(level, rows, columns, (r, c), h, radius)
@@ -85,16 +85,6 @@ def ring_of_level(level: Level, around: Obstacles, radius: float) -> Ring:
 
 def _nothing(top: Floats, tip: float) -> Ring:
     return _ring(np.zeros(0, np.int64), np.zeros(0, np.int64), top, tip, np.zeros(0), np.zeros(0), np.zeros(0, bool))
-
-
-def _window(mask: Mask, radius: float, h: float) -> tuple[slice, slice]:
-    """The part of the grid within ``radius`` of a set of columns."""
-    cells = int(np.ceil(radius / h)) + 3
-    rows, columns = (np.flatnonzero(mask.any(axis=k)) for k in (1, 0))
-    return (
-        slice(max(int(rows[0]) - cells, 0), min(int(rows[-1]) + cells + 1, mask.shape[0])),
-        slice(max(int(columns[0]) - cells, 0), min(int(columns[-1]) + cells + 1, mask.shape[1])),
-    )
 
 
 def _inside(outer: slice, inner: slice) -> slice:
@@ -119,7 +109,15 @@ def _bounds(
 
 
 def _apart(mask: Mask, at: tuple[Ints, Ints], h: float, limit: float) -> Floats:
-    return lengths(squares(mask, h, limit)[at], h, limit)
+    """Distances of some places, whose columns alone are asked for. What is narrower than high is laid on its side."""
+    if np.count_nonzero(mask.any(axis=0)) < np.count_nonzero(mask.any(axis=1)):
+        mask, at = np.ascontiguousarray(mask.T), (at[1], at[0])
+    rows, columns = at
+    if not len(columns):
+        return np.zeros(0)
+    first = int(columns.min())
+    some = slice(first, int(columns.max()) + 1)
+    return lengths(squares(mask, h, limit, some)[rows, columns - first], h, limit)
 
 
 def _wider(inner: slice, cells: int, size: int) -> slice:

@@ -103,10 +103,12 @@ def swept_map(relief: Relief, grid: Grid) -> Swept:
     return Swept(lowest(found, grid), highest(found, grid))
 
 
-def lowered(stock: Floats, swept: Swept) -> Floats:
-    """The stock's tops once the tool has passed: down to its lowest point wherever it cuts up to the top."""
-    opened = swept.high >= stock - LENGTH
-    return np.where(opened, np.minimum(stock, swept.low), stock)
+def lowered(stock: Floats, swept: Swept, window: tuple[slice, slice]) -> Floats:
+    """The stock's tops once the tool has passed: down to its lowest point wherever it cuts up to the top. Nothing is
+    swept outside the window."""
+    result, before, low = stock.copy(), stock[window], swept.low[window]
+    result[window] = np.where(swept.high[window] >= before - LENGTH, np.minimum(before, low), before)
+    return result
 
 
 def swept_reliefs(stage: Stage) -> tuple[Relief, ...]:

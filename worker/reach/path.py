@@ -57,22 +57,35 @@ class Level:
         metal = self.metal[rows, columns].copy()
         if self.turn is None:
             return metal
-        found = np.zeros(metal.size, bool)
+        found = np.zeros_like(metal)
         for room in (self.foot[rows, columns], self.outer[rows, columns]):
-            near = self._nearest(room, h)
-            served = metal & (near >= 0)
-            found[near[served]] = True
-            metal &= ~served
-            if not metal.any():
-                break
-        return found.reshape(metal.shape) if found.any() else self.foot[rows, columns]
+            if metal.any():
+                self._serve(metal, room, found, h)
+        return found if found.any() else self.foot[rows, columns]
 
-    def _nearest(self, room: Mask, h: float) -> Ints:
-        """For each column the nearest position with the whole cutter in the room; -1 where none covers the column."""
+    def _serve(self, metal: Mask, room: Mask, found: Mask, h: float) -> None:
+        """Adds to the positions ``found`` the nearest one with the whole cutter in the room to each column of metal,
+        and takes from the metal what has one."""
         assert self.turn is not None
-        walls = ~np.pad(room, 1, mode="edge")
-        inside = farther(walls, h, self.turn, self.turn - CLEARANCE * h)[1:-1, 1:-1]
-        return nearest(inside, h, self.turn + 3 * h)
+        reach = self.turn + 3 * h
+        near = window_of(metal, reach, h)
+        wide = window_of(metal, reach + self.turn, h)
+        back = tuple(slice(n.start - w.start, n.stop - w.start) for n, w in zip(near, wide, strict=True))
+        inside = farther(~room[wide], h, self.turn, self.turn - CLEARANCE * h)[back]
+        places = nearest(inside, metal[near], h, reach)
+        found[near][np.unravel_index(places[places >= 0], inside.shape)] = True
+        asked = metal[near]
+        asked[asked] = places < 0
+
+
+def window_of(mask: Mask, radius: float, h: float) -> tuple[slice, slice]:
+    """The part of the grid within ``radius`` of a set of columns."""
+    cells = int(np.ceil(radius / h)) + 3
+    rows, columns = (np.flatnonzero(mask.any(axis=k)) for k in (1, 0))
+    return (
+        slice(max(int(rows[0]) - cells, 0), min(int(rows[-1]) + cells + 1, mask.shape[0])),
+        slice(max(int(columns[0]) - cells, 0), min(int(columns[-1]) + cells + 1, mask.shape[1])),
+    )
 
 
 def levels(cut: Cut, swept: Swept, around: Obstacles) -> Iterator[Level]:

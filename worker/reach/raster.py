@@ -79,11 +79,16 @@ class Hits:
     sign: NDArray[np.int8]
 
 
+NO_HITS = Hits(np.zeros(0, np.int64), np.zeros(0), np.zeros(0, np.int8))
+
+
 def hits(triangles: Floats, grid: Grid) -> Hits:
     """Every crossing of a column with a triangle; ``triangles`` is (n, 3, 3), outward by the right-hand rule.
 
     A column on the common edge of two triangles meets exactly one of them, so closed meshes give closed columns.
     """
+    if not len(triangles):
+        return NO_HITS
     cells = np.empty_like(triangles)
     cells[:, :, 0] = (triangles[:, :, 0] - grid.x0) / grid.h
     cells[:, :, 1] = (triangles[:, :, 1] - grid.y0) / grid.h
