@@ -10,10 +10,12 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from schemas.tolerances import MESH, VOLUME_NOTHING
+from schemas.base import Frame
+from schemas.tolerances import MESH, TOUCH, VOLUME_NOTHING
 from worker.kernel.errors import KernelError
 from worker.kernel.journal import note
 from worker.kernel.mesh import triangulate
+from worker.kernel.planar import Region
 from worker.kernel.probe import Points
 from worker.part import Part
 from worker.residual import Lump, covered_features, standing, standing_by_meshes
@@ -109,9 +111,16 @@ def _taken(part: Part, stage: Stage, probes: Callable[[], Probes]) -> Taken:
     place = {feature.id: i for i, feature in enumerate(part.features)}
     found: Taken = {}
     for cut in stage.cuts:
-        features = {id for face in points.faces_inside(cut.removal) for id in part.feature_of_face(face)}
+        may = partial(_under, cut.plan, stage.frame) if cut.plan else None
+        features = {id for face in points.faces_inside(cut.removal, may) for id in part.feature_of_face(face)}
         found[cut.step.id] = tuple(sorted(features, key=place.__getitem__))
     return found
+
+
+def _under(plan: Region, frame: Frame, points: NDArray[np.float64]) -> NDArray[np.bool_]:
+    """Which of the points (n, 3) the tool passes over, or beside at a touch: it takes nothing elsewhere."""
+    seen = (points - frame.location) @ np.array([frame.x, frame.y]).T
+    return np.asarray(plan.signed_distance(seen) > -TOUCH)
 
 
 def _probes(part: Part) -> Probes:

@@ -5,7 +5,7 @@ A face that a cut should have taken but kept, or taken but should have kept, sho
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,6 +19,7 @@ from schemas.tolerances import COINCIDENT
 from worker.kernel.errors import KernelError
 from worker.kernel.history import Origin
 from worker.kernel.measure import bounding_box, classifiers, face_point_inside, rough_box
+from worker.kernel.planar_edge import Floats
 from worker.kernel.rays import MANY, Rays
 from worker.kernel.shape import Body, compound_of, faces, of_xyz, shape_map, solids, to_pnt
 
@@ -208,12 +209,16 @@ class Points:
     def __init__(self, at: NDArray[np.float64], faces: NDArray[np.int32]) -> None:
         self._at, self._faces = at, faces
 
-    def faces_inside(self, body: Body) -> set[int]:
-        """The faces of which at least one point lies strictly inside the body: once one does, no other is looked up."""
+    def faces_inside(self, body: Body, may: Callable[[Floats], NDArray[np.bool_]] | None = None) -> set[int]:
+        """The faces of which at least one point lies strictly inside the body: once one does, no other is looked up.
+
+        ``may`` tells of points (n, 3) which can lie in it at all, where the caller knows better than the body's box.
+        """
         found: set[int] = set()
         for box, solid in classifiers(body, COINCIDENT):
             low, high = of_xyz(box.CornerMin()), of_xyz(box.CornerMax())
             near = np.flatnonzero(np.all((self._at > low) & (self._at < high), axis=1))
+            near = near[may(self._at[near])] if may is not None and len(near) else near
             for number, face in zip(near.tolist(), self._faces[near].tolist(), strict=True):
                 if face not in found and self._is_in(solid, number):
                     found.add(face)

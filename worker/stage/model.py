@@ -14,7 +14,7 @@ from schemas.plan import Setup, Workingstep
 from schemas.tool import Tool
 from worker.kernel import boolean
 from worker.kernel.faceted import cut_by_meshes
-from worker.kernel.planar import Bounds, Region, intersect, rectangle, subtract
+from worker.kernel.planar import NOWHERE, Bounds, Region, intersect, rectangle, subtract
 from worker.kernel.shape import EMPTY, Body, compound, is_empty
 from worker.kernel.sweep import prism
 from worker.stage.standing import EXACT, Failure, Standing
@@ -90,6 +90,7 @@ class Cut:
 
     ``swept``: all that the tool passes through in its region, stock or not; reaches past the stock where sides
         are open. Its solids may touch or overlap.
+    ``plan``: a region of the setup's x, y that covers ``swept``; empty where none is known.
     ``removal``: the metal that this step takes from the stock as it finds it. ``removal_volume`` is its volume.
     ``gouge``: the part of ``swept`` that lies in the finished part; None when there is none. Only a stated depth
         (``bottom_z``, ``cutting_depth``, ``overcut_length``) or a tool on a hole's axis can make one. Threads and
@@ -132,6 +133,7 @@ class Cut:
     workholding_fault: str = ""
     stands: tuple[Stand, ...] = ()
     kept_off: tuple[Section, ...] = ()
+    plan: Region = NOWHERE
 
 
 @dataclass(frozen=True)
