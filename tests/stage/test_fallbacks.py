@@ -73,6 +73,12 @@ def as_it_works() -> Report:
     return check_plan(PART, json.dumps(plan()).encode(), {}, None, kept()).report
 
 
+@pytest.fixture(autouse=True)
+def _sound_first() -> None:
+    """Checked, and kept, before a test puts faults into anything."""
+    as_it_works()
+
+
 def test_the_plan_is_sound_where_the_kernel_works() -> None:
     sound = as_it_works()
     assert sound.verdict == "pass" and not told(sound) and methods(sound) == ["exact solids"] * 2

@@ -13,6 +13,7 @@ from itertools import combinations
 import numpy as np
 from numpy.typing import NDArray
 
+from schemas.base import Box
 from schemas.tolerances import BALANCE, CARRIED_TOUCH
 from worker.kernel import boolean, measure
 from worker.kernel.contact import touches
@@ -21,6 +22,7 @@ from worker.kernel.partition import split
 from worker.kernel.planar import Region, apart, overlap
 from worker.kernel.shape import EMPTY, Body, compound, faces, solids
 from worker.stage.model import Holding
+from worker.stage.nesting import hosts
 from worker.stage.removal import Sweep
 from worker.stage.rungs import Metal, Taken
 from worker.stage.standing import EXACT, UNKNOWN, Failure, Standing
@@ -48,17 +50,19 @@ class Carried:
     notes: tuple[str, ...] = ()
 
 
-def cut_all(stock: Body, sweeps: Sequence[Sweep], standing: Standing = EXACT) -> Carried:
-    """The stock after all steps, in their order. ``standing`` is what the stock is worth.
+def cut_all(stock: Body, sweeps: Sequence[Sweep], standing: Standing = EXACT, metal: Box | None = None) -> Carried:
+    """The stock after all steps, in their order. ``standing`` is what the stock is worth, ``metal`` a box round it in
+    the setup's frame, where one is known.
 
     Steps that do not meet in plan are cut in one call, whatever their order: their results are the same. So a
-    setup costs as many calls as steps lie over each other, and no call has to part tools from tools. Where that
-    fails, the steps are cut one after the other, each by the first way that works.
+    setup costs as many calls as steps lie over each other, and no call has to part tools from tools. A step within
+    what a later one takes parts that one's chips. Where that fails, the steps are cut one after the other, each by the
+    first way that works.
     """
     if not standing.exact:
         return _without_unswept(_one_by_one(stock, sweeps, standing), sweeps)
     try:
-        found = _by_layers(stock, sweeps, standing)
+        found = _by_layers(stock, sweeps, standing, metal)
     except KernelError as error:
         found = _one_by_one(stock, sweeps, standing)
         note = f"The stock was cut step by step, because cutting it at once failed ({error.detail or error.step})."
@@ -66,17 +70,19 @@ def cut_all(stock: Body, sweeps: Sequence[Sweep], standing: Standing = EXACT) ->
     return _without_unswept(found, sweeps)
 
 
-def layers(sweeps: Sequence[Sweep]) -> list[list[int]]:
-    """Numbers of the steps, layer by layer: a step comes after all earlier ones that it meets in plan."""
-    depth: list[int] = []
-    meets = _meetings([sweep.plan for sweep in sweeps])
-    for i, sweep in enumerate(sweeps):
-        below = [depth[k] for k in range(i) if meets(k, i)]
-        depth.append(max(below, default=-1) + 1 if sweep.bodies else 0)
-    return [[i for i, d in enumerate(depth) if d == layer] for layer in range(max(depth, default=-1) + 1)]
+Meets = Callable[[int, int], bool]
+"""Whether two steps overlap in plan, by their numbers."""
 
 
-def _meetings(plans: Sequence[Region]) -> Callable[[int, int], bool]:
+def layers(steps: Sequence[int], meets: Meets) -> list[list[int]]:
+    """The steps layer by layer: a step comes after all earlier ones that it meets in plan."""
+    depth: dict[int, int] = {}
+    for i in steps:
+        depth[i] = 1 + max((below for k, below in depth.items() if meets(k, i)), default=-1)
+    return [[i for i in steps if depth[i] == layer] for layer in range(1 + max(depth.values(), default=-1))]
+
+
+def _meetings(plans: Sequence[Region]) -> Meets:
     """Whether two of the plans overlap, by their numbers; steps on the same holes have the same plan: asked once."""
     numbers: dict[Region, int] = {}
     same = [numbers.setdefault(plan, i) for i, plan in enumerate(plans)]
@@ -94,23 +100,42 @@ def _without_unswept(found: Carried, sweeps: Sequence[Sweep]) -> Carried:
     return replace(found, standings=standings, failures=found.failures + failures)
 
 
-def _by_layers(stock: Body, sweeps: Sequence[Sweep], standing: Standing) -> Carried:
-    removals = [EMPTY] * len(sweeps)
-    volumes = [0.0] * len(sweeps)
-    rest = stock
-    for layer in layers(sweeps):
+def _by_layers(stock: Body, sweeps: Sequence[Sweep], standing: Standing, metal: Box | None) -> Carried:
+    meets = _meetings([sweep.plan for sweep in sweeps])
+    inside: dict[int | None, list[int]] = {}
+    for i, host in enumerate(hosts(sweeps, metal, meets)):
+        if sweeps[i].bodies:
+            inside.setdefault(host, []).append(i)
+    taken: dict[int, list[Body]] = {}
+    rest = _cut_within(stock, None, inside, sweeps, meets, taken)
+    removals = tuple(compound(taken.get(i, [])) for i in range(len(sweeps)))
+    volumes = tuple(sum(measure.volume(piece) for piece in taken.get(i, [])) for i in range(len(sweeps)))
+    found = Carried(removals, volumes, _joined(rest), (standing,) * (len(sweeps) + 1))
+    _check(stock, found)
+    return found
+
+
+def _cut_within(
+    stock: Body,
+    host: int | None,
+    inside: Mapping[int | None, Sequence[int]],
+    sweeps: Sequence[Sweep],
+    meets: Meets,
+    taken: dict[int, list[Body]],
+) -> Body:
+    """What the steps within a host (None: all that have none) leave of the stock; ``taken`` gets what each takes."""
+    plans = [sweep.plan for sweep in sweeps]
+    for layer in layers(inside.get(host, ()), meets):
         swept = [(i, solid) for i in layer for body in sweeps[i].bodies for solid in solids(body)]
-        meeting = measure.sharing_room(rest, [solid for _, solid in swept])
+        meeting = measure.sharing_room(stock, [solid for _, solid in swept])
         owners = [swept[n] for n in meeting]  # what only touches the stock's box takes nothing
         if not owners:
             continue
-        taken, rest = _cut_layer(rest, owners, [sweep.plan for sweep in sweeps])
-        for i, pieces in taken.items():
-            removals[i] = compound(pieces)
-            volumes[i] = sum(measure.volume(piece) for piece in pieces)
-    found = Carried(tuple(removals), tuple(volumes), _joined(rest), (standing,) * (len(sweeps) + 1))
-    _check(stock, found)
-    return found
+        chips, stock = _cut_layer(stock, owners, plans)
+        for i, pieces in chips.items():
+            left = _cut_within(compound(pieces), i, inside, sweeps, meets, taken) if i in inside else None
+            taken[i] = pieces if left is None else list(solids(left))
+    return stock
 
 
 def _check(stock: Body, found: Carried) -> None:

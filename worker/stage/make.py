@@ -38,7 +38,7 @@ def make_stage(
     holding = place_holding(setup.workholding, frame, as_is, files, bool(standing.facets))
     scene = scene_of(part, frame, holding, as_is)
     sweeps = [_sweep(scene, job) for job in steps]
-    carried = cut_all(as_is, sweeps, standing)
+    carried = cut_all(as_is, sweeps, standing, scene.metal)
     cuts = tuple(_cut(scene, holding, steps[i], sweeps[i], carried, i) for i in range(len(steps)))
     return _stage(setup, frame, as_is, holding, cuts, carried)
 

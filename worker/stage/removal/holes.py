@@ -134,6 +134,7 @@ def _plunge(scene: Scene, job: ResolvedStep, bore: Bore) -> Sweep:
         full_diameter_z=full,
         nominal_z=bore.bottom,
         plunges=(_plunge_record(scene, bore, tool.diameter, tip, full),),
+        column=max(full, tip + tool.corner_radius),
     )
 
 
@@ -212,6 +213,7 @@ def _sink(scene: Scene, job: ResolvedStep, found: tuple[Bore, ...]) -> Sweep:
         full_diameter_z=full,
         nominal_z=deepest,
         plunges=(_plunge_record(scene, found[0], tool.diameter, tip, full),),
+        column=max(full, tip + tool.corner_radius),
     )
 
 

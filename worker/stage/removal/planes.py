@@ -87,4 +87,5 @@ def clear(
         full_diameter_z=found[0].low if found else bottom,
         nominal_z=nominal,
         spared=spared(scene, found),
+        column=found[0].low + tool.corner_radius if len(found) == 1 and found[0].high >= scene.top else None,
     )

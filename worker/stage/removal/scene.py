@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
+from itertools import combinations
 
 from schemas.base import Box, Frame
 from schemas.feature import Feature
 from schemas.tolerances import COINCIDENT
 from schemas.tool import Tool
 from worker.kernel import measure
-from worker.kernel.planar import NOWHERE, Bounds, Region, near, overlap, rectangle, union
+from worker.kernel.planar import NOWHERE, Bounds, Region, boxes_meet, near, overlap, rectangle, union
 from worker.kernel.shadow import Skyline
 from worker.kernel.shape import Body, is_empty
 from worker.part import Part
@@ -93,7 +94,8 @@ class Sweep:
 
     ``plan`` covers the bodies, seen along the spindle. ``gouging`` are the bodies that may lie in the part;
     ``pardoned`` is where they may (a hole's conical bottom). ``fault`` is why there is no sweep, where none could
-    be made. ``stands`` and ``kept_off`` are as in ``Cut``.
+    be made. ``stands`` and ``kept_off`` are as in ``Cut``. ``column``: from this height up the bodies hold all that
+    lies over ``plan``, and none of them touches another; None where that is not known.
     """
 
     bodies: tuple[Body, ...] = ()
@@ -109,6 +111,7 @@ class Sweep:
     fault: str = ""
     stands: tuple[Stand, ...] = ()
     kept_off: tuple[Section, ...] = ()
+    column: float | None = None
 
 
 def nothing(z: float, *notes: str) -> Sweep:
@@ -122,6 +125,7 @@ def merge_sweeps(sweeps: list[Sweep]) -> Sweep:
         return sweeps[0]
     return replace(
         sweeps[0],
+        column=_common_column(sweeps),
         bodies=tuple(b for s in sweeps for b in s.bodies),
         plan=union(s.plan for s in sweeps),
         gouging=tuple(b for s in sweeps for b in s.gouging),
@@ -135,3 +139,15 @@ def merge_sweeps(sweeps: list[Sweep]) -> Sweep:
         stands=tuple(one for s in sweeps for one in s.stands),
         kept_off=tuple(dict.fromkeys(one for s in sweeps for one in s.kept_off)),
     )
+
+
+def _common_column(sweeps: list[Sweep]) -> float | None:
+    heights = [s.column for s in sweeps if s.column is not None]
+    if len(heights) < len(sweeps) or any(_may_touch(a, b) for a, b in combinations(sweeps, 2)):
+        return None
+    return max(heights)
+
+
+def _may_touch(one: Sweep, other: Sweep) -> bool:
+    """True where the two may touch, by the boxes of their plans."""
+    return boxes_meet(one.plan.bounds, other.plan.bounds, COINCIDENT)
