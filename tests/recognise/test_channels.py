@@ -254,3 +254,52 @@ def test_a_dovetail_flush_with_a_wall_of_the_slot_it_lies_in_is_one() -> None:
     assert sizes(found) == pytest.approx((100, 36, 15)) and found.ends == "open open"
     assert found.placement.location == pytest.approx((50, 30, 34))
     same_when_rewritten(body, 3)
+
+
+@pytest.mark.parametrize(
+    ("deeper", "wanted"),
+    [
+        (box((50, 19, 15), (101, 41, 24)), [(100, 22, 29, "open open")]),  # its roof: 20 and 24 high
+        (box((40, 30, 15), (60, 41, 23)), [(100, 22, 29, "open open")]),  # on one side, for a stretch
+        (box((50, 19, 7), (101, 41, 20)), [(50, 22, 29, "open open"), (50, 22, 33, "open flat")]),  # its floor
+        (box((40, 15, 11), (101, 45, 20)), [(40, 22, 29, "open open"), (60, 30, 29, "open flat")]),  # its sides
+    ],
+)
+def test_a_t_slot_whose_foot_changes_along_its_course(
+    deeper: Body, wanted: list[tuple[float, float, float, str]]
+) -> None:
+    body = cut(block(z=40), [*along_x(-1, 101), deeper])
+    found = sorted((*sizes(f), f.ends) for f in undercuts(body, "T-slot"))
+    assert [f[:3] for f in found] == [pytest.approx(w[:3]) for w in wanted]
+    assert [f[3] for f in found] == [w[3] for w in wanted] and len(recesses(body)) == len(wanted)
+    same_when_rewritten(body, 5)
+
+
+@pytest.mark.parametrize(
+    ("start", "pocket", "depth", "length", "ends"),
+    [
+        (60, (60, 90, 11), 29, 60, "open open"),
+        (60, (60, 90, 5), 35, 60, "open open"),
+        (60, (60, 90, 15), 25, 60, "open flat"),
+        (101, (40, 65, 11), 29, 100, "open open"),  # somewhere in its course
+    ],
+)
+def test_a_pocket_as_wide_as_the_foot_lets_the_cutter_in(
+    start: float, pocket: tuple[float, float, float], depth: float, length: float, ends: str
+) -> None:
+    a, b, low = pocket
+    body = cut(block(z=40), [*along_x(-1, start), box((a, 19, low), (b, 41, 41))])
+    (found,) = undercuts(body, "T-slot")
+    assert sizes(found) == pytest.approx((length, 22, 29)) and found.ends == ends
+    (plain,) = [f for f in recesses(body) if not f.undercut]
+    assert plain.class_ in ("closed_pocket", "open_pocket") and plain.access == (UP,)
+    assert sizes(plain) == pytest.approx((max(b - a, 22), min(b - a, 22), depth))
+
+
+def test_a_wide_pocket_that_a_t_slot_ends_in_above_its_floor_is_none() -> None:
+    """40 x 30, 25 deep: with the mouth of 12 in its wall it is no T-slot that stands upright."""
+    body = cut(block(z=40), [*along_x(-1, 60), box((60, 10, 15), (90, 50, 41))])
+    (found,) = undercuts(body, "T-slot")
+    assert sizes(found) == pytest.approx((60, 22, 29)) and found.ends == "open flat"
+    (pocket,) = [f for f in recesses(body) if not f.undercut]
+    assert pocket.class_ == "closed_pocket" and sizes(pocket) == pytest.approx((40, 30, 25)) and pocket.access == (UP,)

@@ -9,8 +9,11 @@ from schemas.feature import Feature
 from schemas.tolerances import LEDGE, SQUARE
 from worker.recognise.access import Sight
 from worker.recognise.bands import parted
-from worker.recognise.channels import Channel, channel_draft, crossed_channels, left_over, level_with, pocket_over
+from worker.recognise.beside_channels import end_of, left_over, level_with, pocket_over
+from worker.recognise.channel_draft import channel_draft
+from worker.recognise.channels import Channel, crossed_channels
 from worker.recognise.divided_rings import divided_rings
+from worker.recognise.flush_floors import with_flush_floors
 from worker.recognise.hole_features import hole_drafts
 from worker.recognise.hole_stacks import Stack, find_stacks
 from worker.recognise.ids import Draft, named
@@ -140,6 +143,7 @@ def _recess_features(
     recesses, keyways = with_keyways(shape, sight, parts)
     whole = [part for r in joined(shape, sight, recesses) for part in parted(shape, sight, r)]
     whole = with_wide_slots(shape, sight, whole)
+    whole, channels = with_flush_floors(shape, sight, whole, channels, (lone, [s.patches for s in kinds.stacks]))
     sunk = frozenset({p for s in kinds.stacks for p in s.patches} | {p for r in whole for p in r.patches})
     found, plain = tee_drafts(shape, sight, whole)
     found += [channel_draft(shape, c) for c in channels]
@@ -153,7 +157,10 @@ def _recess_features(
 def _beside(shape: PartShape, sight: Sight, group: tuple[int, ...], channels: list[Channel]) -> list[Recess]:
     """A group as the recesses that channels run in or cross at their own depth; none for a group that meets none."""
     over = pocket_over(shape, sight, group, channels)
-    return by_floor(shape, sight, over) if over else level_with(shape, sight, group, channels)
+    if over:
+        return by_floor(shape, sight, over)
+    end = end_of(shape, sight, group, channels)
+    return level_with(shape, sight, group, channels) or ([end] if end else [])
 
 
 def _mouths(stacks: list[Stack]) -> list[int]:

@@ -6,21 +6,16 @@ dovetail's side leans over its floor instead. Two halves that face each other ar
 
 from __future__ import annotations
 
-import math
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 
-from schemas.base import Frame, Vec3, add, cross, dot, scale, sub, unit
-from schemas.tolerances import LIMIT, SQUARE
-from worker.recognise.access import Sight
-from worker.recognise.bands import parted
+from schemas.base import Vec3, add, cross, dot, scale, sub, unit
+from schemas.tolerances import LEDGE, LIMIT, SQUARE
 from worker.recognise.extent import extent
-from worker.recognise.flush import ground_level
 from worker.recognise.holes import crossings
-from worker.recognise.ids import Draft
-from worker.recognise.patches import PartShape, Patch, Rim
-from worker.recognise.recess_size import breaks_edge, top_of
-from worker.recognise.recesses import Recess, directions, floors_of, hollow, is_wall, joined_to, sees_own
+from worker.recognise.patches import PartShape, Patch
+from worker.recognise.recess_size import breaks_edge
+from worker.recognise.recesses import hollow, is_wall
 from worker.recognise.through_slots import OVER
 from worker.recognise.undercuts import DEEP, LEANS
 
@@ -49,6 +44,10 @@ class Channel:
     necks: tuple[int, ...]
     ends: tuple[int, ...]
     """Walls that look back along it, at the ends of foot and neck."""
+    top: float | None = None
+    """Height of the floor that it is cut into beside a wall of its neck that goes on above that; None for any other."""
+    span: tuple[float, float] | None = None
+    """From where to where it goes along ``travel``, where its walls go on over a floor at another height."""
 
     @property
     def patches(self) -> tuple[int, ...]:
@@ -79,8 +78,17 @@ def crossed_channels(shape: PartShape, groups: Sequence[tuple[int, ...]], lone: 
     long = [c for c in found if _is_long(shape, c)]
     found = [c for c in found if c in long or any({*c.floors, *c.roofs} & {*o.floors, *o.roofs} for o in long)]
     found = [c for c in found if not c.is_dovetail or _is_sunk(shape, c) or _meets(c, found)]
-    found = [c for c in found if not any(_opens_into(shape, c, o) for o in found)]
-    return [c for c in found if not _is_plain(shape, c, groups, lone)]
+    found = [c for c in found if not any(_opens_into(shape, c, o) for o in found) and _is_under(shape, c)]
+    return [_on_own_floor(shape, c, found) for c in found if not _is_plain(shape, c, groups, lone)]
+
+
+def _on_own_floor(shape: PartShape, channel: Channel, others: Sequence[Channel]) -> Channel:
+    """A channel as far as its floor goes, where one with another floor has walls in common with it."""
+    shared = any(set(o.sides) & set(channel.sides) and not set(o.floors) & set(channel.floors) for o in others)
+    if not shared:
+        return channel
+    (a, b), (low, high) = extent(shape, channel.floors, channel.travel), length_of(shape, channel)
+    return replace(channel, span=(max(a, low), min(b, high)))
 
 
 def _meets(channel: Channel, others: Sequence[Channel]) -> bool:
@@ -91,7 +99,14 @@ def _meets(channel: Channel, others: Sequence[Channel]) -> bool:
 def _opens_into(shape: PartShape, channel: Channel, other: Channel) -> bool:
     """True for what is only a pocket, seen from the side of a longer channel that crosses it: its mouth is that one."""
     aside = abs(dot(channel.travel, other.travel)) < SQUARE and _length(shape, other) > _length(shape, channel)
-    return aside and bool({*other.sides, *other.necks} & set(channel.necks))
+    within = set(other.sides) <= set(channel.ends)
+    return aside and (within or bool({*other.sides, *other.necks} & set(channel.necks)))
+
+
+def _is_under(shape: PartShape, channel: Channel) -> bool:
+    """True for a floor that lies under the roof somewhere, and not beside it."""
+    spans = [extent(shape, own, channel.travel) for own in (channel.floors, channel.roofs or channel.floors)]
+    return min(s[1] for s in spans) > max(s[0] for s in spans) + OVER
 
 
 def _is_sunk(shape: PartShape, channel: Channel) -> bool:
@@ -115,17 +130,23 @@ def _meets_level(shape: PartShape, side: Patch, up: Vec3) -> bool:
 def _is_plain(shape: PartShape, channel: Channel, groups: Sequence[tuple[int, ...]], lone: Collection[int]) -> bool:
     """True where nothing meets a channel: its foot is a group for itself that opens outside and has an open end."""
     foot = next(set(group) for group in groups if channel.sides[0] in group)
-    if not channel.is_whole or not foot <= set(channel.patches):
+    if channel.span or not channel.is_whole or not foot <= set(channel.patches) or _is_uneven(shape, channel):
         return False
     ways = (channel.travel, scale(channel.travel, -1.0))
-    blind = not any(_end(shape, channel, way) == "open" for way in ways)
+    blind = not any(end_on(shape, channel, way) == "open" for way in ways)
     beyond = {r.other for p in channel.necks for r in shape.patches[p].rims if r.convexity == "convex"}
     outside = not beyond & ({p for group in groups for p in group}.difference(lone) - set(channel.patches))
     return not foot & set(channel.necks) or (outside and not blind)
 
 
+def _is_uneven(shape: PartShape, channel: Channel) -> bool:
+    """True where one wall of the neck goes on above the other."""
+    tops = [extent(shape, (p,), channel.halves[0].up)[1] for p in channel.necks]
+    return not channel.is_dovetail and max(tops) - min(tops) > LEDGE
+
+
 def _length(shape: PartShape, channel: Channel) -> float:
-    low, high = extent(shape, channel.sides, channel.travel)
+    low, high = channel.span or extent(shape, channel.sides, channel.travel)
     return high - low
 
 
@@ -152,7 +173,8 @@ def _halves(shape: PartShape, index: int, free: Collection[int]) -> list[_Half]:
             found.append(_half(shape, floor.index, index, index, index))
         elif abs(lean) < SQUARE:
             over[up] = over[up] if up in over else _over(shape, side, up, free)
-            found += [_half(shape, floor.index, index, *pair) for pair in over[up]]
+            above = [pair for pair in over[up] if _ahead(floor, shape.patches[pair[0]]) > OVER]
+            found += [_half(shape, floor.index, index, *pair) for pair in above]
     return found
 
 
@@ -164,15 +186,20 @@ def _half(shape: PartShape, floor: int, side: int, roof: int, neck: int) -> _Hal
 
 
 def _over(shape: PartShape, side: Patch, up: Vec3, free: Collection[int]) -> list[tuple[int, int]]:
-    """Roofs that a side meets, each with a neck's wall that stands on its edge, further in."""
-    roofs = [shape.patches[p] for p in side.concave if p in free and _looks(shape.patches[p], scale(up, -1.0))]
+    """The lowest roofs that a side meets, each with a neck's wall that stands on its edge, further in."""
+    down = scale(up, -1.0)
+    roofs = [shape.patches[p] for p in side.concave if p in free and _looks(shape.patches[p], down)]
+    roofs = sorted(roofs, key=lambda r: (round(dot(r.surface.origin, up), 3), r.index))
+    if not roofs:
+        return []
+    low = [r for r in roofs if dot(r.surface.origin, up) < dot(roofs[0].surface.origin, up) + OVER]
+    high = [{shape.carriers[n] for n in r.convex} for r in roofs if r not in low]
     return [
         (roof.index, n)
-        for roof in roofs
-        if _stands(shape, side, scale(up, -1.0), roof)
+        for roof in low
         for n in roof.convex
         if n in free and _looks(shape.patches[n], side.surface.axis) and _ahead(side, shape.patches[n]) > OVER
-        if _stands(shape, shape.patches[n], up, roof)
+        if _stands(shape, shape.patches[n], up, roof) and all(shape.carriers[n] in others for others in high)
     ]
 
 
@@ -198,9 +225,13 @@ def _pairs(shape: PartShape, halves: list[_Half]) -> list[tuple[_Half, _Half]]:
     beside = _by_level(halves)
     for half in halves:
         others = beside.get(_level(half), ())
-        mates = [(w, o.side, o.neck, o) for o in others if (w := _mouth(shape, half, o)) > 0]
+        mates = [
+            (w, _is_over_roof(shape, o), -_beside(shape, half, o), o.side, o.neck, o)
+            for o in others
+            if (w := _mouth(shape, half, o)) > 0
+        ]
         if mates:
-            nearest[half] = min(mates, key=lambda m: m[:3])[3]
+            nearest[half] = min(mates, key=lambda m: m[:5])[5]
     return [(half, mate) for half, mate in nearest.items() if nearest.get(mate) == half and half.side < mate.side]
 
 
@@ -226,6 +257,19 @@ def _mouth(shape: PartShape, a: _Half, b: _Half) -> float:
     return extent(shape, _on(shape, b.neck), a.inward)[0] - extent(shape, _on(shape, a.neck), a.inward)[1]
 
 
+def _is_over_roof(shape: PartShape, half: _Half) -> bool:
+    """True for a side that goes on above its roof: as the wall of what the channel ends in, if it is a side at all."""
+    low = dot(shape.patches[half.roof].surface.origin, half.up)
+    return half.roof != half.side and extent(shape, (half.side,), half.up)[1] > low + OVER
+
+
+def _beside(shape: PartShape, a: _Half, b: _Half) -> float:
+    """Along how much of their travel the sides of two halves face each other (mm), to the micrometre."""
+    way = cross(a.up, a.inward)
+    ours, theirs = ([extent(shape, (p,), way) for p in _on(shape, half.side)] for half in (a, b))
+    return round(sum(max(min(p[1], q[1]) - max(p[0], q[0]), 0.0) for p in ours for q in theirs), 3)
+
+
 def _on(shape: PartShape, carrier: int) -> tuple[int, ...]:
     return shape.of_carrier[carrier]
 
@@ -234,6 +278,7 @@ def _channels(shape: PartShape, pair: tuple[_Half, _Half], free: Collection[int]
     """The channels on two halves: one for each stretch between whose pieces there is nothing but air."""
     travel = unit(cross(pair[0].up, pair[0].inward))
     sides = [p for carrier in sorted({half.side for half in pair}) for p in _on(shape, carrier) if p in free]
+    sides = [p for p in sides if not _is_over(shape, p, pair[0])]
     pieces = sorted((extent(shape, (p,), travel), p) for p in sides)
     runs: list[list[int]] = []
     floor, end = shape.patches[pair[0].floor], 0.0
@@ -244,6 +289,27 @@ def _channels(shape: PartShape, pair: tuple[_Half, _Half], free: Collection[int]
             runs.append([piece])
         end = max(end, high) if len(runs[-1]) > 1 else high
     return [c for run in runs if (c := _channel(shape, pair, run, free))]
+
+
+def _as_far_as_roofed(shape: PartShape, channel: Channel) -> Channel:
+    """A channel whose sides go on as the walls of what it ends in, without that."""
+    low, high = span = extent(shape, channel.roofs, channel.travel)
+    reach = {p: extent(shape, (p,), channel.travel) for p in channel.ends}
+    return replace(
+        channel, span=span, ends=tuple(p for p, (a, b) in reach.items() if b > low - OVER and a < high + OVER)
+    )
+
+
+def is_tall(shape: PartShape, channel: Channel, side: int) -> bool:
+    """True for the side of a foot that goes on above its roof, as the wall of what it ends in."""
+    up, top = channel.halves[0].up, extent(shape, (side,), channel.halves[0].up)[1]
+    return bool(channel.roofs) and top > extent(shape, channel.roofs, up)[1] + OVER
+
+
+def _is_over(shape: PartShape, piece: int, half: _Half) -> bool:
+    """True for a wall in the plane of a foot's side that lies over its roof."""
+    low, roof = extent(shape, (piece,), half.up)[0], shape.patches[half.roof].surface
+    return half.roof != half.side and low > dot(roof.origin, half.up) + OVER
 
 
 def _is_air(shape: PartShape, pair: tuple[_Half, _Half], level: Patch, travel: Vec3, span: tuple[float, float]) -> bool:
@@ -261,12 +327,15 @@ def _channel(shape: PartShape, pair: tuple[_Half, _Half], run: list[int], free: 
         return None
     beside = {o for p in run for o in shape.patches[p].concave if o in free}
     floors = {o for o in beside if shape.carriers[o] == pair[0].floor}
-    roofs = {o for o in beside if shape.carriers[o] == pair[0].roof != pair[0].side}
+    roofed = pair[0].roof != pair[0].side
+    roofs = {o for o in beside if roofed and _looks(shape.patches[o], scale(pair[0].up, -1.0))}
     over = {o for p in roofs for o in shape.patches[p].neighbours if o in free}
     necks = {o for o in over if shape.carriers[o] in {half.neck for half in pair}} or set(run)
     sets = [tuple(sorted(s)) for s in (run, floors, roofs, necks)]
     found = Channel(pair, _mouth(shape, *pair), sets[0], sets[1], sets[2], sets[3], ())
     found = replace(found, ends=tuple(sorted(_ends(shape, found, free))))
+    if any(is_tall(shape, found, p) for p in found.sides):
+        found = _as_far_as_roofed(shape, found)
     return found if _is_open_above(shape, found) else None
 
 
@@ -281,8 +350,9 @@ def _faces(shape: PartShape, pair: tuple[_Half, _Half], piece: int) -> bool:
 def _is_open_above(shape: PartShape, channel: Channel) -> bool:
     """True for a neck all along the foot; one that stops where the foot runs on, or with metal in it, is a window."""
     ways = (channel.travel, scale(channel.travel, -1.0))
-    over = [extent(shape, channel.sides, way)[1] - extent(shape, channel.necks, way)[1] for way in ways]
-    most = [OVER if _end(shape, channel, way) == "open" else channel.mouth for way in ways]
+    low, high = channel.span or extent(shape, channel.sides, channel.travel)
+    over = [r - extent(shape, channel.necks, way)[1] for r, way in zip((high, -low), ways, strict=True)]
+    most = [OVER if not channel.span and end_on(shape, channel, way) == "open" else channel.mouth for way in ways]
     roof = shape.patches[channel.roofs[0]] if channel.roofs else None
     span = extent(shape, channel.necks, channel.travel)
     along = all(o < m for o, m in zip(over, most, strict=True))
@@ -296,104 +366,27 @@ def _ends(shape: PartShape, channel: Channel, free: Collection[int]) -> set[int]
     flat = {o for w in walls for o in w.concave if abs(dot(shape.patches[o].surface.axis, travel)) > 1 - SQUARE**2}
     round_ = {o for w in walls for o in w.smooth if hollow(shape.patches[o])}
     cones = {o for o in round_ if shape.patches[o].surface.kind == "cone"}
-    return {o for o in flat | round_ if o in free and (o in cones or is_wall(shape.patches[o], up))}
+    found = {o for o in flat | round_ if o in free and (o in cones or is_wall(shape.patches[o], up))}
+    return {o for o in found if not channel.roofs or _is_end(shape, channel, o)}
 
 
-def left_over(shape: PartShape, channels: Sequence[Channel], groups: Sequence[tuple[int, ...]]) -> list[int]:
-    """What channels leave of some groups; ends and floors that bound something else as well stay with that."""
-    taken = {p for c in channels for p in c.patches}
-    rest = {p for group in groups for p in group} - taken
-    both = {p for c in channels for p in (*c.ends, *c.floors) if set(joined_to(shape, p)) & rest}
-    return sorted(rest | both)
+def _is_end(shape: PartShape, channel: Channel, wall: int) -> bool:
+    """True for a wall that reaches below the roof, or stands on it and closes the neck."""
+    up, patch = channel.halves[0].up, shape.patches[wall]
+    below = extent(shape, (wall,), up)[0] < extent(shape, channel.roofs, up)[1] - OVER
+    return below or bool({*patch.concave, *patch.smooth} & set(channel.necks))
 
 
-def pocket_over(shape: PartShape, sight: Sight, group: tuple[int, ...], channels: Sequence[Channel]) -> Recess | None:
-    """The recess in whose floor channels run that end at its walls; those go on below it. None for other groups."""
-    met = [c for c in channels if set(c.ends) & set(group)]
-    for up in sight.distinct(c.halves[0].up for c in met):
-        below = {p for c in met for p in c.floors}
-        floors = tuple(p for p in floors_of(shape, group, up) if p not in below)
-        if not floors:
-            continue
-        own = tuple(p for p in group if all(p not in c.ends for c in met))
-        bridged = tuple(sorted({p for c in met for p in (*c.necks, *c.sides)}))
-        recess = Recess(group, up, floors, (up,), shared=True, bridged=bridged, own=own)
-        recess = replace(recess, span=(ground_level(shape, recess), math.inf))
-        if sees_own(sight, recess, group, up):
-            return recess
-    return None
+def length_of(shape: PartShape, channel: Channel) -> tuple[float, float]:
+    """From where to where a channel goes along its travel (mm)."""
+    return channel.span or extent(shape, (*channel.sides, *channel.ends), channel.travel)
 
 
-def level_with(shape: PartShape, sight: Sight, group: tuple[int, ...], channels: Sequence[Channel]) -> list[Recess]:
-    """The recesses whose floor is that of channels which they cross; none for other groups."""
-    met = [c for c in channels if set(c.floors) & set(group)]
-    for up in sight.distinct(c.halves[0].up for c in met):
-        floors = tuple(p for p in floors_of(shape, group, up) if any(p in c.floors for c in met))
-        walls = tuple(p for p in group if p not in floors)
-        if floors and walls and sight.sees(walls, up):
-            bridged = {p for c in met for p in (*c.sides, *c.roofs, *c.necks)}.difference(walls)
-            recess = Recess(group, up, floors, (up,), bridged=tuple(sorted(bridged)))
-            found = parted(shape, sight, recess, least=1)
-            return found if found[0].core else [_on_one_floor(shape, sight, recess, walls, met)]
-    return []
-
-
-def _on_one_floor(
-    shape: PartShape, sight: Sight, recess: Recess, walls: tuple[int, ...], met: Sequence[Channel]
-) -> Recess:
-    """A recess as far as its floor is not a channel's, seen from where nothing hides or stands before its walls."""
-    rims = [r for f in recess.floors for r in shape.patches[f].loops[0]]
-    theirs = {r for r in rims if r.other in recess.bridged or any(_bounds(shape, c, r) for c in met)}
-    bridged = {*recess.bridged, *(r.other for r in theirs)}.difference(walls)
-    feet = [add(_middle(r), add(recess.axis, shape.patches[r.other].normal), OVER) for r in rims if r.other in walls]
-    ways = [d for d in directions(shape, sight, walls) if abs(dot(d, recess.axis)) < SQUARE]
-    seen = [d for d in ways if sight.sees(walls, d) and not any(crossings(shape, f, d, OVER, math.inf) for f in feet)]
-    reach = tuple(p for r in rims if r not in theirs and r.curve == "line" for p in (r.points[0], r.points[-1]))
-    seen = [recess.axis, *seen]
-    return replace(recess, seen=tuple(seen), core=walls, bridged=tuple(sorted(bridged)), shared=True, reach=reach)
-
-
-def _middle(rim: Rim) -> Vec3:
-    a, b = (rim.points[k] for k in ((len(rim.points) - 1) // 2, len(rim.points) // 2))
-    return scale(add(a, b), 0.5)
-
-
-def _bounds(shape: PartShape, channel: Channel, rim: Rim) -> bool:
-    """True for an edge of the floor between the sides of a channel, no farther than those go."""
-    ways = (channel.travel, channel.halves[0].inward)
-    spans = [extent(shape, channel.sides, way) for way in ways]
-    return all(
-        low - OVER < dot(p, way) < high + OVER for p in rim.points for way, (low, high) in zip(ways, spans, strict=True)
-    )
-
-
-def channel_draft(shape: PartShape, channel: Channel) -> Draft:
-    """The slot that a channel is: width of its foot, depth from its mouth, as long as its walls."""
-    up, across, travel = channel.halves[0].up, channel.halves[0].inward, channel.travel
-    spans = [extent(shape, (*channel.sides, *channel.ends), travel), extent(shape, channel.sides, across)]
-    bottom = dot(shape.patches[channel.floors[0]].surface.origin, up)
-    top = top_of(shape, Recess(channel.necks, up, (), ()))
-    place = add(add(scale(travel, sum(spans[0]) / 2), across, sum(spans[1]) / 2), up, top)
-    ends = sorted(
-        (_end(shape, channel, w) for w in (travel, scale(travel, -1.0))), key=("open", "flat", "radiused").index
-    )
-    kind = "dovetail" if channel.is_dovetail else "T-slot"
-    sizes: dict[str, object] = {
-        "length": spans[0][1] - spans[0][0],
-        "width": spans[1][1] - spans[1][0],
-        "depth": top - bottom,
-        "bottom": "planar",
-        "ends": " ".join(ends),
-        "open_sides": ends.count("open"),
-        "undercut": f"{kind}: wider below than at its mouth",
-    }
-    return Draft("slot", channel.patches, Frame(location=place, axis=up, ref_direction=travel), (), sizes)
-
-
-def _end(shape: PartShape, channel: Channel, way: Vec3) -> str:
+def end_on(shape: PartShape, channel: Channel, way: Vec3) -> str:
     """How a channel ends on one way."""
-    reach = extent(shape, (*channel.sides, *channel.ends), way)[1]
-    there = [shape.patches[o] for o in channel.ends if extent(shape, (o,), way)[1] > reach - OVER]
+    spans = length_of(shape, channel)
+    reach = spans[1] if dot(way, channel.travel) > 0 else -spans[0]
+    there = [shape.patches[o] for o in channel.ends if abs(extent(shape, (o,), way)[1] - reach) < OVER]
     if any(hollow(patch) for patch in there):
         return "radiused"
     return "flat" if any(_looks(patch, scale(way, -1.0)) for patch in there) else "open"

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from schemas.base import cross, dot, norm, sub
 from schemas.tolerances import LEDGE, SAME_LENGTH, SQUARE
 from worker.recognise.open_sides import side_faces
@@ -22,7 +24,8 @@ def floor_outline(shape: PartShape, recess: Recess, sunk: frozenset[int]) -> Out
     islands: list[tuple[int, ...]] = []
     sides: list[int] = []
     for floor in recess.floors:
-        for number, loop in enumerate(shape.patches[floor].loops):
+        for number, edge in enumerate(shape.patches[floor].loops):
+            loop = _over_gaps(recess, edge) if recess.behind else edge
             if number == 0:
                 loop = _without_bites(shape, recess, loop, sunk)
             walled = [_is_walled(recess, r) for r in loop]
@@ -31,7 +34,7 @@ def floor_outline(shape: PartShape, recess: Recess, sunk: frozenset[int]) -> Out
                 beyond += [r.other for r, w in zip(loop, walled, strict=True) if not w and r.other not in members]
                 free = [not w and r.other not in closed for r, w in zip(loop, walled, strict=True)]
                 sides += side_faces(loop, free, recess.axis)
-            elif any(walled) and not recess.core:  # else it is land between what crosses
+            elif any(walled) and (not recess.core or recess.behind):  # else it is land between what crosses
                 islands.append(tuple(sorted({r.other for r, w in zip(loop, walled, strict=True) if w})))
     runs = [_behind(shape, recess, run) for run in runs]
     if len(recess.floors) > 1 or recess.bridged:
@@ -46,6 +49,12 @@ def floor_outline(shape: PartShape, recess: Recess, sunk: frozenset[int]) -> Out
     runs = [run for run in runs if run not in posts]
     beyond = [b for b in beyond if b not in recess.bridged]
     return Outline(tuple(runs), tuple(distinct(shape, beyond)), tuple(islands), len(distinct(shape, sides)))
+
+
+def _over_gaps(recess: Recess, loop: tuple[Rim, ...]) -> tuple[Rim, ...]:
+    """A floor's edge with the walls across gaps in place of what begins there."""
+    far = dict(recess.behind)
+    return tuple(replace(r, other=far[r.other], convexity="concave") if r.other in far else r for r in loop)
 
 
 def _with_round_ends(shape: PartShape, runs: list[tuple[int, ...]]) -> list[tuple[int, ...]]:

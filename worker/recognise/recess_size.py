@@ -28,8 +28,8 @@ def sizes_of(
     y = cross(axis, x)
     low, _ = extent(shape, recess.floors or recess.own or recess.patches, axis)
     high = low if class_ == "planar_face" else top_of(shape, recess)
-    if recess.span and not recess.floors:
-        low, high = max(low, recess.span[0]), min(high, recess.span[1])
+    if recess.span:
+        low, high = low if recess.floors else max(low, recess.span[0]), min(high, recess.span[1])
     spans = _lies(shape, recess, class_, (x, y))
     across = [s[1] - s[0] for s in spans]
     place = add(add(scale(x, sum(spans[0]) / 2), y, sum(spans[1]) / 2), axis, high)

@@ -36,6 +36,8 @@ class Recess:
     """Between which heights along the axis its walls are its own, where they run on into another recess."""
     reach: tuple[Vec3, ...] = ()
     """Places up to which its floor is its own, where that runs on into what crosses it."""
+    behind: tuple[tuple[int, int], ...] = ()
+    """Patches that begin at its floor's edge, each with the wall across the gap that the floor ends at there."""
 
 
 def sees_own(sight: Sight, recess: Recess, patches: tuple[int, ...], way: Vec3) -> bool:

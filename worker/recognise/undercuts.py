@@ -18,7 +18,7 @@ from worker.recognise.transitions import line_of, straight
 DEEP = 2.0
 """A recess wider than its mouth may be cut from its end when it is no longer than this many times the mouth's width.
 
-Ours: a straight cutter as wide as the mouth reaches about so far without special measures."""
+Or its foot's narrower side. Ours: a straight cutter as wide reaches about so far without special measures."""
 
 LEANS = 0.05
 """A wall hangs over when it looks down by more than this (sine)."""
@@ -41,9 +41,15 @@ def undercut_draft(shape: PartShape, recess: Recess, lone: Iterable[int]) -> Dra
     low, high = extent(shape, recess.patches, recess.axis)
     sides = sorted(extent(shape, (p,), across) for p in (chain[0], chain[-1]))
     mouth = sides[1][0] - sides[0][1]
-    if mouth <= 0 or high - low <= DEEP * mouth + LIMIT:
+    if mouth <= 0 or high - low <= DEEP * max(mouth, _foot(shape, chain, (across, mouth_way))) + LIMIT:
         return None
     return _draft(shape, recess, (floor, mouth_way, across), roof, _neck(shape, roof, lone, mouth_way, recess.axis))
+
+
+def _foot(shape: PartShape, chain: tuple[int, ...], section: tuple[Vec3, Vec3]) -> float:
+    """The narrower side of a foot (mm): that of a pocket which a narrow slot leaves by its wall is the pocket."""
+    middle = len(chain) // 2
+    return min(high - low for low, high in (extent(shape, chain[middle - 1 : middle + 2 : 2], way) for way in section))
 
 
 def _opens(shape: PartShape, recess: Recess, chain: tuple[int, ...], lone: Iterable[int]) -> bool:
