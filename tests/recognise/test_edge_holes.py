@@ -61,3 +61,15 @@ def test_a_slightly_wider_round_end_is_the_slots() -> None:
 
 def block_volume() -> float:
     return 100.0 * 60.0 * 20.0
+
+
+def test_less_than_half_of_a_counterbores_head_is_its_head() -> None:
+    """Its axis 1 outside the metal that the head of 14 lies in; the hole of 6 goes on below what cut that open."""
+    body = cut(block(z=40), [box((20, 10, 20), (80, 40, 41)), drill(50, 39, -1, 41, 6), drill(50, 39, 30, 41, 14)])
+    (found,) = [f for f in recognise(body) if f.class_ == "counterbore_hole"]
+    assert (found.diameter, found.top_diameter, found.bottom) == (pytest.approx(6), pytest.approx(14), "through")
+    assert (0.0, 0.0, 1.0) in found.access
+    assert {f.class_ for f in recognise(body)} == {
+        "closed_pocket", "counterbore_hole", "round_hole", "planar_face", "profile_feature",
+    }  # fmt: skip
+    same_when_rewritten(body, 2)

@@ -114,3 +114,28 @@ def test_a_ring_that_something_divides_is_one_slot(across: list[Body]) -> None:
     assert slot.placement.location == pytest.approx((50, 30, 20))
     assert not any(f.class_ in ("boss", "open_pocket") for f in found)
     same_when_rewritten(body, 1)
+
+
+@pytest.mark.parametrize(
+    ("across", "length", "ends"),
+    [
+        (box((-1, 28, 14), (101, 32, 21)), 100, "open open"),
+        (box((50, 28, 14), (101, 32, 21)), 50, "open flat"),  # from the middle of what the ring runs round
+        (box((68, 28, 14), (101, 32, 21)), 50 - 396**0.5, "open open"),  # from outside into the ring
+        (box((33, 28, 14), (67, 32, 21)), 2 * 252**0.5, "open open"),  # within it
+    ],
+)
+def test_a_ring_and_a_slot_on_one_floor_are_two(across: Body, length: float, ends: str) -> None:
+    """The ring as above; half of the slot is 2 wide: it meets circles of 20 and 16 at 396^(1/2) and 252^(1/2)."""
+    body = cut(block(), [cut(drill(50, 30, 14, 21, 40), [drill(50, 30, 0, 30, 32)]), across])
+    first, second = sorted(of_class(body, "slot"), key=lambda f: f.ends == "loop")
+    assert (first.length, first.width, first.depth, first.ends) == (
+        pytest.approx(length),
+        pytest.approx(4),
+        pytest.approx(6),
+        ends,
+    )
+    assert (second.diameter, second.width, second.depth) == pytest.approx((36, 4, 6))
+    assert UP in first.access and second.access == (UP,)
+    assert {f.class_ for f in recognise(body)} == {"slot", "planar_face", "profile_feature"}
+    same_when_rewritten(body, 3)

@@ -12,7 +12,7 @@ from worker.recognise.bands import parted
 from worker.recognise.beside_channels import end_of, left_over, level_with, pocket_over
 from worker.recognise.channel_draft import channel_draft
 from worker.recognise.channels import Channel, crossed_channels
-from worker.recognise.divided_rings import divided_rings
+from worker.recognise.divided_rings import divided_rings, left_of_rings, level_with_rings
 from worker.recognise.flush_floors import with_flush_floors
 from worker.recognise.hole_features import hole_drafts
 from worker.recognise.hole_stacks import Stack, find_stacks
@@ -135,11 +135,10 @@ def _recess_features(
     shape: PartShape, sight: Sight, kinds: _Sorted, groups: list[tuple[int, ...]], lone: set[int]
 ) -> list[Draft]:
     rings = divided_rings(shape, sight, groups)
-    taken = {p for ring in rings for p in ring.patches}
-    groups = components(shape, {p for g in groups for p in g} - taken) if rings else groups
+    groups = components(shape, left_of_rings(shape, rings, groups)) if rings else groups
     channels = crossed_channels(shape, groups, lone)
     groups = components(shape, left_over(shape, channels, groups)) if channels else groups
-    parts = [r for g in groups for r in _beside(shape, sight, g, channels) or read(shape, sight, g)]
+    parts = [r for g in groups for r in _beside(shape, sight, g, channels, rings) or read(shape, sight, g)]
     recesses, keyways = with_keyways(shape, sight, parts)
     whole = [part for r in joined(shape, sight, recesses) for part in parted(shape, sight, r)]
     whole = with_wide_slots(shape, sight, whole)
@@ -154,13 +153,16 @@ def _recess_features(
     return found + keyways + rings
 
 
-def _beside(shape: PartShape, sight: Sight, group: tuple[int, ...], channels: list[Channel]) -> list[Recess]:
-    """A group as the recesses that channels run in or cross at their own depth; none for a group that meets none."""
+def _beside(
+    shape: PartShape, sight: Sight, group: tuple[int, ...], channels: list[Channel], rings: list[Draft]
+) -> list[Recess]:
+    """A group as recesses that channels run in, or that cross those or rings at their depth; none for any other."""
     over = pocket_over(shape, sight, group, channels)
     if over:
         return by_floor(shape, sight, over)
     end = end_of(shape, sight, group, channels)
-    return level_with(shape, sight, group, channels) or ([end] if end else [])
+    found = level_with(shape, sight, group, channels) or ([end] if end else [])
+    return found or level_with_rings(shape, sight, group, rings)
 
 
 def _mouths(stacks: list[Stack]) -> list[int]:

@@ -77,7 +77,7 @@ def level_with(shape: PartShape, sight: Sight, group: tuple[int, ...], channels:
             bridged = {p for c in met for p in (*c.sides, *c.roofs, *c.necks)}.difference(group)
             recess = Recess(group, up, floors, (up,), bridged=tuple(sorted(bridged)))
             found = [recess] if tall else parted(shape, sight, recess, least=1)
-            return found if found[0].core else [_on_one_floor(shape, sight, recess, walls, met)]
+            return found if found[0].core else [on_one_floor(shape, sight, recess, walls, met)]
     return []
 
 
@@ -86,7 +86,7 @@ def _is_seen(shape: PartShape, sight: Sight, side: int, channel: Channel, up: Ve
     return sight.sees((side,), up, extent(shape, channel.roofs, up)[1])
 
 
-def _on_one_floor(
+def on_one_floor(
     shape: PartShape, sight: Sight, recess: Recess, walls: tuple[int, ...], met: Sequence[Channel]
 ) -> Recess:
     """A recess as far as its floor is not a channel's, seen from where nothing hides or stands before its walls."""

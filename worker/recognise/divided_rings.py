@@ -1,4 +1,7 @@
-"""Grooves sunk in a ring that something divides: a slot across, or a hole wider than the groove, leaves pieces."""
+"""Grooves sunk in a ring that something divides: a slot across, or a hole wider than the groove, leaves pieces.
+
+A slot as deep as the groove has one floor with it.
+"""
 
 from __future__ import annotations
 
@@ -7,11 +10,13 @@ from collections.abc import Sequence
 from schemas.base import Vec3, add, any_frame, cross, dot, norm
 from schemas.tolerances import COAXIAL
 from worker.recognise.access import Sight
+from worker.recognise.bands import parted
+from worker.recognise.beside_channels import on_one_floor
 from worker.recognise.holes import BORE, coaxial, turn_of
 from worker.recognise.ids import Draft
 from worker.recognise.patches import PartShape, Patch
 from worker.recognise.recess_size import top_of
-from worker.recognise.recesses import Recess
+from worker.recognise.recesses import Recess, floors_of, is_wall
 
 
 def divided_rings(shape: PartShape, sight: Sight, groups: Sequence[tuple[int, ...]]) -> list[Draft]:
@@ -30,15 +35,40 @@ def _ring(shape: PartShape, sight: Sight, walls: list[Patch], free: set[int]) ->
     outer = walls[0].surface
     floors = [shape.patches[f] for f in sorted({o for w in walls for o in w.concave}) if f in free]
     floors = [f for f in floors if f.surface.kind == "plane" and norm(cross(f.surface.axis, outer.axis)) < COAXIAL]
-    inner = [shape.patches[o] for o in sorted({o for f in floors for o in f.concave} - {w.index for w in walls})]
+    beside = [shape.patches[o] for o in sorted({o for f in floors for o in f.concave} - {w.index for w in walls})]
+    inner = [p for p in beside if _is_core(p, walls[0], free)]
     levels = {shape.carriers[f.index] for f in floors}
-    if len(levels) != 1 or not inner or not all(_is_core(p, walls[0], free) for p in inner):
+    crossing = (p.surface.kind == "plane" and is_wall(p, outer.axis) for p in beside if p not in inner)
+    if len(levels) != 1 or not inner or not all(crossing):
         return None
     edges = [{r.other for r in loop} for f in floors for loop in f.loops]
     whole = all(any(edge <= {p.index for p in side} for edge in edges) for side in (walls, inner))
     if whole or len({shape.carriers[p.index] for p in inner}) > 1 or not _go_round(walls, inner):
         return None
     return _draft(shape, sight, walls, inner, floors)
+
+
+def level_with_rings(shape: PartShape, sight: Sight, group: tuple[int, ...], rings: Sequence[Draft]) -> list[Recess]:
+    """The recesses whose floor is that of rings which they cross; none for other groups."""
+    met = [ring for ring in rings if set(ring.patches) & set(group)]
+    if not met:
+        return []
+    up, theirs = met[0].placement.axis, {p for ring in met for p in ring.patches}
+    floors = tuple(p for p in floors_of(shape, group, up) if p in theirs)
+    walls = tuple(p for p in group if p not in floors)
+    if not floors or not walls or not sight.sees(walls, up):
+        return []
+    recess = Recess(group, up, floors, (up,), bridged=tuple(sorted(theirs.difference(group))))
+    found = parted(shape, sight, recess, least=1)
+    return found if found[0].core else [on_one_floor(shape, sight, recess, walls, ())]
+
+
+def left_of_rings(shape: PartShape, rings: Sequence[Draft], groups: Sequence[tuple[int, ...]]) -> list[int]:
+    """What rings leave of some groups, with the floors on which some of it stands."""
+    taken = {p for ring in rings for p in ring.patches}
+    rest = {p for group in groups for p in group} - taken
+    flat = (p for p in taken if shape.patches[p].surface.kind == "plane")
+    return sorted(rest.union(p for p in flat if rest & set(shape.patches[p].concave)))
 
 
 def _is_core(patch: Patch, wall: Patch, free: set[int]) -> bool:

@@ -34,7 +34,9 @@ def floor_outline(shape: PartShape, recess: Recess, sunk: frozenset[int]) -> Out
                 beyond += [r.other for r, w in zip(loop, walled, strict=True) if not w and r.other not in members]
                 free = [not w and r.other not in closed for r, w in zip(loop, walled, strict=True)]
                 sides += side_faces(loop, free, recess.axis)
-            elif any(walled) and (not recess.core or recess.behind):  # else it is land between what crosses
+            elif recess.core and not recess.behind:  # land between what crosses
+                runs += _runs(loop, walled) if any(walled) and not all(walled) else []
+            elif any(walled):
                 islands.append(tuple(sorted({r.other for r, w in zip(loop, walled, strict=True) if w})))
     runs = [_behind(shape, recess, run) for run in runs]
     if len(recess.floors) > 1 or recess.bridged:

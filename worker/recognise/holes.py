@@ -23,7 +23,9 @@ makes it. From less a ball cutter comes out sideways: that is a slot, but for on
 HALF = math.radians(181)
 """Half a turn, and so little more that a ball cutter across leaves less than a thousandth of its radius."""
 POINTED = math.radians(90)
-"""What a drill's point closes is a bore when it goes round further than this; less is a bite, told as it is cut."""
+"""What a drill's point closes, or a counterbore's floor with its hole, is a bore when it goes round further than this.
+
+Less is a bite, told as it is cut."""
 FULL = math.radians(350)
 FAR, FAR_IN_ROUND = 1.0, 2.0
 """Two walls are far apart when the gap is this many times as long as the bores on both sides of it together.
@@ -132,7 +134,20 @@ def _least_open(shape: PartShape, patches: list[Patch]) -> float:
     surface = patches[0].surface
     ends = [shape.patches[o] for p in patches for o in p.concave]
     cones = [e for e in ends if e.surface.kind == "cone" and e.surface.hollow]
-    return POINTED if any(coaxial(e, surface.origin, surface.axis) for e in cones) else HALF
+    drilled = any(coaxial(e, surface.origin, surface.axis) for e in cones) or _is_head(shape, surface, ends)
+    return POINTED if drilled else HALF
+
+
+def _is_head(shape: PartShape, surface: Surface, ends: Iterable[Patch]) -> bool:
+    """True for a round wall in whose floor a narrower bore begins, on its axis: the rest of a counterbore's head."""
+    flat = [e for e in ends if e.surface.kind == "plane" and norm(cross(e.surface.axis, surface.axis)) < COAXIAL]
+    inner = [shape.patches[o] for e in flat for o in e.convex if _is_round_inside(shape.patches[o])]
+    bored = [p for p in inner if p.surface.kind == "cylinder" and coaxial(p, surface.origin, surface.axis)]
+    return any(p.surface.radius < surface.radius - LEDGE and turn_of([p], *_line(p.surface)) > BORE for p in bored)
+
+
+def _line(surface: Surface) -> tuple[Vec3, Vec3]:
+    return surface.origin, surface.axis
 
 
 def _is_round_inside(patch: Patch) -> bool:
