@@ -9,6 +9,7 @@ from schemas.base import Box, Vec3
 from schemas.tolerances import COINCIDENT
 from worker.checks.api import Context
 from worker.kernel import boolean, measure
+from worker.kernel.coaxial import holds_round
 from worker.kernel.shape import EMPTY, Body, is_empty, solids
 from worker.stage.model import Cut, Stage
 
@@ -29,7 +30,7 @@ def stands_at(context: Context, stage: Stage, before: int, point: Vec3) -> bool:
 
 
 def column_before(context: Context, stage: Stage, before: int, column: Body) -> Body:
-    """The metal inside ``column`` as ``cuts[before]`` finds it."""
+    """The metal inside ``column``, an upright or lying cylinder, as ``cuts[before]`` finds it."""
     box = measure.bounding_box(column)
     met = [i for i in range(before) if _meet(_box(context, stage, i), box)]
     if _is_swept([stage.cuts[i].swept for i in met], column, box):
@@ -40,8 +41,8 @@ def column_before(context: Context, stage: Stage, before: int, column: Body) -> 
 
 
 def _is_swept(sweeps: Sequence[Body], column: Body, box: Box) -> bool:
-    """True where one tool's path holds the whole column, as a drill's holds that of its hole: a cut by one small solid.
-    The path whose box shares most with the column's is asked."""
+    """True where one tool's path holds the whole column, as a drill's holds that of its hole: told by their faces where
+    they have one axis, else a cut by one small solid. The path whose box shares most with the column's is asked."""
 
     def shared(path: Body) -> float:
         own = measure.bounding_box(path)
@@ -49,7 +50,9 @@ def _is_swept(sweeps: Sequence[Body], column: Body, box: Box) -> bool:
         return math.prod(sides) if min(sides) > 0 else 0.0
 
     widest = max((path for sweep in sweeps for path in solids(sweep)), key=shared, default=EMPTY)
-    return not is_empty(widest) and is_empty(boolean.cut(column, [widest], merge=False))
+    if is_empty(widest):
+        return False
+    return holds_round(widest, column) or is_empty(boolean.cut(column, [widest], merge=False))
 
 
 def _box(context: Context, stage: Stage, i: int) -> Box | None:

@@ -24,11 +24,13 @@ class Body:
     """Zero, one or several solids in the part's frame (mm); the geometry is baked, no location is carried.
 
     Face indices everywhere in the product are positions in :func:`faces`. ``measured`` is what
-    :mod:`worker.kernel.measure` has found out about it: plain values, by what was asked.
+    :mod:`worker.kernel.measure` has found out about it: plain values, by what was asked. ``listed`` has the faces once
+    they were asked for.
     """
 
     wrapped: TopoDS_Shape
     measured: dict[object, object] = field(default_factory=dict, init=False, repr=False)
+    listed: list[tuple[TopoDS_Face, ...]] = field(default_factory=list, init=False, repr=False)
 
 
 def shape_map(shape: TopoDS_Shape, kind: TopAbs_ShapeEnum) -> TopTools_IndexedMapOfShape:
@@ -46,7 +48,9 @@ def sub_shapes(shape: TopoDS_Shape, kind: TopAbs_ShapeEnum) -> tuple[TopoDS_Shap
 
 def faces(body: Body) -> tuple[TopoDS_Face, ...]:
     """The faces in kernel order; the position is the face index used everywhere."""
-    return tuple(TopoDS.Face_s(s) for s in sub_shapes(body.wrapped, TopAbs_ShapeEnum.TopAbs_FACE))
+    if not body.listed:
+        body.listed.append(tuple(TopoDS.Face_s(s) for s in sub_shapes(body.wrapped, TopAbs_ShapeEnum.TopAbs_FACE)))
+    return body.listed[0]
 
 
 def edges(shape: TopoDS_Shape) -> tuple[TopoDS_Edge, ...]:
@@ -177,5 +181,5 @@ def face_index(body: Body) -> TopTools_IndexedMapOfShape:
 
 def pick(body: Body, indices: Sequence[int]) -> tuple[TopoDS_Face, ...]:
     """The faces with the given indices."""
-    known = face_index(body)
-    return tuple(TopoDS.Face_s(known.FindKey(i + 1)) for i in indices)
+    known = faces(body)
+    return tuple(known[i] for i in indices)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from schemas.base import Vec3, dot
 from schemas.tolerances import LENGTH, TOUCH
@@ -30,6 +30,8 @@ def travel(context: Context, stage: Stage) -> Iterator[Draft | Skip]:
     if limits is None or not cuts:
         yield Skip("the plan states no travel of the machine" if limits is None else "nothing is cut in this setup")
         return
+    if all(b - a <= most for (a, b), most in zip(_bounds(stage, cuts), limits, strict=True)):
+        return
     spans = [span for cut in cuts for span in (_centres(stage, cut), *_beside_walls(context, stage, cut))]
     for number, name in enumerate("XYZ"):
         needed = max(s[number][1] for s in spans) - min(s[number][0] for s in spans)
@@ -41,6 +43,17 @@ def travel(context: Context, stage: Stage) -> Iterator[Draft | Skip]:
                 limit=limits[number],
                 unit="mm",
             )
+
+
+def _bounds(stage: Stage, cuts: Sequence[Cut]) -> Iterator[Span]:
+    """No centre line and no spindle nose is asked to go beyond these: a radius off what is cut, beside a wall."""
+    for number in range(3):
+        ends: list[float] = []
+        for cut in cuts:
+            box, aside = measure.bounding_box(cut.removal, stage.frame), cut.tool.radius + 2 * TOUCH
+            around = (box.min[number] - aside, box.max[number] + aside)
+            ends += around if number < 2 else _centres(stage, cut)[2]
+        yield (min(ends), max(ends))
 
 
 def _centres(stage: Stage, cut: Cut) -> tuple[Span, Span, Span]:
