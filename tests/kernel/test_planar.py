@@ -20,15 +20,17 @@ from worker.kernel.planar import (
     disc,
     filled,
     grow,
+    half_plane,
     inside_of,
     intersect,
+    of_loops,
     open_by_disc,
     polygon,
     rectangle,
     subtract,
     union,
 )
-from worker.kernel.planar_edge import Edge, line
+from worker.kernel.planar_edge import Edge, Point2, line
 from worker.kernel.planar_trace import SPECK, _joined
 
 PI = math.pi
@@ -249,3 +251,20 @@ def test_a_hair_that_goes_out_in_specks_and_back_in_one_leaves_no_edge_without_l
     corners = [(0.0, 0.0), (1.0, 0.0), (1.0, out), (1.0, back), (1.0, 0.0), (1.0, 1.0), (0.0, 0.0)]
     loop = _joined([Edge(a, b) for a, b in pairwise(corners)])
     assert [(e.a, e.b) for e in loop] == [((0.0, 0.0), (1.0, 0.0)), ((1.0, 0.0), (1.0, 1.0)), ((1.0, 1.0), (0.0, 0.0))]
+
+
+@pytest.mark.parametrize("off", [-6e-9, 2e-9, 6e-9])
+@pytest.mark.parametrize("turned", [0.3, 2.0, 4.4])
+def test_a_half_plane_a_hair_off_a_wall_with_a_round_end_has_one_straight_border(off: float, turned: float) -> None:
+    # Four sides, closed form: where the arc leaves the wall, its deviation s^2/2R stays below any snap for millimetres.
+    radius, end = 20.0, 40.0
+
+    def placed(x: float, y: float) -> Point2:
+        return x * math.cos(turned) - y * math.sin(turned) + 3.3, x * math.sin(turned) + y * math.cos(turned) - 7.7
+
+    corners = [(-60.0, 0.0), (-60.0, -150.0), (end + radius, -150.0), (end + radius, -radius), (end, 0.0)]
+    points = [placed(*corner) for corner in corners]
+    arc = Edge(points[3], points[4], placed(end, -radius), radius, math.pi / 2)
+    part = of_loops([[*map(line, points[:3], points[1:4]), arc, line(points[4], points[0])]])
+    beyond = half_plane(placed(0.0, off), (-math.sin(turned), math.cos(turned)), 300.0)
+    assert len(subtract(beyond, [part]).edges) == 4

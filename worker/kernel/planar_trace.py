@@ -43,6 +43,8 @@ CELL = 64.0
 MARGIN = 1.5 / CELL
 STRETCH = 2.0
 """The longest side (mm) of a sliver that a border is closed along."""
+FLAT = 1e-7
+"""A corner that lies this near (mm) to the line between its neighbours is none: the kernel's own confusion."""
 SPECK = 5e-6
 """Edges of loops are longer than this (mm)."""
 
@@ -290,7 +292,37 @@ def _joined(loop: Sequence[Edge]) -> Loop:
         else:
             found[-1] = merged
     closing = _as_one(found[-1], found[0]) if len(found) > 2 else None
-    return tuple(found) if closing is None else (closing, *found[1:-1])
+    return _straightened(found if closing is None else [closing, *found[1:-1]])
+
+
+def _straightened(loop: Sequence[Edge]) -> Loop:
+    """The loop without corners that are none: where an arc touches a line, the two part a little way from the point
+    that both have, and a wall so thinly bent is one plane and two to the kernel."""
+    if not any(_flat(before, edge, ()) for before, edge in zip((loop[-1], *loop[:-1]), loop, strict=True)):
+        return tuple(loop)
+    first = next((i for i, edge in enumerate(loop) if not _flat(loop[i - 1], edge, ())), 0)
+    found: list[Edge] = []
+    left_out: list[Point2] = []
+    for edge in (*loop[first:], *loop[:first]):
+        if found and _flat(found[-1], edge, left_out):
+            left_out.append(edge.a)
+            found[-1] = Edge(found[-1].a, edge.b)
+        else:
+            left_out = []
+            found.append(edge)
+    return tuple(found) if len(found) > 2 else tuple(loop)
+
+
+def _flat(e: Edge, f: Edge, more: Sequence[Point2]) -> bool:
+    """True when two lines that follow on each other are one within ``FLAT``, and ``more`` points lie on it."""
+    if e.centre is not None or f.centre is not None:
+        return False
+    (ax, ay), (bx, by) = e.a, f.b
+    long = math.hypot(bx - ax, by - ay)
+    if long <= max(length(e), length(f)):  # back on itself
+        return False
+    tx, ty = (bx - ax) / long, (by - ay) / long
+    return all(abs((x - ax) * ty - (y - ay) * tx) <= FLAT for x, y in (f.a, *more))
 
 
 def _as_one(e: Edge, f: Edge) -> Edge | None:
