@@ -111,7 +111,7 @@ def heat_sink(faces: int) -> Body:
         top = 20 + dice.uniform(0, 2)
         corners += [(4.0 * k + 1.5, 8), (4.0 * k + 1.5, top), (4.0 * k, top), (4.0 * k, 8)]
     corners = [*corners[:2], *corners[3:-1]]
-    return _prism(corners, lambda u, v: (u, 0.0, v), (0, 60, 0))
+    return prism_within(corners, lambda u, v: (u, 0.0, v), (0, 60, 0))
 
 
 def knurl(faces: int) -> Body:
@@ -125,7 +125,7 @@ def knurl(faces: int) -> Body:
         low, high = _polar(radius - 1, middle - groove), _polar(radius - 1, middle + groove)
         arc = (*_polar(radius, middle - groove), *_polar(radius, middle - land))
         corners += [arc, low, high, _polar(radius, middle + groove)]
-    return _prism(corners, lambda u, v: (u, v, 0.0), (0, 0, 60))
+    return prism_within(corners, lambda u, v: (u, v, 0.0), (0, 0, 60))
 
 
 def turned(faces: int) -> Body:
@@ -217,7 +217,8 @@ def _solid(skin: Body) -> Body:
     return outward(Body(BRepBuilderAPI_MakeSolid(shells(skin.wrapped)[0]).Solid()))
 
 
-def _prism(corners: Sequence[Corner], place: Place, way: Vec3) -> Body:
+def prism_within(corners: Sequence[Corner], place: Place, way: Vec3) -> Body:
+    """What an outline, put in place, sweeps along a way."""
     return outward(Body(BRepPrimAPI_MakePrism(_face(corners, place), gp_Vec(*way)).Shape()))
 
 

@@ -9,6 +9,7 @@ import pytest
 from OCP.gp import gp_Trsf, gp_Vec
 from OCP.TopLoc import TopLoc_Location
 
+from bench.growth_shapes import prism_within
 from schemas.base import Frame
 from tests.support.step_texts import BLOCK_VOLUME, block, block_text, raw_step, with_schema
 from worker.kernel.boolean import cut
@@ -17,6 +18,7 @@ from worker.kernel.mesh import from_bytes, to_bytes, triangulate
 from worker.kernel.primitives import box, cone, cylinder, sphere
 from worker.kernel.shape import WORLD, Body, compound, compound_of, edges, faces, move_body, solids
 from worker.kernel.stepio import read_bodies, read_part, suspect_unit, write_step
+from worker.kernel.validity import faults
 
 SHAPES = {
     "planes": box((0, 0, 0), (60, 40, 20)),
@@ -224,3 +226,19 @@ def test_kernel_bytes_carry_a_body_exactly():
     again = from_bytes(to_bytes(body))
     assert volume(again) == volume(body) and len(solids(again)) == 2
     assert isinstance(again, Body) and to_bytes(again) == to_bytes(body)
+
+
+@pytest.mark.parametrize("lowest", [2.0, -1.0])
+def test_faces_with_hundreds_of_edges_are_mended_where_they_need_it(lowest):
+    """Two flats within a comb's outline of 522 edges; in one a gap's corner lies beyond its back, so that edges cross.
+
+    Area by the shoelace formula, 1 mm thick; healing afterwards would be said.
+    """
+    corners = [(0.0, 0.0), (260.0, 0.0)]
+    for k in reversed(range(260)):
+        corners += [(k + 0.9, lowest if k == 210 else 2.0), (k + 0.1, 3.0)]
+    area = sum(a * d - b * c for (a, b), (c, d) in zip(corners, (*corners[1:], corners[0]), strict=True)) / 2
+    made = prism_within(corners, lambda u, v: (u, v, 0.0), (0, 0, 1.0))
+    found = read_part(write_step(made))
+    assert volume(found.body) == pytest.approx(area, abs=1e-6)
+    assert found.notes == () and faults(found.body) == ()

@@ -15,9 +15,11 @@ from OCP.BRepLib import BRepLib
 from OCP.IFSelect import IFSelect_ReturnStatus
 from OCP.Interface import Interface_Static
 from OCP.Message import Message, Message_PrinterOStream
+from OCP.Resource import Resource_DataMapOfAsciiStringAsciiString
 from OCP.ShapeFix import ShapeFix_Shape, ShapeFix_Solid
 from OCP.ShapeUpgrade import ShapeUpgrade_RemoveLocations
 from OCP.STEPControl import STEPControl_Reader, STEPControl_StepModelType, STEPControl_Writer
+from OCP.TCollection import TCollection_AsciiString
 from OCP.TopAbs import TopAbs_ShapeEnum
 from OCP.TopoDS import TopoDS, TopoDS_Shape
 
@@ -35,6 +37,9 @@ from worker.kernel.validity import faults, signed_volume
 SMALLEST, LARGEST = 0.5, 20_000.0
 """Diagonals (mm) outside this range are taken for a wrong unit: no such part is cut on a machining centre."""
 
+MANY_EDGES = 500
+"""A face with so many edges is mended only where it needs it: from 0.1 s on, with the square of their number."""
+_CROSSING_EDGES = "FixShape.FixNonAdjacentIntersectingEdgesMode"
 _READ_SETTINGS = {
     "xstep.cascade.unit": "MM",
     "read.precision.mode": "File",
@@ -86,13 +91,20 @@ def read_part(data: bytes, name: str = "part", limit: int = MAX_BYTES) -> StepFi
 def read_bodies(data: bytes, name: str = "part", limit: int = MAX_BYTES) -> StepFile:
     """All solids of an untrusted STEP file (stock, fixtures), one or more, healed where need be."""
     surveyed = survey(data, name, limit)
-    shape, names = _transfer(data, name)
+    try:
+        return _read(data, name, surveyed, mended=surveyed.most_edges < MANY_EDGES)
+    except _ToBeMendedError:
+        return _read(data, name, surveyed, mended=True)
+
+
+def _read(data: bytes, name: str, surveyed: Surveyed, *, mended: bool) -> StepFile:
+    shape, names = _transfer(data, name, mended=mended)
     notes = list(surveyed.notes)
     found = [Body(s) for s in sub_shapes(shape, TopAbs_ShapeEnum.TopAbs_SOLID)]
     if not found:
         found = _solids_of_shells(shape, name, notes)
     _note_loose(shape, notes)
-    bodies = [_sound(_baked(body), name, notes) for body in found]
+    bodies = [_sound(_baked(body), name, notes, mended) for body in found]
     body = compound(bodies)
     _refuse_wide_gaps(body, name)
     _refuse_absurd_size(body, surveyed, name)
@@ -136,14 +148,19 @@ def _apply(settings: dict[str, str]) -> None:
             raise KernelError("step", f"the kernel refuses {key} = {value}")
 
 
-def _transfer(data: bytes, name: str) -> tuple[TopoDS_Shape, dict[int, str]]:
-    """The file's shape, and what it calls its faces."""
+def _transfer(data: bytes, name: str, *, mended: bool) -> tuple[TopoDS_Shape, dict[int, str]]:
+    """The file's shape, and what it calls its faces; ``mended``: also where edges of a face cross far from their ends.
+
+    That compares all edges of a face with one another.
+    """
     _silenced()
     reader = STEPControl_Reader()
     _apply(_READ_SETTINGS)
     try:
         with kernel_step("read step"):
             status = reader.ReadStream(name, io.BytesIO(data))
+            if not mended:
+                _leave_crossing_edges(reader)
             # transferring after a failed read crashes
             made = status == IFSelect_ReturnStatus.IFSelect_RetDone and reader.TransferRoots() > 0
     except KernelError as error:
@@ -154,6 +171,13 @@ def _transfer(data: bytes, name: str) -> tuple[TopoDS_Shape, dict[int, str]]:
         raise stepfaults.unreadable(name, "No shape could be made of the file's content.")
     shape = reader.OneShape()
     return shape, face_names(reader, shape, data)
+
+
+def _leave_crossing_edges(reader: STEPControl_Reader) -> None:
+    """To be said after a file was read: reading forgets it."""
+    settings = Resource_DataMapOfAsciiStringAsciiString()
+    settings.Bind(TCollection_AsciiString(_CROSSING_EDGES), TCollection_AsciiString("0"))
+    reader.SetShapeFixParameters(settings)
 
 
 def _baked(body: Body) -> Body:
@@ -207,9 +231,15 @@ def _turned_out(body: Body) -> Body:
     return Body(solid)
 
 
-def _sound(body: Body, name: str, notes: list[str]) -> Body:
+class _ToBeMendedError(Exception):
+    """A body that was read as it stands in the file is not sound."""
+
+
+def _sound(body: Body, name: str, notes: list[str], mended: bool) -> Body:
     """The body if it is sound, else the first healing that makes it so, else the Problem."""
     found = faults(body)
+    if found and not mended:
+        raise _ToBeMendedError
     if any("inside out" in fault for fault in found):
         body = _turned_out(body)
         found = faults(body)

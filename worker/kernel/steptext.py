@@ -10,6 +10,7 @@ import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cached_property
+from itertools import chain
 
 from worker.kernel import stepfaults
 
@@ -25,7 +26,7 @@ _SI_PREFIX = {
     b"DECI": 1e-1, b"CENTI": 1e-2, b"MILLI": 1e-3, b"MICRO": 1e-6, b"NANO": 1e-9, b"PICO": 1e-12,
     b"FEMTO": 1e-15, b"ATTO": 1e-18,
 }  # fmt: skip
-_STRING_OR_COMMENT = re.compile(rb"'(?:[^']|'')*'|/\*.*?\*/", re.DOTALL)
+_STRING_OR_COMMENT = re.compile(rb"('[^']*(?:''[^']*)*'|/\*.*?\*/)", re.DOTALL)
 _INSTANCE = re.compile(rb"#(\d+)\s*=\s*([^;]*);")
 _REFERENCE = re.compile(rb"#(\d+)")
 _SOLID = re.compile(rb"(?<![A-Z_])(?:MANIFOLD_SOLID_BREP|BREP_WITH_VOIDS|FACETED_BREP)(?![A-Z_])")
@@ -48,6 +49,9 @@ _ODD = (b".#", b"NAN", b"INF")
 _NO_NUMBER = re.compile(rb"[(,]\s*([-+]?(?:NAN|INF(?:INITY)?|\d+\.#\w+))\s*(?=[,)])", re.IGNORECASE)
 _POINT = re.compile(rb"^\s*CARTESIAN_POINT\s*\(")
 _LARGE = re.compile(rb"(?<![\d.])(?:\d[\d.]*E\+?\d+|\d{10,})", re.IGNORECASE)
+_FACE = re.compile(rb"(?<![A-Z_])(?:ADVANCED_FACE|FACE_SURFACE)\s*\(")
+LOOKS = 8
+"""So often the instances are gone through for such as are in no ring, before those left are followed one by one."""
 FARTHEST = 1e8
 """Coordinates beyond this, in whatever unit, are damage: the reader may follow them for minutes."""
 
@@ -66,7 +70,21 @@ class StepText:
     @cached_property
     def references(self) -> dict[int, tuple[int, ...]]:
         """Instance number to the numbers it refers to."""
-        return {n: tuple(int(r) for r in _REFERENCE.findall(text)) for n, text in self.instances.items()}
+        return {n: tuple(map(int, _REFERENCE.findall(text))) for n, text in self.instances.items()}
+
+    @cached_property
+    def missing(self) -> set[int]:
+        """Numbers that instances refer to and that the file does not hold."""
+        return set(chain.from_iterable(self.references.values())).difference(self.instances)
+
+    @cached_property
+    def most_edges(self) -> int:
+        """How many edges the face with most of them has."""
+        known, found = self.references, 0
+        for face in self.of_type(_FACE, b"FACE"):
+            bounds = [b for b in known[face][:-1] if b in known]
+            found = max(found, sum(len(known[loop]) for b in bounds for loop in known[b] if loop in known))
+        return found
 
     def of_type(self, name: re.Pattern[bytes], word: bytes) -> tuple[int, ...]:
         """Numbers of the instances whose text matches, ascending; ``word`` is in whatever does."""
@@ -91,12 +109,16 @@ class StepText:
 
 @dataclass(frozen=True, slots=True)
 class Surveyed:
-    """What the text says: mm per unit of the solid's representation, its name, the schema and remarks."""
+    """What the text says: mm per unit of the solid's representation, its name, the schema and remarks.
+
+    ``most_edges``: how many the face with most of them has.
+    """
 
     unit_mm: float
     unit: str
     schema: str
     notes: tuple[str, ...]
+    most_edges: int
 
 
 def survey(data: bytes, name: str = "part", limit: int = MAX_BYTES) -> Surveyed:
@@ -114,7 +136,7 @@ def survey(data: bytes, name: str = "part", limit: int = MAX_BYTES) -> Surveyed:
     factors = _solid_units(text, name)
     _refuse_without_angle(text, name)
     notes = () if len(factors) == 1 else (f"the file uses several length units: {_names(factors)}",)
-    return Surveyed(factors[0], _unit_name(factors[0]), text.schema, notes)
+    return Surveyed(factors[0], _unit_name(factors[0]), text.schema, notes, text.most_edges)
 
 
 def refuse_foreign(data: bytes, name: str, limit: int = MAX_BYTES) -> None:
@@ -146,8 +168,10 @@ def parse(data: bytes) -> StepText:
     """The instances of the DATA section; strings and comments are blanked so that their text cannot mislead."""
     schema = _SCHEMA.search(data[:65536])
     body = data[data.find(b"DATA") :]
-    body = _STRING_OR_COMMENT.sub(_blank, body)
-    found = _INSTANCE.findall(body)
+    pieces = _STRING_OR_COMMENT.split(body)
+    told = {text: _blank(text) for text in set(pieces[1::2])}
+    pieces[1::2] = map(told.__getitem__, pieces[1::2])
+    found = _INSTANCE.findall(b"".join(pieces))
     instances = {int(number): content for number, content in found}
     twice = _given_twice(found) if len(instances) < len(found) else None
     return StepText(instances, schema.group(1).decode("ascii", "replace") if schema else "", twice)
@@ -159,8 +183,7 @@ def _given_twice(found: list[tuple[bytes, bytes]]) -> int | None:
     return next((int(n) for n, content in found if seen.setdefault(int(n), content) != content), None)
 
 
-def _blank(found: re.Match[bytes]) -> bytes:
-    text = found.group()
+def _blank(text: bytes) -> bytes:
     if text.startswith(b"/*"):
         return b" "
     return text if text[1:-1].isalnum() and len(text) < 40 else b"''"
@@ -178,6 +201,8 @@ def _refuse_twins(text: StepText, name: str) -> None:
 
 def _refuse_gaps(text: StepText, name: str) -> None:
     """What a body stands on must be there: the reader crashes on some gaps, and drops faces at others."""
+    if not text.missing:
+        return
     rest = list(text.solids or text.of_type(_SURFACES, b""))
     seen = set(rest)
     while rest:
@@ -192,9 +217,12 @@ def _refuse_gaps(text: StepText, name: str) -> None:
 
 
 def _refuse_no_numbers(text: StepText, name: str) -> None:
+    whole = b";".join(text.instances.values())
+    capitals = whole.upper()
+    if not any(word in capitals for word in _ODD) and not _LARGE.search(whole):
+        return
     for number, instance in text.instances.items():
-        capitals = instance.upper()
-        odd = _NO_NUMBER.search(instance) if any(word in capitals for word in _ODD) else None
+        odd = _NO_NUMBER.search(instance)
         if odd:
             raise stepfaults.contradiction(
                 name, f"Instance #{number} holds {odd.group(1).decode()}, which is no number."
@@ -207,10 +235,27 @@ def _refuse_no_numbers(text: StepText, name: str) -> None:
 
 
 def _refuse_rings(text: StepText, name: str) -> None:
-    at = find_ring(text.references)
+    at = find_ring(_not_ringless(text))
     if at is not None:
         detail = f"Instance #{at} of the file refers to itself, directly or in a ring."
         raise stepfaults.contradiction(name, detail)
+
+
+def _not_ringless(text: StepText) -> dict[int, tuple[int, ...]]:
+    """The instances without those that refer, over others as well, to nothing in a ring: most files' all.
+
+    What an instance refers to mostly comes after it, or before it; a few looks from the end find nearly all.
+    """
+    sound, rest = set(text.missing), list(text.references.items())
+    for _ in range(LOOKS):
+        left = []
+        for item in reversed(rest):
+            if sound.issuperset(item[1]):
+                sound.add(item[0])
+            else:
+                left.append(item)
+        rest = left[::-1]
+    return dict(rest)
 
 
 def find_ring(references: dict[int, tuple[int, ...]]) -> int | None:
