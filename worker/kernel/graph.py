@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -159,23 +159,48 @@ def _face_fact(side: _Side, corners: Corners) -> FaceFact:
     )
 
 
-def _edges(body: Body, sides: tuple[_Side, ...]) -> tuple[tuple[EdgeFact, ...], tuple[Vec3, ...]]:
-    edge_map = shape_map(body.wrapped, TopAbs_ShapeEnum.TopAbs_EDGE)
+_Use = tuple[int, TopoDS_Edge]
+"""A face, and an edge of it as it runs there."""
+
+
+def border_of(body: Body, some: Collection[int]) -> tuple[tuple[EdgeFact, ...], dict[int, Surface]]:
+    """The edges of :func:`face_graph` round some faces, and the carriers of the faces on both sides of them, by number:
+    nothing is worked out of the rest."""
+    shapes, users = faces(body), _users(body)
+    met = {n: uses for n, uses in enumerate(users) if _joins_two(uses) and any(face in some for face, _ in uses)}
+    near = sorted({face for uses in met.values() for face, _ in uses})
+    sides = {face: _side(face, shapes[face]) for face in near}
     vertex_map = shape_map(body.wrapped, TopAbs_ShapeEnum.TopAbs_VERTEX)
-    users: list[list[tuple[int, TopoDS_Edge]]] = [[] for _ in range(edge_map.Extent())]
-    for side in sides:
-        explorer = TopExp_Explorer(side.shape, TopAbs_ShapeEnum.TopAbs_EDGE)
-        while explorer.More():
-            edge = TopoDS.Edge_s(explorer.Current())
-            users[edge_map.FindIndex(edge) - 1].append((side.face, edge))
-            explorer.Next()
+    found = tuple(_edge_fact(index, uses, sides, vertex_map) for index, uses in met.items())
+    return found, {face: side.surface for face, side in sides.items()}
+
+
+def _edges(body: Body, sides: tuple[_Side, ...]) -> tuple[tuple[EdgeFact, ...], tuple[Vec3, ...]]:
+    vertex_map, by_number = shape_map(body.wrapped, TopAbs_ShapeEnum.TopAbs_VERTEX), dict(enumerate(sides))
     found, loose = [], []
-    for index, uses in enumerate(users):
-        if len(uses) == 2 and uses[0][0] != uses[1][0]:
-            found.append(_edge_fact(index, uses, sides, vertex_map))
+    for index, uses in enumerate(_users(body)):
+        if _joins_two(uses):
+            found.append(_edge_fact(index, uses, by_number, vertex_map))
         elif len({face for face, _ in uses}) != 1 or (len(uses) != 2 and not BRep_Tool.Degenerated_s(uses[0][1])):
             loose.append(_middle_of(uses[0][1]))
     return tuple(found), tuple(loose)
+
+
+def _users(body: Body) -> list[list[_Use]]:
+    """For each edge, in kernel order, the faces that it bounds; one comes twice where the edge is a seam of it."""
+    edge_map = shape_map(body.wrapped, TopAbs_ShapeEnum.TopAbs_EDGE)
+    users: list[list[_Use]] = [[] for _ in range(edge_map.Extent())]
+    for number, shape in enumerate(faces(body)):
+        explorer = TopExp_Explorer(shape, TopAbs_ShapeEnum.TopAbs_EDGE)
+        while explorer.More():
+            edge = TopoDS.Edge_s(explorer.Current())
+            users[edge_map.FindIndex(edge) - 1].append((number, edge))
+            explorer.Next()
+    return users
+
+
+def _joins_two(uses: Sequence[_Use]) -> bool:
+    return len(uses) == 2 and uses[0][0] != uses[1][0]
 
 
 def _middle_of(edge: TopoDS_Edge) -> Vec3:
@@ -183,9 +208,7 @@ def _middle_of(edge: TopoDS_Edge) -> Vec3:
     return of_xyz(curve.Value(0.5 * (curve.FirstParameter() + curve.LastParameter())))
 
 
-def _edge_fact(
-    index: int, uses: list[tuple[int, TopoDS_Edge]], sides: tuple[_Side, ...], vertex_map: object
-) -> EdgeFact:
+def _edge_fact(index: int, uses: list[_Use], sides: Mapping[int, _Side], vertex_map: object) -> EdgeFact:
     if uses[0][1].Orientation() == TopAbs_Orientation.TopAbs_REVERSED:
         uses = uses[::-1]
     edge = uses[0][1]

@@ -5,15 +5,15 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
-from schemas.base import Vec3, add, cross, dot, scale, sub, unit
+from schemas.base import Vec3, add, cross, scale, sub, unit
 from schemas.feature import Feature
 from worker.checks.api import Context
 from worker.checks.holes import HOLE_CLASSES
 from worker.checks.metal import place_of, stands_at
 from worker.checks.order._faults import OrderFault
 from worker.kernel import measure
-from worker.kernel.graph import EdgeFact, FaceGraph, face_graph
-from worker.kernel.graph_surface import normal_at
+from worker.kernel.graph import EdgeFact, border_of
+from worker.kernel.graph_surface import Surface, normal_at
 from worker.kernel.shape import is_empty
 from worker.stage.model import Cut, Stage
 
@@ -35,14 +35,15 @@ def chamfer_faults(context: Context) -> Iterator[OrderFault]:
 
 
 def _covered(context: Context, stage: Stage, cut: Cut, feature: Feature) -> Iterator[OrderFault]:
-    graph = context.once("part.graph", lambda: face_graph(context.part.body))
+    faces = {n for f in context.part.features if f.class_ in TRANSITIONS for n in f.faces}
+    edges, surfaces = context.once("part.chamfers", lambda: border_of(context.part.body, faces))
     number = place_of(stage, cut)
-    for edge in graph.edges:
+    for edge in edges:
         inner = [f for f in edge.faces if f in feature.faces]
         outer = [f for f in edge.faces if f not in feature.faces]
         if len(inner) != 1 or len(outer) != 1 or abs(edge.angle) > END or _is_no_matter(context, outer[0]):
             continue
-        point = _beside(graph, edge, inner[0], outer[0])
+        point = _beside(edge, outer[0], surfaces[outer[0]])
         if point is None or not stands_at(context, stage, number, point):
             continue
         late = _who_cuts(context, cut, point)
@@ -59,16 +60,16 @@ def _is_no_matter(context: Context, face: int) -> bool:
     return any(c in TRANSITIONS or c in HOLE_CLASSES for c in owners)
 
 
-def _beside(graph: FaceGraph, edge: EdgeFact, inner: int, outer: int) -> Vec3 | None:
-    if len(edge.points) < 2 or graph.faces[outer].surface.kind == "other":
+def _beside(edge: EdgeFact, outer: int, surface: Surface) -> Vec3 | None:
+    """A point just above the outer face and just off the edge: seen from outside, a face lies to the left of its edge
+    where that runs forward."""
+    if len(edge.points) < 2 or surface.kind == "other":
         return None
     half = len(edge.points) // 2
     a, b = edge.points[half - 1], edge.points[half]
     middle = add(a, sub(b, a), 0.5)
-    normal = normal_at(graph.faces[outer].surface, middle)
-    along = unit(cross(normal, sub(b, a)))
-    if dot(along, sub(graph.faces[inner].point, middle)) > 0:
-        along = scale(along, -1.0)
+    normal = normal_at(surface, middle)
+    along = scale(unit(cross(normal, sub(b, a))), 1.0 if outer == edge.faces[0] else -1.0)
     return add(add(middle, along, BESIDE), normal, ABOVE)
 
 
