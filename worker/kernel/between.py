@@ -3,18 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from itertools import product
 
 from OCP.BRepAlgoAPI import BRepAlgoAPI_Common
 from OCP.BRepPrimAPI import BRepPrimAPI_MakePrism
 from OCP.TopAbs import TopAbs_ShapeEnum
-from OCP.TopoDS import TopoDS_Face
 
 from schemas.base import Box, Frame, Vec3, scale
 from worker.kernel import measure
 from worker.kernel.contact import Patch, shifted
+from worker.kernel.nearness import rough_box_in
 from worker.kernel.shape import EMPTY, Body, compound_of, faces, sub_shapes, to_vec
-from worker.kernel.view import view_of
 
 
 def between(one: Sequence[Patch], other: Sequence[Patch], shift: Vec3) -> Body:
@@ -30,16 +28,8 @@ def between(one: Sequence[Patch], other: Sequence[Patch], shift: Vec3) -> Body:
 
 def boxes_within(body: Body, room: Box, frame: Frame) -> tuple[Box, ...]:
     """Boxes, in a frame's axes, of the faces of a body that come into the inside of a room (mm)."""
-    near = (face for face in faces(body) if _meet(_rough(face, frame), room))
+    near = (face for face in faces(body) if _meet(rough_box_in(face, frame), room))
     return tuple(box for box in (measure.box_of(face, frame) for face in near) if _meet(box, room))
-
-
-def _rough(face: TopoDS_Face, frame: Frame) -> Box:
-    rough, view = measure.rough_box(face), view_of(frame)
-    ends = (rough.CornerMin(), rough.CornerMax())
-    corners = [view.to_local((a.X(), b.Y(), c.Z())) for a, b, c in product(ends, repeat=3)]
-    x, y, z = ([p[k] for p in corners] for k in range(3))
-    return Box(min=(min(x), min(y), min(z)), max=(max(x), max(y), max(z)))
 
 
 def _meet(box: Box, room: Box) -> bool:

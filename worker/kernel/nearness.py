@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import product
 
 from OCP.BRepBuilderAPI import BRepBuilderAPI_MakeVertex
+from OCP.TopoDS import TopoDS_Shape
 
 from schemas.base import Box, Frame, Vec3
 from worker.kernel import measure
 from worker.kernel.shape import Body, compound_of, pick, to_pnt
+from worker.kernel.view import view_of
 
 
 def distance_to_faces(body: Body, indices: Sequence[int], point: Vec3) -> float:
@@ -31,3 +34,17 @@ def lies_on_faces(body: Body, indices: Sequence[int], point: Vec3, gap: float) -
 def box_of_faces(body: Body, indices: Sequence[int], frame: Frame) -> Box:
     """Bounding box of the faces in the axes of ``frame``."""
     return measure.box_of(compound_of(pick(body, indices)), frame)
+
+
+def rough_box_of_faces(body: Body, indices: Sequence[int], frame: Frame) -> Box:
+    """A box in the axes of ``frame`` that holds the faces, not always the smallest."""
+    return rough_box_in(compound_of(pick(body, indices)), frame)
+
+
+def rough_box_in(shape: TopoDS_Shape, frame: Frame) -> Box:
+    """The same of any shape that is not empty."""
+    rough, view = measure.rough_box(shape), view_of(frame)
+    ends = (rough.CornerMin(), rough.CornerMax())
+    corners = [view.to_local((a.X(), b.Y(), c.Z())) for a, b, c in product(ends, repeat=3)]
+    x, y, z = ([p[k] for p in corners] for k in range(3))
+    return Box(min=(min(x), min(y), min(z)), max=(max(x), max(y), max(z)))

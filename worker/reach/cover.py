@@ -10,7 +10,7 @@ from schemas.base import Box, Vec3
 from schemas.feature import Feature
 from schemas.tolerances import LENGTH, VOLUME_NOTHING
 from worker.kernel import measure
-from worker.kernel.nearness import box_of_faces
+from worker.kernel.nearness import box_of_faces, rough_box_of_faces
 from worker.kernel.planar import Region, components, contains, disc, intersect
 from worker.kernel.planar_edge import Edge, Point2, point_at, tangent_at
 from worker.kernel.shadow import Skyline
@@ -37,6 +37,7 @@ class Covers:
         self._stage, self._part = stage, part
         self._skylines: dict[str, Skyline] = {}
         self._boxes: dict[str, Box] = {}
+        self._rough: dict[str, Box] = {}
         self._swept_boxes: dict[Body, Box] = {}
 
     @cached_property
@@ -88,6 +89,8 @@ class Covers:
 
     def _over(self, feature: Feature, lowest: float) -> Cover | None:
         """What stands below ``lowest``, where the step's plan has the tip stay, covers nothing that it is to cut."""
+        if not any(self._may_stand(box, feature, lowest) for _, box in self._bodies):
+            return None
         room = self._room(feature)
         for held, box in self._bodies:
             if box.max[2] > max(room.min[2], lowest) + LENGTH and _overlap(box, room):
@@ -95,6 +98,13 @@ class Covers:
                 if place is not None:
                     return Cover(feature.id, held.name, self._stage.frame.to_world(place))
         return None
+
+    def _may_stand(self, held: Box, feature: Feature, lowest: float) -> bool:
+        """The same question as of the feature's own box, of one that may be too wide: most bodies stand aside."""
+        if feature.id not in self._rough:
+            self._rough[feature.id] = rough_box_of_faces(self._part.body, feature.faces, self._stage.frame)
+        rough = self._rough[feature.id]
+        return held.max[2] > max(rough.min[2], lowest) + LENGTH and _overlap(held, rough)
 
     def _room(self, feature: Feature) -> Box:
         if feature.id not in self._boxes:

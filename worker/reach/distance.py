@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from worker.reach.raster import Floats, Ints, Mask
 
 Squares = NDArray[np.unsignedinteger]
+ALL = slice(None)
 
 
 def distance(mask: Mask, h: float, limit: float) -> Floats:
@@ -46,21 +47,21 @@ def _most(h: float, limit: float) -> int:
     return found
 
 
-def squares(mask: Mask, h: float, limit: float, columns: slice = slice(None)) -> Squares:
+def squares(mask: Mask, h: float, limit: float, rows: slice = ALL, columns: slice = ALL) -> Squares:
     """Squared distance, in cells, from each column to the nearest one of ``mask``; larger than any within ``limit``
-    (mm) where none is so near. Only for some ``columns`` of the map, though members of all count.
+    (mm) where none is so near. Only for a window of the map, ``rows`` and ``columns``, though members of all count.
 
     Across the rows the squared distance is the lower envelope of parabolas, which start in the rows with members: of
     few such rows it is taken parabola by parabola, of many it is grown. All are whole numbers, in narrow words.
     """
     reach = int(np.ceil(limit / h)) + 1
     squared = np.square(_gaps(mask, reach)[:, columns], dtype=_words(2 * (reach + 1) ** 2))
-    rows = np.flatnonzero(mask.any(axis=1))
-    if 2 * len(rows) < reach:
-        _lowered(squared, rows, reach)
+    starts = np.flatnonzero(mask.any(axis=1))
+    if 2 * len(starts) < reach:
+        _lowered(squared, starts, reach)
     else:
-        _grown(squared, reach, 1)
-    return squared
+        _grown(squared, reach, 1, rows)
+    return squared[rows]
 
 
 def _lowered(squared: Squares, rows: Ints, reach: int) -> None:
@@ -92,7 +93,7 @@ def nearest(mask: Mask, asked: Mask, h: float, limit: float) -> Ints:
     gap, bits = _gaps(mask, reach), (2 * reach).bit_length()
     words = _words(((reach + 1) ** 2 + 2 * reach + 1) << bits)
     keys = (np.square(gap, dtype=words) << words(bits)) + words(reach)
-    _grown(keys, reach, 1 << bits, 1)
+    _grown(keys, reach, 1 << bits, row=1)
     (row, column), told = np.nonzero(asked), keys[asked]
     near = told >> words(bits) <= _most(h, limit)
     row, column = row[near] + (told[near] & words((1 << bits) - 1)).astype(np.int64) - reach, column[near]
@@ -108,17 +109,21 @@ def _words(most: int) -> type[np.unsignedinteger]:
     return next(kind for kind in (np.uint8, np.uint16, np.uint32, np.uint64) if most <= np.iinfo(kind).max)
 
 
-def _grown(values: Squares, reach: int, unit: int, row: int = 0) -> None:
-    """Lowers each column to the envelope of the parabolas that start in its cells; ``unit`` is a distance of one, and
-    ``row`` what a value grows by where it starts one row on."""
-    kind = values.dtype.type
-    on, back = np.empty_like(values), np.empty_like(values)
+def _grown(values: Squares, reach: int, unit: int, wanted: slice = ALL, row: int = 0) -> None:
+    """Lowers each column of the ``wanted`` rows to the envelope of the parabolas that start in its cells; ``unit`` is a
+    distance of one, and ``row`` what a value grows by where it starts one row on.
+
+    What is still to go tells how far off a row can matter: fewer and fewer are looked at.
+    """
+    first, last, _ = wanted.indices(len(values))
+    kind, on, back = values.dtype.type, np.empty_like(values), np.empty_like(values)
     for n in range(reach):
-        np.add(values, kind((2 * n + 1) * unit - row), out=on)
-        if row:
-            np.add(values, kind((2 * n + 1) * unit + row), out=back)
-        np.minimum(values[1:], on[:-1], out=values[1:])
-        np.minimum(values[:-1], (back if row else on)[1:], out=values[:-1])
+        low, high = max(first - (reach - n), 0), min(last + (reach - n), len(values))
+        here, rise = values[low:high], (2 * n + 1) * unit
+        from_below = np.add(here, kind(rise - row), out=on[low:high])
+        from_above = np.add(here, kind(rise + row), out=back[low:high]) if row else from_below
+        np.minimum(here[1:], from_below[:-1], out=here[1:])
+        np.minimum(here[:-1], from_above[1:], out=here[:-1])
 
 
 def _gaps(mask: Mask, reach: int) -> Squares:

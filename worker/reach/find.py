@@ -109,15 +109,14 @@ def _bounds(
 
 
 def _apart(mask: Mask, at: tuple[Ints, Ints], h: float, limit: float) -> Floats:
-    """Distances of some places, whose columns alone are asked for. What is narrower than high is laid on its side."""
+    """Distances of some places, whose window alone is asked for. What is narrower than high is laid on its side."""
     if np.count_nonzero(mask.any(axis=0)) < np.count_nonzero(mask.any(axis=1)):
         mask, at = np.ascontiguousarray(mask.T), (at[1], at[0])
-    rows, columns = at
-    if not len(columns):
+    if not len(at[0]):
         return np.zeros(0)
-    first = int(columns.min())
-    some = slice(first, int(columns.max()) + 1)
-    return lengths(squares(mask, h, limit, some)[rows, columns - first], h, limit)
+    (top, left), (bottom, right) = ([int(pick(places)) for places in at] for pick in (np.min, np.max))
+    squared = squares(mask, h, limit, slice(top, bottom + 1), slice(left, right + 1))
+    return lengths(squared[at[0] - top, at[1] - left], h, limit)
 
 
 def _wider(inner: slice, cells: int, size: int) -> slice:
