@@ -143,7 +143,7 @@ def test_a_face_counts_as_within_a_body_when_any_of_its_points_does():
     assert points.faces_inside(BLOCK) == {0}
     assert points.faces_inside(compound([BLOCK, box((80, 0, 0), (100, 40, 20))])) == {0, 2}
     assert points.faces_inside(EMPTY) == set()
-    assert points.faces_inside(BLOCK, lambda near: near[:, 0] > 10) == set()
+    assert points.faces_inside(BLOCK, lambda near: near[:, 0] > 30) == set()
 
 
 def test_order_of_tools_changes_neither_volume_nor_face_count():
