@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 from functools import partial
 
 import numpy as np
+from numpy.typing import NDArray
 
 from schemas.plan import SetupPlan, StepFile
 from schemas.tolerances import LENGTH
@@ -20,9 +21,10 @@ from worker.field.bound import ROUNDING, Facts, best_axis, chord_error, facts_of
 from worker.field.closer import compare
 from worker.field.field import Field, Mesh, Solid, fill
 from worker.field.lattice import Lattice, make_lattice
+from worker.field.lines import Floats
 from worker.field.opinion import Opinion
 from worker.field.scene import Scene
-from worker.field.solids import Layers, Stack, Turned
+from worker.field.solids import Layers, Stack, Turned, as_one
 from worker.field.stated import extents_of, stated_planes
 from worker.field.stock import Stock
 from worker.field.sweeps import HOLES, sweep
@@ -233,7 +235,8 @@ def _solids(stage: Stage, part: Part, lattice: Lattice, known: Triangles) -> tup
             borrowed.append(cut.step.id)
         elif not cut.swept_known:
             borrowed.append(cut.step.id)
-    return solids, tuple(borrowed)
+    turned = [solid for solid in solids if isinstance(solid, Turned)]
+    return [*(s for s in solids if not isinstance(s, Turned)), *as_one(turned)], tuple(borrowed)
 
 
 def _swept_again(rough: Cut, later: Cut) -> bool:
@@ -279,10 +282,18 @@ def _scene(stage: Stage, part: Part, lattice: Lattice, known: Triangles, view: V
     low, high = corners.min(axis=0), corners.max(axis=0)
     held = [view.to_setup(known.of(b.body)) for b in stage.holding.bodies]
     room = (float(low[0]), float(low[1]), float(high[0]), float(high[1]))
+    seen = view.to_setup(triangles)
     return Scene(
-        view, lattice, view.to_setup(triangles), owner, np.concatenate([np.zeros((0, 3, 3)), *held]), room,
-        float(high[2]) + 1.0,
+        view, lattice, seen, owner, np.concatenate([np.zeros((0, 3, 3)), *held]), room, float(high[2]) + 1.0,
+        _deepest(stage, seen, owner),
     )  # fmt: skip
+
+
+def _deepest(stage: Stage, triangles: Floats, owner: NDArray[np.int32]) -> float:
+    """The lowest height of what the setup mills (setup's frame)."""
+    mine = np.zeros(int(owner.max(initial=-1)) + 1, bool)
+    mine[[face for cut in stage.cuts if cut.tool.type in MILLS for f in cut.features for face in f.faces]] = True
+    return float(triangles[mine[owner]][:, :, 2].min(initial=np.inf)) - LENGTH
 
 
 def _error(

@@ -63,17 +63,44 @@ class Facts:
 def facts_of(triangles: Floats, owner: NDArray[np.int32]) -> Facts:
     """The facts of a body given by its triangles (n, 3, 3) and the face of each."""
     planes: tuple[list[float], list[float], list[float]] = ([], [], [])
-    rounds = []
+    if not len(owner):
+        return Facts(((), (), ()), ())
+    order = np.argsort(owner, kind="stable")
+    triangles, (faces, starts) = triangles[order], np.unique(owner[order], return_index=True)
     normal = np.cross(triangles[:, 1] - triangles[:, 0], triangles[:, 2] - triangles[:, 0])
-    for face, mine in by_face(owner):
-        axis = _axis_of(normal[mine])
-        corners = triangles[mine].reshape(-1, 3)
-        if axis is None:
-            rounds.append(_round(corners, normal[mine], face))
-        elif len(corners):
-            planes[axis].append(float(corners[0, axis]))
+    size = np.linalg.norm(normal, axis=1)
+    square = np.logical_and.reduceat(np.abs(normal) >= size[:, None] * (1 - FLAT), starts)
+    first = triangles[starts, 0].tolist()
+    for face, axis in zip(*(found.tolist() for found in np.nonzero(square)), strict=True):
+        planes[axis].append(first[face][axis])
     x, y, z = (tuple(sorted(p)) for p in planes)
+    rounds = _rounds(triangles, normal, size, faces, starts, np.flatnonzero(~square.any(axis=1)).tolist())
     return Facts((x, y, z), tuple(rounds))
+
+
+def _rounds(
+    triangles: Floats,
+    normal: Floats,
+    size: Floats,
+    faces: NDArray[np.int32],
+    starts: NDArray[np.int64],
+    which: Sequence[int],
+) -> Iterator[Round]:
+    """Those ``which`` of the faces that are no planes; the triangles of each begin at ``starts``."""
+    low = np.minimum.reduceat(triangles.min(axis=1), starts)
+    high = np.maximum.reduceat(triangles.max(axis=1), starts)
+    along = np.logical_and.reduceat(np.abs(normal) <= SQUARE * size[:, None], starts)
+    area = np.add.reduceat(size, starts) / 2
+    unit, told = normal / np.maximum(size, 1e-300)[:, None], (size > FLAT)[:, None]
+    least = np.minimum.reduceat(np.where(told, unit, np.inf), starts)
+    most = np.maximum.reduceat(np.where(told, unit, -np.inf), starts)
+    flat = (most - least).max(axis=1) < FLAT
+    no_axis = np.logical_not(along.any(axis=1, keepdims=True))
+    longest = np.where(along | no_axis, high - low, 0.0).max(axis=1)
+    for k in which:
+        x, y, z = along[k].tolist()
+        extent = max(float(longest[k]), 1e-6)
+        yield Round(low[k], high[k], float(area[k]), extent, (x, y, z), bool(flat[k]), int(faces[k]))
 
 
 def by_face(owner: NDArray[np.int32]) -> Iterator[tuple[int, NDArray[np.int64]]]:
@@ -81,25 +108,6 @@ def by_face(owner: NDArray[np.int32]) -> Iterator[tuple[int, NDArray[np.int64]]]
     order = np.argsort(owner, kind="stable")
     faces, starts = np.unique(owner[order], return_index=True)
     yield from zip(faces.tolist(), np.split(order, starts[1:]), strict=False)  # of nothing there is one empty piece
-
-
-def _axis_of(normal: Floats) -> int | None:
-    """The axis that a plane face is square to."""
-    size = np.linalg.norm(normal, axis=1)
-    for axis in range(3):
-        if np.all(np.abs(normal[:, axis]) >= size * (1 - FLAT)):
-            return axis
-    return None
-
-
-def _round(corners: Floats, normal: Floats, index: int) -> Round:
-    size = np.linalg.norm(normal, axis=1)
-    low, high = corners.min(axis=0), corners.max(axis=0)
-    x, y, z = (bool(np.all(np.abs(normal[:, a]) <= SQUARE * size)) for a in range(3))
-    extent = (high - low)[[x, y, z]] if x or y or z else high - low
-    unit = normal / np.maximum(size, 1e-300)[:, None]
-    flat = bool(np.ptp(unit[size > FLAT], axis=0).max() < FLAT) if (size > FLAT).any() else True
-    return Round(low, high, float(size.sum() / 2), float(max(extent.max(), 1e-6)), (x, y, z), flat, index)
 
 
 def stops(facts: Sequence[Facts], h: float) -> tuple[list[float], list[float], list[float]]:

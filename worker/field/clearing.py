@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 import numpy as np
 
@@ -12,7 +13,7 @@ from schemas.tolerances import COINCIDENT, OPENING_SLACK
 from worker.field.borders import bordered
 from worker.field.carved import carved, sharp
 from worker.field.fitted import FITS_NONE, Fit
-from worker.field.lines import Floats, subtract
+from worker.field.lines import Floats, Lines, subtract
 from worker.field.plane import Disc, Grown, Join, Known, Minus, Region, Remembered, Rooted, Shadow, Shrunk, known
 from worker.field.rounded import Cleared, Floor, rounded
 from worker.field.scene import Scene
@@ -78,15 +79,15 @@ def _cleared(scene: Scene, cut: Cut, task: Task) -> list[Cleared]:
     steps = passes(cut, bottom, task.sloping + raised) if task.sloping is not None else []
     heights = _heights(scene, task, bounds, bottom, raised, steps)
     levels: list[Cleared] = []
-    before = -1.0
+    before, whole = -1.0, _extent(task.ground.scan(0, scene.scan_lines[0]))
     root, beside = task.seed, task.beside
-    for low, high in zip(heights, [*heights[1:], scene.top], strict=True):
+    for low, high in pairwise([*heights, scene.top]):
         held = None if stated else max(low, task.nominal)  # an overcut goes on down, also into what holds the stock
         free = _free(scene, task, max(low - raised, task.nominal), step.allowance_side, held)
         first = free.scan(0, scene.scan_lines[0])
-        size = float((first.stop - first.start).sum())
-        if levels and abs(size - before) <= SAME * max(size, 1.0):
-            levels[-1] = replace(levels[-1], layer=replace(levels[-1].layer, high=high))
+        size = _extent(first)
+        if levels and _alike(size, before):
+            levels[-1] = levels[-1].up_to(high)
             continue
         scanned = Known(scene.scan_lines, (first, free.scan(1, scene.scan_lines[1])))
         fit = opened(free, tool.radius, bounds) if task.only is None else _plunged(scene, task.only, scanned)
@@ -100,7 +101,18 @@ def _cleared(scene: Scene, cut: Cut, task: Task) -> list[Cleared]:
         layer = Layer(low, high, covered, *_doubt(scene, scanned, covered, fit))
         levels.append(Cleared(layer, free, fit, covered))
         before, root, beside = size, covered if task.seed is not None else None, False
+        if _alike(size, whole):  # nothing stands in the ground, nor does anything higher up
+            levels[-1] = levels[-1].up_to(scene.top)
+            break
     return levels
+
+
+def _extent(lines: Lines) -> float:
+    return float((lines.stop - lines.start).sum())
+
+
+def _alike(a: float, b: float) -> bool:
+    return abs(a - b) <= SAME * max(a, 1.0)
 
 
 def _grown(scene: Scene, ground: Region, past: float, reach: float) -> Region:

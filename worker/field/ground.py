@@ -11,9 +11,8 @@ from numpy.typing import NDArray
 
 from schemas.tolerances import COINCIDENT
 from worker.field.arcs import followed_section
-from worker.field.lines import NONE, Floats, Ints, Lines, Mask
+from worker.field.lines import NONE, Floats, Ints, Lines, Mask, spread
 from worker.field.plane import Everywhere, Filled, Join, Minus, Region, Shadow, sorted_lines
-from worker.field.surface import spread
 
 WELD = 4
 """Decimals (mm) to which corners of triangles are the same."""
@@ -138,7 +137,7 @@ def _wall_chains(sides: Floats) -> list[list[Point]]:
         while here in following:
             here = following.pop(here)
             chain.append(here)
-        chains.append([(float(x), float(y)) for x, y in exact[chain]])
+        chains.append([(x, y) for x, y in exact[chain].tolist()])
     return chains
 
 
@@ -183,7 +182,7 @@ def _loops(triangles: Floats) -> list[list[Point]]:
     sides, back = np.unique(a * len(first) + b), b * len(first) + a
     lone = np.setdiff1d(sides, back, assume_unique=False)
     leaving: dict[Point, list[Point]] = {}
-    exact = [(float(x), float(y)) for x, y in points[first]]
+    exact: list[Point] = [(x, y) for x, y in points[first].tolist()]
     for p, q in sorted((exact[k // len(first)], exact[k % len(first)]) for k in lone.tolist()):
         leaving.setdefault(p, []).append(q)
     return [loop for loop in _chained(leaving) if len(loop) > 2]

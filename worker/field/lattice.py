@@ -4,12 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from itertools import pairwise
 
 import numpy as np
 
 from schemas.tolerances import COINCIDENT, LENGTH
-from worker.field.lines import Floats
+from worker.field.lines import Floats, spread
 
 SAME_PLANE = LENGTH
 """Planes nearer than this are one (mm)."""
@@ -55,8 +54,7 @@ def _borders(low: float, high: float, planes: Iterable[float], h: float, more: i
     for p in [*inside, high]:
         if p - stops[-1] > SAME_PLANE:
             stops.append(p)
-    pieces = [
-        np.linspace(a, b, max(int(np.ceil((b - a) / h - COINCIDENT)), 1) + (more if b - a > 2 * h else 0) + 1)[:-1]
-        for a, b in pairwise(stops)
-    ]
-    return np.concatenate([*pieces, [stops[-1]]])
+    low_ends, sizes = np.array(stops[:-1]), np.diff(stops)
+    counts = np.maximum(np.ceil(sizes / h - COINCIDENT).astype(np.int64), 1) + np.where(sizes > 2 * h, more, 0)
+    which, k = spread(np.zeros(len(counts), np.int64), counts)
+    return np.append(low_ends[which] + k * (sizes / counts)[which], stops[-1])

@@ -17,6 +17,9 @@ SHORTEST = 1e-7
 MANY = 1 << 32
 """More intervals than lie one over another."""
 
+FINE = 1e6
+"""Keys below this (mm) tell places to 1e-10: of others the places themselves are kept."""
+
 
 @dataclass(frozen=True)
 class Lines:
@@ -80,13 +83,28 @@ def union(a: Lines, b: Lines = NONE, gap: float = SHORTEST) -> Lines:
         return every
     low = float(every.start.min())
     span = float(every.stop.max()) - low + 1.0
-    starts = every.line * span + (every.start - low)
+    offsets = every.line * span - low
+    starts, stops = offsets + every.start, offsets + every.stop
+    if float(starts.max()) < FINE:
+        return _united(starts, stops, low, span, gap)
     order = np.argsort(starts)
-    furthest = np.maximum.accumulate((every.line * span + (every.stop - low))[order])
+    furthest = np.maximum.accumulate(stops[order])
     first = np.flatnonzero(np.concatenate(([True], starts[order][1:] > furthest[:-1] + gap)))
     last = np.concatenate((first[1:] - 1, [len(order) - 1]))
     line = every.line[order[first]]
     return Lines(line, every.start[order[first]], furthest[last] - line * span + low)
+
+
+def _united(starts: Floats, stops: Floats, low: float, span: float, gap: float) -> Lines:
+    """The union by keys: line after line, each ``span`` long.
+
+    Starts and stops are sorted each by itself: where as many stops as starts have passed, nothing is open.
+    """
+    starts, stops = np.sort(starts), np.sort(stops)
+    new = starts[1:] > stops[:-1] + gap
+    start, stop = starts[np.append(True, new)], stops[np.append(new, True)]
+    line = np.floor((start + 0.5) / span).astype(np.int64)  # a line is longer than its places by 1
+    return Lines(line, start - line * span + low, stop - line * span + low)
 
 
 def subtract(a: Lines, b: Lines) -> Lines:
@@ -147,3 +165,11 @@ def of_crossings(line: Ints, at: Floats, sign: NDArray[np.int8]) -> Lines:
     if depth[ends].any():
         depth -= np.repeat(np.append(0, depth[ends]), np.diff(ends, prepend=-1, append=len(line) - 1))
     return _runs(line, at, depth > 0)
+
+
+def spread(start: Ints, stop: Ints) -> tuple[Ints, Ints]:
+    """For each range its number, repeated, and its members one after the other."""
+    count = np.maximum(stop - start, 0)
+    owner = np.repeat(np.arange(len(count)), count)
+    ends = np.cumsum(count)
+    return owner, np.arange(len(owner)) - np.repeat(ends - count - start, count)

@@ -5,59 +5,62 @@ All triangles look up, so each runs counter-clockwise and a point is covered whe
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
 
 from schemas.tolerances import COINCIDENT
-from worker.field.lines import NONE, Floats, Ints, Lines, Mask, of_crossings, together
-from worker.field.surface import spread
+from worker.field.lines import NONE, Floats, Ints, Lines, Mask, of_crossings, spread, together
 
 GRID = 1e-5
 """Corners this near to each other are one."""
-Broken = Callable[[Floats], tuple[Floats, Ints]]
-"""Sides (n, 2, 2) to pieces (m, 2, 2), and where those of each side begin (n + 1)."""
+
+
+@dataclass(frozen=True, eq=False)
+class Sides:
+    """Sides (n, 2, 2), each the short arc of a circle (x, y, r), straight where r is 0."""
+
+    ends: Floats
+    circles: Floats
 
 
 @dataclass(frozen=True, eq=False)
 class Borders:
     """Sides that an outline may have, one for each place and height of the lower end.
 
-    Side k is what of ``pieces`` (m, 2, 2) ``begin`` (n + 1) gives it; ``place`` is the same for sides with the same
-    ends; ``turns`` is how many more triangles have it on their left than on their right.
+    ``sides`` are told from one end to the other (n); ``place`` is the same for sides with the same ends; ``turns`` is
+    how many more triangles have it on their left than on their right.
     """
 
-    pieces: Floats
-    begin: Ints
+    sides: Sides
     place: Ints
     low: Floats
     turns: Ints
 
-    def above(self, height: float) -> Floats:
-        """Those that more triangles above a height have on one side than on the other, as often (m, 2, 2)."""
+    def above(self, height: float) -> Sides:
+        """Those that more triangles above a height have on one side than on the other, as often (m)."""
         over = np.flatnonzero(self.low > height)
         if not len(over):
-            return np.zeros((0, 2, 2))
+            return Sides(np.zeros((0, 2, 2)), np.zeros((0, 3)))
         turns = np.bincount(self.place[over], self.turns[over]).astype(np.int64)
         first = np.zeros(len(turns), np.int64)
         first[self.place[over]] = over  # any of them: they have the same ends
         left = np.flatnonzero(turns)
         forward, backward = (first[np.repeat(left, np.maximum(sign * turns[left], 0))] for sign in (1, -1))
-        return np.concatenate((self._of(forward), self._of(backward)[:, ::-1]))
-
-    def _of(self, sides: Ints) -> Floats:
-        """Their pieces."""
-        return self.pieces[spread(self.begin[sides], self.begin[sides + 1])[1]]
+        ends, circles = self.sides.ends, self.sides.circles
+        both = np.concatenate((forward, backward))
+        return Sides(np.concatenate((ends[forward], ends[backward, ::-1])), circles[both])
 
 
 @dataclass(frozen=True, eq=False)
 class Facets:
-    """Triangles (n, 3, 3) that look up; ``broken`` tells into which pieces the outline's sides fall."""
+    """Triangles (n, 3, 3) that look up; ``on`` (n, 3): which of some circles (x, y, r) each side is an arc of, -1 for
+    none."""
 
     triangles: Floats
-    broken: Broken | None = None
+    on: Ints | None = None
+    circles: Floats | None = None
 
     @cached_property
     def _welded(self) -> tuple[Floats, Ints, Floats]:
@@ -85,9 +88,14 @@ class Facets:
         begins, turns = begins[turns != 0], turns[turns != 0]
         place = np.cumsum(_changes(keys[begins])) - 1
         ends = np.stack(np.divmod(keys[begins], max(len(points), 1)), axis=1)
-        sides = points[ends]
-        pieces, pieces_begin = self.broken(sides) if self.broken else (sides, np.arange(len(sides) + 1))
-        return Borders(pieces, pieces_begin, place, low[begins], turns)
+        return Borders(Sides(points[ends], self._circles(some[begins])), place, low[begins], turns)
+
+    def _circles(self, sides: Ints) -> Floats:
+        """The circle (n, 3) of each of some sides, by its number among all."""
+        if self.on is None or self.circles is None or not len(self.circles):
+            return np.zeros((len(sides), 3))
+        on = self.on.ravel()[sides]
+        return np.where(on[:, None] >= 0, self.circles[on], 0.0)
 
     @cached_property
     def _heights(self) -> tuple[Floats, Floats]:
@@ -95,11 +103,15 @@ class Facets:
         z = self.triangles[:, :, 2]
         return z.min(axis=1), z.max(axis=1)
 
-    def sides(self, above: float) -> Floats:
-        """The outline's sides (n, 2, 2) of what of the triangles lies above a height."""
+    def sides(self, above: float) -> Sides:
+        """The outline's sides of what of the triangles lies above a height."""
         low, high = self._heights
-        part = self._welded[0][(low <= above) & (high > above)]
-        return np.concatenate((self._borders.above(above), _clipped(part, part[:, :, 2] > above, above)))
+        passing, whole = (low <= above) & (high > above), self._borders.above(above)
+        if not passing.any():
+            return whole
+        part = self._welded[0][passing]
+        cut = _clipped(part, part[:, :, 2] > above, above)
+        return Sides(np.concatenate((whole.ends, cut)), np.concatenate((whole.circles, np.zeros((len(cut), 3)))))
 
 
 def _unpaired(keys: Ints, low: Floats, forward: Mask) -> Ints:
@@ -150,24 +162,31 @@ def section(triangles: Floats, z: float) -> Floats:
     return np.stack((down, up), axis=1)
 
 
-def wound(sides: Floats, along: int, at: Floats) -> Lines:
-    """The stretches of scan lines that outlines (n, 2, 2) wind round.
+def wound(sides: Floats, along: int, at: Floats, circles: Floats | None = None) -> Lines:
+    """The stretches of scan lines that outlines (n, 2, 2) wind round; ``circles`` (n, 3): of such as turn neither in x
+    nor in y, radius 0 for straight sides.
 
     A line that passes between two corners that ought to be one meets more sides one way than the other: it is
     taken a little beside.
     """
+    if not len(sides):
+        return NONE
     found = [NONE]
     lines, where = np.arange(len(at)), at
     for _ in range(3):
-        line, place, sign = _crossed(sides, along, where)
+        line, place, sign = _crossed(sides, along, where, circles)
         off = np.bincount(line, sign, len(where)) != 0
-        fine = ~off[line]
-        good = of_crossings(line[fine], place[fine], sign[fine])
-        found.append(Lines(lines[good.line], good.start, good.stop))
         if not off.any():
+            found.append(_placed(lines, of_crossings(line, place, sign)))
             break
+        fine = ~off[line]
+        found.append(_placed(lines, of_crossings(line[fine], place[fine], sign[fine])))
         lines, where = lines[off], where[off] + COINCIDENT
     return found[1] if len(found) == 2 else _ordered(together(found))
+
+
+def _placed(lines: Ints, found: Lines) -> Lines:
+    return Lines(lines[found.line], found.start, found.stop)
 
 
 def _ordered(lines: Lines) -> Lines:
@@ -176,7 +195,7 @@ def _ordered(lines: Lines) -> Lines:
 
 
 def _crossed(
-    sides: Floats, along: int, at: Floats
+    sides: Floats, along: int, at: Floats, circles: Floats | None
 ) -> tuple[Ints, Floats, np.ndarray[tuple[int, ...], np.dtype[np.int8]]]:
     """Each crossing: the line, the place on it, -1 where it enters and +1 where it leaves."""
     u, v = sides[:, :, 1 - along], sides[:, :, along]
@@ -184,7 +203,14 @@ def _crossed(
     low, high = np.where(forward, u[:, 0], u[:, 1]), np.where(forward, u[:, 1], u[:, 0])
     which, line = spread(np.searchsorted(at, low), np.searchsorted(at, high))
     lean = (v[:, 1] - v[:, 0]) / np.where(high > low, u[:, 1] - u[:, 0], 1.0)
-    place = v[which, 0] + (at[line] - u[which, 0]) * lean[which]
+    where = at[line]
+    place = v[which, 0] + (where - u[which, 0]) * lean[which]
+    if circles is not None:
+        bent = np.flatnonzero(circles[which, 2])
+        mine = which[bent]
+        middle, radius = circles[mine, along], circles[mine, 2]
+        half = np.sqrt(np.maximum(radius * radius - (where[bent] - circles[mine, 1 - along]) ** 2, 0.0))
+        place[bent] = middle + np.where(v[mine, 0] + v[mine, 1] > 2 * middle, half, -half)
     enters = forward == (along == 1)
     return line, place, np.where(enters, -1, 1).astype(np.int8)[which]
 

@@ -14,9 +14,9 @@ from typing import Protocol
 import numpy as np
 
 from schemas.tolerances import COINCIDENT, LENGTH
-from worker.field.lines import Floats, Ints, Lines, Mask, beside, subtract, together, union, whole
-from worker.field.outlines import Facets, wound
-from worker.field.surface import spread
+from worker.field.arcs import broken, parted
+from worker.field.lines import Floats, Ints, Lines, Mask, beside, spread, subtract, together, union, whole
+from worker.field.outlines import Facets, Sides, wound
 
 FAR = 1e5
 BESIDE = LENGTH
@@ -68,13 +68,18 @@ class Shadow:
     facets: Facets | None = None
 
     @cached_property
-    def sides(self) -> Floats:
-        """Its outline (n, 2, 2)."""
+    def _outline(self) -> Sides:
         return (self.facets or Facets(self.triangles)).sides(self.above)
 
     @cached_property
+    def sides(self) -> Floats:
+        """Its outline (n, 2, 2), its arcs in pieces."""
+        return broken(self._outline)
+
+    @cached_property
     def _outlined(self) -> Remembered:
-        return Remembered(Outlined(self.sides))
+        found = parted(self._outline)
+        return Remembered(Outlined(found.ends, found.circles))
 
     def scan(self, along: int, at: Floats) -> Lines:
         """What the outline winds round."""
@@ -129,13 +134,14 @@ class Sided(Region, Protocol):
 
 @dataclass(frozen=True, eq=False)
 class Outlined:
-    """What outlines wind round."""
+    """What outlines wind round; ``circles`` (n, 3): of sides that are arcs and turn neither in x nor in y."""
 
     sides: Floats
+    circles: Floats | None = None
 
     def scan(self, along: int, at: Floats) -> Lines:
         """Where the winding is not nought."""
-        return wound(self.sides, along, at)
+        return wound(self.sides, along, at, self.circles)
 
 
 @dataclass(frozen=True, eq=False)

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -38,6 +38,10 @@ class Cleared:
     free: Minus
     fit: Region
     covered: Known
+
+    def up_to(self, high: float) -> Cleared:
+        """The same level, ending higher."""
+        return replace(self, layer=replace(self.layer, high=high))
 
 
 @dataclass(frozen=True, eq=False)

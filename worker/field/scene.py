@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from functools import cached_property, partial
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
 from schemas.feature import Feature
-from worker.field.arcs import Chords, broken, chords_of, followed, left_level
+from worker.field.arcs import NO_CHORD, Chords, chords_of, followed, left_level
 from worker.field.lattice import Lattice
 from worker.field.lines import Floats, Mask
 from worker.field.outlines import Facets
@@ -32,7 +32,7 @@ NO_FACES: Faces = frozenset()
 class Scene:
     """Triangles (n, 3, 3) in the setup's frame; ``owner`` is the part's face of each; ``room`` the metal's rectangle.
 
-    ``top`` is a height above all metal.
+    ``top`` is a height above all metal, ``deep`` one below which hardly anything is asked for.
     """
 
     view: View
@@ -42,6 +42,7 @@ class Scene:
     held: Floats
     room: Box2
     top: float
+    deep: float = -np.inf
 
     @cached_property
     def looks(self) -> Floats:
@@ -50,7 +51,7 @@ class Scene:
         A narrow triangle with its corners on a round wall may lean a little: its face does not. Where the wall ends on
         a free-form face such triangles lean a little more, some up and some down.
         """
-        found, sizes = _looks(self.part), _sizes(self.part)
+        found, sizes = _looks_of(self.part)
         area = np.maximum(np.bincount(self.owner, sizes), NO_AREA)
         leans = np.nan_to_num(found) * sizes
         most, mean = (np.bincount(self.owner, some) / area for some in (np.abs(leans), leans))
@@ -69,16 +70,23 @@ class Scene:
         return self.looks > UPRIGHT
 
     @cached_property
-    def _up(self) -> tuple[Floats, NDArray[np.int32]]:
-        """The part's triangles that look towards the spindle, slanting ones along the arcs of round upright walls, and
-        the face of each."""
-        seen, owner = self.part[self._seen], self.owner[self._seen]
-        level = left_level(seen, self.chords)
-        slanting, whose = followed(seen[~level], owner[~level], self.chords)
-        return np.concatenate((seen[level], slanting)), np.concatenate((owner[level], whose))
+    def _tops(self) -> Floats:
+        """The highest corner of each of the part's triangles."""
+        return np.asarray(self.part[:, :, 2].max(axis=1))
+
+    def _up(self, base: float, without: Faces) -> Facets:
+        """The part's triangles, but for some faces', that look towards the spindle and reach above a height, slanting
+        ones along the arcs of round upright walls."""
+        mine = self._seen & (self._tops > base) & ~self.of_faces(without)
+        seen, chords = self.part[mine], self.chords
+        on = chords.on(seen)
+        level = left_level(seen, on)
+        slanting, _ = followed(seen[~level], self.owner[mine][~level], on[~level], chords.circles)
+        none = np.full((len(slanting), 3), NO_CHORD)
+        return Facets(np.concatenate((seen[level], slanting)), np.concatenate((on[level], none)), chords.circles)
 
     @cached_property
-    def _facets(self) -> dict[Faces, Facets]:
+    def _facets(self) -> dict[tuple[float, Faces], Facets]:
         return {}
 
     @cached_property
@@ -88,26 +96,29 @@ class Scene:
     def shadow(self, above: float, without: Faces = NO_FACES) -> Shadow:
         """What of the part, but for some faces, lies above a height, seen along z; each height once."""
         if (above, without) not in self._shadows:
-            facets = self._facets_without(without)
+            facets = self._facets_above(above, without)
             self._shadows[above, without] = Shadow(facets.triangles, above, facets)
         return self._shadows[above, without]
 
-    def _facets_without(self, without: Faces) -> Facets:
-        if without not in self._facets:
-            triangles, owner = self._up
-            kept = triangles[~np.isin(owner, list(without))] if without else triangles
-            self._facets[without] = Facets(kept, partial(broken, chords=self.chords))
-        return self._facets[without]
+    def _facets_above(self, height: float, without: Faces) -> Facets:
+        """Those that reach above a height at least; of a setup that works near the top that is few of them."""
+        if not (self._seen & (self._tops > height)).any():
+            return Facets(self.part[:0])
+        base = self.deep if height >= self.deep else -np.inf
+        if (base, without) not in self._facets:
+            self._facets[base, without] = self._up(base, without)
+        return self._facets[base, without]
 
     def up_of(self, faces: Iterable[int]) -> Floats:
         """The triangles of some faces that look towards the spindle, all along the arcs."""
-        mine = self._seen & np.isin(self.owner, list(faces))
-        return followed(self.part[mine], self.owner[mine], self.chords)[0]
+        mine = self._seen & self.of_faces(faces)
+        on = self.chords.on(self.part[mine])
+        return followed(self.part[mine], self.owner[mine], on, self.chords.circles)[0]
 
     @cached_property
     def held_up(self) -> Floats:
         """Those of the workholding."""
-        return self.held[_looks(self.held) > UPRIGHT] if len(self.held) else self.held
+        return self.held[_looks_of(self.held)[0] > UPRIGHT] if len(self.held) else self.held
 
     @property
     def scan_lines(self) -> tuple[Floats, Floats]:
@@ -124,30 +135,34 @@ class Scene:
 
     def of(self, feature: Feature) -> Mask:
         """Which of the part's triangles are the feature's."""
-        return np.isin(self.owner, feature.faces)
+        return self.of_faces(feature.faces)
+
+    def of_faces(self, faces: Iterable[int]) -> Mask:
+        """Which of the part's triangles are some faces'."""
+        mine = np.zeros(self._faces, bool)
+        mine[[face for face in faces if face < self._faces]] = True
+        return mine[self.owner]
+
+    @cached_property
+    def _faces(self) -> int:
+        return int(self.owner.max(initial=-1)) + 1
 
     @cached_property
     def steps_up(self) -> tuple[tuple[float, float, Box2], ...]:
         """Lowest and highest point and rectangle of each face that looks up, at least in part."""
-        seen = self.looks > UPRIGHT
-        found = []
-        for face in np.unique(self.owner[seen]):
-            points = self.part[seen & (self.owner == face)].reshape(-1, 3)
-            (x0, y0, z0), (x1, y1, z1) = points.min(axis=0).tolist(), points.max(axis=0).tolist()
-            found.append((z0, z1, (x0, y0, x1, y1)))
-        return tuple(found)
+        seen = np.flatnonzero(self._seen)
+        if not len(seen):
+            return ()
+        seen = seen[np.argsort(self.owner[seen], kind="stable")]
+        begins = np.flatnonzero(np.diff(self.owner[seen], prepend=-1))
+        low = np.minimum.reduceat(self.part[seen].min(axis=1), begins).tolist()
+        high = np.maximum.reduceat(self.part[seen].max(axis=1), begins).tolist()
+        return tuple((a[2], b[2], (a[0], a[1], b[0], b[1])) for a, b in zip(low, high, strict=True))
 
 
-def _across(triangles: Floats) -> Floats:
-    return np.cross(triangles[:, 1] - triangles[:, 0], triangles[:, 2] - triangles[:, 0])
-
-
-def _sizes(triangles: Floats) -> Floats:
-    """Twice the area of each triangle."""
-    return np.asarray(np.linalg.norm(_across(triangles), axis=1), dtype=np.float64)
-
-
-def _looks(triangles: Floats) -> Floats:
-    normal, size = _across(triangles), _sizes(triangles)
+def _looks_of(triangles: Floats) -> tuple[Floats, Floats]:
+    """z of each triangle's unit normal, and twice its area."""
+    normal = np.cross(triangles[:, 1] - triangles[:, 0], triangles[:, 2] - triangles[:, 0])
+    size = np.linalg.norm(normal, axis=1)
     unknown = np.full(len(normal), np.nan)  # neither up nor upright: the tip of a cone has triangles without area
-    return np.asarray(np.divide(normal[:, 2], size, out=unknown, where=size > NO_AREA), dtype=np.float64)
+    return np.divide(normal[:, 2], size, out=unknown, where=size > NO_AREA), size

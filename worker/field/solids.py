@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
+from itertools import groupby, pairwise
 
 import numpy as np
 
@@ -28,25 +30,38 @@ class Turned:
     radii: tuple[float, ...]
 
     def windows(self, lattice: Lattice, axis: int) -> Iterator[Window]:
-        """Chords across, one interval along."""
+        """Chords across, a window for each stretch of one radius; one interval along."""
         local = self.view.axes.index(axis)
-        yield self._upright(lattice) if local == 2 else self._across(lattice, local)
+        if local == 2:
+            yield self._upright(lattice)
+            return
+        for first, last in self._stretches:
+            yield self._across(lattice, local, first, last)
+
+    @cached_property
+    def _stretches(self) -> list[tuple[int, int]]:
+        """From which to which of its heights its radius is one, or changes all the way."""
+        changes = [r != s for r, s in pairwise(self.radii)]
+        rises = [k for k, (a, b) in enumerate(pairwise(self.heights)) if a < b]
+        runs = [list(run) for _, run in groupby(rises, lambda k: k if not changes[k] else -1)]
+        return [(run[0], run[-1] + 1) for run in runs]
 
     def _upright(self, lattice: Lattice) -> Window:
         xs, ys = self.view.middles(lattice, 0), self.view.middles(lattice, 1)
         i, j = (_between(at, m - self.radii[-1], m + self.radii[-1]) for at, m in ((xs, self.x), (ys, self.y)))
-        away = np.hypot(xs[i, None] - self.x, ys[None, j] - self.y)
-        low = np.interp(away, *_rising(self.radii, self.heights), left=self.heights[0])
-        top = self.heights[-1]
+        away = np.sqrt((xs[i, None] - self.x) ** 2 + (ys[None, j] - self.y) ** 2)
+        top, straight = self.heights[-1], self.radii[0] == self.radii[-1]
+        low = self.heights[0] if straight else np.interp(away, self.radii, self.heights, left=self.heights[0])
         return self.view.window(lattice, 2, i, j, np.where(away < self.radii[-1], low, top), np.full((1, 1), top))
 
-    def _across(self, lattice: Lattice, local: int) -> Window:
-        """Lines along the setup's x or y, at every height that the solid has."""
+    def _across(self, lattice: Lattice, local: int, first: int, last: int) -> Window:
+        """Lines along the setup's x or y, at every height between two of the solid's own."""
         centre, beside = (self.x, self.y) if local == 0 else (self.y, self.x)
         us, zs = self.view.middles(lattice, 1 - local), self.view.middles(lattice, 2)
-        i = _between(us, beside - self.radii[-1], beside + self.radii[-1])
-        k = _between(zs, self.heights[0], self.heights[-1])
-        radius = np.interp(zs[None, k], self.heights, self.radii)
+        widest, straight = self.radii[last], self.radii[first] == self.radii[last]
+        i, k = _between(us, beside - widest, beside + widest), _between(zs, self.heights[first], self.heights[last])
+        own = slice(first, last + 1)
+        radius = widest if straight else np.interp(zs[None, k], self.heights[own], self.radii[own])
         half = np.sqrt(np.maximum(radius**2 - (us[i, None] - beside) ** 2, 0.0))
         return self.view.window(lattice, local, i, k, centre - half, centre + half)
 
@@ -57,13 +72,39 @@ def _between(at: Floats, low: float, high: float) -> slice:
     return slice(start, max(start, int(np.searchsorted(at, high))))
 
 
-def _rising(radii: Sequence[float], heights: Sequence[float]) -> tuple[Floats, Floats]:
-    """Radius to lowest height, for interpolation: of equal radii the lowest."""
-    found: list[tuple[float, float]] = []
-    for r, z in zip(radii, heights, strict=True):
-        if not found or r > found[-1][0]:
-            found.append((r, z))
-    return np.array([r for r, _ in found]), np.array([z for _, z in found])
+def as_one(turned: Sequence[Turned]) -> list[Turned]:
+    """Solids turned about one axis, and as high as each other, as one: at each height the widest."""
+    found: dict[tuple[View, float, float, float], Turned] = {}
+    for one in turned:
+        place = one.view, one.x, one.y, one.heights[-1]
+        found[place] = _widest(found[place], one) if place in found else one
+    return list(found.values())
+
+
+def _widest(a: Turned, b: Turned) -> Turned:
+    """Both at once: from one of all their heights to the next the wider of two straight sides, or one and then the
+    other where they cross."""
+    stops = sorted({*a.heights, *b.heights})
+    points: list[tuple[float, float]] = []
+    for low, high in pairwise(stops):
+        (p, q), (r, s) = _side(a, low, high), _side(b, low, high)
+        points.append((low, max(p, r)))
+        if (p - r) * (q - s) < 0:
+            share = (p - r) / ((p - r) - (q - s))
+            points.append((low + share * (high - low), p + share * (q - p)))
+        points.append((high, max(q, s)))
+    kept = [at for k, at in enumerate(points) if at not in points[max(k - 1, 0) : k]]
+    return replace(a, heights=tuple(z for z, _ in kept), radii=tuple(r for _, r in kept))
+
+
+def _side(one: Turned, low: float, high: float) -> tuple[float, float]:
+    """Its radius just above a height and just below another, with none of its own between them; 0 below it."""
+    if low < one.heights[0]:
+        return 0.0, 0.0
+    k = bisect_right(one.heights, low)
+    z0, z1, r0, r1 = one.heights[k - 1], one.heights[k], one.radii[k - 1], one.radii[k]
+    rise = (r1 - r0) / (z1 - z0)
+    return r0 + rise * (low - z0), r1 - rise * (z1 - high)
 
 
 @dataclass(frozen=True, eq=False)
@@ -129,6 +170,8 @@ class Layers:
         """From a height of each run of cells up, on as few cells as hold them all."""
         i = slice(int(cells.start.min(initial=np.inf)), int(cells.stop.max(initial=0.0))) if len(cells) else slice(0, 0)
         j = span(np.sort(cells.line))
+        if len(cells) == j.stop - j.start > 0 and all(np.ptp(ends) == 0.0 for ends in (cells.start, cells.stop, lows)):
+            return self.view.window(lattice, 2, i, j, np.full((1, 1), lows[0]), np.full((1, 1), top))  # a full block
         width, count = i.stop - i.start, (i.stop - i.start) * (j.stop - j.start)
         begin = (cells.line - j.start) * width - i.start + cells.start.astype(np.int64)
         order = np.argsort(begin)

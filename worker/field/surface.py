@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from worker.field.lattice import Lattice
-from worker.field.lines import NONE, Floats, Ints, Lines, of_crossings
+from worker.field.lines import NONE, Floats, Ints, Lines, of_crossings, spread
 
 _FLAT = 1e-12
 """Twice the projected area (mm2) below which a triangle stands along the lines and is crossed by none."""
@@ -82,11 +82,3 @@ def _between(u: Floats, v: Floats, which: Ints, at: Floats, a: int, b: int) -> F
     rise = u[:, b] - u[:, a]
     lean = np.divide(v[:, b] - v[:, a], rise, out=np.zeros(len(u)), where=rise > 0)
     return np.asarray(v[which, a] + (at - u[which, a]) * lean[which], dtype=np.float64)
-
-
-def spread(start: Ints, stop: Ints) -> tuple[Ints, Ints]:
-    """For each range its number, repeated, and its members one after the other."""
-    count = np.maximum(stop - start, 0)
-    owner = np.repeat(np.arange(len(count)), count)
-    ends = np.cumsum(count)
-    return owner, np.arange(len(owner)) - np.repeat(ends - count - start, count)

@@ -13,9 +13,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from schemas.tolerances import OPENING_SLACK
-from worker.field.lines import NONE, Floats, Ints, Lines, Mask, subtract, together, union
+from worker.field.lines import NONE, Floats, Ints, Lines, Mask, spread, subtract, together, union
 from worker.field.plane import FAR, Region, discs, sorted_lines
-from worker.field.surface import spread
 
 COARSE = 20
 MOST_LINES = 4000
@@ -110,19 +109,27 @@ def _suspects(region: Region, radius: float, room: Box2) -> tuple[list[Suspect],
     h = max(radius / COARSE, max(x1 - x0, y1 - y0) / MOST_LINES)
     at = (np.arange(y0 + h / 2, y1, h), np.arange(x0 + h / 2, x1, h))
     inside = tuple(region.scan(along, at[along]) for along in (0, 1))
-    border = np.concatenate([ends(inside[along], along, at[along]) for along in (0, 1)])
-    border = border[np.all(np.abs(border) < FAR / 2, axis=1)]
+    border = _all_ends(inside, at)
     if not len(border):
         return [], any(len(lines) for lines in inside)
     axis = tuple(_axis_lines(inside[along], border, radius, along, at[along]) for along in (0, 1))
-    centres = np.concatenate([ends(axis[along], along, at[along]) for along in (0, 1)])
+    centres = _all_ends(axis, at)
     left = [_far(inside[k], axis[k], centres, radius * (1 + THIN), k, at[k]) for k in (0, 1)]
     points = np.concatenate([_along_lines(left[k], k, at[k], h, room) for k in (0, 1)])
+    reached = any(len(lines) for lines in axis)
+    if not len(points):
+        return [], reached
     slim = (_axis_lines(inside[k], border, (1 - SLIM) * radius, k, at[k]) for k in (0, 1))
     near = np.concatenate([_along_lines(some, k, at[k], h, (x0, y0, x1, y1)) for k, some in enumerate(slim)])
-    boxes = _squares(points, radius, h) if len(points) else []
+    boxes = _squares(points, radius, h)
     found = [Suspect(box, count, _far_off(box, near, (1 + SLIM) * radius)) for box, count in boxes]
-    return found, any(len(lines) for lines in axis)
+    return found, reached
+
+
+def _all_ends(lines: tuple[Lines, ...], at: tuple[Floats, Floats]) -> Floats:
+    """Both ends of all stretches both ways (n, 2), but for those that go on for ever."""
+    points = np.concatenate([ends(lines[along], along, at[along]) for along in (0, 1)])
+    return points[np.all(np.abs(points) < FAR / 2, axis=1)]
 
 
 def _far_off(box: Box2, points: Floats, reach: float) -> bool:

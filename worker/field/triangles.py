@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from itertools import product
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,7 +13,7 @@ from schemas.feature import Feature
 from worker.field.lines import Floats
 from worker.kernel import measure
 from worker.kernel.mesh import triangulate
-from worker.kernel.shape import Body
+from worker.kernel.shape import Body, is_empty
 from worker.part import Part
 from worker.stage.model import Cut, Stage
 
@@ -20,6 +21,11 @@ CHORD = 0.01
 """Deflection (mm) of the part's triangles."""
 EVEN = 9
 """Decimals (mm) of turned corners: what is level in the setup is level to the last bit."""
+
+FULL = 1e-9
+"""Share of a box's volume by which a body that fills it may be off: what volumes are known to."""
+HALVES = np.array((((0, 0), (1, 0), (1, 1)), ((0, 0), (1, 1), (0, 1))), dtype=bool)
+"""The two triangles of a square, counter-clockwise."""
 
 
 class Triangles:
@@ -36,7 +42,10 @@ class Triangles:
         return self._known[body]
 
     def anew(self, body: Body, chord: float) -> tuple[Floats, NDArray[np.int32]]:
-        """The same without a look at what is known."""
+        """The same without a look at what is known; a block along the axes needs no mesh."""
+        block = None if self._frame else _block(body)
+        if block is not None:
+            return block
         points, corners, owner = triangulate(body, chord, swift=True)
         return self._told(points)[corners] if len(corners) else np.zeros((0, 3, 3)), owner
 
@@ -53,6 +62,22 @@ class Triangles:
             return points
         axes = np.array([self._frame.x, self._frame.y, self._frame.z])
         return np.asarray(np.round((points - np.array(self._frame.location)) @ axes.T, EVEN), dtype=np.float64)
+
+
+def _block(body: Body) -> tuple[Floats, NDArray[np.int32]] | None:
+    """The triangles of a body that fills its box; None for any other."""
+    if is_empty(body):
+        return None
+    box = measure.bounding_box(body)
+    low, high = np.array(box.min), np.array(box.max)
+    full = float(np.prod(high - low))
+    if abs(measure.volume(body) - full) > FULL * full:
+        return None
+    ends = np.zeros((6, 2, 3, 3), bool)  # which end of the box each corner of a face's triangles has along each axis
+    for face, (axis, end) in enumerate(product(range(3), (False, True))):
+        ends[face][..., axis] = end
+        ends[face][..., [(axis + 1) % 3, (axis + 2) % 3]] = HALVES if end else HALVES[:, ::-1]
+    return np.where(ends.reshape(-1, 3, 3), high, low), np.repeat(np.arange(6, dtype=np.int32), 2)
 
 
 def upright(part: Part, stage: Stage) -> tuple[Part, Stage]:

@@ -54,7 +54,8 @@ class View:
         """
         (b, c), sign, origin = [a for a in range(3) if a != axis], self.signs[axis], self.origin[self.axes[axis]]
         ends = (start, stop) if sign > 0 else (-stop, -start)
-        low, high = (end[:: self.signs[b], :: self.signs[c]] + origin for end in ends)
+        turned = (end[:: self.signs[b], :: self.signs[c]] for end in ends)
+        low, high = (end + origin if origin else end for end in turned)
         first, second = self._back(lattice, b, ib), self._back(lattice, c, ic)
         if self.axes[b] < self.axes[c]:
             return Window((first, second), low, high)
