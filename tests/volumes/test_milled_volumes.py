@@ -148,6 +148,18 @@ def test_v19_rounded_edge() -> None:
     assert taken(stage) == pytest.approx(85.84073464, rel=REL)
 
 
+def test_a_round_down_to_the_underside_of_a_thin_disc_leaves_the_stock_below_it() -> None:
+    # Pappus: the ring of width and height r outside R - r, less a quarter disc at R - r + 4 r/(3 pi); R 20, r 0.8
+    r, inner = 0.8, 19.2
+    ring = cut(cylinder((0, 0, -r), (0, 0, 0), 40), cylinder((0, 0, -r), (0, 0, 0), 2 * inner))
+    part = cut(cylinder((0, 0, -r), (0, 0, 0), 40), cut(ring, torus((0, 0, -r), inner, r)))
+    blank = {"cylinder": {"diameter": 40, "from": [0, 0, -3], "to": [0, 0, 0]}}
+    work = step("freeform_operation", tool("ballnose_endmill", 1.6), {"class": "region"})
+    (stage,) = stages_of(part, plan(blank, setup([work])))
+    whole, kept = PI * (20**2 - inner**2) * r, 2 * PI * (inner + 4 * r / (3 * PI)) * PI * r * r / 4
+    assert taken(stage) == pytest.approx(whole - kept, rel=REL)
+
+
 def test_v28_ring_groove_of_full_radius_in_a_face() -> None:
     # Pappus: a half disc of radius 2 turned at radius 20 sweeps 2 pi 20 * pi 2^2 / 2: computed closed form
     part = cut(block(), torus((0, 0, 0), 20, 2))

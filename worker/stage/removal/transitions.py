@@ -9,10 +9,10 @@ from schemas.base import Vec3, dot
 from schemas.feature import Feature
 from schemas.tolerances import ANGLE, COINCIDENT, LENGTH
 from schemas.tool import MILLS
-from worker.kernel import boolean, primitives
+from worker.kernel import boolean, measure, primitives
 from worker.kernel.planar import Region, subtract, union
 from worker.kernel.shadow import face_facts, flank_of
-from worker.kernel.shape import Body, pick
+from worker.kernel.shape import Body, compound, pick, solids
 from worker.kernel.sweep import lift_faces, prism
 from worker.kernel.validity import is_sound
 from worker.stage.model import ResolvedStep
@@ -81,7 +81,8 @@ def lifted(scene: Scene, indices: list[int], low: float) -> tuple[Body, ...]:
 
 
 def _lifted(scene: Scene, index: int, low: float) -> Body:
-    """The face swept upwards; for balls, rings and free forms the column over it less the part."""
+    """The face swept upwards; for balls, rings and free forms the column over it less the part: what of it reaches the
+    top, since where the part ends within the column there may be stock below it too."""
     ring = _whole_cone(scene, index)
     if ring is not None:
         return ring
@@ -90,7 +91,9 @@ def _lifted(scene: Scene, index: int, low: float) -> Body:
         if is_sound(body):
             return body
     column = prism(scene.sky.region(index), scene.frame, low - CLEARANCE, scene.top)
-    return boolean.cut(column, [scene.part.body], merge=False)
+    around = boolean.cut(column, [scene.part.body], merge=False)
+    high = scene.top - LENGTH
+    return compound(one for one in solids(around) if measure.bounding_box(one, scene.frame).max[2] >= high)
 
 
 def _whole_cone(scene: Scene, index: int) -> Body | None:
