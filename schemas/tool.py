@@ -9,6 +9,7 @@ from pydantic import Field, field_validator, model_validator
 
 from schemas.base import Identifier, Model, NotNegative, Number, Positive
 from schemas.threads import Thread, parse_thread
+from schemas.tolerances import LENGTH
 
 ToolType = Literal[
     "endmill",
@@ -99,7 +100,7 @@ class Tool(Model):
     APMX: Positive | None = Field(default=None, description="length of the cutting edge along the axis")
     LU: Positive | None = Field(default=None, description="usable length")
     DMM: Positive | None = Field(default=None, description="shank diameter, DC when absent")
-    DN: Positive | None = Field(default=None, description="neck diameter, DC when absent")
+    DN: Positive | None = Field(default=None, description="neck diameter, DC when absent (a dovetail mill states it)")
     RE: NotNegative | None = Field(default=None, description="corner radius")
     SIG: Number | None = Field(default=None, gt=0, le=180, description="included point angle")
     KAPR: Number | None = Field(default=None, gt=0, le=180, description="cutting edge angle")
@@ -199,7 +200,7 @@ def _faults(tool: Tool) -> list[str]:
         found.append("give its corner radius 'RE'")
     if tool.type in MILLS and tool.APMX is None and tool.LU is None:
         found.append("give the length of its edge 'APMX'")
-    return found + _contradictions(tool) + _without_meaning(tool)
+    return found + _contradictions(tool) + _too_stout(tool) + _without_meaning(tool)
 
 
 def _contradictions(tool: Tool) -> list[str]:
@@ -224,6 +225,18 @@ def _contradictions(tool: Tool) -> list[str]:
     if tool.OAL and tool.stickout > tool.OAL:
         found.append("'stickout' is longer than 'OAL'")
     return found
+
+
+def _too_stout(tool: Tool) -> list[str]:
+    """A dovetail's head tapers from its tip to its top, from which its neck goes on: it can be no thicker there."""
+    if tool.type != "dovetail_mill" or tool.DC is None or tool.KAPR is None or not tool.APMX:
+        return []
+    flank = math.radians(min(tool.KAPR, 180.0 - tool.KAPR))
+    top = tool.DC - (2 * tool.APMX / math.tan(flank) if 0 < flank < math.pi / 2 else 0.0)
+    if tool.neck_diameter <= top + LENGTH:
+        return []
+    what = "its neck 'DN' is" if tool.DN else "give its neck diameter 'DN': as wide as 'DC' it would be"
+    return [f"{what} thicker than the top of its head, which is DC less 2 APMX / tan KAPR"]
 
 
 def _without_meaning(tool: Tool) -> list[str]:

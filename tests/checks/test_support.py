@@ -89,7 +89,7 @@ def test_a_bar_that_hangs_out_of_the_vee() -> None:
 def test_a_vee_that_stands_in_the_bar() -> None:
     plan, part, files = _in_a_vee(20, 80)
     plan["setups"][0]["workholding"]["bodies"][0]["placement"]["location"] = [0, 0, -28]
-    assert [f.message for f in _support(plan, part, files)] == ["vee stands in the stock."]
+    assert [f.message for f in _support(plan, part, files)] == ["Vee stands in the stock."]
 
 
 def test_a_fixture_without_a_clamp_holds_nothing() -> None:

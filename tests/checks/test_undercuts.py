@@ -166,7 +166,7 @@ def test_one_change_tells_its_code(name: str) -> None:
 @pytest.mark.parametrize("angle", [50.0, 75.0])
 def test_a_flank_of_another_angle_is_told_with_the_groove_s_own(angle: float) -> None:
     """The dovetail's sides lean by 60 degrees."""
-    found = told(_slot_plan(dovetail_mill(KAPR=angle), 12), dovetail())
+    found = told(_slot_plan(dovetail_mill(KAPR=angle, DC=19, DN=2, DMM=2), 12), dovetail())
     assert {f.code for f in found} >= {"left.stock"}
     for remedy in (f.remedy for f in found if f.code == "left.stock"):
         assert remedy is not None and remedy.pointer == "/tools/1/KAPR" and remedy.value == pytest.approx(60.0)
@@ -283,12 +283,12 @@ def test_a_holder_that_meets_the_boss_is_told_with_the_least_stickout() -> None:
 
 def test_a_clamp_beside_a_dovetail_whose_walls_lean_by_a_hair_more() -> None:
     """Walls rounded to 1e-6 follow the flank all but exactly. A clamp 6 long on the lip, 1.5 beside the mouth, keeps
-    the neck of 5.75 to y = 1: of 12.196 mm2 of that side 0.866 go there, all of it farther off than head and neck."""
+    the shank of 5.75 to y = 1: of 12.196 mm2 of that side 0.866 go there, all of it farther off than head and shank."""
     wide, narrow, deep = 9.002777, 5.25, 6.5
     outline = [(-41, -wide, -deep), (-41, wide, -deep), (-41, narrow, 0), (-41, -narrow, 0)]
     part = cut(block(), prism(polygon(outline), (82, 0, 0)))
     raw = step_bytes(cut(block(), box((-41, -narrow, -deep), (41, narrow, 1))))
-    cutter = tool("dovetail_mill", 10.5, APMX=6.5, KAPR=60, DN=11.5, LU=9.5, DMM=9.9)
+    cutter = tool("dovetail_mill", 10.5, APMX=6.5, KAPR=60, DN=2.9, LU=6.5, DMM=11.5)
     lip = {"type": "clamp", "box": {"min": [18.75, 6.75, 0], "max": [24.75, 12.75, 2.25]}}
     document = plan({"step": "RAW"}, setup([step(FINISH, cutter, SLOT)], workholding=on_a_plate(lip)))
     (stage,) = stages_of(part, document, {"RAW": raw})

@@ -16,7 +16,7 @@ from tests.support.trial import Json, plan, raw_box, setup, step, tool
 HOLE: Json = {"class": "round_hole"}
 SIZES: dict[str, Json] = {
     "tapping_cutting_tool": {"thread": "M10"},
-    "dovetail_mill": {"KAPR": 60},
+    "dovetail_mill": {"KAPR": 60, "APMX": 5, "DN": 4},
     "bullnose_endmill": {"RE": 1},
     **{pointed: {"SIG": 90} for pointed in ("spotdrill", "countersink", "chamfer_mill")},
 }

@@ -282,3 +282,23 @@ def test_the_valve_body_has_four_setups_and_at_least_24_steps() -> None:
     assert sum(len(s.workingsteps) for s in plan.setups) >= 24
     assert all(setup.workholding.type == "vise" for setup in plan.setups)
     assert all(tool.holder for tool in plan.tools)
+
+
+def _dovetail(units: str, **sizes: float) -> dict[str, Any]:
+    scale = 1.0 if units == "mm" else 25.4
+    lengths = {"DC": 16.0, "APMX": 10.0, "LU": 15.0, "DMM": 4.0, "stickout": 30.0, **sizes}
+    tool: dict[str, Any] = {"id": "T99", "type": "dovetail_mill", "KAPR": sizes.pop("KAPR", 60.0)}
+    tool |= {name: value / scale for name, value in lengths.items() if name != "KAPR"}
+    document = plan_of("valve_body" if units == "mm" else "pump_flange_inch")
+    return document | {"tools": [*document["tools"], tool]}
+
+
+@pytest.mark.parametrize("units", ["mm", "inch"])
+@pytest.mark.parametrize("angle", [60.0, 120.0])
+def test_a_dovetail_s_neck_is_no_thicker_than_the_top_of_its_head(units: str, angle: float) -> None:
+    """The flank comes in by APMX / tan KAPR on each side: 16 - 2 x 10 / 1.73205 leaves 4.453 mm (plain geometry)."""
+    read(_dovetail(units, DN=4.45, KAPR=angle))
+    for stout in ({"DN": 4.46}, {"DN": 20.0}, {}):
+        with pytest.raises(Problem) as caught:
+            read(_dovetail(units, KAPR=angle, **stout))
+        assert "T99" in str(caught.value.sentences()) and "neck" in str(caught.value.sentences())

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from schemas.finding import Remedy
 from schemas.tolerances import TOUCH, VOLUME_NOTHING
 from worker.checks.api import Context, Draft
-from worker.checks.hold._contacts import pointer_of
+from worker.checks.hold._contacts import opening_word, pointer_of
 from worker.kernel import boolean, measure
 from worker.kernel.contact import touches
 from worker.stage.model import HoldingBody, Stage
@@ -18,8 +18,9 @@ def clamp_drafts(context: Context, stage: Stage, body: HoldingBody) -> Iterator[
     if not touches(stage.as_is, body.body, TOUCH):
         if body.role == "clamp" or _stands_alone(stage, body):
             gap = measure.distance(stage.as_is, body.body)
+            away = context.text(gap.distance)
             yield Draft(
-                message=f"{body.name} bears on nothing: it stands {context.text(gap.distance)} from the stock.",
+                message=f"{opening_word(body)} bears on nothing: it stands {away} from the stock.",
                 measured=gap.distance,
                 limit=0.0,
                 unit="mm",
@@ -31,7 +32,9 @@ def clamp_drafts(context: Context, stage: Stage, body: HoldingBody) -> Iterator[
     volume = measure.volume(inside)
     if volume > VOLUME_NOTHING and volume > TOUCH * measure.area(inside) / 2:
         what = "goes through solid metal: there is no hole for it" if body.role == "bolt" else "stands in the stock"
-        yield Draft(message=f"{body.name} {what}.", measured=volume, limit=0.0, unit="mm3", at=measure.centroid(inside))
+        yield Draft(
+            message=f"{opening_word(body)} {what}.", measured=volume, limit=0.0, unit="mm3", at=measure.centroid(inside)
+        )
 
 
 def _stands_alone(stage: Stage, bolt: HoldingBody) -> bool:

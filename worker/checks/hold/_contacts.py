@@ -30,6 +30,11 @@ def jaw_direction(stage: Stage, jaws: Jaws) -> Vec3:
     return stage.frame.x if jaws.axis == "X" else stage.frame.y
 
 
+def opening_word(body: HoldingBody) -> str:
+    """A body's name as a sentence begins with it; the plan's own names stay as they are but for the first letter."""
+    return body.name[:1].upper() + body.name[1:]
+
+
 def patches_of(context: Context, stage: Stage, body: HoldingBody) -> tuple[Patch, ...]:
     """The flat areas in which the as-is stock and one body of the workholding meet."""
     number = next(i for i, other in enumerate(stage.holding.bodies) if other is body)

@@ -8,7 +8,7 @@ from schemas.base import Vec3, dot
 from schemas.finding import Remedy
 from schemas.tolerances import LENGTH, TOUCH
 from worker.checks.api import Context, Draft
-from worker.checks.hold._contacts import SQUARE, patches_of
+from worker.checks.hold._contacts import SQUARE, opening_word, patches_of
 from worker.checks.hold._pushing import pressing
 from worker.checks.hold._support import Point2, extent, outside
 from worker.kernel import measure
@@ -59,7 +59,7 @@ def pressing_drafts(context: Context, stage: Stage, outline: tuple[Point2, ...])
         over = min((outside(outline, flat(stage, q)) for p in down for q in (*p.points, p.inside)), default=0.0)
         if over > LENGTH:
             yield Draft(
-                message=f"{body.name.capitalize()} presses {context.text(over)} outside what the stock stands on.",
+                message=f"{opening_word(body)} presses {context.text(over)} outside what the stock stands on.",
                 measured=over,
                 limit=0.0,
                 unit="mm",

@@ -11,7 +11,7 @@ from schemas.base import dot
 from schemas.finding import Remedy
 from schemas.tolerances import TOUCH, VOLUME_NOTHING
 from worker.checks.api import Context, Draft
-from worker.checks.hold._contacts import SQUARE, patches_of, pointer_of
+from worker.checks.hold._contacts import SQUARE, opening_word, patches_of, pointer_of
 from worker.checks.hold._support import Point2
 from worker.kernel import boolean, measure
 from worker.kernel.contact import touches
@@ -50,7 +50,7 @@ def _bears(context: Context, stage: Stage, body: HoldingBody, gap: float) -> Ite
     if not touches(stage.as_is, body.body, gap):
         nearest = measure.distance(stage.as_is, body.body)
         yield Draft(
-            message=f"{body.name} touches nothing: it stands {context.text(nearest.distance)} from the stock.",
+            message=f"{opening_word(body)} touches nothing: it stands {context.text(nearest.distance)} from the stock.",
             measured=nearest.distance,
             limit=gap,
             unit="mm",
@@ -71,7 +71,7 @@ def _stands_in(context: Context, stage: Stage, body: HoldingBody) -> Iterator[Dr
     volume = measure.volume(inside)
     if volume > VOLUME_NOTHING and volume > TOUCH * measure.area(inside) / 2:
         yield Draft(
-            message=f"{body.name} stands in the stock.",
+            message=f"{opening_word(body)} stands in the stock.",
             measured=volume,
             limit=0.0,
             unit="mm3",

@@ -8,7 +8,7 @@ from schemas.base import Vec3, dot, norm, scale, sub
 from schemas.finding import Remedy
 from schemas.tolerances import TOUCH
 from worker.checks.api import Context, Draft
-from worker.checks.hold._contacts import SQUARE, patches_of, pointer_of
+from worker.checks.hold._contacts import SQUARE, opening_word, patches_of, pointer_of
 from worker.kernel import measure
 from worker.kernel.contact import touches
 from worker.stage.model import HoldingBody, Stage
@@ -34,7 +34,7 @@ def unopposed_drafts(context: Context, stage: Stage) -> Iterator[Draft]:
         others = [b for b in touching(context, stage) if b is not body]
         if push is not None and not any(stands_against(context, stage, b, push) for b in others):
             yield Draft(
-                message=f"{body.name} pushes the stock aside: nothing stands against it.",
+                message=f"{opening_word(body)} pushes the stock aside: nothing stands against it.",
                 at=patches_of(context, stage, body)[0].inside,
                 remedy=Remedy(
                     text=f"Put a locator or clamp opposite {body.name}, or clamp the stock down.",

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from schemas.base import Vec3
 from schemas.tolerances import LENGTH
 from worker.checks.api import Context, Draft, Skip, rule
-from worker.checks.hold._contacts import clamping, patches_of, vise_of
+from worker.checks.hold._contacts import clamping, opening_word, patches_of, vise_of
 from worker.kernel import measure, nearness
 from worker.stage.model import HoldingBody, Stage
 
@@ -30,7 +30,7 @@ def marked(context: Context, stage: Stage) -> Iterator[Draft | Skip]:
         found = _finished_point(context, stage, body)
         if found is not None:
             owners = tuple(f.id for f in context.part.features if _lies_on(context, f.faces, found))
-            yield Draft(message=f"{body.name.capitalize()} bears on a finished face.", features=owners, at=found)
+            yield Draft(message=f"{opening_word(body)} bears on a finished face.", features=owners, at=found)
 
 
 def _finished_point(context: Context, stage: Stage, body: HoldingBody) -> Vec3 | None:
