@@ -7,10 +7,11 @@ import random
 
 import pytest
 from OCP.gp import gp_Pnt
+from OCP.TopAbs import TopAbs_State as State
 
 from worker.kernel.boolean import cut
 from worker.kernel.primitives import box, cylinder
-from worker.kernel.rays import MANY, Rays
+from worker.kernel.rays import MANY, Rays, Sides
 from worker.kernel.shape import Body, faces, solids
 
 COUNT, PITCH, THICK, RADIUS = 11, 8.0, 10.0, 1.5
@@ -43,6 +44,16 @@ def test_points_are_in_the_metal_where_the_grid_says_so(plate: Body) -> None:
             answers.append((rays.inside(gp_Pnt(x, y, z)), 0 < z < THICK and _from_hole(x, y) > RADIUS))
     assert all(found is truth for found, truth in answers)
     assert {truth for _, truth in answers} == {True, False}
+
+
+@pytest.mark.parametrize(
+    ("x", "y", "z", "state"), [(8, 8, 5, State.TopAbs_IN), (4, 4, 5, State.TopAbs_OUT), (8, 8, THICK, State.TopAbs_ON)]
+)
+def test_few_faces_and_many_are_answered_alike(plate: Body, x: float, y: float, z: float, state: State) -> None:
+    one = cut(box((0, 0, 0), (PITCH, PITCH, THICK)), [cylinder((4, 4, -1), (4, 4, THICK + 1), 2 * RADIUS)])
+    assert Sides(plate).state(gp_Pnt(x, y, z)) == state
+    assert Sides(one).state(gp_Pnt(x - 0.001, y - 0.001, z)) == state
+    assert Sides(plate).state(gp_Pnt(x, y, z + 1e-4), 1e-3) == state
 
 
 @pytest.mark.parametrize("z", [0.0, THICK])

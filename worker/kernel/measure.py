@@ -13,7 +13,6 @@ from OCP.BOPTools import BOPTools_AlgoTools3D
 from OCP.BRep import BRep_Tool
 from OCP.BRepAdaptor import BRepAdaptor_Curve, BRepAdaptor_Surface
 from OCP.BRepBndLib import BRepBndLib
-from OCP.BRepClass3d import BRepClass3d_SolidClassifier
 from OCP.BRepExtrema import BRepExtrema_DistShapeShape
 from OCP.BRepGProp import BRepGProp, BRepGProp_Domain, BRepGProp_Face, BRepGProp_Vinert
 from OCP.GeomAbs import GeomAbs_CurveType, GeomAbs_SurfaceType
@@ -28,6 +27,8 @@ from OCP.TopoDS import TopoDS_Edge, TopoDS_Face, TopoDS_Shape
 from schemas.base import Box, Frame, Vec3
 from schemas.tolerances import COINCIDENT, INTEGRATION
 from worker.kernel.errors import KernelError
+from worker.kernel.rays import Sides
+from worker.kernel.rays import rough_box as rough_box
 from worker.kernel.shape import (
     WORLD,
     Body,
@@ -249,23 +250,14 @@ def contains(body: Body, point: Vec3, tolerance: float = COINCIDENT) -> Side:
 
 
 @lru_cache(maxsize=256)
-def classifiers(body: Body, tolerance: float) -> tuple[tuple[Bnd_Box, BRepClass3d_SolidClassifier], ...]:
-    """A box round each solid and what classifies points against it, kept for each body: loading a solid takes longer
-    than a point.
-    """
+def classifiers(body: Body, tolerance: float) -> tuple[tuple[Bnd_Box, Sides], ...]:
+    """A box round each solid and what classifies points against it, kept for each body."""
     found = []
     for solid in solids(body):
         box = rough_box(solid.wrapped)
         box.Enlarge(tolerance)
-        found.append((box, BRepClass3d_SolidClassifier(solid.wrapped)))
+        found.append((box, Sides(solid)))
     return tuple(found)
-
-
-def rough_box(shape: TopoDS_Shape) -> Bnd_Box:
-    """A box that holds the shape, not always the smallest: ten times quicker, and it only spares questions."""
-    found = Bnd_Box()
-    BRepBndLib.Add_s(shape, found, False)
-    return found
 
 
 def sharing_room(body: Body, others: Sequence[Body]) -> list[int]:
@@ -284,11 +276,11 @@ def sharing_room(body: Body, others: Sequence[Body]) -> list[int]:
     ]
 
 
-def _side_of(solid: BRepClass3d_SolidClassifier, at: gp_Pnt, tolerance: float) -> Side:
-    solid.Perform(at, tolerance)
-    if solid.State() == TopAbs_State.TopAbs_IN:
+def _side_of(solid: Sides, at: gp_Pnt, tolerance: float) -> Side:
+    state = solid.state(at, tolerance)
+    if state == TopAbs_State.TopAbs_IN:
         return "in"
-    return "on" if solid.State() == TopAbs_State.TopAbs_ON else "out"
+    return "on" if state == TopAbs_State.TopAbs_ON else "out"
 
 
 @dataclass(frozen=True, slots=True)

@@ -197,7 +197,7 @@ def apart(a: Region, b: Region) -> bool:
         return True
     if _inside_other(a, b) or _inside_other(b, a):
         return False
-    near = zip(*(found.tolist() for found in np.nonzero(_near_edges(a, b))), strict=True)
+    near = zip(*(found.tolist() for found in np.nonzero(near_edges(a, b))), strict=True)
     return not any(crossings(a.known[i], b.known[j], CLEAR) for i, j in near)
 
 
@@ -208,10 +208,10 @@ def _inside_other(a: Region, b: Region) -> bool:
 
 def _borders_near(a: Region, b: Region) -> bool:
     """True where some edge of the one may come within CLEAR of some edge of the other."""
-    return bool(_near_edges(a, b).any())
+    return bool(near_edges(a, b).any())
 
 
-def _near_edges(a: Region, b: Region) -> NDArray[np.bool_]:
+def near_edges(a: Region, b: Region) -> NDArray[np.bool_]:
     """Which edges of the two have boxes that come within CLEAR of each other: (edges of a, edges of b)."""
     one, other = a.boxes[:, None, :], b.boxes[None, :, :]
     gap = np.maximum(one[:, :, :2] - other[:, :, 2:], other[:, :, :2] - one[:, :, 2:])

@@ -49,7 +49,7 @@ SPECK = 5e-6
 """Edges of loops are longer than this (mm)."""
 
 
-class _Nodes:
+class Nodes:
     """Points that are merged when they lie within the snap distance of each other."""
 
     def __init__(self, snap: float) -> None:
@@ -149,7 +149,7 @@ def welded(edges: Sequence[Edge], snap: float = SNAPS[0]) -> list[Edge]:
 
     Winding numbers are counted along a ray, which would slip through the smallest gap.
     """
-    nodes = _Nodes(snap)
+    nodes = Nodes(snap)
     return [_between(e, nodes.points[nodes.number(e.a)], nodes.points[nodes.number(e.b)]) for e in edges]
 
 
@@ -185,7 +185,7 @@ def arrangement(edges: Sequence[Known], snap: float, groups: Sequence[int] = ())
     numbers = np.array([groups[i] for i in present] if groups else range(len(present)))
     if not useful:
         return []
-    nodes = _Nodes(snap)
+    nodes = Nodes(snap)
     ends = [(nodes.number(one.edge.a), nodes.number(one.edge.b)) for one in useful]
     cuts: list[list[Point2]] = [[] for _ in useful]
     for i, j in _neighbours(np.array([one.box for one in useful]), numbers, snap):
@@ -205,7 +205,7 @@ def _neighbours(boxes: Floats, groups: NDArray[np.int64], snap: float) -> list[t
     return list(zip(first[once].tolist(), second[once].tolist(), strict=True))
 
 
-def _split(known: Known, first: int, last: int, cuts: Sequence[Point2], nodes: _Nodes) -> list[tuple[int, int, Edge]]:
+def _split(known: Known, first: int, last: int, cuts: Sequence[Point2], nodes: Nodes) -> list[tuple[int, int, Edge]]:
     """The pieces of an edge between its ends (numbers of nodes) and the points where it is cut."""
     edge, numbers = known.edge, {first, last, *map(nodes.number, cuts)}
     if len(numbers) == 2 and edge.centre is None and edge.a == nodes.points[first] and edge.b == nodes.points[last]:

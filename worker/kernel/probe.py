@@ -10,7 +10,6 @@ from collections.abc import Callable, Iterator, Sequence
 import numpy as np
 from numpy.typing import NDArray
 from OCP.Bnd import Bnd_Box
-from OCP.BRepClass3d import BRepClass3d_SolidClassifier
 from OCP.gp import gp_Pnt
 from OCP.TopAbs import TopAbs_ShapeEnum, TopAbs_State
 from OCP.TopoDS import TopoDS_Face, TopoDS_Shape
@@ -18,9 +17,9 @@ from OCP.TopoDS import TopoDS_Face, TopoDS_Shape
 from schemas.tolerances import COINCIDENT
 from worker.kernel.errors import KernelError
 from worker.kernel.history import Origin
-from worker.kernel.measure import bounding_box, classifiers, face_point_inside, rough_box
+from worker.kernel.measure import bounding_box, classifiers, face_point_inside
 from worker.kernel.planar_edge import Floats
-from worker.kernel.rays import MANY, Rays
+from worker.kernel.rays import Sides, rough_box
 from worker.kernel.shape import Body, compound_of, faces, of_xyz, shape_map, solids, to_pnt
 
 
@@ -29,8 +28,7 @@ class Inside:
 
     def __init__(self, body: Body) -> None:
         self._solids = [(_wide_box(solid), solid) for solid in solids(body)]
-        self._loaded: dict[int, BRepClass3d_SolidClassifier] = {}
-        self._rays: dict[int, Rays | None] = {}
+        self._sides: dict[int, Sides] = {}
 
     def __call__(self, point: gp_Pnt) -> bool | None:
         """True strictly inside, False strictly outside, None on the surface."""
@@ -52,20 +50,9 @@ class Inside:
         return len(touched) > 1
 
     def _state(self, number: int, solid: Body, point: gp_Pnt) -> TopAbs_State:
-        if number not in self._rays:
-            self._rays[number] = Rays(solid) if len(faces(solid)) >= MANY else None
-        rays = self._rays[number]
-        inside = rays.inside(point) if rays is not None else None
-        if inside is not None:
-            return TopAbs_State.TopAbs_IN if inside else TopAbs_State.TopAbs_OUT
-        return self._asked(number, solid, point)
-
-    def _asked(self, number: int, solid: Body, point: gp_Pnt) -> TopAbs_State:
-        """The kernel's own answer."""
-        if number not in self._loaded:
-            self._loaded[number] = BRepClass3d_SolidClassifier(solid.wrapped)
-        self._loaded[number].Perform(point, COINCIDENT)
-        return self._loaded[number].State()
+        if number not in self._sides:
+            self._sides[number] = Sides(solid)
+        return self._sides[number].state(point)
 
 
 def _wide_box(solid: Body) -> Bnd_Box:
@@ -224,6 +211,5 @@ class Points:
                     found.add(face)
         return found
 
-    def _is_in(self, solid: BRepClass3d_SolidClassifier, number: int) -> bool:
-        solid.Perform(gp_Pnt(*self._at[number].tolist()), COINCIDENT)
-        return bool(solid.State() == TopAbs_State.TopAbs_IN)
+    def _is_in(self, solid: Sides, number: int) -> bool:
+        return bool(solid.state(gp_Pnt(*self._at[number].tolist())) == TopAbs_State.TopAbs_IN)

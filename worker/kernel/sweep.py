@@ -71,19 +71,20 @@ def _face(region: Region, frame: Frame, z: float) -> TopoDS_Face:
 
 def _wire(loop: Loop, frame: Frame, z: float) -> TopoDS_Wire:
     maker = BRepBuilderAPI_MakeWire()
-    if _is_circle(loop):
-        maker.Add(BRepBuilderAPI_MakeEdge(_kernel_circle(loop[0], frame, z)).Edge())
+    if is_circle(loop):
+        maker.Add(BRepBuilderAPI_MakeEdge(kernel_circle(loop[0], frame, z)).Edge())
     else:
-        offs = [max(_off(loop[i - 1], edge.a), _off(edge, edge.a)) for i, edge in enumerate(loop)]
-        corners = [_vertex(frame.to_world((*edge.a, z)), off) for edge, off in zip(loop, offs, strict=True)]
+        offs = [max(off_arc(loop[i - 1], edge.a), off_arc(edge, edge.a)) for i, edge in enumerate(loop)]
+        corners = [vertex(frame.to_world((*edge.a, z)), off) for edge, off in zip(loop, offs, strict=True)]
         for i, edge in enumerate(loop):
-            maker.Add(_kernel_edge(edge, corners[i], corners[(i + 1) % len(loop)], frame, z))
+            maker.Add(kernel_edge(edge, corners[i], corners[(i + 1) % len(loop)], frame, z))
     if not maker.IsDone():
         raise KernelError("wire", "the kernel could not chain the edges of a plane region")
     return maker.Wire()
 
 
-def _is_circle(loop: Loop) -> bool:
+def is_circle(loop: Loop) -> bool:
+    """True for two halves of one circle."""
     first = loop[0]
     if len(loop) != 2 or first.centre is None or loop[1].centre is None:
         return False
@@ -91,19 +92,19 @@ def _is_circle(loop: Loop) -> bool:
     return together and abs(first.radius - loop[1].radius) < 1e-9
 
 
-def _off(edge: Edge, corner: Point2) -> float:
+def off_arc(edge: Edge, corner: Point2) -> float:
     """How far a corner lies off its arc: points are merged and short edges left out."""
     return abs(distance(corner, edge.centre) - edge.radius) if edge.centre is not None else 0.0
 
 
-def _vertex(point: Vec3, off: float) -> TopoDS_Vertex:
+def vertex(point: Vec3, off: float) -> TopoDS_Vertex:
     """A vertex with no more tolerance than it needs: a larger one spoils later booleans."""
-    vertex = TopoDS_Vertex()
-    BRep_Builder().MakeVertex(vertex, to_pnt(point), max(CONFUSION, 1.5 * off))
-    return vertex
+    found = TopoDS_Vertex()
+    BRep_Builder().MakeVertex(found, to_pnt(point), max(CONFUSION, 1.5 * off))
+    return found
 
 
-def _kernel_circle(edge: Edge, frame: Frame, z: float) -> gp_Circ:
+def kernel_circle(edge: Edge, frame: Frame, z: float) -> gp_Circ:
     """The arc's circle, its parameter's start opposite the arc: cylinders then have their seam where no face is."""
     assert edge.centre is not None
     up = frame.z if edge.sweep > 0 else scale(frame.z, -1.0)
@@ -112,11 +113,12 @@ def _kernel_circle(edge: Edge, frame: Frame, z: float) -> gp_Circ:
     return gp_Circ(gp_Ax2(centre, to_dir(up), to_dir(frame.direction_to_world(away))), edge.radius)
 
 
-def _kernel_edge(edge: Edge, a: TopoDS_Vertex, b: TopoDS_Vertex, frame: Frame, z: float) -> TopoDS_Edge:
+def kernel_edge(edge: Edge, a: TopoDS_Vertex, b: TopoDS_Vertex, frame: Frame, z: float) -> TopoDS_Edge:
+    """The edge at a height of the frame, between two corners."""
     if edge.centre is None:
         maker = BRepBuilderAPI_MakeEdge(a, b)
     else:
-        maker = BRepBuilderAPI_MakeEdge(_kernel_circle(edge, frame, z), a, b)
+        maker = BRepBuilderAPI_MakeEdge(kernel_circle(edge, frame, z), a, b)
     if not maker.IsDone():
         raise KernelError("edge", "the kernel could not build an edge of a plane region")
     return maker.Edge()

@@ -21,6 +21,7 @@ from worker.kernel.planar import (
 )
 from worker.kernel.round_corner import round_cornered
 from worker.kernel.shape import Body
+from worker.kernel.stack import Storey, stacked
 from worker.kernel.sweep import prism
 from worker.stage.model import Spared
 from worker.stage.removal.scene import Scene
@@ -154,12 +155,22 @@ def _joined(found: list[Level]) -> list[Level]:
 def level_bodies(scene: Scene, found: tuple[Level, ...], corner_radius: float) -> tuple[Body, ...]:
     """The solids that the tool sweeps: prisms, with a rounded floor where its corner is round and a wall stands."""
     if corner_radius <= COINCIDENT:
-        return tuple(prism(level.covered, scene.frame, level.low, level.high) for level in found)
+        return _upright(scene, found)
     bodies = []
     for level in found:  # a level reaches so far into the next one that the next one's border is rounded above it
         high = level.high if level is found[-1] else level.high + corner_radius
         bodies.append(round_cornered(level.covered, scene.frame, level.low, high, corner_radius, scene.plan))
     return tuple(bodies)
+
+
+def _upright(scene: Scene, found: tuple[Level, ...]) -> tuple[Body, ...]:
+    """One solid over all levels where it is plain how they stand on each other, else a prism a level."""
+    whole = (
+        stacked([Storey(level.low, level.high, level.covered) for level in found], scene.frame) if found[1:] else None
+    )
+    if whole is not None:
+        return (whole,)
+    return tuple(prism(level.covered, scene.frame, level.low, level.high) for level in found)
 
 
 def spared(scene: Scene, found: tuple[Level, ...]) -> tuple[Spared, ...]:
