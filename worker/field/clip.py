@@ -29,7 +29,8 @@ def cut(stock: Stock, windows: Iterable[Window]) -> None:
     """Take out of a stock what is in any of the windows."""
     for one in windows:
         bite = _Bite(one)
-        stock.sheaves += tuple(piece for sheaf in stock.sheaves for piece in _clipped(sheaf, bite))
+        met = [sheaf for sheaf in stock.sheaves if bite.meets(sheaf)]
+        stock.sheaves += tuple(piece for sheaf in met for piece in _clipped(sheaf, bite))
     stock.sheaves = tuple(sheaf for sheaf in stock.sheaves if _is_left(sheaf))
 
 
@@ -53,7 +54,10 @@ class _Bite:
 
     def meets(self, sheaf: Sheaf) -> bool:
         """False when all of a sheaf lies beside it."""
-        return self._low < sheaf.ends[1] and self._high > sheaf.ends[0] and common(self.box, sheaf.box) is not None
+        (i, j), (rows, columns) = self.box, sheaf.start.shape
+        below, beyond = sheaf.first + rows, sheaf.second + columns
+        across = i.start < below and sheaf.first < i.stop and j.start < beyond and sheaf.second < j.stop
+        return across and self._low < sheaf.ends[1] and self._high > sheaf.ends[0]
 
     def passes_top(self, sheaf: Sheaf) -> bool:
         """True when no interval ends within a sheaf."""
@@ -100,7 +104,7 @@ class _Bite:
 
 def _clipped(sheaf: Sheaf, bite: _Bite) -> Iterator[Sheaf]:
     """Clip a sheaf; what is left above a bite where something is left below as well."""
-    box = common(bite.box, sheaf.box) if bite.meets(sheaf) else None
+    box = common(bite.box, sheaf.box)
     if box is None:
         return
     start, stop = (ends[within(box, sheaf.box)] for ends in (sheaf.start, sheaf.stop))
