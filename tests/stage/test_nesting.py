@@ -98,3 +98,42 @@ def test_only_what_lies_over_the_metal_counts() -> None:
     wide, through = _column(-9, -9, 49, 39, -3), _column(-2, -2, 42, 32, -1)
     assert _hosts(wide, through) == [1, None]
     assert hosts([wide, through], None, lambda a, b: True) == [None, None]
+
+
+def _edge(x0: float, x1: float, low: float) -> Sweep:
+    """A strip right across the block that a cutter follows along an edge."""
+    body = primitives.box((x0, -5, low), (x1, 35, TOP))
+    return Sweep((body,), rectangle(x0, -5, x1, 35), tip_z=low)
+
+
+def test_what_runs_along_others_is_cut_when_these_are_gone() -> None:
+    """A strip 1 wide and 1 deep beside a slot 10 wide and 8 deep: both in one call would touch tool to tool."""
+    asked: list[int] = []
+
+    def listening(
+        stock: Body, tools: Sequence[Body], groups: Sequence[Sequence[int]]
+    ) -> tuple[tuple[Body, tuple[int, ...]], ...]:
+        asked.append(len(tools))
+        return split(stock, tools, groups)
+
+    beside, slot, hole = _edge(9, 10, 19), _column(10, -5, 20, 35, 12), _hole(30, 15, 3, 5)
+    split = carry.split
+    with mock.patch.object(carry, "split", listening):
+        found = cut_all(STOCK, [beside, slot, hole], metal=METAL)
+    assert found.volumes == pytest.approx((1 * 30 * 1, 10 * 30 * 8, math.pi * 9 * 15), rel=1e-12)
+    assert asked == [2, 1]
+
+
+@pytest.mark.parametrize(
+    ("beside", "later", "layers"),
+    [
+        (_edge(9, 10, 19), _hole(35, 15, 2, 5), [[0, 2], [1]]),
+        (_edge(5, 6, 19), _hole(35, 15, 2, 5), [[0, 1, 2]]),  # touches nobody
+        (_edge(9, 10, 19), _hole(8, 15, 2, 5), [[0, 1], [2]]),  # in the way of a later step
+        (_column(9, -5, 10, 35, 19), _hole(35, 15, 2, 5), [[0, 1, 2]]),  # no edge
+    ],
+)
+def test_only_edges_that_nobody_waits_for_go_last(beside: Sweep, later: Sweep, layers: list[list[int]]) -> None:
+    steps = [_column(10, -5, 20, 35, 12), beside, later]
+    found = carry.layers(range(3), steps, lambda a, b: overlap(steps[a].plan, steps[b].plan))
+    assert found == layers

@@ -74,12 +74,25 @@ Meets = Callable[[int, int], bool]
 """Whether two steps overlap in plan, by their numbers."""
 
 
-def layers(steps: Sequence[int], meets: Meets) -> list[list[int]]:
-    """The steps layer by layer: a step comes after all earlier ones that it meets in plan."""
+def layers(steps: Sequence[int], sweeps: Sequence[Sweep], meets: Meets) -> list[list[int]]:
+    """The steps layer by layer: a step comes after all earlier ones that it meets in plan.
+
+    What runs along the border of others of its layer has one of its own at the end, where no later step needs it gone:
+    tools that lie against each other cost more than the walls that they leave.
+    """
     depth: dict[int, int] = {}
     for i in steps:
         depth[i] = 1 + max((below for k, below in depth.items() if meets(k, i)), default=-1)
-    return [[i for i in steps if depth[i] == layer] for layer in range(1 + max(depth.values(), default=-1))]
+    found = [[i for i in steps if depth[i] == layer] for layer in range(1 + max(depth.values(), default=-1))]
+    late = [i for layer in found for i in layer if _is_edge(i, layer, steps, sweeps, meets)]
+    return [layer for layer in [*([i for i in layer if i not in late] for layer in found), late] if layer]
+
+
+def _is_edge(i: int, layer: Sequence[int], steps: Sequence[int], sweeps: Sequence[Sweep], meets: Meets) -> bool:
+    """Whether a step that clears no column lies against another of its layer, and no later step meets it."""
+    if sweeps[i].column is not None or sweeps[i].plunges or any(k > i and meets(i, k) for k in steps):
+        return False
+    return not all(k == i or apart(sweeps[i].plan, sweeps[k].plan) for k in layer)
 
 
 def _meetings(plans: Sequence[Region]) -> Meets:
@@ -125,7 +138,7 @@ def _cut_within(
 ) -> Body:
     """What the steps within a host (None: all that have none) leave of the stock; ``taken`` gets what each takes."""
     plans = [sweep.plan for sweep in sweeps]
-    for layer in layers(inside.get(host, ()), meets):
+    for layer in layers(inside.get(host, ()), sweeps, meets):
         swept = [(i, solid) for i in layer for body in sweeps[i].bodies for solid in solids(body)]
         meeting = measure.sharing_room(stock, [solid for _, solid in swept])
         owners = [swept[n] for n in meeting]  # what only touches the stock's box takes nothing
