@@ -223,7 +223,7 @@ def _agreement(opinion: Opinion, doubt: float) -> Agreement:
     ``doubt`` (mm3) is what the solid's own flats may be off.
     """
     names = ", ".join(opinion.borrowed)
-    borrowed = f"; swept bodies of steps {names} taken from the solid model" if names else ""
+    borrowed = f"; swept bodies of steps {names} taken from the solid model: these rest on one method" if names else ""
     return Agreement(
         setup=opinion.setup,
         solid_volume=opinion.solid_volume,
