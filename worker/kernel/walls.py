@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from functools import lru_cache
 
 from OCP.BRepAlgoAPI import BRepAlgoAPI_Common
 from OCP.TopAbs import TopAbs_ShapeEnum
@@ -24,8 +25,10 @@ TAPER = math.cos(math.radians(20))
 """Cosine of the greatest angle between the flanks of a tapered wall: ribs have drafts, edges have wedges."""
 
 
+@lru_cache(maxsize=64)
 def thin_walls(body: Body, limit: float) -> tuple[Wall, ...]:
-    """All walls thinner than ``limit`` mm, thinnest first."""
+    """All walls thinner than ``limit`` mm, thinnest first. Kept for each body: what one setup leaves is what the next
+    one starts from."""
     sides = sides_of(body)
     flat = [s for s in sides if s.surface.kind == "plane"]
     bores = [s for s in sides if s.surface.kind == "cylinder" and s.surface.hollow]

@@ -13,6 +13,8 @@ from worker.checks.hold._shrinking import first_below, letting_go
 from worker.checks.loose._split import splitting_cut
 from worker.kernel import measure
 from worker.kernel.contact import Patch, patches
+from worker.kernel.shape import is_empty
+from worker.kernel.walls_side import close
 from worker.stage.model import Cut, HoldingBody, Stage
 
 
@@ -36,12 +38,21 @@ def released(context: Context, stage: Stage) -> Iterator[Draft | Skip]:
         yield Skip("no jaws and no clamps")
     for body in bodies:
         before = patches_of(context, stage, body)
-        if not before:
+        if not before or _is_untouched(stage, before):
             continue
         least = context.limit("least_kept_share") * total(before)
         kept = total(patches(stage.to_be, body.body, TOUCH))
         if kept < least:
             yield _draft(context, stage, body, before, kept)
+
+
+def _is_untouched(stage: Stage, held: tuple[Patch, ...]) -> bool:
+    """Whether the setup surely cuts nothing of some patches: no box of what it takes comes near, and nothing falls
+    off."""
+    if any(not is_empty(body) for body in stage.loose):
+        return False
+    boxes = [measure.bounding_box(cut.removal) for cut in stage.cuts if not is_empty(cut.removal)]
+    return not any(close(measure.box_of(patch.shape), box, TOUCH) for patch in held for box in boxes)
 
 
 def _came_free(context: Context, stage: Stage) -> Draft:
