@@ -21,7 +21,7 @@ from schemas.tolerances import CANONICAL, SMOOTH, SMOOTH_FREE
 from worker.kernel.graph_flats import mended
 from worker.kernel.graph_helix import Helix, helix_of
 from worker.kernel.graph_mesh import Corners, face_triangles
-from worker.kernel.graph_plates import MANY, plate_triangles
+from worker.kernel.graph_plates import MANY, plate_triangles, ring_triangles
 from worker.kernel.graph_simple import Line, flat_triangles, strip_triangles
 from worker.kernel.graph_surface import Samples, Surface, crossed, evaluated_normal, normal_at, sampled_surface
 from worker.kernel.shape import Body, compound_of, faces, of_xyz, shape_map
@@ -126,11 +126,12 @@ def _triangles(body: Body, sides: tuple[_Side, ...], edges: Sequence[EdgeFact]) 
 
 
 def _simple(side: _Side, lines: list[Line], uses: list[tuple[EdgeFact, bool]]) -> Corners | None:
-    if side.surface.kind == "plane" and len(uses) < MANY:
+    if side.surface.kind == "plane" and 2 < len(uses) < MANY:
         return flat_triangles(side.surface, lines)
     if side.surface.kind == "plane":
         ways = [(e, e.vertices, e.points) if f else (e, e.vertices[::-1], e.points[::-1]) for e, f in uses]
-        return plate_triangles(side.surface, [(e.curve, *ends, points) for e, ends, points in ways])
+        sides = [(e.curve, *ends, points) for e, ends, points in ways]
+        return plate_triangles(side.surface, sides) if len(uses) > 2 else ring_triangles(sides, side.surface.axis)
     return strip_triangles(side.adaptor, side.surface.hollow, lines)
 
 

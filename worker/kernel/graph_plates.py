@@ -15,10 +15,12 @@ from numpy.typing import NDArray
 from schemas.base import Vec3, add, any_frame, cross, dot, norm, scale, sub
 from worker.kernel.graph_mesh import Corners
 from worker.kernel.graph_simple import steps
-from worker.kernel.graph_surface import Surface
+from worker.kernel.graph_surface import Surface, crossed
 
 MANY, FEW = 100, 40
 """Edges from which on a plane is looked at, and loops that are triangulated at once."""
+CONCENTRIC, CLOSE = 1e-6, 1e-9
+"""Circles are about one point within this (mm); triangles fill a ring when their areas agree so far."""
 OVER = 1.0
 """Halves are cut out by rectangles that reach so far over them (mm)."""
 Array = NDArray[np.float64]
@@ -37,6 +39,46 @@ def plate_triangles(surface: Surface, sides: Sequence[Side]) -> Corners | None:
         return None
     flat = _joined([(loop - np.array(surface.origin)) @ axes.T for loop in loops])
     return np.asarray(flat @ axes + np.array(surface.origin))
+
+
+def ring_triangles(sides: Sequence[Side], normal: Vec3) -> Corners | None:
+    """A plane face within one whole circle, or between two about one point, outward; None for any other."""
+    if len(sides) not in (1, 2) or any(kind != "circle" or start != end for kind, start, end, _ in sides):
+        return None
+    loops = sorted((_chords(points, True) for *_, points in sides), key=lambda loop: -float(np.ptp(loop, axis=0).max()))
+    outer, inner = loops[0], loops[-1][::-1]
+    count, middle, axis = len(outer), outer.mean(axis=0), np.array(normal)
+    if len(loops) == 1:
+        corners = outer[[(0, k, k + 1) for k in range(1, count - 1)]]
+    elif np.abs(inner.mean(axis=0) - middle).max() > CONCENTRIC:
+        return None
+    else:
+        corners = _between(outer, inner, middle, axis)
+    wanted = _area(outer, middle, axis) - (_area(inner, middle, axis) if len(loops) == 2 else 0.0)
+    areas = crossed(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]) @ axis
+    return corners if areas.min() > 0 and abs(float(areas.sum()) - wanted) < CLOSE * wanted else None
+
+
+def _area(loop: Array, middle: Array, axis: Array) -> float:
+    """Twice the area within a loop."""
+    return float((crossed(loop - middle, np.roll(loop, -1, axis=0) - middle) @ axis).sum())
+
+
+def _between(outer: Array, inner: Array, middle: Array, axis: Array) -> Array:
+    """Triangles between two regular outlines about one point: each edge with the corner of the other that is nearest.
+
+    Both run counter-clockwise; the edges take turns by the angles of their middles.
+    """
+    sizes = len(outer), len(inner)
+    x, start = outer[0] - middle, inner[0] - middle
+    first = math.atan2(float(crossed(x[None], start[None])[0] @ axis), float(x @ start))
+    shift = round(first / math.tau * sizes[1])
+    inner, first = np.roll(inner, shift, axis=0), first - shift * math.tau / sizes[1]
+    turns = [(np.arange(n) + 0.5) * (math.tau / n) + zero for n, zero in zip(sizes, (0.0, first), strict=True)]
+    facing = np.searchsorted(turns[1], turns[0], side="left") % sizes[1]
+    over = np.searchsorted(turns[0], turns[1], side="right") % sizes[0]
+    outward = np.stack([outer, np.roll(outer, -1, axis=0), inner[facing]], axis=1)
+    return np.concatenate([outward, np.stack([np.roll(inner, -1, axis=0), inner, outer[over]], axis=1)])
 
 
 def _loops(sides: Sequence[Side]) -> list[Array] | None:

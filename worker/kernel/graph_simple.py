@@ -24,8 +24,10 @@ MOST = 12
 """Corners of a flat face that is looked at; more are the kernel's."""
 STRAIGHT = 1e-6
 """Sine of the turn at a corner of a convex outline at least."""
-BOUNDS = (["circle", "circle"], ["circle", "circle", "line", "line"])
-"""What bounds a strip: all round, or between two straight edges."""
+Placed = tuple[Vec3, Vec3, Vec3, Vec3]
+"""Origin, x, y and z."""
+BOUNDS = (["circle"], ["circle", "circle"], ["circle", "circle", "line", "line"])
+"""What bounds a strip: all round, down to a cone's point too, or between two straight edges."""
 Array = NDArray[np.float64]
 Line = tuple[str, int, int, Vec3]
 """Kind of an edge's curve, numbers of its end vertices in the direction of the face, and where it starts."""
@@ -65,10 +67,10 @@ def strip_triangles(adaptor: BRepAdaptor_Surface, hollow: bool, lines: Sequence[
     ``lines``: its edges; a seam, which it has twice, is none of them. They tell where it ends: the kernel's own bounds
     lie as much as 1e-4 mm outside where the edges' curves in its parameters are splines.
     """
-    if len(lines) not in (2, 4) or sorted(line[0] for line in lines) not in BOUNDS:
+    if len(lines) not in (1, 2, 4) or sorted(line[0] for line in lines) not in BOUNDS:
         return None
     read, turns = _carrier(adaptor), (adaptor.FirstUParameter(), adaptor.LastUParameter())
-    if read is None or (len(lines) == 2) != (turns[1] - turns[0] > math.tau - 1e-9):
+    if read is None or (len(lines) < 4) != (turns[1] - turns[0] > math.tau - 1e-9):
         return None
     frame, radius, slope = read
     origin, x, y, z = frame
@@ -76,9 +78,22 @@ def strip_triangles(adaptor: BRepAdaptor_Surface, hollow: bool, lines: Sequence[
     levels = sorted(dot(start, z) for kind, start in starts if kind == "circle")
     if len(lines) == 4:
         turns = _between(turns, np.array([math.atan2(dot(start, y), dot(start, x)) for _, start in starts]))
-    corners = _strip(np.array(frame), turns, [(level, radius + level * math.tan(slope)) for level in levels])
+    circles = [(level, radius + level * math.tan(slope)) for level in levels]
+    corners = _strip(np.array(frame), turns, circles) if len(circles) == 2 else _tip(frame, turns, circles[0], slope)
+    if corners is None:
+        return None
     right_handed = dot(cross(x, y), z) > 0
     return corners if right_handed != hollow else np.ascontiguousarray(corners[:, ::-1])
+
+
+def _tip(frame: Placed, turns: tuple[float, float], circle: tuple[float, float], slope: float) -> Corners | None:
+    """The triangles of a cone from a circle, given by height and radius, to its point; None for a cylinder."""
+    if abs(slope) < STRAIGHT:
+        return None
+    point = (circle[0] - circle[1] / math.tan(slope), 0.0)
+    circles = [circle, point] if point > circle else [point, circle]
+    halves = _strip(np.array(frame), turns, circles).reshape(-1, 2, 3, 3)
+    return np.ascontiguousarray(halves[:, 0 if point > circle else 1])
 
 
 def _between(turns: tuple[float, float], angles: Array) -> tuple[float, float]:
@@ -104,7 +119,7 @@ def steps(span: float, radius: float) -> int:
     return max(2, math.ceil(span / min(turn, TURN / 2) - 1e-9))
 
 
-def _carrier(adaptor: BRepAdaptor_Surface) -> tuple[tuple[Vec3, Vec3, Vec3, Vec3], float, float] | None:
+def _carrier(adaptor: BRepAdaptor_Surface) -> tuple[Placed, float, float] | None:
     """Origin, x, y and z of a cylinder or cone, its radius there and the slope of its wall (rad)."""
     kind = adaptor.GetType()
     if kind == GeomAbs_SurfaceType.GeomAbs_Cylinder:

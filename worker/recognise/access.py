@@ -147,7 +147,7 @@ class Sight:
         own = np.arange(part.start, part.stop)
         upright = np.abs(view.facing(part)) < SIGHT_CURVED
         areas, walls = own[~upright], own[upright]
-        if view.is_large:
+        if view.is_crowded(patch):
             walls = walls[~beyond_all(view, walls)]
             if self._covered_by(view, areas, walls, view.over(patch, view.beside(patch)), level):
                 return True

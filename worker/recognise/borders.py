@@ -60,7 +60,8 @@ class Border:
             low, high = _with_arc(points, circle, direction, low, high)
         for curves in self.free:
             heights = curves @ way
-            low, high = min(low, -_crest(-heights)), max(high, _crest(heights))
+            crests = _crests(np.concatenate([heights, -heights]))
+            high, low = max(high, float(crests[: len(curves)].max())), min(low, -float(crests[len(curves) :].max()))
         return low, high
 
     @property
@@ -135,24 +136,20 @@ def _with_arc(
     return low, high
 
 
-def _crest(heights: Array) -> float:
-    """The highest point of curves (n, k), by the parabolas through their highest samples and at their ends.
+def _crests(heights: Array) -> Array:
+    """The highest points of curves (n, k), by the parabolas through their highest samples and at their ends.
 
-    A closed curve may have its crest on either side of where it begins.
+    A closed curve may have its crest on either side of where it begins. The sample counts where the top of the parabola
+    through it and the two beside it lies beyond them.
     """
-    last = np.full(len(heights), heights.shape[1] - 1)
-    return max(_summit(heights, peaks) for peaks in (heights.argmax(axis=1), np.zeros_like(last), last))
-
-
-def _summit(heights: Array, peaks: NDArray[np.intp]) -> float:
-    """The highest top of the parabolas through a sample of each curve and the two beside it; the sample where that lies
-    beyond them."""
-    at, rows = np.clip(peaks, 1, heights.shape[1] - 2), np.arange(len(heights))
+    last, rows = heights.shape[1] - 1, np.arange(len(heights))
+    peaks = np.stack([heights.argmax(axis=1), np.zeros_like(rows), np.full_like(rows, last)])
+    at = np.minimum(np.maximum(peaks, 1), last - 1)
     before, top, after = (heights[rows, at + step] for step in (-1, 0, 1))
     bend, slope = before - 2 * top + after, (before - after) / 2
     inside = (bend < 0) & (np.abs(slope) < -bend)
     tops = top - slope**2 / np.where(inside, 2 * bend, 1.0)
-    return float(np.where(inside, tops, heights[rows, peaks]).max())
+    return np.asarray(np.where(inside, tops, heights[rows, peaks]).max(axis=0))
 
 
 def _on_arc(points: tuple[Vec3, ...], centre: Vec3, normal: Vec3, outward: Vec3) -> bool:

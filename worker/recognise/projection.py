@@ -23,7 +23,7 @@ BLOCK = 16
 OFTEN = 64
 """After so many questions along one direction all triangles are projected at once."""
 LARGE, BESIDE = 4096, 64
-"""Above so many blocks so many on both sides of a patch's own are asked before all."""
+"""Where more blocks than that lie over a patch so many on both sides of its own are asked before all."""
 SETS, SIDES = 4, 16
 """After so many sets of ways the corners inside a polygon of so many sides are left out for all further ones."""
 SLACK = 1e-9
@@ -94,10 +94,11 @@ class View:
         up, down = np.maximum(axes, 0.0), np.minimum(axes, 0.0)
         return up @ blocks.low.T + down @ blocks.high.T, up @ blocks.high.T + down @ blocks.low.T
 
-    @property
-    def is_large(self) -> bool:
-        """True where it takes long to ask all blocks."""
-        return len(self.blocks.starts) > LARGE
+    def is_crowded(self, patch: int) -> bool:
+        """True for a patch over which so much lies, roughly, that it takes long to ask all of it."""
+        if len(self.blocks.starts) <= LARGE:
+            return False
+        return bool((self._boxes[1] > self._limits(patch)).all(axis=0).sum() > LARGE // BLOCK)
 
     def _own(self, patch: int) -> slice:
         return slice(int(self.blocks.ends[patch - 1]) if patch else 0, int(self.blocks.ends[patch]))
@@ -109,9 +110,13 @@ class View:
 
     def over(self, patch: int, among: Index | None = None) -> Index:
         """Numbers of the blocks (of some) that may stand over a patch."""
+        return self._over(self._limits(patch), among)
+
+    def _limits(self, patch: int) -> Array:
+        """What a box must reach over to be near a patch, (6, 1)."""
         least, most = (e[:, self._own(patch)] for e in self._extents)
         low, high = least.min(axis=1) - SIGHT_MARGIN, most.max(axis=1) + SIGHT_MARGIN
-        return self.near(low[:2], high[:2], float(least[2].min()) + SIGHT_MARGIN, among)
+        return _reaching(low[:2], high[:2], float(least[2].min()) + SIGHT_MARGIN)
 
     def reach(self, ways: Array) -> Array:
         """How far the part reaches along ways in the plane, (n, 2); remembered."""
@@ -162,8 +167,10 @@ class View:
 
     def near(self, low: Array, high: Array, bottom: float, among: Index | None = None) -> Index:
         """Numbers of the blocks (of some) that may stand over a box of the plane and reach over a height."""
+        return self._over(_reaching(low, high, bottom), among)
+
+    def _over(self, limits: Array, among: Index | None) -> Index:
         rows, coarse = self._boxes
-        limits = np.array([[-high[0]], [-high[1]], [low[0]], [low[1]], [bottom], [SIGHT_CURVED]])
         if among is None:
             among = _within(np.flatnonzero((coarse > limits).all(axis=0)), rows.shape[1])
         return np.asarray(among[(rows[:, among] > limits).all(axis=0)])
@@ -232,6 +239,11 @@ class Seen:
     def top(self) -> Array:
         """Greatest height of each triangle."""
         return across(np.maximum, self.heights)
+
+
+def _reaching(low: Array, high: Array, bottom: float) -> Array:
+    """What a box must reach over to be near a box of the plane, over a height, (6, 1)."""
+    return np.array([[-high[0]], [-high[1]], [low[0]], [low[1]], [bottom], [SIGHT_CURVED]])
 
 
 def _within(blocks: Index, count: int) -> Index:
