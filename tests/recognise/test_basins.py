@@ -11,9 +11,12 @@ from OCP.gp import gp_Ax2, gp_Dir, gp_Pnt
 from schemas.base import Frame
 from schemas.feature import Feature
 from tests.recognise.parts import block, drill, prism
+from tests.support.rewritten import same_when_rewritten
 from worker.kernel.boolean import cut, fuse
+from worker.kernel.planar import polygon
 from worker.kernel.primitives import box, cone, cylinder, revolve_profile
 from worker.kernel.shape import Body
+from worker.kernel.sweep import prism as swept
 from worker.recognise import recognise
 from worker.recognise.table import feature_table
 
@@ -155,3 +158,53 @@ def test_key_seat_of_a_side_cutter() -> None:
 def test_hollow_along_an_edge_is_open() -> None:
     cove = recess(block(), cylinder((-1, 0, 20), (101, 0, 20), 16))
     assert (cove.class_, cove.open_sides, cove.depth) == ("open_pocket", 3, pytest.approx(8))
+
+
+def test_a_woodruff_seat_in_a_shaft() -> None:
+    """A cutter of 22, 6 wide, its middle 3 outside a shaft of 30: 8 deep, 2 (11^2 - 3^2)^(1/2) long."""
+    body = cut(drill(0, 0, 0, 100, 30), [cylinder((18, -3, 60), (18, 3, 60), 22)])
+    (seat,) = [f for f in recognise(body) if f.class_ not in ("planar_face", "profile_feature")]
+    assert (seat.class_, seat.ends) == ("slot", "woodruff woodruff")
+    assert (seat.length, seat.width, seat.depth) == pytest.approx((2 * 112**0.5, 6, 8))
+    assert seat.access == ((1.0, 0.0, 0.0),)
+
+
+def test_a_balls_seat_over_a_bore_is_a_dish() -> None:
+    body = cut(block(), [ball(50, 30, 26, 15), drill(50, 30, -1, 21, 8)])
+    (seat,) = [f for f in recognise(body) if f.class_ == "closed_pocket"]
+    assert (seat.bottom, seat.diameter, seat.planar_radius) == ("spherical", pytest.approx(2 * 189**0.5), 15)
+    assert seat.access == (UP,) and [f for f in recognise(body) if f.class_ == "region"] == []
+
+
+def along(y: float, diameter: float) -> Body:
+    return cylinder((-1, y, 20), (101, y, 20), diameter)
+
+
+def across(x: float, diameter: float) -> Body:
+    return cylinder((x, -1, 20), (x, 61, 20), diameter)
+
+
+VEE = ((-6.0, -21.0), (6.0, -21.0), (0.0, -15.0))
+"""Of 90 degrees, 5 deep in a block 20 high: across, down."""
+X_VEE = swept(polygon(VEE), Frame(location=(0, 30, 0), axis=(1, 0, 0), ref_direction=(0, -1, 0)), -1, 101)
+Y_VEE = swept(polygon(VEE), Frame(location=(50, 0, 0), axis=(0, 1, 0), ref_direction=(1, 0, 0)), -1, 61)
+
+
+@pytest.mark.parametrize(
+    ("tools", "wanted"),
+    [
+        ([along(30, 6), across(50, 6)], [(60, 6, 3), (100, 6, 3)]),
+        ([along(30, 6), across(50, 10)], [(60, 10, 5), (100, 6, 3)]),
+        ([along(30, 6), box((40, -1, 12), (50, 61, 21))], [(60, 10, 8), (100, 6, 3)]),
+        ([along(30, 6), drill(50, 30, -1, 21, 12)], [(100, 6, 3)]),
+        ([X_VEE, Y_VEE], [(60, 10, 5), (100, 10, 5)]),
+        ([X_VEE, box((40, -1, 10), (50, 61, 21))], [(60, 10, 10), (100, 10, 5)]),
+    ],
+)
+def test_what_crosses_a_groove_divides_it_in_no_two(tools: list[Body], wanted: list[tuple[float, ...]]) -> None:
+    body = cut(block(), tools)
+    found = [f for f in recognise(body) if f.class_ == "slot"]
+    assert sorted((f.length, f.width, f.depth) for f in found) == [pytest.approx(w) for w in wanted]
+    assert all(f.ends == "open open" and UP in f.access for f in found)
+    assert {f.class_ for f in recognise(body)} <= {"slot", "round_hole", "planar_face", "profile_feature"}
+    same_when_rewritten(body, 1)

@@ -93,3 +93,37 @@ def test_a_hole_in_the_step_that_a_relief_cuts_off_stays_a_hole() -> None:
     body = cut(block(z=40), [STEP, box((-1, 28, 22), (101, 30, 41)), drill(50, 14, -1, 41, 8)])
     (hole,), (step,) = of_class(body, "round_hole"), of_class(body, "step")
     assert (hole.diameter, hole.depth) == pytest.approx((8, 25)) and sizes(step) == pytest.approx((100, 30, 15))
+
+
+@pytest.mark.parametrize(
+    ("low", "relief"),
+    [
+        (30, box((-1, 23.5, 26), (101, 26.5, 40))),
+        (38, box((-1, 23.5, 34), (101, 26.5, 41))),
+        (30, cylinder((-1, 25, 30), (101, 25, 30), 4)),
+    ],
+)
+def test_a_relief_at_its_bottom_takes_no_vee(low: float, relief: Body) -> None:
+    """40 wide at the top of a block 50 high; its planes would meet at the height of ``low``."""
+    planes = prism([(25.0, low), (46.0, 50 + (50 - low) / 20), (4.0, 50 + (50 - low) / 20)], -1, 101)
+    body = cut(box((0, 0, 0), (100, 50, 50)), [planes, relief])
+    (vee,) = [f for f in of_class(body, "slot") if f.bottom == "general"]
+    assert (vee.length, vee.width, vee.ends) == (pytest.approx(100), pytest.approx(40), "open open")
+    assert UP in vee.access and of_class(body, "step") == []
+    same_when_rewritten(body, 2)
+
+
+@pytest.mark.parametrize(
+    ("groove", "wanted"),
+    [
+        (box((-1, 10, 22), (101, 14, 41)), (100, 4, 3)),
+        (cylinder((-1, 10, 25), (101, 10, 25), 4), (100, 4, 2)),
+        (cylinder((-1, 27, 25), (101, 27, 25), 4), (100, 4, 2)),  # 1 from the wall: seen from aside it is the step
+    ],
+)
+def test_a_groove_along_its_floor_divides_no_step(groove: Body, wanted: tuple[float, ...]) -> None:
+    body = cut(block(z=40), [STEP, groove])
+    (step,), (slot,) = of_class(body, "step"), of_class(body, "slot")
+    assert sizes(step) == pytest.approx((100, 30, 15)) and len(step.faces) == 3
+    assert UP in step.access and sizes(slot) == pytest.approx(wanted)
+    same_when_rewritten(body, 3)

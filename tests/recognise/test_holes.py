@@ -6,6 +6,7 @@ import math
 
 import pytest
 
+from schemas.base import Frame
 from schemas.feature import Feature
 from tests.recognise.parts import block, drill, point
 from worker.kernel.boolean import cut, fuse
@@ -155,3 +156,28 @@ def test_blind_holes_that_share_a_floor_are_flat() -> None:
     found = sorted(of_class(cut(block(), [keyhole]), "round_hole"), key=lambda f: f.diameter or 0.0)
     assert [f.diameter for f in found] == pytest.approx([5, 6])
     assert [(f.depth, f.bottom) for f in found] == [(pytest.approx(12), "flat")] * 2
+
+
+def test_a_tapered_hole_over_a_bore_is_no_countersink() -> None:
+    """A pipe thread's taper of 1 : 16 (ISO 7-1), 16 deep, over a drilled hole; a countersink stays one."""
+    body = cut(block(z=40), [cone((50, 30, 40), (50, 30, 24), 21, 20), drill(50, 30, -1, 25, 14)])
+    found = one(body, "counterbore_hole")
+    assert (found.diameter, found.top_diameter, found.depth) == pytest.approx((14, 21, 40))
+    assert sorted((f.diameter, f.top_diameter) for f in of_class(body, "round_hole") if f.top_diameter) == [(21, 21)]
+    assert of_class(body, "countersunk_hole") == []
+    sunk = cut(block(z=40), [cone((50, 30, 40), (50, 30, 37), 14, 8), drill(50, 30, -1, 41, 8)])
+    assert one(sunk, "countersunk_hole").angle == pytest.approx(90)
+
+
+def test_a_bore_of_which_splines_leave_less_than_half_is_one() -> None:
+    """23 wide, six keyways 6 wide and 14 from the axis: of each sixth 60 - 2 asin(3 / 11.5) degrees are left."""
+    ways = [
+        box((-3, 0, -1), (3, 14, 31), Frame(location=(0, 0, 0), axis=UP, ref_direction=(math.cos(a), math.sin(a), 0)))
+        for a in (k * math.pi / 3 for k in range(6))
+    ]
+    body = cut(drill(0, 0, 0, 30, 50), [drill(0, 0, -1, 31, 23), *ways])
+    found = one(body, "round_hole")
+    assert (found.diameter, found.depth, found.bottom) == (pytest.approx(23), pytest.approx(30), "through")
+    slots = of_class(body, "slot")
+    assert len(slots) == 6 and {round(f.depth or 0, 6) for f in slots} == {round(14 - (11.5**2 - 9) ** 0.5, 6)}
+    assert of_class(body, "open_pocket") == []

@@ -7,7 +7,7 @@ import pytest
 from schemas.feature import Feature
 from tests.recognise.parts import at_height, block, chamfered, drill, rounded, upright
 from worker.kernel.boolean import cut, fuse
-from worker.kernel.primitives import box, cylinder
+from worker.kernel.primitives import box, cone, cylinder
 from worker.kernel.shape import Body
 from worker.recognise import recognise
 
@@ -95,3 +95,23 @@ def test_every_face_is_taken() -> None:
     body = cut(rounded(block(), 8, upright), [drill(50, 30, -1, 21, 10), box((70, 20, 10), (90, 40, 21))])
     taken = {face for f in recognise(body) for face in f.faces}
     assert taken == set(range(len(__import__("worker.kernel.shape", fromlist=["faces"]).faces(body))))
+
+
+def test_a_notch_in_a_journal_hides_none_of_it() -> None:
+    body = cut(
+        fuse([cylinder((0, 0, 0), (50, 0, 0), 30), cylinder((50, 0, 0), (90, 0, 0), 20)]),
+        [box((60, 6, -20), (85, 20, 20))],
+    )
+    (journal,) = [f for f in recognise(body) if f.class_ == "boss"]
+    assert (journal.diameter, journal.height) == pytest.approx((20, 40)) and journal.access == ((1.0, 0.0, 0.0),)
+
+
+@pytest.mark.parametrize("slit", [[], [box((0, -0.5, 15), (20, 0.5, 46))]])
+def test_a_cone_that_flares_out_of_a_shaft_is_no_pocket(slit: list[Body]) -> None:
+    """24 wide below, 32 at its top; with and without a slit in it."""
+    flare = fuse([cylinder((0, 0, 0), (0, 0, 30), 24), cone((0, 0, 30), (0, 0, 45), 24, 32)])
+    found = [
+        f for f in recognise(cut(flare, slit) if slit else flare) if f.class_ not in ("planar_face", "profile_feature")
+    ]
+    assert {f.class_ for f in found} == {"boss", "region"} | ({"slot"} if slit else set())
+    assert [f.diameter for f in found if f.class_ == "boss"] == pytest.approx([24])

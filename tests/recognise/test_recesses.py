@@ -11,7 +11,7 @@ from schemas.feature import Feature
 from tests.recognise.parts import block, drill, obround, pocket, prism, rounded, t_slot, upright
 from worker.kernel.boolean import cut, fuse
 from worker.kernel.planar import polygon
-from worker.kernel.primitives import box
+from worker.kernel.primitives import box, cylinder
 from worker.kernel.shape import WORLD, Body
 from worker.kernel.sweep import prism as sweep
 from worker.recognise import recognise
@@ -255,3 +255,10 @@ def drafted(x0: float, y0: float, x1: float, y1: float, low: float, high: float,
         builder.AddWire(outline.Wire())
     builder.Build()
     return Body(builder.Shape())
+
+
+def test_bearing_seats_that_a_recess_divides_are_seen_from_the_parting_face() -> None:
+    """Half a bore of 50 in a cap, in its middle half a recess of 58."""
+    body = cut(block(y=30, z=40), [cylinder((50, -1, 0), (50, 31, 0), 50), cylinder((50, 8, 0), (50, 22, 0), 58)])
+    seats = [f for f in recognise(body) if f.class_ not in ("planar_face", "profile_feature")]
+    assert len(seats) == 2 and all((0.0, 0.0, -1.0) in f.access for f in seats)

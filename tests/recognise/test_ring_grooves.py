@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import pytest
 
-from schemas.base import Vec3
+from schemas.base import Frame, Vec3
 from schemas.feature import Feature
 from tests.recognise.parts import block, drill, ring
 from tests.support.rewritten import same_when_rewritten
 from worker.kernel.boolean import cut, fuse
-from worker.kernel.primitives import box, cone, cylinder
+from worker.kernel.primitives import box, cone, cylinder, revolve_profile
 from worker.kernel.shape import Body
 from worker.recognise import recognise
 
@@ -139,3 +139,43 @@ def test_a_ring_and_a_slot_on_one_floor_are_two(across: Body, length: float, end
     assert UP in first.access and second.access == (UP,)
     assert {f.class_ for f in recognise(body)} == {"slot", "planar_face", "profile_feature"}
     same_when_rewritten(body, 3)
+
+
+def test_holes_in_the_floor_of_a_groove_take_it_from_no_shaft() -> None:
+    """A spool of 16 with grooves of 10, cross holes of 2 into a bore of 4 in one of them."""
+    grooves = [sleeve((0, 0, z), (0, 0, z + 15), 10) for z in (15, 45)]
+    holes = [cylinder((-9, 0, 22), (9, 0, 22), 2), cylinder((0, -9, 22), (0, 9, 22), 2), drill(0, 0, -1, 40, 4)]
+    body = cut(drill(0, 0, 0, 80, 16), [*grooves, *holes])
+    found = of_class(body, "slot")
+    assert [(f.diameter, f.width, f.access) for f in found] == [(pytest.approx(10), pytest.approx(15), ())] * 2
+    assert sorted(f.diameter or 0 for f in of_class(body, "round_hole")) == pytest.approx([2, 2, 4])
+    assert of_class(body, "boss") == [] and of_class(body, "region") == []
+
+
+def revolved(*profile: tuple[float, float]) -> Body:
+    return revolve_profile((*profile, profile[0]), Frame(location=(0, 0, 0), axis=UP, ref_direction=(1, 0, 0)))
+
+
+TEE = [revolved((30, 12), (40, 12), (40, 22), (30, 22)), revolved((25, 8), (45, 8), (45, 14), (25, 14))]
+
+
+@pytest.mark.parametrize(
+    ("tools", "diameter", "width", "depth", "kind"),
+    [
+        ([revolved((28, 14), (42, 14), (38, 21), (32, 21))], 70, 14, 6, "dovetail"),
+        ([revolved((28, 14), (42, 14), (38, 21), (28, 21))], 70, 14, 6, "dovetail"),  # one side leans
+        ([revolved((28, 14), (42, 14), (38, 21), (32, 21)), drill(35, 0, -1, 21, 4)], 70, 14, 6, "dovetail"),
+        (TEE, 70, 20, 12, "T-slot"),
+    ],
+)
+def test_a_ring_wider_below_than_at_its_mouth(
+    tools: list[Body], diameter: float, width: float, depth: float, kind: str
+) -> None:
+    """In the face of a disc of 120, 20 thick."""
+    body = cut(drill(0, 0, 0, 20, 120), tools)
+    (slot,) = of_class(body, "slot")
+    assert (slot.diameter, slot.width, slot.depth) == pytest.approx((diameter, width, depth))
+    assert (slot.ends, slot.access, slot.placement.axis) == ("loop", (), UP)
+    assert (slot.undercut or "").startswith(kind) and slot.placement.location == pytest.approx((0, 0, 20))
+    others = {f.class_ for f in recognise(body)} - {"slot", "planar_face", "profile_feature"}
+    assert others == ({"round_hole"} if len(tools) > 1 and kind == "dovetail" else set())

@@ -32,6 +32,7 @@ from worker.recognise.outside import (
     profile_draft,
     ring_of,
 )
+from worker.recognise.over_reliefs import relieved_vees, with_grooved_floors
 from worker.recognise.patches import PartShape
 from worker.recognise.patterns import name_patterns
 from worker.recognise.reading import read
@@ -42,6 +43,7 @@ from worker.recognise.slits import slit_drafts
 from worker.recognise.tees import tee_drafts
 from worker.recognise.threads import give_threads
 from worker.recognise.transitions import cone_chamfers, edge_rounds, plane_chamfers, transition_drafts
+from worker.recognise.undercut_rings import undercut_ring
 from worker.recognise.undercuts import undercut_draft
 
 HOLLOWED = ("slot", "closed_pocket", "open_pocket")
@@ -142,15 +144,32 @@ def _recess_features(
     recesses, keyways = with_keyways(shape, sight, parts)
     whole = [part for r in joined(shape, sight, recesses) for part in parted(shape, sight, r)]
     whole = with_wide_slots(shape, sight, whole)
-    whole, channels = with_flush_floors(shape, sight, whole, channels, (lone, [s.patches for s in kinds.stacks]))
+    whole, channels = _over_reliefs(shape, sight, kinds, whole, (channels, lone))
     sunk = frozenset({p for s in kinds.stacks for p in s.patches} | {p for r in whole for p in r.patches})
     found, plain = tee_drafts(shape, sight, whole)
     found += [channel_draft(shape, c) for c in channels]
     outside = {*kinds.outer, *lone, *kinds.moved}
-    for recess in plain:
+    round_ = [ring for r in plain if (ring := undercut_ring(shape, r))]
+    gone = {p for ring in round_ for p in ring.patches}
+    found += round_
+    for recess in (r for r in plain if not gone >= set(r.patches)):
         undercut = undercut_draft(shape, recess, outside)
         found += [undercut] if undercut else recess_drafts(shape, sight, recess, sunk)
     return found + keyways + rings
+
+
+def _over_reliefs(
+    shape: PartShape, sight: Sight, kinds: _Sorted, recesses: list[Recess], others: tuple[list[Channel], set[int]]
+) -> tuple[list[Recess], list[Channel]]:
+    """Recesses and channels, with what reliefs and grooves divide or cut off from its wall made whole."""
+    channels, lone = others
+    reliefs = [*(r.patches for r in recesses), *(s.patches for s in kinds.stacks)]
+    vees = relieved_vees(shape, sight, reliefs, lone)
+    free = lone - {p for vee in vees for p in vee.patches}
+    recesses = with_grooved_floors(shape, sight, recesses, reliefs, free)
+    free -= {p for r in recesses for p in r.patches}
+    found, channels = with_flush_floors(shape, sight, recesses, channels, (free, [s.patches for s in kinds.stacks]))
+    return found + vees, channels
 
 
 def _beside(

@@ -11,7 +11,7 @@ from worker.recognise.borders import circle_of
 from worker.recognise.extent import extent
 from worker.recognise.open_sides import sides_of
 from worker.recognise.patches import PartShape, Patch, Rim
-from worker.recognise.recess_size import breaks_edge, is_square
+from worker.recognise.recess_size import breaks_edge, is_square, is_vee
 from worker.recognise.recesses import Recess, hollow, is_wall
 
 OUT = 0.5
@@ -32,12 +32,15 @@ class Basin:
     sizes: dict[str, object] = field(default_factory=dict)
 
 
-def basin_of(shape: PartShape, recess: Recess) -> Basin | None:
-    """The basin that a recess is; None for one with a floor, a passage, two lone planes or a slanted floor."""
+def basin_of(shape: PartShape, recess: Recess, sunk: frozenset[int] = frozenset()) -> Basin | None:
+    """The basin that a recess is; None for one with a floor, a passage, two lone planes or a slanted floor.
+
+    ``sunk``: the patches of all holes and recesses; what they take of its sides opens none of those.
+    """
     leaning = [p for p in recess.patches if not is_wall(shape.patches[p], recess.axis)]
     planes = [p for p in leaning if shape.patches[p].surface.kind == "plane"]
     flat = all(shape.patches[p].surface.kind == "plane" for p in recess.patches)
-    if recess.floors or not leaning or (flat and (len(recess.patches) == 2 or len(planes) < 2)):
+    if recess.floors or not leaning or (flat and (is_vee(shape, recess) or len(planes) < 2)):
         return None
     if not flat and (planes or not all(hollow(shape.patches[p]) for p in leaning)):
         return None
@@ -46,9 +49,11 @@ def basin_of(shape: PartShape, recess: Recess) -> Basin | None:
         return Basin("slot", "loop", None, open_to, _ring_sizes(shape.patches[leaning[0]]))
     travel = _travel(shape, recess, leaning)
     if travel is None:
+        open_to = tuple(o for o in open_to if not _is_bored(shape, recess, o))
         return Basin("open_pocket", None, None, open_to) if open_to else _dish(shape, recess)
     ends = [_end(shape, recess, scale(travel, way), open_to, leaning) for way in (1.0, -1.0)]
-    aside = [o for o in open_to if not any(_lets_out(shape, recess, o, scale(travel, w)) for w in (1.0, -1.0))]
+    beside = [o for o in open_to if o not in sunk]
+    aside = [o for o in beside if not any(_lets_out(shape, recess, o, scale(travel, w)) for w in (1.0, -1.0))]
     if aside and not flat:  # a vee's own sides may run out where the part ends
         return Basin("open_pocket", None, travel, open_to)
     return Basin("slot", " ".join(sorted(ends, key=("open", "flat", "radiused", "woodruff").index)), travel, open_to)
@@ -86,9 +91,18 @@ def _is_mouth(shape: PartShape, recess: Recess, other: Patch) -> bool:
     )
 
 
+def _is_bored(shape: PartShape, recess: Recess, other: int) -> bool:
+    """True for a hole in the bottom of a dish, which lets no cutter in from the side: a mouth that it has alone."""
+    patch, carrier = shape.patches[other], shape.carriers[other]
+    loops = [loop for p in recess.patches for loop in shape.patches[p].loops]
+    alone = any(all(shape.carriers[r.other] == carrier for r in loop) for loop in loops)
+    return alone and hollow(patch) and is_wall(patch, recess.axis)
+
+
 def _dish(shape: PartShape, recess: Recess) -> Basin:
-    """A closed pocket, with a diameter where its whole edge is one circle."""
-    rims = [r for p in recess.patches for r in shape.patches[p].rims if r.other not in recess.patches]
+    """A closed pocket, with a diameter where its whole edge is one circle; a hole may begin in it."""
+    edges = [list(loop) for p in recess.patches for loop in shape.patches[p].loops]
+    rims = max(edges, key=lambda loop: round(sum(r.length for r in loop), 6), default=[])
     circles = [circle_of(r) for r in rims if r.curve == "circle"]
     if len(recess.patches) != 1 or not rims or len(circles) != len(rims) or None in circles:
         return Basin("closed_pocket", None, None, ())

@@ -52,7 +52,7 @@ def with_flush_floors(
     found = [_gaps(shape, r.patches, _flat_walls(shape, r), r.axis, free) for r in recesses]
     more = [[] if c.is_dovetail else _gaps(shape, c.patches, c.necks, c.halves[0].up, free) for c in channels]
     flush = {g.floor for gaps in (*found, *more) for g in gaps}
-    beyond = [_beyond(shape, m, free - flush) for m in (*(r.patches for r in recesses), *others[1])]
+    beyond = [_beyond(shape, sight, m, free - flush) for m in (*(r.patches for r in recesses), *others[1])]
     over = _over(shape, sight, owners, [gap for gaps in (*found, *more, *beyond) for gap in gaps])
     old = {id(r) for r, _ in over if r}
     kept = [_below(r, gaps) for r, gaps in zip(recesses, found, strict=True) if id(r) not in old]
@@ -90,11 +90,11 @@ def _gap(
     if not high or min(high)[0] > min(across)[0] + OVER or extent(shape, (near,), up)[1] > level + OVER:
         return None
     width, far = min(high)
-    fits = _ends_at(shape, rim, way, width, members) and _is_free(shape, rim, way, scale(up, OVER), width)
+    fits = ends_at(shape, rim, way, width, members) and _is_free(shape, rim, way, scale(up, OVER), width)
     return _Gap(rim.other, near, far, up, level) if fits else None
 
 
-def _ends_at(shape: PartShape, rim: Rim, way: Vec3, width: float, members: Collection[int]) -> bool:
+def ends_at(shape: PartShape, rim: Rim, way: Vec3, width: float, members: Collection[int]) -> bool:
     """True when a plane ends at an edge, there alone for some patches, as far as it goes, and is as wide as the gap.
 
     What they go round, or run past on another side, is an island in them or a corner.
@@ -106,11 +106,20 @@ def _ends_at(shape: PartShape, rim: Rim, way: Vec3, width: float, members: Colle
     return at_end and width < end - low + LIMIT and all(r.other in members for r in last) and len(theirs) == len(last)
 
 
-def _beyond(shape: PartShape, members: Collection[int], free: Collection[int]) -> list[_Gap]:
-    """The floors and walls that some patches keep apart: what relieves the corner in which they would meet."""
+def edges_into(shape: PartShape, members: Collection[int], free: Collection[int]) -> list[Rim]:
+    """The straight edges at which free planes end at some patches, as those see them."""
     edges = [r for p in members for r in shape.patches[p].rims if r.convexity == "convex" and r.curve == "line"]
-    edges = [r for r in edges if r.other in free and shape.patches[r.other].surface.kind == "plane"]
-    pairs = [(a, b) for a in edges for b in edges if a.other != b.other]
+    return [r for r in edges if r.other in free and shape.patches[r.other].surface.kind == "plane"]
+
+
+def _normal(shape: PartShape, rim: Rim) -> Vec3:
+    return shape.patches[rim.other].surface.axis
+
+
+def _beyond(shape: PartShape, sight: Sight, members: Collection[int], free: Collection[int]) -> list[_Gap]:
+    """The floors and walls that some patches keep apart: what relieves the corner in which they would meet."""
+    edges = edges_into(shape, members, free)
+    pairs = [(a, b) for a in edges for b in edges if a.other != b.other and sight.is_square(_normal(shape, a))]
     found = [gap for a, b in pairs if (gap := _relieved(shape, a, b, members))]
     return sorted(found, key=lambda g: _rise(shape, g))[:1]
 
@@ -127,7 +136,7 @@ def _relieved(shape: PartShape, edge: Rim, other: Rim, members: Collection[int])
         return None
     gap = sub(other.points[0], edge.points[0])
     width, rise = dot(gap, way), dot(gap, up)
-    ends = _ends_at(shape, edge, way, width, members) and _ends_at(shape, other, scale(up, -1.0), rise, members)
+    ends = ends_at(shape, edge, way, width, members) and ends_at(shape, other, scale(up, -1.0), rise, members)
     if min(width, rise) < 0 or not ends or not _is_free(shape, edge, way, scale(up, rise + OVER), width):
         return None
     near = next(p for p in members if any(r.edge == edge.edge for r in shape.patches[p].rims))

@@ -14,6 +14,11 @@ from worker.recognise.holes import coaxial, upright
 from worker.recognise.ids import Draft
 from worker.recognise.patches import PartShape
 
+TAPERED = 40.0
+"""A cone of no more than this angle (degrees, from side to side) is a tapered hole, a wider one a countersink.
+
+Common practice: pipe threads 3.6 (1 : 16), pins 1.1 (1 : 50), spindles 16.6 (7 : 24); countersinks from 60 on."""
+
 
 def hole_drafts(shape: PartShape, sight: Sight, stacks: list[Stack]) -> list[Draft]:
     """The features of all stacks: single holes, compounds and their elements, ring grooves."""
@@ -228,7 +233,7 @@ def _stands_on_a_shared_floor(shape: PartShape, piece: Piece) -> bool:
 
 def _compound(shape: PartShape, sight: Sight, stack: Stack, elements: list[Draft]) -> Draft:
     ordered = sorted(elements, key=lambda e: (-e.sizes["diameter"], e.placement.location))
-    cones = [e for e in elements if "top_diameter" in e.sizes]
+    cones = [e for e in elements if e.sizes.get("angle", 0.0) > TAPERED]
     patches = tuple(sorted({p for e in elements for p in e.patches}))
     access = tuple(d for d in (_dir(stack.axis), opposite(stack.axis)) if sight.sees(patches, d))
     wide = ordered[0]

@@ -88,6 +88,8 @@ def _belongs(shape: PartShape, patch: Patch, seen_from: int, origin: Vec3, axis:
         return _is_seat(shape, patch, origin, axis)
     if not coaxial(patch, origin, axis) or not patch.surface.hollow:
         return False
+    if patch.surface.kind == "sphere":  # a ball's seat over a bore is a dish of its own
+        return any(r.other == seen_from and r.convexity != "convex" for r in patch.rims)
     return patch.index in mates or patch.surface.kind in ("cone", "sphere", "torus")
 
 

@@ -26,6 +26,8 @@ POINTED = math.radians(90)
 """What a drill's point closes, or a counterbore's floor with its hole, is a bore when it goes round further than this.
 
 Less is a bite, told as it is cut."""
+SPLINES, APART = 3, math.radians(120)
+"""So many pieces of a wall, with no gap as wide as this between them, are a bore: a plug would sit in it."""
 FULL = math.radians(350)
 FAR, FAR_IN_ROUND = 1.0, 2.0
 """Two walls are far apart when the gap is this many times as long as the bores on both sides of it together.
@@ -63,16 +65,22 @@ def turn_of(patches: Iterable[Patch], origin: Vec3, axis: Vec3) -> float:
     patches = tuple(patches)
     if any(_goes_round(patch, origin, axis) for patch in patches):
         return math.tau
+    starts, ends = _arcs(patches, origin, axis)
+    return _covered(starts, ends) if len(starts) else 0.0
+
+
+def _arcs(patches: Iterable[Patch], origin: Vec3, axis: Vec3) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Where the triangles of some patches begin and end, seen from an axis (radians)."""
     frame = any_frame(origin, axis)
     basis = np.array([frame.x, frame.y])
-    starts, ends = [], []
+    starts, ends = [np.zeros(0)], [np.zeros(0)]
     for patch in patches:
         flat = (patch.corners - np.array(origin)) @ basis.T
         angles = np.arctan2(flat[..., 1], flat[..., 0])
         rest = (angles - angles[:, :1] + math.pi) % (2 * math.pi) - math.pi
         starts.append(angles[:, 0] + rest.min(axis=1))
         ends.append(angles[:, 0] + rest.max(axis=1))
-    return _covered(np.concatenate(starts), np.concatenate(ends)) if starts else 0.0
+    return np.concatenate(starts), np.concatenate(ends)
 
 
 def _goes_round(patch: Patch, origin: Vec3, axis: Vec3) -> bool:
@@ -85,6 +93,12 @@ def _goes_round(patch: Patch, origin: Vec3, axis: Vec3) -> bool:
 
 def _covered(starts: NDArray[np.float64], ends: NDArray[np.float64]) -> float:
     """How much of a circle (rad) some arcs cover together; none is longer than half of it."""
+    low, high, before = _in_order(starts, ends)
+    return float(np.maximum(high - np.maximum(low, before), 0.0).sum())
+
+
+def _in_order(starts: NDArray[np.float64], ends: NDArray[np.float64]) -> tuple[NDArray[np.float64], ...]:
+    """Arcs by where they begin on one circle, where they end, and how far those before them reach."""
     whole = 2 * math.pi
     turns = np.floor(starts / whole) * whole
     starts, ends = starts - turns, ends - turns
@@ -93,8 +107,7 @@ def _covered(starts: NDArray[np.float64], ends: NDArray[np.float64]) -> float:
     high = np.concatenate([np.minimum(ends, whole), ends[over] - whole])
     order = np.argsort(low, kind="stable")
     low, high = low[order], high[order]
-    before = np.concatenate([[0.0], np.maximum.accumulate(high)[:-1]])
-    return float(np.maximum(high - np.maximum(low, before), 0.0).sum())
+    return low, high, np.concatenate([[0.0], np.maximum.accumulate(high)[:-1]])
 
 
 def bores(shape: PartShape) -> list[Bore]:
@@ -111,7 +124,30 @@ def _is_bore(shape: PartShape, patches: list[Patch]) -> bool:
     surface = patches[0].surface
     turn = turn_of(patches, surface.origin, surface.axis)
     least = BORE if turn > BORE or not _is_cut_open(shape, patches) else _least_open(shape, patches)
-    return turn > least and not any(_is_other_wall(shape, p, turn) for p in patches)
+    bore = turn > least or _is_held(patches)
+    return bore and not any(_is_other_wall(shape, p, turn) for p in patches) and not _is_filled(shape, patches)
+
+
+def _is_held(patches: list[Patch]) -> bool:
+    """True for what slots leave of a bore's wall all round it, as splines do: a plug would sit in it."""
+    rims = [r for p in patches for r in p.rims if r.curve == "line"]
+    if len(patches) < SPLINES or patches[0].surface.kind != "cylinder" or any(r.convexity != "convex" for r in rims):
+        return False
+    low, high, before = _in_order(*_arcs(patches, patches[0].surface.origin, patches[0].surface.axis))
+    round_ = low[0] + 2 * math.pi - high.max() if len(low) else math.tau
+    return bool(max(float((low[1:] - before[1:]).max(initial=0.0)), float(round_)) < APART)
+
+
+def _is_filled(shape: PartShape, patches: list[Patch]) -> bool:
+    """True for a wall over a roof with a round core in its middle: the outer wall of the neck of a T-slot in a ring."""
+    surface = patches[0].surface
+    beside = [shape.patches[o] for p in patches for o in p.convex]
+    if not any(p.concave and p.surface.kind == "plane" and len(p.loops) > 1 for p in beside):
+        return False
+    low, high = extent(shape, (p.index for p in patches), surface.axis)
+    cores = (p for p in shape.patches if p.surface.kind == "cylinder" and not p.surface.hollow)
+    inside = (p for p in cores if p.surface.radius < surface.radius and coaxial(p, surface.origin, surface.axis))
+    return any(p.span(surface.axis)[0] < high - LEDGE and p.span(surface.axis)[1] > low + LEDGE for p in inside)
 
 
 def _is_cut_open(shape: PartShape, patches: list[Patch]) -> bool:

@@ -10,6 +10,7 @@ from schemas.base import Vec3, add, any_frame, cross, dot, norm, scale, sub, uni
 from schemas.tolerances import LIMIT, SAME_LENGTH, SQUARE
 from worker.recognise.access import Sight
 from worker.recognise.extent import extent
+from worker.recognise.grooves import beside_crossing, one_groove
 from worker.recognise.holes import crossings
 from worker.recognise.patches import PartShape
 from worker.recognise.recesses import Recess, hollow, is_wall
@@ -126,6 +127,8 @@ def _one_passage(shape: PartShape, a: Recess, b: Recess) -> bool:
     """
     if a.floors or norm(cross(a.axis, b.axis)) > SQUARE or _are_far(shape, a, b):
         return False
+    if not b.floors and one_groove(shape, a, b):
+        return True
     if not _walls(shape, b) <= _carriers(shape, a):
         return not b.floors and one_slot(shape, a, b)
     if b.floors and (not _is_below(shape, b, a) or len(_walls(shape, b)) < 3):
@@ -256,8 +259,10 @@ def _together(sight: Sight, first: _Piece, second: _Piece) -> Recess:
     if not a.floors and b.floors:
         return Recess(patches, b.axis, b.floors, (b.axis,) if sight.sees(patches, b.axis) else ())
     if not a.floors:
-        seen = tuple(d for d in (a.axis, sight.known(scale(a.axis, -1.0))) if sight.sees(patches, d))
-        return Recess(patches, a.axis, (), seen, bridged=beside_gap(shape, a, b))
+        ways = sight.distinct((a.axis, scale(a.axis, -1.0), *a.seen, *b.seen))
+        seen = tuple(d for d in ways if sight.sees(patches, d))
+        beside = beside_crossing(shape, a, b) if one_groove(shape, a, b) else set()
+        return Recess(patches, a.axis, (), seen, bridged=tuple(sorted(beside.union(beside_gap(shape, a, b)))))
     line = _way_between(first, second)
     bridged = {*a.bridged, *b.bridged}
     for recess, way in ((a, 1.0), (b, -1.0)):

@@ -13,7 +13,7 @@ from schemas.tolerances import MESH, OUTER, SQUARE
 from worker.kernel.graph_surface import Surface
 from worker.recognise.access import Sight, opposite, tidy
 from worker.recognise.extent import extent, level_direction
-from worker.recognise.holes import FULL, turn_of, upright
+from worker.recognise.holes import BORE, FULL, coaxial, turn_of, upright
 from worker.recognise.ids import Draft
 from worker.recognise.patches import PartShape, Patch
 from worker.recognise.projection import across
@@ -99,10 +99,26 @@ def profile_axes(shape: PartShape, outer: Iterable[int]) -> list[Vec3]:
 
 
 def is_contour(shape: PartShape, group: Iterable[int], axes: Iterable[Vec3]) -> bool:
-    """True for walls along one of the axes of which a round one is outermost: contour with hollow blends, no recess."""
+    """True for walls along one of the axes of which a round one is outermost: contour with hollow blends, no recess.
+
+    So are cylinders and cones all round one axis that stand out from it, as a turned part has them.
+    """
     patches = [shape.patches[p] for p in group]
+    if _is_turned(patches):
+        return True
     upright = any(all(is_wall(p, axis) for p in patches) for axis in axes)
     return upright and any(is_outermost(shape, p) for p in patches if p.surface.kind == "cylinder")
+
+
+def _is_turned(patches: Sequence[Patch]) -> bool:
+    """True for cylinders and cones about one axis that metal fills, each all round it but for what cuts them."""
+    first = patches[0].surface
+    if any(p.surface.kind not in ("cylinder", "cone") or p.surface.hollow for p in patches):
+        return False
+    return all(coaxial(p, first.origin, first.axis) for p in patches) and all(
+        turn_of([p for p in patches if p.surface.kind == kind], first.origin, first.axis) > BORE
+        for kind in {p.surface.kind for p in patches}
+    )
 
 
 def is_outermost(shape: PartShape, patch: Patch) -> bool:

@@ -52,10 +52,8 @@ def _into_vee(shape: PartShape, sight: Sight, group: tuple[int, ...]) -> tuple[V
 
 
 def _seen_squarely(shape: PartShape, sight: Sight, group: tuple[int, ...]) -> tuple[Vec3, ...]:
-    """The mean of the normals of round faces, where it sees them: out of a dish in a round face."""
-    if any(shape.patches[p].surface.kind == "plane" for p in group):
-        return ()
-    middle = mean_normal(shape.patches[p] for p in group)
+    """The mean of the normals of round faces, where it sees all: out of a dish or a key's seat in a round face."""
+    middle = mean_normal(shape.patches[p] for p in group if shape.patches[p].surface.kind != "plane")
     return tuple(d for d in sight.distinct((middle,) if middle else ()) if sight.sees(group, d))
 
 

@@ -17,7 +17,7 @@ from worker.recognise.floor_outline import floor_outline, wall_behind
 from worker.recognise.ids import Draft
 from worker.recognise.passages import Outline, distinct, through_outline
 from worker.recognise.patches import PartShape
-from worker.recognise.recess_size import bottom_of, ground_of, radii_of, sizes_of, top_of
+from worker.recognise.recess_size import bottom_of, ground_of, is_vee, radii_of, sizes_of, top_of
 from worker.recognise.recesses import Recess, hollow, is_floor, is_wall, joined_to, long_direction, sees_own
 
 LONG = 2.0
@@ -26,7 +26,7 @@ LONG = 2.0
 
 def recess_drafts(shape: PartShape, sight: Sight, recess: Recess, sunk: frozenset[int] = frozenset()) -> list[Draft]:
     """The feature of a recess and the bosses standing in it; ``sunk``: the patches of all holes and recesses."""
-    basin, course = basin_of(shape, recess), None
+    basin, course = basin_of(shape, recess, sunk), None
     if basin:
         outline, class_, ends = Outline((), basin.open_to, ()), basin.class_, basin.ends
     else:
@@ -92,7 +92,7 @@ def _course(shape: PartShape, recess: Recess, outline: Outline) -> Course | None
 
 def _class_of(shape: PartShape, recess: Recess, outline: Outline) -> tuple[FeatureClass, str | None]:
     runs = outline.runs
-    if not recess.floors and len(recess.patches) == 2 and all(_flat(shape, p) for p in recess.patches):
+    if is_vee(shape, recess):
         return ("step", None) if recess.reach else ("slot", "open open")
     if not runs:
         return "planar_face", None
@@ -186,6 +186,7 @@ def _boss(shape: PartShape, sight: Sight, recess: Recess, walls: set[int], entry
         if is_floor(shape.patches[o], recess.axis)
         and o not in recess.floors
         and dot(shape.patches[o].surface.origin, recess.axis) < entry - 1e-3
+        and sight.sees((o,), recess.axis)  # else it is the side of a notch in it
     }
     patches = tuple(sorted(walls | tops))
     low, high = extent(shape, walls, recess.axis)

@@ -23,7 +23,7 @@ def sizes_of(
     """Placement, depth, length and width (mm) of a recess; ``length`` runs along ``travel`` where that is given."""
     axis = recess.axis
     x = travel or long_direction(shape, recess)
-    if class_ == "slot" and recess.floors == () and len(recess.patches) == 2 and travel is None:
+    if class_ == "slot" and is_vee(shape, recess) and travel is None:
         x = _along_vee(shape, recess)
     y = cross(axis, x)
     low, _ = extent(shape, recess.floors or recess.own or recess.patches, axis)
@@ -95,8 +95,14 @@ def ground_of(shape: PartShape, recess: Recess) -> tuple[int, ...]:
     return tuple(sorted({*recess.floors, *fillets}))
 
 
+def is_vee(shape: PartShape, recess: Recess) -> bool:
+    """True for two planes without a floor, in however many pieces."""
+    flat = all(shape.patches[p].surface.kind == "plane" for p in recess.patches)
+    return not recess.floors and flat and len({shape.carriers[p] for p in recess.patches}) == 2
+
+
 def _along_vee(shape: PartShape, recess: Recess) -> Vec3:
-    a, b = (shape.patches[p].surface.axis for p in recess.patches)
+    a, b = (shape.patches[p].surface.axis for p in sorted({shape.carriers[p] for p in recess.patches}))
     line = cross(a, b)
     size = norm(line)
     return scale(line, 1.0 / size) if size > 1e-6 else long_direction(shape, recess)

@@ -30,10 +30,14 @@ def ring_groove(shape: PartShape, group: tuple[int, ...]) -> Draft | None:
     """
     patches = [shape.patches[p] for p in group]
     turned = next((p.surface for p in patches if p.surface.kind in ("cylinder", "cone", "torus")), None)
-    if turned is None or not all(_round_about(p, turned.origin, turned.axis) for p in patches):
+    if turned is None or not all(round_about(p, turned.origin, turned.axis) for p in patches):
         return None
-    edges = [r for p in patches for r in p.rims if r.other not in group]
+    if any(p.surface.kind in ("cylinder", "cone") and p.surface.hollow for p in patches):
+        return None
+    mouths = {r for p in patches for loop in p.loops if _is_mouth(shape, loop) for r in loop}
+    edges = [r for p in patches for r in p.rims if r.other not in group and r not in mouths]
     loops = [loop for p in patches for loop in p.loops if all(r.other not in group for r in loop)]
+    loops = [loop for loop in loops if loop[0] not in mouths]
     if (
         len(loops) != 2
         or sum(map(len, loops)) != len(edges)
@@ -47,6 +51,15 @@ def ring_groove(shape: PartShape, group: tuple[int, ...]) -> Draft | None:
     if len(radii) < 2 or (high - low > 2 * floor and max(radii) > ALIKE * min(radii)):
         return None
     return _draft(shape, group, (turned.origin, turned.axis), (low, high), 2 * floor)
+
+
+def _is_mouth(shape: PartShape, loop: Iterable[Rim]) -> bool:
+    """True for the edge of a hole in a groove's floor: an opening that only bores lead to, and no circle of the groove.
+
+    A bore on the groove's own axis is no hole in its floor, but what the whole part is bored with.
+    """
+    others = [shape.patches[r.other].surface for r in loop]
+    return all(s.kind in ("cylinder", "cone") and s.hollow for s in others) and all(r.curve == "other" for r in loop)
 
 
 def _draft(
@@ -66,7 +79,7 @@ def _draft(
     return Draft("slot", group, any_frame(place, axis), (), sizes)
 
 
-def _round_about(patch: Patch, origin: Vec3, axis: Vec3) -> bool:
+def round_about(patch: Patch, origin: Vec3, axis: Vec3) -> bool:
     """True for a patch that goes all round the axis: a plane square to it, or a round face about it."""
     if patch.surface.kind == "plane":
         return norm(cross(patch.surface.axis, axis)) < COAXIAL and turn_of([patch], origin, axis) > FULL
@@ -78,13 +91,14 @@ def _ring(loop: Iterable[Rim], origin: Vec3, axis: Vec3) -> float | None:
     radii = []
     for rim in loop:
         circle = circle_of(rim) if rim.curve == "circle" else None
-        if circle is None or _off(circle[0], origin, axis) > SAME_LENGTH:
+        if circle is None or off_axis(circle[0], origin, axis) > SAME_LENGTH:
             return None
         radii.append(circle[2])
     return min(radii) if radii and max(radii) - min(radii) < SAME_LENGTH else None
 
 
-def _off(point: Vec3, origin: Vec3, axis: Vec3) -> float:
+def off_axis(point: Vec3, origin: Vec3, axis: Vec3) -> float:
+    """How far a place lies from an axis (mm)."""
     rest = sub(point, origin)
     return norm(add(rest, axis, -dot(rest, axis)))
 
@@ -94,7 +108,7 @@ def _least(patch: Patch, origin: Vec3, axis: Vec3) -> float:
     surface = patch.surface
     if surface.kind == "cylinder":
         return surface.radius
-    edge = min(_off(p, origin, axis) for rim in patch.rims for p in rim.points)
+    edge = min(off_axis(p, origin, axis) for rim in patch.rims for p in rim.points)
     rest = patch.vertices - np.array(origin)
     inner = float(np.linalg.norm(rest - np.outer(rest @ np.array(axis), axis), axis=1).min())
     if surface.kind != "torus" or inner > edge - SAME_LENGTH:

@@ -97,7 +97,9 @@ def _tee(shape: PartShape, sight: Sight, neck: Recess, foot: Recess, up: Vec3) -
     draft = recess_drafts(shape, sight, Recess(plan, up, floors, ()))[0]
     bottom = dot(shape.patches[floors[0]].surface.origin, up)
     top = top_of(shape, replace(neck, axis=up))
-    draft.patches = tuple(sorted({*neck.patches, *foot.patches}))
+    roofs = [shape.patches[p] for p in foot.patches if is_floor(shape.patches[p], scale(up, -1.0))]
+    inner = {o for r in roofs for o in r.convex if draft.sizes.get("ends") == "loop" and is_wall(shape.patches[o], up)}
+    draft.patches = tuple(sorted({*neck.patches, *foot.patches, *inner}))
     draft.placement = Frame(
         location=add(draft.placement.location, up, top - dot(draft.placement.location, up)),
         axis=up,
