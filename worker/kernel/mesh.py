@@ -22,6 +22,7 @@ from OCP.TopoDS import TopoDS_Face, TopoDS_Iterator, TopoDS_Shape
 from schemas.base import Frame
 from schemas.tolerances import MESH
 from worker.kernel.errors import KernelError
+from worker.kernel.measure import area
 from worker.kernel.shape import Body, compound_of, faces, is_empty
 
 Vertices = NDArray[np.float64]
@@ -29,6 +30,8 @@ Triangles = NDArray[np.int32]
 
 ANGLE = math.radians(20.0)
 """Largest angle between neighbouring chords: keeps small holes round."""
+SPECK = 1e-3
+"""A face of this area (mm2) that the kernel cannot triangulate is a sliver between two cuts, and stands for nothing."""
 
 
 def triangulate(
@@ -38,6 +41,7 @@ def triangulate(
 
     Chords stay within ``deflection`` mm of the surface. Vertices are shared within a face, not across faces. ``swift``
     takes the kernel's other way of joining points: ten times faster where fine chords bound a face with many holes.
+    Faces of no size that the kernel cannot triangulate are left out. Raises KernelError where it fails at others.
     """
     if is_empty(body):
         return NO_TRIANGLES
@@ -67,6 +71,8 @@ def _triangulated(
         location = TopLoc_Location()
         mesh = BRep_Tool.Triangulation_s(face, location)
         if mesh is None:
+            if area(face) <= SPECK:
+                continue
             raise KernelError("mesh", f"face {index} could not be triangulated")
         at, triangles = placed_arrays(mesh, location)
         if face.Orientation() == TopAbs_Orientation.TopAbs_REVERSED:

@@ -5,12 +5,14 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from schemas.base import add, dot
 from schemas.feature import Feature
-from worker.kernel.defeature import without_faces
+from worker.kernel.defeature import with_whole_skin, without_faces
 from worker.kernel.errors import KernelError
 from worker.kernel.graph import FaceGraph, face_graph
 from worker.kernel.shape import Body
 from worker.recognise.assemble import features_of
+from worker.recognise.patches import same_carrier
 from worker.recognise.threads import Screw, screws_of, threaded
 
 
@@ -37,6 +39,8 @@ def survey(body: Body, names: Mapping[int, str] | None = None) -> Survey:
     return Survey(body, features_of(threaded(graph, screws, plain is None)), tuple(notes))
 
 
+WHOLE = 4
+"""Faces of one skin without strips: two halves on the thread's length and two beside it."""
 _STAY = "modelled threads could not be read as plain bores and shanks: cutting along their flanks may fail"
 
 
@@ -48,8 +52,23 @@ def _plain(body: Body, graph: FaceGraph, screws: tuple[Screw, ...]) -> tuple[Bod
     except KernelError:
         return None
     after = face_graph(plain)
+    for screw in screws:
+        strips = sum(1 for face in after.faces if same_carrier(face.surface, screw.carrier))
+        if strips > WHOLE:
+            plain = _unwound(plain, screw)
+            after = face_graph(plain)
     helical = sum(1 for face in graph.faces if face.helix and face.index not in cut)
     return (plain, after) if sum(1 for face in after.faces if face.helix) <= helical else None
+
+
+def _unwound(plain: Body, screw: Screw) -> Body:
+    """The strips that a thread's crest was, as one round face: from the side each is a border of hundreds of arcs."""
+    carrier = screw.carrier
+    if carrier.kind != "cylinder":
+        return plain
+    foot = dot(carrier.origin, carrier.axis)
+    ends = [add(carrier.origin, carrier.axis, at - foot) for at in (screw.low, screw.high)]
+    return with_whole_skin(plain, ends[0], ends[1], carrier.radius, carrier.hollow)
 
 
 def _threads_told(screws: tuple[Screw, ...]) -> str:
