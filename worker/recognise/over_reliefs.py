@@ -70,7 +70,8 @@ def with_grooved_floors(
 ) -> list[Recess]:
     """The recesses, steps with what lies of their floor beyond a groove along it."""
     owners = {f: r for r in recesses for f in _floors(shape, r) if not r.core and not r.behind}
-    links = [(a, b) for members in reliefs for a, b in _level(shape, members, {*lone, *owners})]
+    free = _growing(shape, lone, owners)
+    links = [(a, b) for members in reliefs for a, b in _level(shape, members, free, owners)]
     found: dict[int, Recess] = {}
     for a, b in links + links[::-1]:
         for own, other in ((a, b), (b, a)):
@@ -87,14 +88,23 @@ def _floors(shape: PartShape, recess: Recess) -> tuple[int, ...]:
     return recess.patches if flat and len(recess.patches) == 2 and recess.floors else recess.floors
 
 
-def _level(shape: PartShape, members: Collection[int], free: Collection[int]) -> list[tuple[int, int]]:
-    """Pairs of planes on one level that end at some patches, on both sides of them."""
+def _growing(shape: PartShape, lone: Collection[int], owners: Collection[int]) -> set[int]:
+    """The planes on levels where some belong to a recess and others to none: nowhere else does a floor grow."""
+    levels = {shape.carriers[p] for p in lone if p not in owners} & {shape.carriers[p] for p in owners}
+    return {p for p in (*lone, *owners) if shape.carriers[p] in levels}
+
+
+def _level(
+    shape: PartShape, members: Collection[int], free: Collection[int], owned: Collection[int]
+) -> list[tuple[int, int]]:
+    """Pairs of planes on one level, not both owned, that end at some patches, on both sides of them."""
     edges = edges_into(shape, members, free)
     level: dict[int, list[Rim]] = {}
     for edge in edges:
         level.setdefault(shape.carriers[edge.other], []).append(edge)
     pairs = [(a, b) for same in level.values() for k, a in enumerate(same) for b in same[k + 1 :] if a.other != b.other]
-    return [(a.other, b.other) for a, b in pairs if _is_one_floor(shape, a, b, members)]
+    fresh = [(a, b) for a, b in pairs if a.other not in owned or b.other not in owned]
+    return [(a.other, b.other) for a, b in fresh if _is_one_floor(shape, a, b, members)]
 
 
 def _is_one_floor(shape: PartShape, a: Rim, b: Rim, members: Collection[int]) -> bool:
