@@ -82,8 +82,13 @@ def _standing(part: Part, last: Stage) -> tuple[Lump, ...]:
     try:
         return standing(part, last.to_be)
     except KernelError as error:
-        note(f"What is left on the part was computed by meshes, because solids failed ({error.detail or error.step}).")
-        return standing_by_meshes(part, last.to_be)
+        why = error.detail or error.step
+    try:
+        found = standing_by_meshes(part, last.to_be)
+    except KernelError:
+        return standing(part, last.to_be, aside=True)
+    note(f"What is left on the part was computed by meshes, because solids failed ({why}).")
+    return found
 
 
 def _nothing_left(part: Part, stages: Sequence[Stage]) -> bool:

@@ -30,12 +30,12 @@ class Lump:
     thickness: float
 
 
-def standing(part: Part, stock: Body) -> tuple[Lump, ...]:
+def standing(part: Part, stock: Body, aside: bool = False) -> tuple[Lump, ...]:
     """The lumps of ``stock`` outside the part, largest first; films thinner than the layer tolerance are left out.
 
-    Raises KernelError when the boolean fails.
+    ``aside``: as a last resort with the part moved a hair. Raises KernelError when the boolean fails.
     """
-    traced = boolean.cut_traced(stock, [part.body], merge=False)  # merging would join covered and bare faces
+    traced = boolean.cut_traced(stock, [part.body], False, aside)  # merging would join covered and bare faces
     numbers = face_index(traced.body)
     lumps = []
     for solid in solids(traced.body):

@@ -43,11 +43,16 @@ def cut(stock: Body, tools: Sequence[Body], merge: bool = True) -> Body:
     return cut_traced(stock, tools, merge).body
 
 
-def cut_traced(stock: Body, tools: Sequence[Body], merge: bool = True) -> Traced:
-    """Like :func:`cut`, with the origin of each face of the result."""
+def cut_traced(stock: Body, tools: Sequence[Body], merge: bool = True, aside: bool = True) -> Traced:
+    """Like :func:`cut`, with the origin of each face of the result.
+
+    ``aside`` False: no tool is moved a hair where nothing else works, which for bodies that share most of their faces
+    takes minutes.
+    """
     if is_empty(stock) or all(is_empty(tool) for tool in tools):
         return _untouched(stock)
-    return _reported("cut", resolved(BRepAlgoAPI_Cut, "cut", (stock, *tools)), merge)
+    way = resolved if aside else attempts
+    return _reported("cut", way(BRepAlgoAPI_Cut, "cut", (stock, *tools)), merge)
 
 
 def common(body: Body, tools: Sequence[Body], merge: bool = True) -> Body:
