@@ -6,7 +6,7 @@ import math
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cached_property
-from typing import ClassVar, Self, TypeVar
+from typing import Self, TypeVar
 
 import numpy as np
 
@@ -15,6 +15,8 @@ from worker.recognise.projection import BLOCK, Array, Index, Mask, Seen, View, a
 
 TOUCHING = 1e-9
 """A corner this near a line lies on it (mm)."""
+NEARLY = 0.99
+"""So much of what a test asks for is asked of boxes before it: rounding there decides nothing."""
 BEYOND = 1e-5
 """A line this far outside all metal has none over it (mm)."""
 PAIRS = 20_000
@@ -66,8 +68,8 @@ def _met(own: Some, cover: Seen, test: Test[Some]) -> bool:
     near = cover.top > own.bottom.min() + SIGHT_MARGIN
     low, high = own.bounds
     for k in (0, 1):
-        near &= cover.low[:, k] < high[k] - own.overlap
-        near &= cover.high[:, k] > low[k] + own.overlap
+        near &= cover.low[:, k] < high[k] - own.overlap[k]
+        near &= cover.high[:, k] > low[k] + own.overlap[k]
     return bool(near.any()) and test(own, cover.taken(near))
 
 
@@ -89,8 +91,8 @@ def _near(own: Seen, cover: Seen) -> tuple[Index, Index]:
     """Pairs whose boxes overlap by more than they must and whose cover reaches higher."""
     near = cover.top[None] > own.bottom[:, None] + SIGHT_MARGIN
     for k in (0, 1):
-        near &= own.low[:, None, k] < cover.high[None, :, k] - own.overlap
-        near &= own.high[:, None, k] > cover.low[None, :, k] + own.overlap
+        near &= own.low[:, None, k] < cover.high[None, :, k] - own.overlap[k]
+        near &= own.high[:, None, k] > cover.low[None, :, k] + own.overlap[k]
     i, j = np.nonzero(near)
     return i, j
 
@@ -158,7 +160,6 @@ class Walls(Seen):
 
     aside: Array
     level: float = -math.inf
-    overlap: ClassVar[float] = -TOUCHING
 
     def taken(self, which: Index | Mask) -> Self:
         """Some of them."""
@@ -168,6 +169,12 @@ class Walls(Seen):
     def lines(self) -> tuple[Array, Array, Array]:
         """As lines, a little outside the metal: start, direction, places of the corners along them."""
         return _as_lines(self.aside)
+
+    @cached_property
+    def overlap(self) -> Array:
+        """What covers more than SIGHT_MARGIN of a line has a box that overlaps by the line's share of it each way."""
+        share = np.abs(self.lines[1]).min(axis=0, initial=1.0)
+        return np.asarray(NEARLY * SIGHT_MARGIN * share - TOUCHING)
 
     @cached_property
     def _ends(self) -> tuple[Array, Array]:
@@ -194,8 +201,7 @@ def _beyond(view: View, walls: Walls) -> Mask:
     places = np.einsum("ij,ij->i", starts, square)
     beyond = places > view.some_reach(square) + BEYOND
     if beyond.any():
-        ways, which = np.unique(square[beyond], axis=0, return_inverse=True)
-        beyond[beyond] = places[beyond] > view.reach(ways)[which.ravel()] + BEYOND
+        beyond[beyond] = places[beyond] > view.reach(square[beyond]) + BEYOND
     return np.asarray(beyond)
 
 

@@ -119,7 +119,8 @@ def _normal(shape: PartShape, rim: Rim) -> Vec3:
 def _beyond(shape: PartShape, sight: Sight, members: Collection[int], free: Collection[int]) -> list[_Gap]:
     """The floors and walls that some patches keep apart: what relieves the corner in which they would meet."""
     edges = edges_into(shape, members, free)
-    pairs = [(a, b) for a in edges for b in edges if a.other != b.other and sight.is_square(_normal(shape, a))]
+    floors = [edge for edge in edges if sight.is_square(_normal(shape, edge))]
+    pairs = [(a, b) for a in floors for b in edges if a.other != b.other]
     found = [gap for a, b in pairs if (gap := _relieved(shape, a, b, members))]
     return sorted(found, key=lambda g: _rise(shape, g))[:1]
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, field
 from functools import cached_property
-from typing import ClassVar, Self
+from typing import Self
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,8 +24,8 @@ OFTEN = 64
 """After so many questions along one direction all triangles are projected at once."""
 LARGE, BESIDE = 4096, 64
 """Where more blocks than that lie over a patch so many on both sides of its own are asked before all."""
-SETS, SIDES = 4, 16
-"""After so many sets of ways the corners inside a polygon of so many sides are left out for all further ones."""
+SETS, WAYS, SIDES = 4, 32, 16
+"""After so many sets of ways, or for so many in one, the corners inside a polygon of so many sides are left out."""
 SLACK = 1e-9
 """Boxes of blocks are wider by this (mm) than what rounding may make of their triangles."""
 
@@ -71,6 +71,8 @@ class View:
     asked: int = 0
     reaches: dict[bytes, Array] = field(default_factory=dict)
     """How far the part reaches along sets of ways that were asked for."""
+    few_reaches: dict[bytes, Array] = field(default_factory=dict)
+    """How far some corners of it do."""
 
     @cached_property
     def frame(self) -> tuple[Vec3, Vec3]:
@@ -119,14 +121,15 @@ class View:
         return _reaching(low[:2], high[:2], float(least[2].min()) + SIGHT_MARGIN)
 
     def reach(self, ways: Array) -> Array:
-        """How far the part reaches along ways in the plane, (n, 2); remembered."""
+        """How far the part reaches along ways in the plane, (n, 2), of which many may be one; remembered."""
         key = ways.tobytes()
         if key not in self.reaches:
-            self.reaches[key] = self._reach(ways)
+            single, which = np.unique(ways, axis=0, return_inverse=True)
+            self.reaches[key] = self._reach(single)[which.ravel()]
         return self.reaches[key]
 
     def _reach(self, ways: Array) -> Array:
-        if len(self.reaches) >= SETS:
+        if len(self.reaches) >= SETS or len(ways) > WAYS:
             return np.asarray((self._outline @ ways.T).max(axis=0))
         lines = map(tuple, (ways @ np.array(self.frame)).tolist())
         return np.array([self.shape.support(line) for line in lines])
@@ -146,8 +149,11 @@ class View:
         return np.stack([places.real, places.imag], axis=1)
 
     def some_reach(self, ways: Array) -> Array:
-        """How far some corners from all over the part reach along ways in the plane, (n, 2)."""
-        return np.asarray((self._few @ ways.T).max(axis=0))
+        """How far some corners from all over the part reach along ways in the plane, (n, 2); remembered."""
+        key = ways.tobytes()
+        if key not in self.few_reaches:
+            self.few_reaches[key] = np.asarray((self._few @ ways.T).max(axis=0))
+        return self.few_reaches[key]
 
     @cached_property
     def _few(self) -> Array:
@@ -205,8 +211,6 @@ class Seen:
 
     flat: Array
     heights: Array
-    overlap: ClassVar[float] = SIGHT_MARGIN
-    """Boxes in the plane that overlap by no more (mm) are not near."""
 
     def __len__(self) -> int:
         return len(self.flat)
@@ -214,6 +218,11 @@ class Seen:
     def taken(self, which: Index | Mask) -> Self:
         """Some of them."""
         return type(self)(self.flat[which], self.heights[which])
+
+    @cached_property
+    def overlap(self) -> Array:
+        """Boxes in the plane that overlap by no more (mm), one way or the other, are not near, (2,)."""
+        return np.full(2, SIGHT_MARGIN)
 
     @cached_property
     def low(self) -> Array:

@@ -89,7 +89,7 @@ def directions(shape: PartShape, sight: Sight, group: Iterable[int]) -> tuple[Ve
     own: list[Vec3] = []
     near: list[Vec3] = []
     axes: list[Vec3] = []
-    members = tuple(group)
+    members = dict.fromkeys(group)
     for index in members:
         patch = shape.patches[index]
         if patch.surface.kind == "plane":
