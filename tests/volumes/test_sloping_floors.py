@@ -16,6 +16,8 @@ import pytest
 from examples.shapes import Shape, box, common, cut, polygon, prism, rounded_block, volume
 from tests.support.trial import Json, inputs, plan, raw_box, removals, setup, step, tool
 from worker.field import second_opinion
+from worker.kernel import boolean
+from worker.kernel.shape import Body
 from worker.locate import on_feature_of
 from worker.pipeline import cut_all
 from worker.resolve import resolve
@@ -105,5 +107,5 @@ def test_nothing_of_the_part_is_touched() -> None:
     resolved = resolve(found.plan, found.part.features, on_feature_of(found.part))
     (stage,) = cut_all(found, resolved, lambda _: None)
     assert stage.cuts[0].gouge is None
-    whole = common(stage.to_be.wrapped, sloped())
-    assert volume(whole) == pytest.approx(volume(sloped()), rel=1e-9)
+    whole = boolean.common(stage.to_be, [Body(sloped())], merge=False)  # the kernel cannot join its faces
+    assert volume(whole.wrapped) == pytest.approx(volume(sloped()), rel=1e-9)
