@@ -22,7 +22,7 @@ from worker.pipeline import check_plan
 
 Json = dict[str, Any]
 EDITS = edits(full_plan())
-SAMPLE = 8
+SAMPLE = 5
 """Edits looked at in one run of the tests, another choice for each name below; all of them are some 200."""
 
 

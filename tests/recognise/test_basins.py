@@ -207,4 +207,5 @@ def test_what_crosses_a_groove_divides_it_in_no_two(tools: list[Body], wanted: l
     assert sorted((f.length, f.width, f.depth) for f in found) == [pytest.approx(w) for w in wanted]
     assert all(f.ends == "open open" and UP in f.access for f in found)
     assert {f.class_ for f in recognise(body)} <= {"slot", "round_hole", "planar_face", "profile_feature"}
-    same_when_rewritten(body, 1)
+    if any(tool is X_VEE for tool in tools):
+        same_when_rewritten(body, 1)

@@ -81,7 +81,7 @@ def summary(features: tuple[Feature, ...], origin: tuple[int, ...] | None = None
 
 
 @pytest.mark.parametrize("name", PARTS)
-@pytest.mark.parametrize("seed", [1, 2])
+@pytest.mark.parametrize("seed", [1])
 def test_reencoding_changes_no_feature(name: str, seed: int) -> None:
     body = PARTS[name]()
     other, origin = reencoded(body, seed)
