@@ -268,3 +268,10 @@ def test_a_half_plane_a_hair_off_a_wall_with_a_round_end_has_one_straight_border
     part = of_loops([[*map(line, points[:3], points[1:4]), arc, line(points[4], points[0])]])
     beyond = half_plane(placed(0.0, off), (-math.sin(turned), math.cos(turned)), 300.0)
     assert len(subtract(beyond, [part]).edges) == 4
+
+
+@pytest.mark.parametrize(("off", "edges"), [(1e-5, 5), (1e-8, 4)])
+def test_a_corner_counts_from_what_the_kernel_tells_apart(off: float, edges: int) -> None:
+    # The kernel takes 1e-7 mm for nothing (its confusion): a side bent by less is one side, by more two
+    bent = polygon([(0, 0), (50, -off), (100, 0), (100, 50), (0, 50)])
+    assert len(union([bent, rectangle(0, 40, 100, 60)]).edges) == edges
