@@ -2,15 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from unittest import mock
-
 import pytest
 
+from tests.support.split_calls import split_calls
 from worker.kernel import boolean, measure, primitives
 from worker.kernel.planar import rectangle
 from worker.kernel.shape import Body
-from worker.stage import carry
 from worker.stage.carry import cut_all
 from worker.stage.removal import Sweep
 
@@ -34,18 +31,9 @@ def test_tools_that_only_touch_the_stock_take_nothing_and_spoil_nothing() -> Non
 
 
 def test_the_kernel_is_not_asked_about_them() -> None:
-    asked: list[int] = []
-
-    def listening(
-        stock: Body, tools: Sequence[Body], groups: Sequence[Sequence[int]]
-    ) -> tuple[tuple[Body, tuple[int, ...]], ...]:
-        asked.append(len(tools))
-        return split(stock, tools, groups)
-
-    split = carry.split
-    with mock.patch.object(carry, "split", listening):
+    with split_calls() as asked:
         cut_all(STOCK, [_sweep(BESIDE), _sweep(*SLOT)])
-    assert asked == [1]
+    assert [tools for _, tools in asked] == [1]
 
 
 @pytest.mark.parametrize("depth", [1e-5, 1e-3])

@@ -3,15 +3,13 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
-from unittest import mock
 
 import pytest
 
 from schemas.base import Box
+from tests.support.split_calls import split_calls
 from worker.kernel import measure, primitives
 from worker.kernel.planar import disc, overlap, rectangle
-from worker.kernel.shape import Body, faces
 from worker.stage import carry
 from worker.stage.carry import cut_all
 from worker.stage.nesting import hosts
@@ -41,21 +39,15 @@ ROUGH, FINISH = _column(10.5, 8.5, 29.5, 21.5, 12.3), _column(10, 8, 30, 22, 12)
 
 
 def test_roughing_parts_the_chips_of_its_finishing() -> None:
-    asked: list[int] = []
-
-    def listening(
-        stock: Body, tools: Sequence[Body], groups: Sequence[Sequence[int]]
-    ) -> tuple[tuple[Body, tuple[int, ...]], ...]:
-        asked.append(len(faces(stock)))
-        return split(stock, tools, groups)
-
-    split = carry.split
-    with mock.patch.object(carry, "split", listening):
+    with split_calls() as asked:
         found = cut_all(STOCK, [ROUGH, FINISH], metal=METAL)
     rough = 19 * 13 * 7.7
     assert found.volumes == pytest.approx((rough, 20 * 14 * 8 - rough), rel=1e-12)
     assert sum(map(measure.volume, found.rest)) == pytest.approx(40 * 30 * 20 - 20 * 14 * 8, rel=1e-12)
-    assert asked == [6, 6]  # the block, then the block that finishing takes: not a block with a pocket in it
+    assert [faces for faces, _ in asked] == [
+        6,
+        6,
+    ]  # the block, then the block that finishing takes: not a block with a pocket in it
 
 
 def test_who_takes_what_is_as_without_nesting() -> None:
@@ -108,20 +100,11 @@ def _edge(x0: float, x1: float, low: float) -> Sweep:
 
 def test_what_runs_along_others_is_cut_when_these_are_gone() -> None:
     """A strip 1 wide and 1 deep beside a slot 10 wide and 8 deep: both in one call would touch tool to tool."""
-    asked: list[int] = []
-
-    def listening(
-        stock: Body, tools: Sequence[Body], groups: Sequence[Sequence[int]]
-    ) -> tuple[tuple[Body, tuple[int, ...]], ...]:
-        asked.append(len(tools))
-        return split(stock, tools, groups)
-
     beside, slot, hole = _edge(9, 10, 19), _column(10, -5, 20, 35, 12), _hole(30, 15, 3, 5)
-    split = carry.split
-    with mock.patch.object(carry, "split", listening):
+    with split_calls() as asked:
         found = cut_all(STOCK, [beside, slot, hole], metal=METAL)
     assert found.volumes == pytest.approx((1 * 30 * 1, 10 * 30 * 8, math.pi * 9 * 15), rel=1e-12)
-    assert asked == [2, 1]
+    assert [tools for _, tools in asked] == [2, 1]
 
 
 @pytest.mark.parametrize(
