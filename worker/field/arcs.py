@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -110,11 +109,9 @@ def _places(group: Ints, named: Ints, count: int) -> Ints:
     return np.bincount(group[new], minlength=count)
 
 
-def circles_through(points: Floats, group: Ints) -> Floats:
-    """Centre and radius (k, 3) of the circle on which the points (n, 2) of each group lie; nan for a group of which
-    they do not, or lie on one line.
-
-    The least squares of ``circle_through`` for all groups at once, by their normal equations.
+def circles_through(points: Floats, group: Ints, within: float = ON_CIRCLE) -> Floats:
+    """Centre and radius (k, 3) of the circle on which the points (n, 2) of each group lie within a length; nan for a
+    group of which they do not, or lie on one line. Least squares, by the normal equations of all groups at once.
     """
     count = int(group.max(initial=-1)) + 1
     size = np.maximum(np.bincount(group, minlength=count), 1)
@@ -134,7 +131,7 @@ def circles_through(points: Floats, group: Ints) -> Floats:
     off = np.zeros(count)
     np.maximum.at(off, group, np.abs(np.hypot(x - a[group], y - b[group]) - radius[group]))
     found = np.stack((a + middle[:, 0], b + middle[:, 1], radius), axis=1)
-    return np.where((bent & (off <= ON_CIRCLE))[:, None], found, np.nan)
+    return np.where((bent & (off <= within))[:, None], found, np.nan)
 
 
 def _by_face(triangles: Floats, owner: NDArray[np.int32]) -> list[Floats]:
@@ -146,32 +143,19 @@ def _by_face(triangles: Floats, owner: NDArray[np.int32]) -> list[Floats]:
 
 def level_rims(face: Floats) -> list[Floats]:
     """The circles (x, y, r) on which the lowest and the highest level sides of a face's triangles lie."""
-    return [circle for _, circle in _round_ends(face)]
-
-
-def _round_ends(face: Floats) -> Iterator[tuple[Floats, Floats]]:
-    """Level sides (n, 2, 2) at each end of a face that lie on one circle, and the circle."""
     sides = np.concatenate([face[:, (k, (k + 1) % 3)] for k in range(3)])
+    found = []
     for z in (face[:, :, 2].min(), face[:, :, 2].max()):
-        level = sides[np.all(np.abs(sides[:, :, 2] - z) < GRID, axis=1)][:, :, :2]
-        points = level.reshape(-1, 2)
-        round_end = len(np.unique(_named(points))) > LYING
-        circle = circle_through(points) if round_end else None
-        if circle is not None:
-            yield level, circle
+        points = sides[np.all(np.abs(sides[:, :, 2] - z) < GRID, axis=1)][:, :, :2].reshape(-1, 2)
+        circle = circle_through(points) if len(np.unique(_named(points))) > LYING else None
+        found += [] if circle is None else [circle]
+    return found
 
 
 def circle_through(points: Floats, within: float = ON_CIRCLE) -> Floats | None:
     """Centre and radius (x, y, r) of the circle on which all points (n, 2) lie within a length; None if they do not."""
-    middle = points.mean(axis=0)
-    x, y = (points - middle).T
-    along = np.stack((2 * x, 2 * y, np.ones(len(x))), axis=1)
-    (a, b, c), _, rank, _ = np.linalg.lstsq(along, x * x + y * y, rcond=1e-9)
-    if rank < 3:
-        return None  # on one straight line
-    radius = float(np.sqrt(max(c + a * a + b * b, 0.0)))
-    off = np.abs(np.hypot(x - a, y - b) - radius).max()
-    return None if off > within else np.array([a + middle[0], b + middle[1], radius])
+    (circle,) = circles_through(points, np.zeros(len(points), np.int64), within)
+    return circle if np.isfinite(circle[2]) else None
 
 
 def followed(triangles: Floats, owner: Ints32, on: Ints, circles: Floats) -> tuple[Floats, Ints32]:
