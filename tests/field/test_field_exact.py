@@ -7,7 +7,7 @@ Chords of a circle: sqrt(r2 - d2) to either side. A union of turned solids is at
 import numpy as np
 import pytest
 
-from worker.field.arcs import parted
+from worker.field.arcs import circle_through, circles_through, parted
 from worker.field.outlines import Sides
 from worker.field.plane import Outlined
 from worker.field.solids import Turned, as_one
@@ -83,3 +83,15 @@ def test_a_block_has_twelve_triangles_outward_that_close():
 
 def test_what_does_not_fill_its_box_is_meshed():
     assert len(Triangles().of(cylinder((0, 0, 0), (0, 0, 4), 3))) > 12
+
+
+def test_points_lie_on_one_circle_or_on_none():
+    # Six corners of a regular hexagon of 8 mm about (3, -2); the same with one corner 0.05 mm off; three on a line
+    turns = np.linspace(0.0, 2 * np.pi, 7)[:-1]
+    ring = np.stack((3 + 8 * np.cos(turns), -2 + 8 * np.sin(turns)), axis=1)
+    dented = ring + np.array([[0.05, 0]] + [[0, 0]] * 5)
+    row = np.array([[0.0, 0.0], [1.0, 1.0], [5.0, 5.0]])
+    points, group = np.concatenate((ring, dented, row)), np.repeat([0, 1, 2], (6, 6, 3))
+    found = circles_through(points, group)
+    assert found[0] == pytest.approx((3, -2, 8), abs=1e-12) and np.isnan(found[1:]).all()
+    assert circle_through(dented) is None and circle_through(dented, 0.1) is not None

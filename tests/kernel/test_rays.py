@@ -66,3 +66,11 @@ def test_the_middle_of_a_mouth_is_outside(plate: Body, z: float) -> None:
 )
 def test_a_point_on_the_surface_is_left_to_the_kernel(plate: Body, x: float, y: float, z: float) -> None:
     assert Rays(plate).inside(gp_Pnt(x, y, z)) is None
+
+
+def test_what_lies_within_a_tolerance_is_on_the_skin(plate: Body) -> None:
+    """1e-3 over and under the top: on it within 1e-2, outside and inside for what the kernel takes for nothing."""
+    sides = Sides(plate)
+    for z, alone in ((THICK + 1e-3, State.TopAbs_OUT), (THICK - 1e-3, State.TopAbs_IN)):
+        assert sides.state(gp_Pnt(8.0, 8.0, z), 1e-2) == State.TopAbs_ON
+        assert sides.state(gp_Pnt(8.0, 8.0, z)) == alone
