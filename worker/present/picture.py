@@ -5,9 +5,8 @@ from __future__ import annotations
 import math
 import struct
 import zlib
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,6 +16,7 @@ from worker.present.meshes import Mesh, StageMesh
 from worker.present.palette import MODEL, rgb
 
 Floats = NDArray[np.float64]
+Singles = NDArray[np.float32]
 Ints = NDArray[np.int64]
 OVERSAMPLE = 2
 """Each pixel is drawn as 2 x 2 and averaged."""
@@ -110,26 +110,37 @@ def paint(shown: Sequence[Shown], view: View) -> bytes:
     """The bodies as PNG: those that hide first, then the others over them."""
     big = View(view.right, view.up, view.toward, view.middle, view.pixels * OVERSAMPLE,
                view.width * OVERSAMPLE, view.height * OVERSAMPLE)  # fmt: skip
-    canvas = np.tile(np.array(PAPER, float), (big.height, big.width, 1))
+    canvas = np.full((big.height, big.width, 3), PAPER, np.float32)
     depth = np.full((big.height, big.width), -np.inf)
     for one in sorted(shown, key=lambda s: s.cover < 1):
         layer = _raster(one, big)
         nearer = layer.depth > depth[layer.window]
-        under = canvas[layer.window]
-        under[nearer] += min(one.cover, 1.0) * (layer.colour[nearer] - under[nearer])
+        under, share = canvas[layer.window], np.float32(min(one.cover, 1.0))
+        under[nearer] += share * (layer.colours[layer.owner[nearer]] - under[nearer])
         if one.cover >= 1:
             np.maximum(depth[layer.window], layer.depth, out=depth[layer.window])
-    small = canvas.reshape(view.height, OVERSAMPLE, view.width, OVERSAMPLE, 3).mean(axis=(1, 3))
-    return png(np.rint(small).clip(0, 255).astype(np.uint8))
+    return png(np.rint(_averaged(canvas)).clip(0, 255).astype(np.uint8))
+
+
+def _averaged(canvas: Singles) -> Singles:
+    """The mean of each pixel's samples."""
+    offsets = range(OVERSAMPLE)
+    samples = [canvas[row::OVERSAMPLE, column::OVERSAMPLE] for row in offsets for column in offsets]
+    total = samples[0].copy()
+    for sample in samples[1:]:
+        total += sample
+    return total / np.float32(len(samples))
 
 
 @dataclass(frozen=True)
 class _Layer:
-    """The part of the picture that a body covers: where it lies, depth (mm towards the viewer) and colour there."""
+    """The part of the picture that a body covers: where it lies, depth there (mm towards the viewer), and which of
+    the colours."""
 
     window: tuple[slice, slice]
     depth: Floats
-    colour: Floats
+    owner: Ints
+    colours: Singles
 
 
 def faces_seen(mesh: Mesh, view: View) -> Ints:
@@ -149,9 +160,9 @@ def _raster(shown: Shown, view: View) -> _Layer:
     window, depth, owner = _nearest(corners, view)
     normals = _normals(corners, view)
     light = 0.56 + 0.38 * np.clip(normals @ _unit((-0.42, 0.58, 0.7)), 0, None) + 0.12 * normals[:, 2]
-    colour = np.clip(light[:, None] * np.array(rgb(shown.colour)), 0, 255)[owner]
-    colour[_edges(depth, normals[owner], view)] = INK
-    return _Layer(window, depth, colour)
+    lit = np.clip(light[:, None] * np.array(rgb(shown.colour)), 0, 255)
+    owner[_edges(depth, owner, normals, view)] = len(lit)
+    return _Layer(window, depth, owner, np.vstack([lit, INK]).astype(np.float32))
 
 
 def _nearest(corners: Floats, view: View) -> tuple[tuple[slice, slice], Floats, Ints]:
@@ -163,9 +174,10 @@ def _nearest(corners: Floats, view: View) -> tuple[tuple[slice, slice], Floats, 
     shape = (int(last[1] - first[1]), int(last[0] - first[0]))
     depth, owner = np.full(shape, -np.inf), np.full(shape, -1)
     large = (high - low).max(axis=1) >= SMALL
+    slopes = _slopes(corners)
     for number in np.flatnonzero(large):
-        _draw(corners[number], int(number), low[number], high[number], depth, owner)
-    _scatter(corners, np.flatnonzero(~large), low, depth, owner)
+        _draw(corners[number, 0], slopes[number], int(number), (low[number], high[number]), depth, owner)
+    _scatter(corners, slopes, np.flatnonzero(~large), low, depth, owner)
     return (slice(first[1], last[1]), slice(first[0], last[0])), depth, owner
 
 
@@ -199,47 +211,50 @@ def _spans(corners: Floats, view: View) -> tuple[Ints, Ints]:
     return low, np.maximum(high, low)
 
 
-def _shares(a: Floats, b: Floats, c: Floats, x: Any, y: Any) -> tuple[Floats, Floats, Floats]:
-    """Barycentric coordinates of points in triangles."""
-
-    def twice(px: Floats, py: Floats, qx: Floats, qy: Floats) -> Floats:
-        return np.asarray((qx - px) * (y - py) - (qy - py) * (x - px))
-
-    area = (b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0])
-    u = twice(b[0], b[1], c[0], c[1]) / area
-    v = twice(c[0], c[1], a[0], a[1]) / area
-    return u, v, 1.0 - u - v
+def _slopes(corners: Floats) -> Floats:
+    """How the second and third corner's shares and the depth grow a pixel across and down: (M, 3, 2)."""
+    b, c = corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]
+    area = b[:, 0] * c[:, 1] - b[:, 1] * c[:, 0]
+    second = np.stack([c[:, 1], -c[:, 0]], axis=1) / area[:, None]
+    third = np.stack([-b[:, 1], b[:, 0]], axis=1) / area[:, None]
+    return np.stack([second, third, second * b[:, 2:] + third * c[:, 2:]], axis=1)
 
 
-def _draw(triangle: Floats, number: int, low: Ints, high: Ints, depth: Floats, owner: Ints) -> None:
-    """One large triangle into the nearest-surface buffers."""
+def _inside(second: Floats, third: Floats) -> NDArray[np.bool_]:
+    """Where a point's shares of the second and third corner lie in the triangle."""
+    return np.asarray((second >= -INSIDE) & (third >= -INSIDE) & (second + third <= 1.0 + INSIDE))
+
+
+def _draw(first: Floats, slopes: Floats, number: int, ends: tuple[Ints, Ints], depth: Floats, owner: Ints) -> None:
+    """One large triangle into the nearest-surface buffers; ``first`` is its first corner."""
+    low, high = ends
     window = (slice(low[1], high[1] + 1), slice(low[0], high[0] + 1))
-    x = np.arange(low[0], high[0] + 1)[None, :] + 0.5
-    y = np.arange(low[1], high[1] + 1)[:, None] + 0.5
-    a, b, c = triangle
-    u, v, w = _shares(a, b, c, x, y)
-    near = u * a[2] + v * b[2] + w * c[2]
-    hit = (u >= -INSIDE) & (v >= -INSIDE) & (w >= -INSIDE) & (near > depth[window])
+    across = np.arange(low[0], high[0] + 1) + 0.5 - first[0]
+    down = np.arange(low[1], high[1] + 1) + 0.5 - first[1]
+    second, third, rise = (across * x + (down * y)[:, None] for x, y in slopes)
+    near = first[2] + rise
+    hit = _inside(second, third) & (near > depth[window])
     depth[window][hit] = near[hit]
     owner[window][hit] = number
 
 
-def _scatter(corners: Floats, members: Ints, low: Ints, depth: Floats, owner: Ints) -> None:
+def _scatter(corners: Floats, slopes: Floats, members: Ints, low: Ints, depth: Floats, owner: Ints) -> None:
     """Many small triangles at once, each over its own square of pixels; the nearest is written last."""
     height, width = depth.shape
-    at_once = max(1, CHUNK // SMALL**2)
     step = np.arange(SMALL + 1)
-    for start in range(0, len(members), at_once):
-        some = members[start : start + at_once]
-        x = (low[some, 0, None] + step)[:, None, :] + np.zeros((SMALL + 1, 1), np.int64)
-        y = (low[some, 1, None] + step)[:, :, None] + np.zeros((1, SMALL + 1), np.int64)
-        a, b, c = (corners[some, k].T[:, :, None, None] for k in range(3))
-        u, v, w = _shares(a, b, c, x + 0.5, y + 0.5)
-        hit = (u >= -INSIDE) & (v >= -INSIDE) & (w >= -INSIDE) & (x < width) & (y < height)
-        near = (u * a[2] + v * b[2] + w * c[2])[hit]
-        number = np.broadcast_to(some[:, None, None], hit.shape)[hit]
+    for start in range(0, len(members), max(1, CHUNK // SMALL**2)):
+        some = members[start : start + max(1, CHUNK // SMALL**2)]
+        x, y = low[some, 0, None] + step, low[some, 1, None] + step
+        across, down = (at + 0.5 - corners[some, 0, i, None] for i, at in ((0, x), (1, y)))
+        second, third, rise = (
+            slopes[some, k, 0, None, None] * across[:, None, :] + (slopes[some, k, 1, None] * down)[:, :, None]
+            for k in range(3)
+        )
+        hit = _inside(second, third) & (x < width)[:, None, :] & (y < height)[:, :, None]
+        which, row, column = np.nonzero(hit)
+        near, number = corners[some[which], 0, 2] + rise[hit], some[which]
         order = np.lexsort((number, near))
-        rows, columns, near, number = y[hit][order], x[hit][order], near[order], number[order]
+        rows, columns, near, number = y[which, row][order], x[which, column][order], near[order], number[order]
         nearer = near > depth[rows, columns]
         depth[rows[nearer], columns[nearer]] = near[nearer]
         owner[rows[nearer], columns[nearer]] = number[nearer]
@@ -254,24 +269,28 @@ def _normals(corners: Floats, view: View) -> Floats:
     return np.asarray(np.where(normal[:, 2:] < 0, -normal, normal))
 
 
-def _edges(depth: Floats, normal: Floats, view: View) -> NDArray[np.bool_]:
+def _edges(depth: Floats, owner: Ints, normals: Floats, view: View) -> NDArray[np.bool_]:
     """Pixels where the body begins or ends, or turns by more than about 24 degrees."""
-    found = np.zeros(depth.shape, bool)
-    inside = np.isfinite(depth)
-    for axis in (0, 1):
-        near, far = (slice(None, -1), slice(1, None))
-        first = (near, slice(None)) if axis == 0 else (slice(None), near)
-        second = (far, slice(None)) if axis == 0 else (slice(None), far)
-        differs = inside[first] != inside[second]
-        both = inside[first] & inside[second]
-        turn = (normal[first] * normal[second]).sum(axis=2) < 0.91
-        slope = 6.0 / view.pixels / np.maximum(np.minimum(normal[first][..., 2], normal[second][..., 2]), 0.12)
+    found = np.zeros(depth.size, bool)
+    depths, owners = depth.ravel(), owner.ravel()
+    for first, second in _beside(owner):
+        begins, ends = owners[first] < 0, owners[second] < 0
+        one, other = normals[owners[first]], normals[owners[second]]  # -1: any, overruled below
+        slope = 6.0 / view.pixels / np.maximum(np.minimum(one[:, 2], other[:, 2]), 0.12)
         with np.errstate(invalid="ignore"):
-            jump = np.abs(depth[first] - depth[second]) > slope
-        hit = differs | (both & (turn | jump))
-        found[first] |= hit & inside[first]
-        found[second] |= hit & inside[second]
-    return found
+            jump = np.abs(depths[first] - depths[second]) > slope
+        hit = begins | ends | jump | ((one * other).sum(axis=1) < 0.91)
+        found[first[hit & ~begins]] = True
+        found[second[hit & ~ends]] = True
+    return found.reshape(depth.shape)
+
+
+def _beside(owner: Ints) -> Iterator[tuple[Ints, Ints]]:
+    """Neighbouring pixels that different triangles own, numbered in rows: one below the other, one beside the other."""
+    number = np.arange(owner.size).reshape(owner.shape)
+    down, across = owner[:-1] != owner[1:], owner[:, :-1] != owner[:, 1:]
+    yield number[:-1][down], number[1:][down]
+    yield number[:, :-1][across], number[:, 1:][across]
 
 
 def _vertices(mesh: Mesh) -> Floats:
