@@ -18,9 +18,9 @@ from OCP.TopoDS import TopoDS_Shape
 from schemas.base import Frame
 from worker.kernel.planar import disc, rectangle
 from worker.kernel.primitives import box, cone, cylinder, sphere
-from worker.kernel.shadow import Skyline, concave_radius, flank_of
-from worker.kernel.shape import Body
-from worker.kernel.sweep import prism
+from worker.kernel.shadow import Skyline, concave_radius, face_facts, flank_of
+from worker.kernel.shape import Body, pick
+from worker.kernel.sweep import lift_faces, prism
 
 PI = math.pi
 FRAMES = [Frame(), Frame(axis=(0, -1, 0)), Frame(axis=(1, 2, 3), location=(5, 6, 7), ref_direction=(0, 1, 0))]
@@ -152,6 +152,20 @@ def test_a_cone_seen_from_its_side_is_an_ellipse_and_its_tangents_from_the_tip(t
         d = height * level / short
         expected = radius * short * (math.sqrt(d**2 - 1) + math.pi - math.acos(1 / d))
     assert Skyline(body, Frame()).above(-50).area == pytest.approx(expected, abs=3e-4)
+
+
+def test_what_stands_on_a_cone_along_its_own_side_casts_the_shadow_of_the_cone() -> None:
+    """One side of a quarter of a cone, leaning 45 degrees, runs along the sweep: the prism has a face with no area.
+
+    Closed form: dA = sqrt(2) r dr dt, its normal (cos t, sin t, 1) / sqrt(2) on (1, 0, 1) / sqrt(2) is (1 + cos t) / 2;
+    t from 90 to 180 degrees, r from 3 to 5.
+    """
+    frame = Frame(axis=(1, 0, 1))
+    whole, corner = cone((0, 0, 0), (0, 0, 2), 10, 6), box((-9, 0, 0), (0, 9, 2))
+    quarter = Body(BRepAlgoAPI_Common(whole.wrapped, corner.wrapped).Shape())
+    flank = pick(quarter, [n for n, facts in enumerate(face_facts(quarter)) if facts.kind == "cone"])
+    above = Skyline(lift_faces(flank, frame.z, 20.0), frame).above(-30.0)
+    assert above.area == pytest.approx(math.sqrt(2) * 8 * (PI / 2 - 1) / 2, rel=1e-3)
 
 
 def test_the_shadow_only_grows_downwards() -> None:

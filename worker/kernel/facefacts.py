@@ -111,8 +111,11 @@ def normal_at(adaptor: BRepAdaptor_Surface, u: float, v: float) -> Vec3 | None:
 
 
 def look_of(facts: FaceFacts, view: View) -> Look:
-    """Where the face's outward side looks, seen along the view's z."""
-    zs = [dot(n, view.z) for n in facts.normals]
+    """Where the face's outward side looks, seen along the view's z.
+
+    A face that has no area looks nowhere: an edge swept along itself, which the kernel counts as a side of the body.
+    """
+    zs = [dot(n, view.z) for n in facts.normals] or [0.0]
     low, high = min(zs), max(zs)
     if max(abs(low), abs(high)) <= UPRIGHT:
         return "upright"
