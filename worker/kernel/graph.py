@@ -19,6 +19,7 @@ from OCP.TopoDS import TopoDS, TopoDS_Edge, TopoDS_Face
 from schemas.base import Vec3, add, cross, dot, norm, scale, sub
 from schemas.tolerances import CANONICAL, SMOOTH, SMOOTH_FREE
 from worker.kernel.graph_flats import mended
+from worker.kernel.graph_grids import Side, grid_triangles
 from worker.kernel.graph_helix import Helix, helix_of
 from worker.kernel.graph_mesh import Corners, face_triangles
 from worker.kernel.graph_plates import MANY, plate_triangles, ring_triangles
@@ -119,6 +120,10 @@ def _triangles(body: Body, sides: tuple[_Side, ...], edges: Sequence[EdgeFact]) 
         for face, forward in zip(edge.faces, (True, False), strict=True):
             uses[face].append((edge, forward))
     found = [_simple(side, lines[side.face], uses[side.face]) for side in sides]
+    free = [side for side in sides if side.surface.kind == "other"]
+    grids = grid_triangles([Side(s.adaptor, s.flip, [edge.points for edge, _ in uses[s.face]]) for s in free])
+    for side, corners in zip(free, grids, strict=True):
+        found[side.face] = corners
     rest = [side.shape for side, corners in zip(sides, found, strict=True) if corners is None]
     whole = body.wrapped if len(rest) == len(sides) else compound_of(rest)
     others = iter(face_triangles(whole, tuple(rest)) if rest else ())
