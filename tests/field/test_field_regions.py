@@ -125,6 +125,24 @@ def test_open_sides_go_out_between_the_walls():
     assert isinstance(recess_ground(floor, _above(floor)), Everywhere)
 
 
+def test_past_a_border_that_a_boss_touches_in_two_cusps_all_is_open():
+    """A boss of 20 x 15 on the border of its floor, to which its two round corners there (radius 5) run out.
+
+    Closed form: the window without the boss. Its walls, carried on along the border, leave open all that lies past it.
+    """
+    turns = np.radians(np.arange(0, 91, 3))
+    left = [(5 - 5 * math.sin(t), 5 - 5 * math.cos(t)) for t in turns]
+    wall = [*left, (0, 15), (20, 15), *((20 - x, y) for x, y in left[::-1])]
+    border = [*((-10, y) for _, y in left), (-10, 20), (30, 20), *((30, y) for _, y in left[::-1])]
+    pairs = list(zip(wall, border, wall[1:], border[1:], strict=False))
+    floor = np.array([[(*p, 0.0) for p in t] for a, b, c, d in pairs for t in ((a, c, b), (b, c, d))])
+    boss = np.array(
+        [[(*p, 5.0) for p in (a, (10.0, 10.0), b)] for a, b in zip(wall, [*wall[1:], wall[0]], strict=True)]
+    )
+    exact = 140**2 - (20 * 15 - 2 * 5**2 * (1 - math.pi / 4))
+    assert _areas(recess_ground(floor, _above(floor, boss), top=5.0)) == pytest.approx((exact,) * 2, abs=2.0)
+
+
 def test_a_bite_in_a_wall_opens_no_way():
     """A floor of 20 x 10; a bore bites 3 x 4 out of it beside its long wall: the wall's line closes it again."""
     places = [(0, 0), (8, 0), (8, 3), (12, 3), (12, 0), (20, 0), (20, 10), (0, 10)]

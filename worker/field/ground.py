@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -39,12 +40,12 @@ class Own:
 
 @dataclass(frozen=True, eq=False)
 class Outline:
-    """The inside of closed polygons, given by all their sides (n, 2, 2) in any order."""
+    """What closed polygons go round, be it more than once, given by all their sides (n, 2, 2) in any order."""
 
     sides: Floats
 
     def scan(self, along: int, at: Floats) -> Lines:
-        """Between the first and second crossing, the third and fourth, and so on."""
+        """From where a line enters to where it has left as often."""
         u, v = self.sides[:, :, 1 - along], self.sides[:, :, along]
         low, high = u.min(axis=1), u.max(axis=1)
         which, line = spread(np.searchsorted(at, low), np.searchsorted(at, high))
@@ -53,8 +54,11 @@ class Outline:
         share = (at[line] - u[which, 0]) / (u[which, 1] - u[which, 0])
         place = v[which, 0] + share * (v[which, 1] - v[which, 0])
         order = np.lexsort((place, line))
-        line, place = line[order], place[order]
-        return sorted_lines(Lines(line[0::2][: len(line) // 2], place[0::2][: len(line) // 2], place[1::2]))
+        line, place, upward = line[order], place[order], u[which[order], 1] > u[which[order], 0]
+        after = np.cumsum(np.where(upward, 1, -1))
+        before = np.concatenate(([0], after[:-1]))
+        into, out = before == 0, after == 0
+        return sorted_lines(Lines(line[into], place[into], place[out]))
 
 
 def recess_ground(
@@ -243,9 +247,18 @@ def _open_sides(loop: Sequence[Point], walled: Mask) -> list[list[Point]]:
         chain = [loop[k % count] for k in range(first, last + 2)]
         before = _direction(loop[first - 1], loop[first])
         after = _direction(loop[(last + 2) % count], loop[(last + 1) % count])
-        met = _met(chain, before, after)
-        found.append([*chain, *(_far_points(chain, after, before) if met is None else met)])
+        opening = _turning(chain, before, after) - math.pi
+        met = _met(chain, before, after) if opening < 0 else None
+        found.append([*chain, *(_far_points(chain, after, opening) if met is None else met)])
     return found
+
+
+def _turning(chain: Sequence[Point], before: float, after: float) -> float:
+    """How far a chain turns left, from the direction in which one comes to it to that in which one leaves (against
+    ``after``). Straight back counts as left: there the ground ends in a cusp."""
+    ways = [before, *(_direction(a, b) for a, b in pairwise(chain)), after + math.pi]
+    turns = [math.remainder(b - a, math.tau) for a, b in pairwise(ways)]
+    return sum(math.pi if turn < PARALLEL - math.pi else turn for turn in turns)
 
 
 def _met(chain: Sequence[Point], before: float, after: float) -> list[Point] | None:
@@ -265,19 +278,15 @@ def _direction(a: Point, b: Point) -> float:
     return math.atan2(b[1] - a[1], b[0] - a[0])
 
 
-def _far_points(chain: Sequence[Point], start: float, stop: float) -> list[Point]:
-    """Points far out, from beyond the chain's end round to beyond its beginning, on the outer side."""
+def _far_points(chain: Sequence[Point], start: float, opening: float) -> list[Point]:
+    """Far corners clockwise from beyond the chain's end round to beyond its beginning."""
     (x0, y0), (x1, y1) = chain[0], chain[-1]
-    middle = math.atan2(-(x1 - x0), y1 - y0)  # to the right of the chain
-    turn = (stop - start) % math.tau
-    if math.cos(start + turn / 2 - middle) < math.cos(start + turn / 2 - math.pi - middle):
-        turn -= math.tau  # the other way round faces the outer side
-    steps = max(int(abs(turn) / TURN), 1)
+    steps = max(int(abs(opening) / TURN), 1)
     outer = [(x1 + REACH * math.cos(start), y1 + REACH * math.sin(start))]
     for k in range(1, steps):
-        angle = start + turn * k / steps
+        angle = start - opening * k / steps
         outer.append(((x0 + x1) / 2 + REACH * math.cos(angle), (y0 + y1) / 2 + REACH * math.sin(angle)))
-    return [*outer, (x0 + REACH * math.cos(stop), y0 + REACH * math.sin(stop))]
+    return [*outer, (x0 + REACH * math.cos(start - opening), y0 + REACH * math.sin(start - opening))]
 
 
 def _sides(polygon: Sequence[Point]) -> Floats:
