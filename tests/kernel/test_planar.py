@@ -192,6 +192,22 @@ def test_ends_that_miss_each_other_by_rounding_still_close() -> None:
     assert inside_of([*half, *rest]).area == pytest.approx(75, rel=1e-9)
 
 
+def test_three_arcs_along_one_another_are_cut_at_the_same_places() -> None:
+    """Two fitted arcs lie within 1e-6 of a plate's round corner; the plate's arc crosses but one of the two.
+
+    Closed form: the plate alone, 17 x 7 with two quarter discs of radius 3 and 3 x 3 between them on one side.
+    """
+    corners = [(0.0, -12.0), (0.0, -5.0), (-17.0, -5.0), (-20.0, -8.0), (-20.0, -9.0), (-17.0, -12.0)]
+    a, b, c, d, e, f = corners
+    rounds = (Edge(c, d, (-17.0, -8.0), 3.0, PI / 2), Edge(e, f, (-17.0, -9.0), 3.0, PI / 2))
+    plate = Region(((line(f, a), line(a, b), line(b, c), rounds[0], line(d, e), rounds[1]),))
+    p, q, tip = (-19.863665818621204, -7.1058981808117885), (-19.998118992621034, -7.893780858198813), (-19.026, -8.5)
+    short = Edge(p, q, (-17.000001369819778, -7.999999772926407), 2.999998622999245, 0.26721867004483135)
+    long = Edge(p, d, (-17.000001019684202, -7.999999836779804), 2.999998980315799, 0.30263243475200596)
+    inner = [Region(((short, line(q, tip), line(tip, p)),)), Region(((long, line(d, e), line(e, tip), line(tip, p)),))]
+    assert union([plate, *inner]).area == pytest.approx(17 * 7 + 9 * PI / 2 + 3, rel=1e-6)
+
+
 def test_nothing_stays_nothing() -> None:
     assert not grow(NOWHERE, 1)
     assert not open_by_disc(NOWHERE, 1)

@@ -187,13 +187,27 @@ def arrangement(edges: Sequence[Known], snap: float, groups: Sequence[int] = ())
         return []
     nodes = Nodes(snap)
     ends = [(nodes.number(one.edge.a), nodes.number(one.edge.b)) for one in useful]
-    cuts: list[list[Point2]] = [[] for _ in useful]
-    for i, j in _neighbours(np.array([one.box for one in useful]), numbers, snap):
-        for p in crossings(useful[i], useful[j], snap):
-            cuts[i].append(p)
-            cuts[j].append(p)
+    cuts = _cuts(useful, numbers, snap)
     split = (_split(one, *numbers, points, nodes) for one, numbers, points in zip(useful, ends, cuts, strict=True))
     return _unique([part for parts in split for part in parts], snap)
+
+
+def _cuts(edges: Sequence[Known], groups: NDArray[np.int64], snap: float) -> list[list[Point2]]:
+    """Where others meet each edge. Two that run along each other are cut at the same places, also where a third meets
+    but one of them: else their pieces differ, and neither is told to be the other's double."""
+    cuts: list[list[Point2]] = [[] for _ in edges]
+    along = []
+    for i, j in _neighbours(np.array([one.box for one in edges]), groups, snap):
+        met = crossings(edges[i], edges[j], snap)
+        cuts[i] += met
+        cuts[j] += met
+        if any(distance(met[0], p) > snap for p in met):
+            along.append((i, j))
+    for i, j in along:
+        mine, others = list(cuts[i]), cuts[j]
+        cuts[i] += [p for p in others if edges[i].touches(p, snap)]
+        cuts[j] += [p for p in mine if edges[j].touches(p, snap)]
+    return cuts
 
 
 def _neighbours(boxes: Floats, groups: NDArray[np.int64], snap: float) -> list[tuple[int, int]]:
