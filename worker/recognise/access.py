@@ -29,6 +29,8 @@ SIDES = 6
 """A box has so many."""
 STEEP, FEW = 0.1, 0.05
 """What turns away by less than this (sine), on less than this share of a free-form patch, may do so by its chords."""
+SLIVER = MESH / 2
+"""A triangle less high than this (mm) may look anywhere."""
 NONE: Index = np.zeros(0, dtype=np.intp)
 KEPT = 32
 """So many projections are kept: a knurl has one for each of its grooves."""
@@ -81,12 +83,13 @@ class Sight:
         if (direction, patch) not in self.facing:
             normals = self.shape.normals[self.shape.slices[patch]]
             least = float((normals @ np.array(direction)).min()) if len(normals) else 1.0
-            chords = -STEEP < least <= -SIGHT_CURVED and found.kind == "other" and self._by_chords(patch, direction)
+            chords = least <= -SIGHT_CURVED and found.kind == "other" and self._by_chords(patch, direction)
             self.facing[direction, patch] = least > -SIGHT_CURVED or chords
         return self.facing[direction, patch]
 
     def _by_chords(self, patch: int, direction: Vec3) -> bool:
-        """True when all that turns away of a free-form patch are a few triangles, as chords do where it stands upright.
+        """True when all that turns away of a free-form patch are a few triangles, as chords do where it stands upright,
+        and slivers, whose normals say nothing.
 
         Each hangs over by less than a chord lies off its surface, and they are a small share of it.
         """
@@ -96,7 +99,9 @@ class Sight:
         lean = self.shape.normals[self.shape.slices[patch]] @ way
         away = lean <= -SIGHT_CURVED
         over = np.ptp(corners[away] @ way, axis=1) * -lean[away]
-        return bool(over.max() < MESH and area[away].sum() < FEW * area.sum())
+        longest = np.linalg.norm(corners[away] - corners[away][:, [1, 2, 0]], axis=2).max(axis=1)
+        told = (lean[away] > -STEEP) | (area[away] < SLIVER * longest)
+        return bool(told.all() and over.max() < MESH and area[away].sum() < FEW * area.sum())
 
     def _sees_one(self, patch: int, direction: Vec3, level: float) -> bool:
         key = (direction, patch, level)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from schemas.base import Vec3, any_frame, cross, norm, scale
+from schemas.base import Vec3, cross, norm
 from schemas.feature import Feature
 from schemas.tolerances import LEDGE, SQUARE
 from worker.recognise.access import Sight
@@ -38,7 +38,8 @@ from worker.recognise.patterns import name_patterns
 from worker.recognise.reading import read
 from worker.recognise.recess_class import recess_drafts
 from worker.recognise.recesses import Recess, components
-from worker.recognise.ring_grooves import lone_boss, ring_groove, with_whole_bosses
+from worker.recognise.regions import region_drafts
+from worker.recognise.ring_grooves import ring_groove, with_whole_bosses
 from worker.recognise.slits import slit_drafts
 from worker.recognise.tees import tee_drafts
 from worker.recognise.threads import give_threads
@@ -130,7 +131,7 @@ def _rest(shape: PartShape, sight: Sight, drafts: list[Draft], blends: list[int]
     done = {p for d in drafts for p in d.patches}
     late = [b for b in blends if b not in done]
     left = [p.index for p in shape.patches if p.index not in done and p.index not in late]
-    return transition_drafts(shape, sight, {}, (), late) + _regions(shape, sight, left)
+    return transition_drafts(shape, sight, {}, (), late) + region_drafts(shape, sight, left)
 
 
 def _recess_features(
@@ -203,36 +204,3 @@ def _profiles(shape: PartShape, sight: Sight, outer: frozenset[int], taken: set[
         if walls:
             found.append(profile_draft(shape, sight, axis, walls))
     return found
-
-
-def _regions(shape: PartShape, sight: Sight, left: list[int]) -> list[Draft]:
-    """Faces that no simple class takes, grouped where they touch smoothly."""
-    found = []
-    waiting = set(left)
-    for start in sorted(left):
-        group, queue = [], [start] if start in waiting else []
-        while queue:
-            index = queue.pop()
-            if index in waiting:
-                waiting.remove(index)
-                group.append(index)
-                queue += [o for o in shape.patches[index].smooth if o in waiting]
-        if not group:
-            continue
-        members = tuple(sorted(group))
-        found.append(lone_boss(shape, sight, members) or _region(shape, sight, members))
-    return found
-
-
-def _region(shape: PartShape, sight: Sight, group: tuple[int, ...]) -> Draft:
-    """A free-form area, seen from those outer sides of the part that see all of it."""
-    tried = sight.distinct([*(shape.patches[p].surface.axis for p in sorted(sight.outer)), *seen_along(shape, group)])
-    access = tuple(d for d in tried if sight.sees(group, d))
-    patch = shape.patches[group[0]]
-    return Draft("region", group, any_frame(patch.point, access[0] if access else patch.normal), access)
-
-
-def seen_along(shape: PartShape, group: tuple[int, ...]) -> list[Vec3]:
-    """The axes of round faces of a group, both ways."""
-    axes = [shape.patches[p].surface.axis for p in group if shape.patches[p].surface.kind in ("cylinder", "cone")]
-    return [d for a in axes for d in (a, scale(a, -1.0))]
