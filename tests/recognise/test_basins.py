@@ -8,6 +8,7 @@ import pytest
 from OCP.BRepPrimAPI import BRepPrimAPI_MakeSphere, BRepPrimAPI_MakeTorus
 from OCP.gp import gp_Ax2, gp_Dir, gp_Pnt
 
+from bench.reencode import turned
 from schemas.base import Frame
 from schemas.feature import Feature
 from tests.recognise.parts import block, drill, prism
@@ -209,3 +210,41 @@ def test_what_crosses_a_groove_divides_it_in_no_two(tools: list[Body], wanted: l
     assert {f.class_ for f in recognise(body)} <= {"slot", "round_hole", "planar_face", "profile_feature"}
     if any(tool is X_VEE for tool in tools):
         same_when_rewritten(body, 1)
+
+
+def half_bores() -> dict[str, tuple[tuple[object, ...], Body]]:
+    """Parts with one half bore or round groove, each with class, length, width and depth.
+
+    The chord at h under the middle of a circle of radius r is 2 sqrt(r^2 - h^2) long.
+    """
+    chord, wide = 2 * math.sqrt(15**2 - 3**2), 2 * math.sqrt(18**2 - 10**2)
+    in_bar = 2 * math.sqrt(25**2 - 21**2)  # the groove's bottom lies 21 off the middle of a bar of radius 25
+    return {
+        "into the side of a plate": (
+            ("open_pocket", chord, 12.0, 6.0),
+            cut(block(40, 30, 6), [drill(20, -3, -1, 21, 30)]),
+        ),
+        "as deep as half the plate's width": (
+            ("slot", 16.0, wide, 8.0),
+            cut(block(16, 40, 20), [cylinder((-1, 20, 30), (17, 20, 30), 36)]),
+        ),
+        "across a bar": (
+            ("slot", in_bar, 2 * math.sqrt(5**2 - 1**2), 4.0),  # the part's skin is 1 under the groove's middle
+            cut(cylinder((0, 0, 0), (0, 0, 40), 50), [cylinder((-30, 26, 20), (30, 26, 20), 10)]),
+        ),
+        "deeper from end to end": (
+            ("slot", 60.0, None, 20 - (21 + 10 * 5 / 80 - 8 / math.cos(math.atan(5 / 80)))),
+            cut(block(60, 30, 20), [cylinder((-10, 15, 21), (70, 15, 26), 16)]),
+        ),
+    }
+
+
+@pytest.mark.parametrize("name", half_bores())
+def test_half_bores_are_measured_along_themselves_however_the_part_lies(name: str) -> None:
+    (class_, *sizes), body = half_bores()[name]
+    for part in (body, turned(body, 1)[0], turned(body, 3)[0]):
+        found = recess(part)
+        assert found.class_ == class_
+        told = (found.length, found.width, found.depth)
+        assert [t for t, s in zip(told, sizes, strict=True) if s] == pytest.approx([s for s in sizes if s], abs=1e-4)
+        assert class_ != "slot" or (found.ends, found.open_sides) == ("open open", 2)

@@ -27,6 +27,8 @@ EQUAL, CELL = 3e-5, 1e-3
 """Directions whose coordinates differ by less than EQUAL in all are one; the known ones are kept by cells this wide."""
 SIDES = 6
 """A box has so many."""
+SAME_AREA = 0.1
+"""Sides whose areas differ by less are alike (mm2)."""
 STEEP, FEW = 0.1, 0.05
 """What turns away by less than this (sine), on less than this share of a free-form patch, may do so by its chords."""
 SLIVER = MESH / 2
@@ -62,7 +64,9 @@ class Sight:
             if patch.surface.kind == "plane":
                 axis = self.known(patch.surface.axis)
                 areas[axis] = areas.get(axis, 0.0) + patch.area
-        most = sorted(areas, key=lambda d: (-round(areas[d], 1), d))[:SIDES]
+        most = sorted(areas, key=lambda d: (-round(areas[d], 1), d))
+        least = areas[most[min(SIDES, len(most)) - 1]] if most else 0.0
+        most = [d for d in most if areas[d] > least - SAME_AREA]  # all that are as large: the part may lie any way
         return self.distinct([*most, *(scale(d, -1.0) for d in most)])
 
     def sees(self, patches: tuple[int, ...], direction: Vec3, level: float = -math.inf) -> bool:

@@ -12,7 +12,7 @@ from worker.recognise.extent import extent
 from worker.recognise.open_sides import sides_of
 from worker.recognise.patches import PartShape, Patch, Rim
 from worker.recognise.recess_size import breaks_edge, is_square, is_vee
-from worker.recognise.recesses import Recess, hollow, is_wall
+from worker.recognise.recesses import DRAFT, Recess, hollow, is_wall
 
 OUT = 0.5
 """A side that looks along the travel by at least this cosine lets the cutter out."""
@@ -138,8 +138,11 @@ def _travel(shape: PartShape, recess: Recess, leaning: list[int]) -> Vec3 | None
     lying = [p for p in patches if p.surface.kind == "cylinder"]
     if lying and all(norm(cross(p.surface.axis, lying[0].surface.axis)) < SQUARE for p in lying):
         along = lying[0].surface.axis
-        if abs(dot(along, recess.axis)) > SQUARE:
+        lean = dot(along, recess.axis)
+        if abs(lean) > DRAFT:
             return None
+        if abs(lean) > SQUARE:  # a groove that gets deeper: what is level of its way
+            return unit(add(along, recess.axis, -lean))
         across = unit(cross(recess.axis, along))
         return across if _is_seat(shape, recess, along, across) else along
     planes = [p for p in patches if p.surface.kind == "plane"]
@@ -166,6 +169,9 @@ def _end(shape: PartShape, recess: Recess, way: Vec3, open_to: tuple[int, ...], 
     walls = [p for p in recess.patches if is_wall(shape.patches[p], recess.axis)]
     if any(shape.patches[p].surface.kind == "cylinder" and _lies(shape, recess, p, way) for p in walls):
         return "radiused"
+    bars = [shape.patches[p].surface for p in recess.patches]
+    if all(s.kind == "cylinder" and norm(cross(s.axis, way)) < SQUARE for s in bars):  # it runs out of a round bar
+        return "open"
     seat = any(
         shape.patches[p].surface.kind == "cylinder" and abs(dot(shape.patches[p].surface.axis, way)) < SQUARE
         for p in leaning

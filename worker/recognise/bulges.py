@@ -69,11 +69,17 @@ def _hit(patch: Patch, start: Vec3, reach: Vec3) -> bool:
 
 
 def mean_normal(patches: Iterable[Patch]) -> Vec3 | None:
-    """Unit direction of the patches' area vectors, from their boundaries (Stokes); None where they cancel."""
+    """Unit direction of the patches' area vectors; None where they cancel."""
+    total = area_vector(patches)
+    return unit(total) if norm(total) > COINCIDENT else None
+
+
+def area_vector(patches: Iterable[Patch]) -> Vec3:
+    """The patches' normals summed over their areas (mm2), from their boundaries (Stokes): however they are divided."""
     total: Vec3 = (0.0, 0.0, 0.0)
     for patch in patches:
         for rim in patch.rims:
             rest = np.array(rim.points) - np.array(patch.point)
             x, y, z = crossed(rest[:-1], rest[1:]).sum(axis=0).tolist()
             total = add(total, (x, y, z), 0.5)
-    return unit(total) if norm(total) > COINCIDENT else None
+    return total

@@ -8,13 +8,16 @@ from itertools import pairwise
 
 import numpy as np
 
-from schemas.base import Vec3, add, any_frame, dot, norm, scale, sub, unit
-from schemas.tolerances import SAME_LENGTH, SQUARE
-from worker.recognise.bulges import BULGING, bulge_extent
+from schemas.base import Vec3, add, any_frame, cross, dot, norm, scale, sub, unit
+from schemas.tolerances import LENGTH, SAME_LENGTH, SQUARE
+from worker.recognise.borders import circle_of
+from worker.recognise.bulges import BULGING, area_vector, bulge_extent
 from worker.recognise.patches import PartShape, Rim
 
 ALIKE = math.sqrt(1 - SQUARE**2)
 """Cosine between lines of one direction."""
+WAYS, TURNED = 18, 1e-6
+"""So many ways across are tried before the best is looked for, up to an angle (rad) that a metre shows by 1 um."""
 
 
 def extent(shape: PartShape, patches: Iterable[int], direction: Vec3) -> tuple[float, float]:
@@ -72,11 +75,13 @@ def _within(rims: Iterable[Rim], axis: Vec3, span: tuple[float, float]) -> list[
 def level_direction(shape: PartShape, patches: Iterable[int], axis: Vec3) -> Vec3:
     """The direction square to an axis in which most straight boundary of some patches runs.
 
-    The sum of lengths counts, so that it does not matter how edges are divided; ``axis``' own frame where none runs.
+    The sum of lengths counts, so that it does not matter how edges are divided. Where none runs, it is the way across
+    the patches' mouth, and where they close the longest way across them.
     """
+    patches = tuple(patches)
     level = [found for index in patches for rim in shape.patches[index].rims if (found := _level(rim, axis))]
     if not level:
-        return any_frame((0.0, 0.0, 0.0), axis).x
+        return _across_mouth(shape, patches, axis) or _longest_way(shape, patches, axis)
     lines: list[tuple[Vec3, float]] = []
     known = np.zeros((len(level), 3))
     for line, size in level:
@@ -86,8 +91,66 @@ def level_direction(shape: PartShape, patches: Iterable[int], axis: Vec3) -> Vec
             lines.append((line, 0.0))
             known[k] = line
         lines[k] = (lines[k][0], lines[k][1] + size)
-    best = _half(max(lines, key=lambda t: (round(t[1], 2), _half(t[0])))[0])
+    best = _half(best_line(shape, patches, axis, [(_half(line), round(size, 2)) for line, size in lines]))
     return unit(add(best, axis, -dot(best, axis)))
+
+
+def best_line(shape: PartShape, patches: tuple[int, ...], axis: Vec3, lines: Iterable[tuple[Vec3, float]]) -> Vec3:
+    """Of lines square to an axis the longest; of those as long the one along the least rectangle round the patches.
+
+    Which way the part lies comes last: it decides between lines that nothing else tells apart.
+    """
+    lines = list(lines)
+    most = max(size for _, size in lines)
+    tied = [line for line, size in lines if size > most - LENGTH]
+    askew = any(SQUARE < abs(dot(tied[0], line)) < ALIKE for line in tied)
+    return max(tied, key=lambda line: (-_rectangle(shape, patches, axis, line) if askew else 0.0, line))
+
+
+def _rectangle(shape: PartShape, patches: tuple[int, ...], axis: Vec3, line: Vec3) -> float:
+    """Area (mm2) of the rectangle round some patches, along a line square to an axis."""
+    spans = [extent(shape, patches, d) for d in (line, unit(cross(axis, line)))]
+    return round((spans[0][1] - spans[0][0]) * (spans[1][1] - spans[1][0]), 2)
+
+
+def _across_mouth(shape: PartShape, patches: Iterable[int], axis: Vec3) -> Vec3 | None:
+    """Square to an axis and to the way that upright patches look on the whole: the chord of a round wall.
+
+    What closes all round looks nowhere on the whole: None.
+    """
+    own = [shape.patches[p] for p in patches]
+    looks = area_vector(own)
+    looks = add(looks, axis, -dot(looks, axis))
+    return unit(cross(axis, looks)) if norm(looks) > SQUARE * sum(p.area for p in own) else None
+
+
+def _longest_way(shape: PartShape, patches: tuple[int, ...], axis: Vec3) -> Vec3:
+    """The way square to an axis across which some patches are least wide; ``axis``' own frame for what is round."""
+    frame = any_frame((0.0, 0.0, 0.0), axis)
+    if _is_round(shape, patches, axis):
+        return frame.x
+
+    def width(angle: float) -> float:
+        low, high = extent(shape, patches, add(scale(frame.y, math.cos(angle)), frame.x, -math.sin(angle)))
+        return high - low
+
+    widths = [width(k * math.pi / WAYS) for k in range(WAYS)]
+    best, step = widths.index(min(widths)) * math.pi / WAYS, math.pi / WAYS
+    if max(widths) - min(widths) < LENGTH:
+        return frame.x
+    while step > TURNED:
+        step /= 2
+        best = min((best, best - step, best + step), key=width)
+    return add(scale(frame.x, math.cos(best)), frame.y, math.sin(best))
+
+
+def _is_round(shape: PartShape, patches: tuple[int, ...], axis: Vec3) -> bool:
+    """True for what circles about one line along an axis bound from outside."""
+    own = [shape.patches[p] for p in patches]
+    circles = [circle_of(r) for p in own for r in (p.loops[0] if p.surface.kind == "plane" and p.loops else p.rims)]
+    found = [c for c in circles if c]
+    gaps = [sub(c[0], found[0][0]) for c in found]
+    return len(found) == len(circles) and all(norm(add(g, axis, -dot(g, axis))) < SAME_LENGTH for g in gaps)
 
 
 def _level(rim: Rim, axis: Vec3) -> tuple[Vec3, float] | None:

@@ -6,14 +6,14 @@ from dataclasses import dataclass, field
 from functools import cached_property
 from itertools import combinations
 
-from schemas.base import Vec3, add, any_frame, cross, dot, norm, scale, sub, unit
+from schemas.base import Vec3, add, cross, dot, norm, scale, sub, unit
 from schemas.tolerances import LIMIT, SAME_LENGTH, SQUARE
 from worker.recognise.access import Sight
-from worker.recognise.extent import extent
+from worker.recognise.extent import extent, level_direction
 from worker.recognise.grooves import beside_crossing, one_groove
 from worker.recognise.holes import crossings
 from worker.recognise.patches import PartShape
-from worker.recognise.recesses import Recess, hollow, is_wall
+from worker.recognise.recesses import Recess, hollow, is_wall, long_direction
 from worker.recognise.through_slots import OVER, beside_gap, one_slot
 
 FAR = 2.0
@@ -136,11 +136,11 @@ def _one_passage(shape: PartShape, a: Recess, b: Recess) -> bool:
     if not all(is_wall(shape.patches[p], a.axis) for p in a.patches):
         return False
     place: Vec3 = (0.0, 0.0, 0.0)
-    frame = any_frame(place, a.axis)
-    for axis in (frame.x, frame.y, frame.z):
+    x = long_direction(shape, a)
+    for axis in (x, cross(a.axis, x), a.axis):
         place = add(place, axis, sum(extent(shape, a.own or a.patches, axis)) / 2)
-    gap = sum(extent(shape, b.own or b.patches, frame.z)) / 2 - dot(place, frame.z)
-    line = scale(frame.z, 1.0 if gap > 0 else -1.0)
+    gap = sum(extent(shape, b.own or b.patches, a.axis)) / 2 - dot(place, a.axis)
+    line = scale(a.axis, 1.0 if gap > 0 else -1.0)
     return not crossings(shape, place, line, 0.0, abs(gap))
 
 
@@ -150,8 +150,8 @@ def _are_far(shape: PartShape, a: Recess, b: Recess) -> bool:
         return False
     spans = sorted(extent(shape, r.own or r.patches, a.axis) for r in (a, b))
     gap = spans[1][0] - spans[0][1]
-    x = any_frame((0.0, 0.0, 0.0), a.axis)
-    sizes = [extent(shape, a.own or a.patches, d) for d in (x.x, x.y)]
+    x = long_direction(shape, a)
+    sizes = [extent(shape, a.own or a.patches, d) for d in (x, cross(a.axis, x))]
     return gap > max(FAR * sum(s[1] - s[0] for s in spans), *(s[1] - s[0] for s in sizes)) + LIMIT
 
 
@@ -240,8 +240,8 @@ def _own_axes(shape: PartShape, recess: Recess) -> tuple[Vec3, Vec3, Vec3]:
     walls = [p for p in recess.patches if p not in recess.floors and is_wall(shape.patches[p], recess.axis)]
     flat = [p for p in walls if shape.patches[p].surface.kind == "plane"]
     if not flat:
-        frame = any_frame(shape.patches[recess.floors[0]].surface.origin, recess.axis)
-        return frame.x, frame.y, frame.z
+        x = level_direction(shape, recess.patches, recess.axis)
+        return x, cross(recess.axis, x), recess.axis
     across = shape.patches[max(flat, key=lambda p: (round(shape.patches[p].area, 3), -p))].surface.axis
     return across, cross(recess.axis, across), recess.axis
 

@@ -21,7 +21,7 @@ def side_faces(loop: Sequence[Rim], is_open: Sequence[bool], axis: Vec3) -> list
 
     ``loop`` runs with the floor on its left, seen against ``axis``; ``is_open``: which of its edges have no wall.
     """
-    start = next((i for i, here in enumerate(is_open) if here and not is_open[i - 1]), 0)
+    start = next((i for i, here in enumerate(is_open) if here and not is_open[i - 1]), _longest_of(loop))
     stretches: list[list[Rim]] = [[]]
     for k in range(start, start + len(loop)):
         if is_open[k % len(loop)]:
@@ -29,6 +29,14 @@ def side_faces(loop: Sequence[Rim], is_open: Sequence[bool], axis: Vec3) -> list
         elif stretches[-1]:
             stretches.append([])
     return [longest(side) for stretch in stretches if stretch for side in _sides(stretch, axis)]
+
+
+def _longest_of(loop: Sequence[Rim]) -> int:
+    """Where in a loop what one patch bounds at a stretch is longest: where a loop begins is by chance."""
+    firsts = [i for i in range(len(loop)) if loop[i].other != loop[i - 1].other] or [0]
+    ends = [*firsts[1:], firsts[0] + len(loop)]
+    sizes = [sum(loop[k % len(loop)].length for k in range(a, b)) for a, b in zip(firsts, ends, strict=True)]
+    return max(zip(sizes, firsts, strict=True), key=lambda s: (round(s[0], 3), -s[1]))[1]
 
 
 def sides_of(shape: PartShape, members: Collection[int], is_open: Callable[[Rim], bool], axis: Vec3) -> list[int]:
@@ -51,8 +59,11 @@ def _is_upright(patch: Patch, axis: Vec3) -> bool:
 
 
 def longest(rims: Sequence[Rim]) -> int:
-    """The patch beyond the longest of some edges."""
-    return max(rims, key=lambda r: (round(r.length, 6), -r.other)).other
+    """The patch that bounds most of some edges, in however many pieces."""
+    sizes: dict[int, float] = {}
+    for rim in rims:
+        sizes[rim.other] = sizes.get(rim.other, 0.0) + rim.length
+    return max(sizes, key=lambda o: (round(sizes[o], 3), -o))
 
 
 def _sides(stretch: list[Rim], axis: Vec3) -> list[list[Rim]]:

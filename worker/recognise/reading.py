@@ -9,10 +9,11 @@ import numpy as np
 from schemas.base import Vec3, add, cross, dot, norm, scale, unit
 from schemas.tolerances import OUTER, SQUARE
 from worker.recognise.access import Sight
-from worker.recognise.bulges import mean_normal
+from worker.recognise.bulges import area_vector, mean_normal
 from worker.recognise.extent import extent
 from worker.recognise.levels import by_floor
 from worker.recognise.patches import PartShape
+from worker.recognise.recess_size import top_of
 from worker.recognise.recesses import Recess, components, directions, floors_of, hollow, is_wall
 from worker.recognise.transitions import line_of, straight
 from worker.recognise.two_sided import from_both_sides
@@ -29,7 +30,8 @@ STEEP = math.cos(math.radians(30))
 
 def read(shape: PartShape, sight: Sight, group: tuple[int, ...]) -> list[Recess]:
     """A group as recesses, each with the direction it is best cut from; what no direction sees has none."""
-    tried = sight.distinct([*directions(shape, sight, group), *_into_vee(shape, sight, group)])
+    more = (*_into_vee(shape, sight, group), *_out_of_groove(shape, group))
+    tried = sight.distinct([*directions(shape, sight, group), *more])
     seen = tuple(d for d in tried if sight.sees(group, d)) or _seen_squarely(shape, sight, group)
     if seen:
         return by_floor(shape, sight, _read_from(shape, sight, group, seen))
@@ -49,6 +51,17 @@ def _into_vee(shape: PartShape, sight: Sight, group: tuple[int, ...]) -> tuple[V
         return ()
     way = add(flat[0], flat[1])
     return (unit(way),) if norm(way) > SQUARE and sight.is_square(unit(way)) else ()
+
+
+def _out_of_groove(shape: PartShape, group: tuple[int, ...]) -> tuple[Vec3, ...]:
+    """The mean way that one round wall beside another looks: out of a groove in a bar, where no plane looks so."""
+    walls = [shape.patches[p] for p in group]
+    if len({shape.carriers[p] for p in group}) != 1 or walls[0].surface.kind != "cylinder":
+        return ()
+    if all(shape.patches[o].surface.kind != "cylinder" for w in walls for o in w.neighbours):
+        return ()
+    looks = add(area := area_vector(walls), walls[0].surface.axis, -dot(area, walls[0].surface.axis))
+    return (unit(looks),) if norm(looks) > SQUARE * sum(w.area for w in walls) else ()
 
 
 def _seen_squarely(shape: PartShape, sight: Sight, group: tuple[int, ...]) -> tuple[Vec3, ...]:
@@ -110,12 +123,28 @@ def _along(shape: PartShape, index: int, axis: Vec3) -> set[int]:
 
 
 def _read_from(shape: PartShape, sight: Sight, group: tuple[int, ...], seen: tuple[Vec3, ...]) -> Recess:
-    def order(d: Vec3) -> tuple[float, ...]:
+    def order(d: Vec3) -> tuple[float, float]:
         askew = 0.0 if sight.is_square(d) else ASKEW
-        return (cost(shape, group, d) + askew, -_floor_area(shape, group, d), -d[2], -d[1], -d[0])
+        return (cost(shape, group, d) + askew, -_floor_area(shape, group, d))
 
-    axis = min(_fitting(shape, sight, group, seen), key=order)
+    orders = {d: order(d) for d in _fitting(shape, sight, group, seen)}
+    axis = _one_of(shape, group, [d for d in orders if orders[d] == min(orders.values())])
     return Recess(group, axis, floors_of(shape, group, axis), seen)
+
+
+def _one_of(shape: PartShape, group: tuple[int, ...], ways: list[Vec3]) -> Vec3:
+    """Of ways in that suit alike the one that is least deep, then the one whose mouth is farther from the far end.
+
+    Which way the part lies comes last: it decides between ways that nothing else tells apart.
+    """
+    if len(ways) == 1:
+        return ways[0]
+
+    def order(d: Vec3) -> tuple[float, ...]:
+        low, high = extent(shape, group, d)
+        return (round(high - low, 2), -round(top_of(shape, Recess(group, d, (), ())) - low, 2), -d[2], -d[1], -d[0])
+
+    return min(ways, key=order)
 
 
 def _fitting(shape: PartShape, sight: Sight, group: tuple[int, ...], seen: tuple[Vec3, ...]) -> tuple[Vec3, ...]:

@@ -135,7 +135,8 @@ def breaks_edge(shape: PartShape, rim: Rim, axis: Vec3) -> bool:
     if is_wall(patch, axis) or is_square(patch, axis) or patch.surface.kind == "other":
         return False
     low, high = extent(shape, (rim.other,), axis)
-    heights = [dot(p, axis) for p in rim.points]
+    own = {r.other for r in patch.rims if r.edge == rim.edge}
+    heights = [dot(p, axis) for r in patch.rims if r.other in own for p in r.points]  # the edge may be in pieces
     leads_up = any(is_square(shape.patches[o], axis) for o in patch.neighbours)
     return leads_up and max(heights) < low + 0.5 * (high - low) and high - low < BROKEN + LIMIT
 

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from schemas.base import Vec3, cross, dot, norm, scale, unit
 from schemas.tolerances import SQUARE
 from worker.recognise.access import Sight
-from worker.recognise.extent import extent, level_direction
+from worker.recognise.extent import best_line, extent, level_direction
 from worker.recognise.patches import PartShape, Patch
 
 DRAFT = math.sin(math.radians(30))
@@ -157,7 +157,9 @@ def long_direction(shape: PartShape, recess: Recess) -> Vec3:
         low, high = extent(shape, (index,), line)
         key = next((k for k in lines if norm(cross(k, line)) < SQUARE), line)
         lines[key] = max(lines.get(key, 0.0), round(high - low, 6))
-    return max(lines, key=lambda k: (lines[k], k)) if lines else level_direction(shape, recess.patches, recess.axis)
+    if not lines:
+        return level_direction(shape, recess.patches, recess.axis)
+    return best_line(shape, recess.patches, recess.axis, lines.items())
 
 
 def half(line: Vec3) -> Vec3:

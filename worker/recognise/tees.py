@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
-from schemas.base import Frame, Vec3, add, any_frame, cross, dot, scale
+from schemas.base import Frame, Vec3, add, cross, dot, scale
 from schemas.tolerances import LIMIT, SQUARE
 from worker.recognise.access import Sight
 from worker.recognise.extent import extent
@@ -13,7 +13,7 @@ from worker.recognise.ids import Draft
 from worker.recognise.patches import PartShape, Rim
 from worker.recognise.recess_class import recess_drafts
 from worker.recognise.recess_size import top_of
-from worker.recognise.recesses import Recess, hollow, is_floor, is_wall
+from worker.recognise.recesses import Recess, hollow, is_floor, is_wall, long_direction
 from worker.recognise.undercuts import DEEP
 
 WALLED = ("slot", "closed_pocket", "open_pocket")
@@ -71,8 +71,8 @@ def _is_neck(shape: PartShape, neck: Recess, foot: Recess, up: Vec3) -> bool:
     roofs = {r.other for p in neck.patches for r in shape.patches[p].rims if _is_at(r, up, low)}
     if not roofs or not all(r in foot.patches and is_floor(shape.patches[r], scale(up, -1.0)) for r in roofs):
         return False
-    frame = any_frame((0.0, 0.0, 0.0), up)
-    spans = [(extent(shape, neck.patches, d), extent(shape, foot.patches, d)) for d in (frame.x, cross(up, frame.x))]
+    x = long_direction(shape, replace(neck, axis=up))
+    spans = [(extent(shape, neck.patches, d), extent(shape, foot.patches, d)) for d in (x, cross(up, x))]
     across = min(spans, key=lambda s: s[0][1] - s[0][0])
     width = across[0][1] - across[0][0]
     over = max(max(own[0] - wide[0], wide[1] - own[1]) for own, wide in (spans if foot.seen else [across]))
