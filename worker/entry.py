@@ -32,10 +32,11 @@ def check(payload: bytes, progress: Progress) -> bytes:
     parts = unpack(payload)
     files = {name.removeprefix(_FILE): data for name, data in parts.items() if name.startswith(_FILE)}
     wanted = tuple(name.removeprefix(_EXTRA) for name in parts if name.startswith(_EXTRA))
-    checked = check_plan(parts["part"], parts["plan"], files, progress, _kept(parts))
+    kept = _kept(parts)
+    checked = check_plan(parts["part"], parts["plan"], files, progress, kept)
     document = report_document(checked.report)
     stages = {_STAGE + id: data for id, data in checked.stages.items()}
-    extras = {_EXTRA + name: data for name, data in make_extras(wanted, document, checked).items()}
+    extras = {_EXTRA + name: data for name, data in make_extras(wanted, document, checked, kept).items()}
     return pack({"report": report_bytes(document), **stages, **extras, **_code(parts)})
 
 

@@ -48,7 +48,7 @@ CLASSES: Mapping[str, type] = {
 """What may be written and read: the plain values that these rooms declare; any other class is refused."""
 _PLAIN = (str, bool, int, float, type(None))
 _TUPLE, _DICT, _BODY, _ARRAY, _SHARED = "t", "d", "b", "a", "x"
-_KINDS = ("int32", "int64", "float64", "bool")
+_KINDS = ("uint8", "int32", "int64", "float64", "bool")
 """Element types of arrays that may be written."""
 
 

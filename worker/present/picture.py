@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 import struct
 import zlib
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -89,14 +89,6 @@ def view_of(
     return View(right, up, toward, tuple(float(c) for c in middle), pixels, width, height)  # type: ignore[arg-type]
 
 
-def setup_picture(stage: StageMesh, frame: Frame, width: int = 900, height: int = 620) -> bytes:
-    """The as-is stock of a setup in its workholding, as PNG. ``frame`` is the setup's, in mm."""
-    shown = stage_shown(stage)
-    if not shown:
-        return png(np.full((height, width, 3), 255, np.uint8))
-    return paint(shown, view_of(frame, [s.mesh for s in shown], width, height))
-
-
 def stage_shown(stage: StageMesh, stock: str = "as_is") -> list[Shown]:
     """Stock and workholding of a stage; the workholding is seen through."""
     bodies = [b for b in stage.bodies if b.kind in (stock, "workholding") and b.mesh.triangle_count]
@@ -120,6 +112,18 @@ def paint(shown: Sequence[Shown], view: View) -> bytes:
         if one.cover >= 1:
             np.maximum(depth[layer.window], layer.depth, out=depth[layer.window])
     return png(np.rint(_averaged(canvas)).clip(0, 255).astype(np.uint8))
+
+
+Paint = Callable[[Sequence[Shown], View], bytes]
+"""What stands in for :func:`paint` where pictures are kept."""
+
+
+def setup_picture(stage: StageMesh, frame: Frame, width: int = 900, height: int = 620, *, by: Paint = paint) -> bytes:
+    """The as-is stock of a setup in its workholding, as PNG. ``frame`` is the setup's, in mm."""
+    shown = stage_shown(stage)
+    if not shown:
+        return png(np.full((height, width, 3), 255, np.uint8))
+    return by(shown, view_of(frame, [s.mesh for s in shown], width, height))
 
 
 def _averaged(canvas: Singles) -> Singles:

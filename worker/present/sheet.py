@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 from worker.present import words
 from worker.present.meshes import StageMesh
 from worker.present.palette import LIGHT, rgb
+from worker.present.picture import Paint, paint
 from worker.present.sheet_drawing import corner_drawing, elevation_drawing
 from worker.present.words import Document
 
@@ -37,8 +38,8 @@ LEAST_PICTURE, LARGEST_PICTURE = 50.0, 84.0
 ROW = 4.3
 
 
-def setup_sheet(document: Document, stages: Sequence[StageMesh] = ()) -> bytes:
-    """The sheet of the report document. ``stages`` give the pictures; without them the pages have none."""
+def setup_sheet(document: Document, stages: Sequence[StageMesh] = (), by: Paint = paint) -> bytes:
+    """The sheet of the report document. ``stages`` give the pictures, drawn ``by``; without stages there are none."""
     from fpdf import FPDF
 
     pdf = FPDF(orientation="landscape", unit="mm", format="A4")
@@ -48,18 +49,19 @@ def setup_sheet(document: Document, stages: Sequence[StageMesh] = ()) -> bytes:
     pdf.set_margins(MARGIN, MARGIN)
     pictures = {stage.setup: stage for stage in stages}
     for setup in document["setups"]:
-        _page(pdf, document, setup, pictures.get(setup["id"]))
+        _page(pdf, document, setup, pictures.get(setup["id"]), by)
     return bytes(pdf.output())
 
 
-def _page(pdf: FPDF, document: Document, setup: Document, stage: StageMesh | None) -> None:
+def _page(pdf: FPDF, document: Document, setup: Document, stage: StageMesh | None, by: Paint) -> None:
     _head(pdf, document, setup)
     steps, tools = _rows(document, setup)
     top = PICTURES_TOP
     if stage is not None:
         height = _picture_height(max(len(steps), len(tools)))
-        corner_drawing(pdf, document, setup, stage, MARGIN, top, 128.0, height)
-        elevation_drawing(pdf, document, setup, stage, MARGIN + 132, top, WIDTH - 2 * MARGIN - 132, height)
+        corner_drawing(pdf, document, setup, stage, (MARGIN, top, 128.0, height), by)
+        room = (MARGIN + 132, top, WIDTH - 2 * MARGIN - 132, height)
+        elevation_drawing(pdf, document, setup, stage, room, by)
         top += height + 2
     _facts(pdf, document, setup, top)
     _tables(pdf, document, setup, top + FACTS_HEIGHT, steps, tools)

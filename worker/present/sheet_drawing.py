@@ -12,7 +12,7 @@ from worker.present import words
 from worker.present.meshes import StageMesh
 from worker.present.page.scene import MM_PER_UNIT
 from worker.present.palette import LIGHT, rgb
-from worker.present.picture import View, paint, stage_shown, view_of
+from worker.present.picture import Paint, View, stage_shown, view_of
 from worker.present.words import Document
 
 if TYPE_CHECKING:
@@ -28,6 +28,10 @@ LEAST_AXIS = 4.0
 """An axis is shortened so far, to keep its letter in the picture, mm of the page."""
 STOCK_WIDTH_AT = 5.0
 """Place of the width of the stock below the picture's upper edge, mm of the page."""
+
+
+Box = tuple[float, float, float, float]
+"""Left, top, width and height of a picture, mm of the page."""
 
 
 @dataclass(frozen=True)
@@ -54,25 +58,22 @@ def setup_frame(document: Document, setup: Document) -> Frame:
     return Frame(location=location, axis=origin["axis"], ref_direction=origin["ref_direction"])
 
 
-def corner_drawing(
-    pdf: FPDF, document: Document, setup: Document, stage: StageMesh, x: float, y: float, width: float, height: float
-) -> None:
+def corner_drawing(pdf: FPDF, document: Document, setup: Document, stage: StageMesh, box: Box, by: Paint) -> None:
     """From a corner, with the zero point and its axes."""
-    drawing = _picture(pdf, setup_frame(document, setup), stage, (x, y, width, height), (-58.0, 28.0), 0.88)
-    reach = 0.17 * height * PIXELS_PER_MM / drawing.view.pixels
+    drawing = _picture(pdf, setup_frame(document, setup), stage, box, (-58.0, 28.0), 0.88, by)
+    reach = 0.17 * box[3] * PIXELS_PER_MM / drawing.view.pixels
     _zero(drawing)
     for name, end in (("X", (reach, 0.0, 0.0)), ("Y", (0.0, reach, 0.0)), ("Z", (0.0, 0.0, reach))):
-        _axis(drawing, name, end, y)
+        _axis(drawing, name, end, box[1])
 
 
-def elevation_drawing(
-    pdf: FPDF, document: Document, setup: Document, stage: StageMesh, x: float, y: float, width: float, height: float
-) -> None:
+def elevation_drawing(pdf: FPDF, document: Document, setup: Document, stage: StageMesh, box: Box, by: Paint) -> None:
     """Along the jaws, to scale, with grip, parallels, opening and heights above the zero point."""
+    x, y, _, height = box
     holding = setup.get("holding", {})
     along_x = holding.get("jaw_axis") != "Y"
     look = (-90.0, 0.0) if along_x else (0.0, 0.0)
-    drawing = _picture(pdf, setup_frame(document, setup), stage, (x, y, width, height), look, 0.62)
+    drawing = _picture(pdf, setup_frame(document, setup), stage, box, look, 0.62, by)
     _zero(drawing)
     name = "X" if along_x else "Y"
     reach = 0.13 * height * PIXELS_PER_MM / drawing.view.pixels
@@ -83,22 +84,23 @@ def elevation_drawing(
     told = f"to scale, lengths in {unit}, Z from the zero point, {name} to the right"
     _caption(pdf, x + 2, y + height - 2, told)
     if "stock_min" in holding:
-        _dimensions(drawing, document, holding, 0 if along_x else 1, (x, y, width, height))
+        _dimensions(drawing, document, holding, 0 if along_x else 1, box)
 
 
 def _picture(
     pdf: FPDF,
     frame: Frame,
     stage: StageMesh,
-    box: tuple[float, float, float, float],
+    box: Box,
     look: tuple[float, float],
     fill: float,
+    by: Paint,
 ) -> Drawing:
     x, y, width, height = box
     shown = stage_shown(stage)
     size = (round(width * PIXELS_PER_MM), round(height * PIXELS_PER_MM))
     view = view_of(frame, [s.mesh for s in shown], *size, *look, fill=fill)
-    pdf.image(io.BytesIO(paint(shown, view)), x=x, y=y, w=width, h=height)
+    pdf.image(io.BytesIO(by(shown, view)), x=x, y=y, w=width, h=height)
     pdf.set_draw_color(*rgb(LIGHT["rule"]))
     pdf.set_line_width(0.2)
     pdf.rect(x, y, width, height)
@@ -140,9 +142,7 @@ def _axis(drawing: Drawing, name: str, end: Vec3, top: float) -> None:
     pdf.text(away[0] - 1.1, away[1] + 1.2, name)
 
 
-def _dimensions(
-    drawing: Drawing, document: Document, holding: Document, across: int, box: tuple[float, float, float, float]
-) -> None:
+def _dimensions(drawing: Drawing, document: Document, holding: Document, across: int, box: Box) -> None:
     """Heights to the right and left of the stock, widths below and above it."""
     scale = MM_PER_UNIT[document["units"]]
 
