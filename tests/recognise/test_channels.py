@@ -303,3 +303,24 @@ def test_a_wide_pocket_that_a_t_slot_ends_in_above_its_floor_is_none() -> None:
     assert sizes(found) == pytest.approx((60, 22, 29)) and found.ends == "open flat"
     (pocket,) = [f for f in recesses(body) if not f.undercut]
     assert pocket.class_ == "closed_pocket" and sizes(pocket) == pytest.approx((40, 30, 25)) and pocket.access == (UP,)
+
+
+@pytest.mark.parametrize(
+    ("window", "wanted", "ways"),
+    [
+        (box((40, -1, 11), (50, 20, 20)), (10, 9, 19), 1),  # as high as the foot
+        (box((40, -1, 11), (50, 61, 20)), (10, 9, 60), 2),  # and across it
+        (box((40, -1, 11), (50, 20, 18)), (10, 7, 19), 1),  # on its floor
+        (box((40, -1, 13), (50, 20, 20)), (10, 7, 19), 1),  # under its roof
+    ],
+)
+def test_a_window_from_the_side_into_a_t_slots_foot_is_seen_from_there(
+    window: Body, wanted: tuple[float, ...], ways: int
+) -> None:
+    """The T-slot's foot begins 19 inside the block, which is 60 wide."""
+    body = cut(block(z=40), [*along_x(-1, 101), window])
+    (pocket,) = [f for f in recesses(body) if not f.undercut]
+    assert pocket.class_ == "closed_pocket" and sizes(pocket) == pytest.approx(wanted)
+    assert [abs(way[1]) for way in pocket.access] == pytest.approx([1.0] * ways)
+    assert [sizes(f) for f in undercuts(body, "T-slot")] == [pytest.approx((100, 22, 29))]
+    same_when_rewritten(body, 2)

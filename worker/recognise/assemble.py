@@ -9,7 +9,7 @@ from schemas.feature import Feature
 from schemas.tolerances import LEDGE, SQUARE
 from worker.recognise.access import Sight
 from worker.recognise.bands import parted
-from worker.recognise.beside_channels import end_of, left_over, level_with, pocket_over
+from worker.recognise.beside_channels import end_of, left_over, level_with, pocket_over, windows_in
 from worker.recognise.channel_draft import channel_draft
 from worker.recognise.channels import Channel, crossed_channels
 from worker.recognise.divided_rings import divided_rings, left_of_rings, level_with_rings
@@ -180,6 +180,8 @@ def _beside(
     over = pocket_over(shape, sight, group, channels)
     if over:
         return by_floor(shape, sight, over)
+    if windows := windows_in(shape, sight, group, channels):
+        return windows
     end = end_of(shape, sight, group, channels)
     found = level_with(shape, sight, group, channels) or ([end] if end else [])
     return found or level_with_rings(shape, sight, group, rings)

@@ -6,16 +6,17 @@ import math
 from collections.abc import Sequence
 from dataclasses import replace
 
-from schemas.base import Vec3, add, dot, scale
+from schemas.base import Vec3, add, dot, scale, unit
 from schemas.tolerances import SQUARE
 from worker.recognise.access import Sight
 from worker.recognise.bands import parted
+from worker.recognise.bulges import area_vector
 from worker.recognise.channels import Channel, is_tall
 from worker.recognise.extent import extent
 from worker.recognise.flush import ground_level
 from worker.recognise.holes import crossings
 from worker.recognise.patches import PartShape, Rim
-from worker.recognise.recesses import Recess, directions, floors_of, joined_to, sees_own
+from worker.recognise.recesses import Recess, components, directions, floors_of, is_wall, joined_to, sees_own
 from worker.recognise.through_slots import OVER
 
 
@@ -123,3 +124,52 @@ def _bounds(shape: PartShape, channel: Channel, rim: Rim) -> bool:
     return all(
         low - OVER < dot(p, way) < high + OVER for p in rim.points for way, (low, high) in zip(ways, spans, strict=True)
     )
+
+
+def windows_in(shape: PartShape, sight: Sight, group: tuple[int, ...], channels: Sequence[Channel]) -> list[Recess]:
+    """What is cut from the side into the feet of channels, level with a floor or roof; none for other groups."""
+    theirs = {p for c in channels for p in c.patches}
+    parts = components(shape, [p for p in group if p not in theirs])
+    found = [_window(shape, sight, part, channels) for part in parts]
+    if not all(found):
+        return []
+    windows = [w for w in found if w]
+    return _paired(shape, windows) if all(len(w.patches) - len(w.own) > 1 for w in windows) else windows
+
+
+def _window(shape: PartShape, sight: Sight, own: tuple[int, ...], channels: Sequence[Channel]) -> Recess | None:
+    """The passage that some walls are from outside to the side of a foot, whose floor and roof are its walls too."""
+    for channel in channels:
+        level = {*channel.floors, *channel.roofs} & {o for p in own for o in joined_to(shape, p)}
+        if not level or sight.sees(own, channel.halves[0].up):
+            continue
+        for half in channel.halves:
+            out = sight.known(scale(half.inward, -1.0))
+            if all(is_wall(shape.patches[p], out) for p in own) and sight.sees(own, out):
+                ends = dot(shape.patches[half.side].surface.origin, out), math.inf
+                return Recess(tuple(sorted({*own, *level})), out, (), (out,), core=own, own=own, span=ends)
+    return None
+
+
+def _paired(shape: PartShape, sides: list[Recess]) -> list[Recess]:
+    """Windows as high as the foot, of which each wall is a side: with the next that looks back at it; none if left."""
+    found: list[Recess] = []
+    waiting = list(sides)
+    while waiting:
+        first = waiting.pop(0)
+        looks = area_vector(shape.patches[p] for p in first.own)
+        ahead = [(_gap(shape, first, o, looks), k) for k, o in enumerate(waiting) if dot(o.axis, first.axis) > 0]
+        mates = [(gap, k) for gap, k in ahead if gap > 0]
+        if not mates:
+            return []
+        mate = waiting.pop(min(mates)[1])
+        own, patches = ({*getattr(first, n), *getattr(mate, n)} for n in ("own", "patches"))
+        core = tuple(sorted(own))
+        found.append(replace(first, patches=tuple(sorted(patches)), core=core, own=core))
+    return found
+
+
+def _gap(shape: PartShape, a: Recess, b: Recess, way: Vec3) -> float:
+    """How far one side of a window lies before another that looks back at it; 0 or less for any other."""
+    back = dot(area_vector(shape.patches[p] for p in b.own), way) < 0
+    return extent(shape, b.own, unit(way))[0] - extent(shape, a.own, unit(way))[1] if back else 0.0

@@ -260,9 +260,11 @@ def _together(sight: Sight, first: _Piece, second: _Piece) -> Recess:
         return Recess(patches, b.axis, b.floors, (b.axis,) if sight.sees(patches, b.axis) else ())
     if not a.floors:
         ways = sight.distinct((a.axis, scale(a.axis, -1.0), *a.seen, *b.seen))
-        seen = tuple(d for d in ways if sight.sees(patches, d))
+        own = tuple(sorted({*a.own, *b.own})) if a.own and b.own else ()
+        seen = tuple(d for d in ways if sight.sees(own or patches, d))
         beside = beside_crossing(shape, a, b) if one_groove(shape, a, b) else set()
-        return Recess(patches, a.axis, (), seen, bridged=tuple(sorted(beside.union(beside_gap(shape, a, b)))))
+        between = tuple(sorted(beside.union(beside_gap(shape, a, b))))
+        return Recess(patches, a.axis, (), seen, core=own, own=own, shared=bool(own), bridged=between)
     line = _way_between(first, second)
     bridged = {*a.bridged, *b.bridged}
     for recess, way in ((a, 1.0), (b, -1.0)):
