@@ -4,9 +4,12 @@ from __future__ import annotations
 
 import math
 
+import pytest
+
+from schemas.base import Frame
 from tests.recognise.parts import block, drill
 from worker.kernel.boolean import cut
-from worker.kernel.primitives import box
+from worker.kernel.primitives import box, cylinder
 from worker.recognise import recognise
 
 
@@ -62,3 +65,16 @@ def test_grids_far_apart_are_two_and_what_stands_alone_is_neither() -> None:
     grid = [(10.0 + 10 * i, 10.0 + 10 * j) for i in range(3) for j in range(2)]
     assert patterns([*grid, *((x + 70, y + 40) for x, y in grid)]) == {"rectangular 3 x 2"}
     assert patterns([*grid, (100, 70)]) == {"rectangular 3 x 2", None}
+
+
+@pytest.mark.parametrize(("steps", "wanted"), [(range(6), {"circular 6"}), (range(5), {None})])
+def test_slots_all_round_a_shaft_are_a_circle_of_their_own(steps: range, wanted: set[str | None]) -> None:
+    """At steps of 60 degrees; five of six go not all round. What is farther along the shaft is another circle."""
+    tools = []
+    for low in (-1, 40):
+        for k in steps:
+            way = (math.cos(k * math.pi / 3 + 0.2), math.sin(k * math.pi / 3 + 0.2), 0.0)
+            frame = Frame(location=(0, 0, 0), axis=(0, 0, 1), ref_direction=way)
+            tools.append(box((17, -3, low), (30, 3, low + 21), frame))
+    found = [f for f in recognise(cut(cylinder((0, 0, 0), (0, 0, 60), 50), tools)) if f.class_ == "slot"]
+    assert len(found) == 2 * len(steps) and {f.pattern for f in found} == wanted

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 
+from bench.rewrites import reordered, turned_over, with_slivers
 from schemas.base import Frame, Vec3
 from schemas.feature import Feature
 from tests.recognise.parts import block, drill, ring
@@ -179,3 +180,14 @@ def test_a_ring_wider_below_than_at_its_mouth(
     assert (slot.undercut or "").startswith(kind) and slot.placement.location == pytest.approx((0, 0, 20))
     others = {f.class_ for f in recognise(body)} - {"slot", "planar_face", "profile_feature"}
     assert others == ({"round_hole"} if len(tools) > 1 and kind == "dovetail" else set())
+
+
+@pytest.mark.parametrize(("lip", "width"), [(0, 5), (3, 10)])
+def test_slivers_across_a_pulley_leave_its_grooves_as_they_are(lip: float, width: float) -> None:
+    """Two grooves with floors of 48 across, 4 or 5 wide there, straight or with flanks that lean by ``lip``."""
+    profile = [(0, 0), (30, 0), (30, 5), (24, 5 + lip), (24, width + 5 - lip), (30, width + 5)]
+    pulley = revolved(*profile, (30, 20), (24, 20 + lip), (24, width + 20 - lip), (30, width + 20), (30, 35), (0, 35))
+    before = of_class(pulley, "slot")
+    assert [(f.diameter, f.width) for f in before] == [pytest.approx((48, width))] * 2
+    for rewrite in (with_slivers, reordered, turned_over):
+        assert [f.id for f in of_class(rewrite(pulley, 1), "slot")] == [f.id for f in before]

@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 
 from schemas.base import Vec3, add, cross, dot, norm, scale, sub, unit
 from schemas.feature import FeatureClass
-from schemas.tolerances import SAME_LENGTH, SQUARE
+from schemas.tolerances import LEDGE, SAME_LENGTH, SQUARE
 from worker.recognise.borders import circle_of
 from worker.recognise.extent import extent
 from worker.recognise.open_sides import sides_of
@@ -103,6 +103,7 @@ def _dish(shape: PartShape, recess: Recess) -> Basin:
     """A closed pocket, with a diameter where its whole edge is one circle; a hole may begin in it."""
     edges = [list(loop) for p in recess.patches for loop in shape.patches[p].loops]
     rims = max(edges, key=lambda loop: round(sum(r.length for r in loop), 6), default=[])
+    rims = [r for r in rims if r.length > LEDGE]  # the ends of slivers are too short to tell their circles
     circles = [circle_of(r) for r in rims if r.curve == "circle"]
     if len(recess.patches) != 1 or not rims or len(circles) != len(rims) or None in circles:
         return Basin("closed_pocket", None, None, ())

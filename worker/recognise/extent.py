@@ -9,13 +9,15 @@ from itertools import pairwise
 import numpy as np
 
 from schemas.base import Vec3, add, any_frame, cross, dot, norm, scale, sub, unit
-from schemas.tolerances import LENGTH, SAME_LENGTH, SQUARE
+from schemas.tolerances import LEDGE, LENGTH, SAME_LENGTH, SQUARE
 from worker.recognise.borders import circle_of
 from worker.recognise.bulges import BULGING, area_vector, bulge_extent
 from worker.recognise.patches import PartShape, Rim
 
 ALIKE = math.sqrt(1 - SQUARE**2)
 """Cosine between lines of one direction."""
+BESIDE = 1e-3
+"""What an outline's length counts beside its width: where it is as wide one way as another the longer way is chosen."""
 WAYS, TURNED = 18, 1e-6
 """So many ways across are tried before the best is looked for, up to an angle (rad) that a metre shows by 1 um."""
 
@@ -125,29 +127,39 @@ def _across_mouth(shape: PartShape, patches: Iterable[int], axis: Vec3) -> Vec3 
 
 
 def _longest_way(shape: PartShape, patches: tuple[int, ...], axis: Vec3) -> Vec3:
-    """The way square to an axis across which some patches are least wide; ``axis``' own frame for what is round."""
+    """The way square to an axis across which some patches are least wide, of those the longest.
+
+    ``axis``' own frame for what is round.
+    """
     frame = any_frame((0.0, 0.0, 0.0), axis)
     if _is_round(shape, patches, axis):
         return frame.x
 
-    def width(angle: float) -> float:
-        low, high = extent(shape, patches, add(scale(frame.y, math.cos(angle)), frame.x, -math.sin(angle)))
+    def along(angle: float) -> Vec3:
+        return add(scale(frame.x, math.cos(angle)), frame.y, math.sin(angle))
+
+    def size(angle: float) -> float:
+        low, high = extent(shape, patches, along(angle))
         return high - low
 
-    widths = [width(k * math.pi / WAYS) for k in range(WAYS)]
-    best, step = widths.index(min(widths)) * math.pi / WAYS, math.pi / WAYS
-    if max(widths) - min(widths) < LENGTH:
+    def order(angle: float) -> float:
+        return size(angle + math.pi / 2) - BESIDE * size(angle)
+
+    sizes = [(order(k * math.pi / WAYS), k * math.pi / WAYS) for k in range(WAYS)]
+    (_, best), step = min(sizes), math.pi / WAYS
+    if max(sizes)[0] - min(sizes)[0] < LENGTH:
         return frame.x
     while step > TURNED:
         step /= 2
-        best = min((best, best - step, best + step), key=width)
-    return add(scale(frame.x, math.cos(best)), frame.y, math.sin(best))
+        best = min((best, best - step, best + step), key=order)
+    return along(best)
 
 
 def _is_round(shape: PartShape, patches: tuple[int, ...], axis: Vec3) -> bool:
     """True for what circles about one line along an axis bound from outside."""
     own = [shape.patches[p] for p in patches]
-    circles = [circle_of(r) for p in own for r in (p.loops[0] if p.surface.kind == "plane" and p.loops else p.rims)]
+    rims = [r for p in own for r in (p.loops[0] if p.surface.kind == "plane" and p.loops else p.rims)]
+    circles = [circle_of(r) for r in rims if r.length > LEDGE]
     found = [c for c in circles if c]
     gaps = [sub(c[0], found[0][0]) for c in found]
     return len(found) == len(circles) and all(norm(add(g, axis, -dot(g, axis))) < SAME_LENGTH for g in gaps)

@@ -13,14 +13,12 @@ from schemas.base import Vec3, add, any_frame, cross, dot, norm, scale, sub
 from schemas.tolerances import PATTERN_PLACE
 from worker.kernel import linked
 from worker.recognise.ids import Draft
+from worker.recognise.stars import LEAST, name_stars, sizes_of
 
-LEAST = 3
-"""Fewer equal features are no pattern."""
 ON_ARC = 5
 """So many on an arc are no accident: four stand on one wherever they form an even trapezoid."""
 REACH = 1.5
 """Equal features farther apart than this many times the usual distance between neighbours are of different patterns."""
-SIZES = ("diameter", "depth", "length", "width", "top_diameter", "bottom", "tip_angle", "radius", "ends")
 GROUPED = ("round_hole", "counterbore_hole", "countersunk_hole", "slot", "closed_pocket", "boss")
 Place = tuple[float, float]
 
@@ -35,18 +33,14 @@ def name_patterns(drafts: Sequence[Draft]) -> None:
     for group in groups.values():
         if len(group) >= LEAST:
             _name_group(group)
+    name_stars(d for group in groups.values() for d in group if "pattern" not in d.sizes)
 
 
 def _kind(draft: Draft) -> tuple[object, ...]:
     """What members of one pattern share: class, direction, entry plane and sizes."""
-    axis = draft.placement.axis
-    sizes = tuple(_rounded(draft.sizes.get(n)) for n in SIZES)
+    axis, sizes = draft.placement.axis, sizes_of(draft)
     level = round(dot(draft.placement.location, axis), 2) + 0.0
     return (draft.class_, tuple(round(c, 4) + 0.0 for c in axis), level, sizes)
-
-
-def _rounded(value: object) -> object:
-    return round(value, 2) if isinstance(value, float) else value
 
 
 def _name_group(group: list[Draft]) -> None:

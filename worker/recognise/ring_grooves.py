@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from schemas.base import Vec3, add, any_frame, cross, dot, norm, sub
-from schemas.tolerances import COAXIAL, SAME_LENGTH
+from schemas.tolerances import COAXIAL, LEDGE, SAME_LENGTH
 from worker.recognise.access import Sight, opposite
 from worker.recognise.borders import circle_of
 from worker.recognise.extent import extent
@@ -65,7 +65,9 @@ def _is_mouth(shape: PartShape, loop: Iterable[Rim]) -> bool:
 def _draft(
     shape: PartShape, group: tuple[int, ...], line: tuple[Vec3, Vec3], span: tuple[float, float], diameter: float
 ) -> Draft:
-    origin, axis = line
+    origin, axis = line[0], max(line[1], opposite(line[1]), key=upright)
+    if dot(axis, line[1]) < 0:
+        span = -span[1], -span[0]
     place = add(origin, axis, (span[0] + span[1]) / 2 - dot(origin, axis))
     sizes: dict[str, object] = {
         "diameter": diameter,
@@ -90,6 +92,9 @@ def _ring(loop: Iterable[Rim], origin: Vec3, axis: Vec3) -> float | None:
     """The radius of an edge that is a circle about the axis; None for any other."""
     radii = []
     for rim in loop:
+        if rim.length < LEDGE:  # too short to tell its circle: a sliver's end
+            radii += [off_axis(p, origin, axis) for p in (rim.points[0], rim.points[-1])]
+            continue
         circle = circle_of(rim) if rim.curve == "circle" else None
         if circle is None or off_axis(circle[0], origin, axis) > SAME_LENGTH:
             return None

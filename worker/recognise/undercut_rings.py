@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from schemas.base import Vec3, add, any_frame, dot
-from schemas.tolerances import SAME_LENGTH
+from schemas.tolerances import LEDGE, SAME_LENGTH
 from worker.recognise.borders import Circle, circle_of
 from worker.recognise.ids import Draft
 from worker.recognise.patches import PartShape
@@ -24,8 +24,10 @@ def undercut_ring(shape: PartShape, recess: Recess) -> Draft | None:
     patches = [shape.patches[p] for p in recess.patches]
     if not all(round_about(p, turned.origin, turned.axis) for p in patches):
         return None
-    foot = sorted(c[2] for loop in floor.loops if (c := circle_of(loop[0])) and _is_about(c, turned.origin, up))
+    edges = [max(loop, key=lambda r: r.length) for loop in floor.loops]
+    foot = sorted(c[2] for r in edges if (c := circle_of(r)) and _is_about(c, turned.origin, up))
     rims = [r for p in patches if p is not floor for r in p.rims if r.other not in recess.patches]
+    rims = [r for r in rims if r.length > LEDGE]  # the ends of slivers are too short to tell their circles
     mouth = sorted(c[2] for r in rims if (c := circle_of(r)) and _is_about(c, turned.origin, up))
     if len(foot) < 2 or len(mouth) < 2 or foot[-1] - foot[0] < mouth[-1] - mouth[0] + LEANS:
         return None
