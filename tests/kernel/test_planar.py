@@ -208,6 +208,14 @@ def test_three_arcs_along_one_another_are_cut_at_the_same_places() -> None:
     assert union([plate, *inner]).area == pytest.approx(17 * 7 + 9 * PI / 2 + 3, rel=1e-6)
 
 
+@pytest.mark.parametrize(("deep", "walls"), [(0.0006, 2), (0.8, 6)])
+def test_a_notch_of_a_micrometre_in_a_round_wall_is_none(deep: float, walls: int) -> None:
+    """Closed form: the disc; a notch that a cutter could tell stays, and parts the wall."""
+    body = subtract(disc((0, 0), 8), [rectangle(-deep / 2, 8 - deep, deep / 2, 9)])
+    assert len(body.edges) == walls
+    assert body.area == pytest.approx(64 * PI, rel=1e-8 if walls == 2 else 1e-2)
+
+
 def test_nothing_stays_nothing() -> None:
     assert not grow(NOWHERE, 1)
     assert not open_by_disc(NOWHERE, 1)

@@ -16,11 +16,13 @@ from OCP.TopExp import TopExp_Explorer
 from OCP.TopoDS import TopoDS_Shape
 
 from schemas.base import Frame
+from worker.kernel.outline import Curve, projected
 from worker.kernel.planar import disc, rectangle
 from worker.kernel.primitives import box, cone, cylinder, sphere
 from worker.kernel.shadow import Skyline, concave_radius, face_facts, flank_of
 from worker.kernel.shape import Body, pick
 from worker.kernel.sweep import lift_faces, prism
+from worker.kernel.view import view_of
 
 PI = math.pi
 FRAMES = [Frame(), Frame(axis=(0, -1, 0)), Frame(axis=(1, 2, 3), location=(5, 6, 7), ref_direction=(0, 1, 0))]
@@ -152,6 +154,28 @@ def test_a_cone_seen_from_its_side_is_an_ellipse_and_its_tangents_from_the_tip(t
         d = height * level / short
         expected = radius * short * (math.sqrt(d**2 - 1) + math.pi - math.acos(1 / d))
     assert Skyline(body, Frame()).above(-50).area == pytest.approx(expected, abs=3e-4)
+
+
+def test_a_bore_across_a_round_wall_ends_on_that_wall_s_own_circle() -> None:
+    """Closed form: a strip of the disc of radius 20 between y = 1 and 9. Fitted arcs would run to and fro about it."""
+    body = less(cylinder((0, 0, 0), (0, 0, 20), 40), cylinder((-30, 5, 10), (30, 5, 10), 8))
+    found = max((Skyline(body, Frame()).region(i) for i in range(4)), key=lambda r: r.area if r.area < 400 else 0.0)
+    primitive = [y * math.sqrt(400 - y * y) + 400 * math.asin(y / 20) for y in (9, 1)]
+    assert found.area == pytest.approx(primitive[0] - primitive[1], rel=1e-6)
+    assert {e.radius for e in found.edges if e.centre} == {20.0}
+
+
+@pytest.mark.parametrize(("off", "arcs"), [(0.004, 1), (0.002, 0)])
+def test_a_curve_beside_a_round_wall_lies_on_it_within_what_the_file_says(off: float, arcs: int) -> None:
+    """A curve of a quarter turn that runs up to 0.003 off a wall of radius 8, and ends as far beside it."""
+
+    def at(t: float) -> tuple[float, float, float]:
+        return ((8 + 0.003 * math.cos(9 * t)) * math.cos(t), (8 + 0.003 * math.cos(9 * t)) * math.sin(t), t)
+
+    found = projected(Curve("other", at(0), at(PI / 2), last=PI / 2, at=at, off=off), view_of(Frame()), [((0, 0), 8.0)])
+    assert sum(e.centre is not None and e.radius == 8.0 for e in found) == arcs
+    assert (*found[0].a, *found[-1].b) == pytest.approx((*at(0)[:2], *at(PI / 2)[:2]))
+    assert all(before.b == after.a for before, after in pairwise(found))
 
 
 def test_what_stands_on_a_cone_along_its_own_side_casts_the_shadow_of_the_cone() -> None:

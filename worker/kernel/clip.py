@@ -3,26 +3,31 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
+from OCP.BRep import BRep_Tool
 from OCP.BRepAlgoAPI import BRepAlgoAPI_Common
 from OCP.BRepTools import BRepTools
 from OCP.TopAbs import TopAbs_Orientation, TopAbs_ShapeEnum
-from OCP.TopExp import TopExp_Explorer
-from OCP.TopoDS import TopoDS, TopoDS_Face, TopoDS_Shape
+from OCP.TopExp import TopExp, TopExp_Explorer
+from OCP.TopoDS import TopoDS, TopoDS_Edge, TopoDS_Face, TopoDS_Shape
 
 from schemas.base import Vec3, add, dot, scale, sub
 from schemas.tolerances import COINCIDENT
 from worker.kernel.facefacts import FaceFacts, bulges, normal_at, sampled_extent
-from worker.kernel.outline import curve_of, projected
+from worker.kernel.outline import Round, curve_of, projected
 from worker.kernel.planar import NOWHERE, Bounds, Region, disc, inside_of, intersect, polygon, subtract, union
-from worker.kernel.planar_edge import Edge, reverse
+from worker.kernel.planar_edge import Edge, distance, line, reverse
 from worker.kernel.primitives import half_space_box
 from worker.kernel.shape import of_xyz, sub_shapes
 from worker.kernel.view import View
 
 
-def upper_part(facts: FaceFacts, planes: list[tuple[Vec3, Vec3]], view: View) -> Region:
-    """The part of a face on the upper side of each plane (point, normal), projected."""
+def upper_part(facts: FaceFacts, planes: list[tuple[Vec3, Vec3]], view: View, rounds: Sequence[Round] = ()) -> Region:
+    """The part of a face on the upper side of each plane (point, normal), projected.
+
+    What of its border lies on an upright round wall is told as that wall's own circle (``rounds``).
+    """
     low, high, rect = sampled_extent(facts, view)
     size = 4.0 * (math.hypot(rect[2] - rect[0], rect[3] - rect[1]) + high - low + 100.0)
     centre = (facts.adaptor.FirstUParameter(), facts.adaptor.FirstVParameter())
@@ -31,7 +36,7 @@ def upper_part(facts: FaceFacts, planes: list[tuple[Vec3, Vec3]], view: View) ->
     for point, normal in planes:
         foot = add(near, normal, dot(normal, sub(point, near)) / dot(normal, normal))
         shape = BRepAlgoAPI_Common(shape, half_space_box(foot, normal, size).wrapped).Shape()
-    return union(_whole(TopoDS.Face_s(s), view) for s in sub_shapes(shape, TopAbs_ShapeEnum.TopAbs_FACE))
+    return union(_whole(TopoDS.Face_s(s), view, rounds) for s in sub_shapes(shape, TopAbs_ShapeEnum.TopAbs_FACE))
 
 
 def lying_cylinder_above(facts: FaceFacts, view: View, z: float, region: Region) -> Region:
@@ -75,16 +80,27 @@ def _strip(facts: FaceFacts, view: View, half: float, box: Bounds) -> Region:
     return polygon([(cx + s * reach * ux - t * half * uy, cy + s * reach * uy + t * half * ux) for s, t in sides])
 
 
-def _whole(face: TopoDS_Face, view: View) -> Region:
+def _whole(face: TopoDS_Face, view: View, rounds: Sequence[Round]) -> Region:
     found: list[Edge] = []
     explorer = TopExp_Explorer(face, TopAbs_ShapeEnum.TopAbs_EDGE)
     while explorer.More():
         edge = TopoDS.Edge_s(explorer.Current())
-        outline = projected(curve_of(edge), view)
+        outline = _between_corners(projected(curve_of(edge), view, rounds), edge, view)
         backwards = edge.Orientation() == TopAbs_Orientation.TopAbs_REVERSED
         found += [reverse(e) for e in outline[::-1]] if backwards else outline
         explorer.Next()
     return inside_of(found)
+
+
+def _between_corners(outline: list[Edge], edge: TopoDS_Edge, view: View) -> list[Edge]:
+    """The outline carried on to the edge's corners: where curves of a file only nearly meet, those that the kernel cut
+    off end as far beside them as their tolerance allows."""
+    first, last = TopExp.FirstVertex_s(edge), TopExp.LastVertex_s(edge)
+    a, b = (view.to_local(of_xyz(BRep_Tool.Pnt_s(corner)))[:2] for corner in (first, last))
+    start, end = (outline[0].a, outline[-1].b) if outline else (b, b)
+    before = [line(a, start)] if distance(a, start) > COINCIDENT else []
+    after = [line(end, b)] if distance(end, b) > COINCIDENT else []
+    return [*before, *outline, *after]
 
 
 def silhouette_plane(facts: FaceFacts, view: View) -> tuple[Vec3, Vec3] | None:

@@ -15,6 +15,7 @@ from OCP.GeomAbs import GeomAbs_CurveType
 from OCP.TopoDS import TopoDS_Edge
 
 from schemas.base import Vec3, add, cross, norm
+from schemas.tolerances import EDGE_GAP
 from worker.kernel.planar_edge import Edge, Point2, arcs, distance, line
 from worker.kernel.planar_meet import Known
 from worker.kernel.shape import Body, edges, of_xyz
@@ -33,7 +34,10 @@ SQUARE = 1e-9
 
 @dataclass(frozen=True)
 class Curve:
-    """One edge: its ends, and for a circle centre, the two axes of its plane (radius long) and its angles."""
+    """One edge: its ends, and for a circle centre, the two axes of its plane (radius long) and its angles.
+
+    ``off``: how far (mm) another curve may lie beside the faces that it bounds, as the file says.
+    """
 
     kind: Literal["point", "line", "circle", "other"]
     a: Vec3
@@ -44,6 +48,7 @@ class Curve:
     first: float = 0.0
     last: float = 0.0
     at: Callable[[float], Vec3] | None = None
+    off: float = 0.0
 
     def point(self, t: float) -> Vec3:
         """The point at the curve's parameter."""
@@ -69,7 +74,8 @@ def curve_of(edge: TopoDS_Edge) -> Curve:
     if kind == GeomAbs_CurveType.GeomAbs_Line:
         return Curve("line", a, b)
     if kind != GeomAbs_CurveType.GeomAbs_Circle:
-        return Curve("other", a, b, first=first, last=last, at=lambda t: of_xyz(adaptor.Value(t)))
+        off = min(BRep_Tool.Tolerance_s(edge), EDGE_GAP)
+        return Curve("other", a, b, first=first, last=last, at=lambda t: of_xyz(adaptor.Value(t)), off=off)
     circle = adaptor.Circle()
     radius = circle.Radius()
     u, v = (tuple(radius * c for c in of_xyz(axis.Direction())) for axis in (circle.XAxis(), circle.YAxis()))
@@ -121,22 +127,26 @@ def _on_a_wall(curve: Curve, frame: View, rounds: Sequence[Round]) -> tuple[Edge
     """The arcs of the first circle on which all of the curve lies; empty where it lies on none."""
     step = (curve.last - curve.first) / LOOKED_AT
     points = [_flat(frame, curve.point(curve.first + step * i)) for i in range(LOOKED_AT + 1)] if rounds else []
-    for centre, radius in rounds:
-        if all(abs(distance(p, centre) - radius) <= FIT for p in points):
-            return _followed(points, centre, radius)
+    for limit in (FIT, curve.off):
+        for centre, radius in rounds if limit >= FIT else ():
+            if all(abs(distance(p, centre) - radius) <= limit for p in points):
+                return _followed(points, centre, radius)
     return ()
 
 
 def _followed(points: Sequence[Point2], centre: Point2, radius: float) -> tuple[Edge, ...]:
-    """The circle's arcs from the first to the last of its points; empty where they do not go one way round."""
+    """The circle's arcs from the first to the last of its points, reached by lines where these lie beside it; empty
+    where they do not go one way round."""
     angles = [math.atan2(y - centre[1], x - centre[0]) for x, y in points]
     turns = [math.remainder(b - a, math.tau) for a, b in pairwise(angles)]
     sweep = sum(turns)
     if min(turns) * max(turns) < 0 or abs(sweep) * radius <= FIT:
         return ()
     found = arcs(centre, radius, angles[0], sweep)
-    ends = [points[0], *(e.b for e in found[:-1]), points[-1]]
-    return tuple(replace(e, a=a, b=b) for e, (a, b) in zip(found, pairwise(ends), strict=True))
+    a, b = (p if distance(p, q) <= FIT else q for p, q in ((points[0], found[0].a), (points[-1], found[-1].b)))
+    ends = [a, *(e.b for e in found[:-1]), b]
+    along = [replace(e, a=p, b=q) for e, (p, q) in zip(found, pairwise(ends), strict=True)]
+    return (*_straight([points[0], a]), *along, *_straight([b, points[-1]]))
 
 
 def _flat(frame: View, point: Vec3) -> Point2:

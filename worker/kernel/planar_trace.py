@@ -22,6 +22,7 @@ from worker.kernel.planar_edge import (
     Edge,
     Floats,
     Point2,
+    angle_of,
     area_under,
     distance,
     length,
@@ -47,6 +48,8 @@ FLAT = 1e-7
 """A corner that lies this near (mm) to the line between its neighbours is none: the kernel's own confusion."""
 SPECK = 5e-6
 """Edges of loops are longer than this (mm)."""
+NOTCH = 2e-3
+"""Length (mm) of a notch or bump in a wall that is none: exporters round to a micrometre or so."""
 
 
 class Nodes:
@@ -297,16 +300,26 @@ def _without_specks(loop: Sequence[Edge]) -> list[Edge]:
 
 
 def _joined(loop: Sequence[Edge]) -> Loop:
-    """The loop with neighbours on one line or one circle made one edge (arcs stay at most half a turn)."""
+    """The loop with neighbours on one line or one circle made one edge (arcs stay at most half a turn), over a notch
+    too: where curves of a file only nearly meet, round walls would be parted by walls too short for the kernel."""
     found: list[Edge] = []
     for edge in _without_specks(loop):
-        merged = _as_one(found[-1], edge) if found else None
-        if merged is None:
-            found.append(edge)
-        else:
-            found[-1] = merged
+        found = _with(found, edge)
     closing = _as_one(found[-1], found[0]) if len(found) > 2 else None
     return _straightened(found if closing is None else [closing, *found[1:-1]])
+
+
+def _with(found: list[Edge], edge: Edge) -> list[Edge]:
+    """The edges and one more, which goes on along the last of them that is no notch where it can."""
+    short = 0.0
+    for k in range(len(found) - 1, -1, -1):
+        merged = _as_one(found[k], edge) if short <= 0.0 or distance(found[k].b, edge.a) <= NOTCH else None
+        if merged is not None:
+            return [*found[:k], merged]
+        short += length(found[k])
+        if short > NOTCH:
+            break
+    return [*found, edge]
 
 
 def _straightened(loop: Sequence[Edge]) -> Loop:
@@ -347,7 +360,8 @@ def _as_one(e: Edge, f: Edge) -> Edge | None:
         return Edge(e.a, f.b) if straight else None
     if e.centre is None or f.centre is None or distance(e.centre, f.centre) > 1e-9 or abs(e.radius - f.radius) > 1e-9:
         return None
-    sweep = e.sweep + f.sweep
+    skipped = 0.0 if e.b == f.a else math.remainder(angle_of(f.centre, f.a) - angle_of(e.centre, e.b), math.tau)
+    sweep = e.sweep + skipped + f.sweep
     if e.sweep * f.sweep < 0 or abs(sweep) > math.pi + 1e-9:
         return None
     return Edge(e.a, f.b, e.centre, e.radius, sweep)

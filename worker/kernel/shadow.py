@@ -33,7 +33,7 @@ from worker.kernel.facefacts import (
     round_walls,
     sampled_extent,
 )
-from worker.kernel.outline import Curve, curves, heights, projected
+from worker.kernel.outline import Curve, Round, curves, heights, projected
 from worker.kernel.planar import NOWHERE, Bounds, Region, boxes_meet, inside_of, intersect, union
 from worker.kernel.planar_edge import Edge, bounds, line, reverse
 from worker.kernel.shape import Body
@@ -77,8 +77,11 @@ class _Seen:
     @cached_property
     def outlines(self) -> tuple[tuple[Edge, ...], ...]:
         """The projection of each edge, in kernel order."""
-        rounds = round_walls(self._facts, self.view)
-        return tuple(projected(c, self.view, rounds) for c in self._curves)
+        return tuple(projected(c, self.view, self._rounds) for c in self._curves)
+
+    @cached_property
+    def _rounds(self) -> tuple[Round, ...]:
+        return round_walls(self._facts, self.view)
 
     @cached_property
     def shown(self) -> tuple[Shown, ...]:
@@ -120,7 +123,7 @@ class _Seen:
         if roofed(facts, self._curves):
             return NOWHERE
         plane = silhouette_plane(facts, self.view)
-        return self._meshed(index) if plane is None else upper_part(facts, [plane], self.view)
+        return self._meshed(index) if plane is None else upper_part(facts, [plane], self.view, self._rounds)
 
     def _meshed(self, index: int) -> Region:
         """The upward triangles of a face, joined: within MESH of the true projection."""
@@ -165,7 +168,7 @@ class _Seen:
         turn = silhouette_plane(facts, self.view) if shown.look == "both" else None
         if shown.look == "both" and turn is None:
             return self.region(shown.index)
-        return upper_part(facts, [level, turn] if turn else [level], self.view)
+        return upper_part(facts, [level, turn] if turn else [level], self.view, self._rounds)
 
 
 @lru_cache(maxsize=128)
