@@ -60,7 +60,8 @@ def clear(scene: Scene, cut: Cut, task: Task) -> list[Layers]:
     if not follows and corner <= COINCIDENT:
         return [Layers(scene.view, tuple(level.layer for level in found))]
     faces = scene.up_of(follows)
-    return [_with_floor(scene, level, corner, faces, task.axis is not None) for level in found]
+    rounds = [task.fit.round_at(level.layer.low, corner) for level in found]
+    return [_with_floor(scene, level, r, faces, task.axis is not None) for level, r in zip(found, rounds, strict=True)]
 
 
 def _with_floor(scene: Scene, level: Cleared, corner: float, faces: Floats, of_hole: bool) -> Floor:

@@ -29,6 +29,8 @@ SURE = 1.1
 """A radius by quadrics tells that a corner fits, or does not, where the two differ by this factor."""
 TIGHTEST, USUAL = 0.995, 0.9
 """Shares of a face's corners: at its border quadrics rest on one side, and bend more than the face."""
+RISES = 1.05
+"""A fillet along a level floor rises by its radius at most; one along a slope by what the slope rises as well."""
 PLANE = 1e-9
 """Share of a plane face's area that the sum of its triangles' areas, as vectors, may be less."""
 
@@ -37,16 +39,23 @@ PLANE = 1e-9
 class Fit:
     """Faces of a floor that the corner follows, and those that are tighter than it; ``onward``: whether it goes on
     beyond them, through what crosses the floor or to a wall without a fillet, where its own round alone ends what it
-    clears."""
+    clears. ``slope``: how round flat passes over a slope leave their borders, but for such at heights of ``floors``."""
 
     followed: frozenset[int] = frozenset()
     tighter: frozenset[int] = frozenset()
     onward: bool = False
+    slope: float = 0.0
+    floors: tuple[float, ...] = ()
 
     @property
     def passed(self) -> frozenset[int]:
         """All faces that are no obstacle."""
         return self.followed | self.tighter
+
+    def round_at(self, tip: float, corner: float) -> float:
+        """How round a pass at that height leaves its borders: below the floors and along them as the corner is."""
+        along = any(abs(tip - z) <= COINCIDENT for z in self.floors) or tip < min(self.floors, default=tip)
+        return corner if along or not self.slope else self.slope
 
 
 FITS_NONE = Fit()
@@ -71,6 +80,25 @@ def fit_of(scene: Scene, cut: Cut, hollow: Collection[int], crossing: Sequence[i
         if math.isfinite(radius):
             (followed if corner <= radius + LENGTH else tighter).add(face)
     return Fit(frozenset(followed), frozenset(tighter), bool(slanting))
+
+
+def on_slopes(scene: Scene, cut: Cut, fit: Fit, floors: Floats) -> Fit:
+    """The same beside a floor that slopes (triangles ``floors``): the corner follows what rises from one level, by its
+    radius at most. Along the slope passes leave its own round, or a fillet's where that is larger, unless that is wider
+    than the cutter and stands in its way."""
+    z = floors[:, :, 2]
+    heights = (float(z.min()), *np.unique(z[np.ptp(z, axis=1) <= COINCIDENT]).tolist())
+    own = {face: scene.part[scene.owner == face] for face in fit.passed}
+    radii = {face: hollow_radius(mine) or bent(mine, USUAL) or 0.0 for face, mine in own.items()}
+    level = {face for face, radius in radii.items() if _rises_from(own[face][:, :, 2], heights, radius)}
+    along = {face: r for face, r in radii.items() if face not in level and r <= cut.tool.radius + LENGTH}
+    slope = max(cut.tool.corner_radius, min(max(along.values(), default=0.0), cut.tool.radius))
+    return Fit(fit.followed & level, (fit.tighter & level) | frozenset(along), True, slope, heights)
+
+
+def _rises_from(z: Floats, heights: Sequence[float], radius: float) -> bool:
+    low, high = float(z.min()), float(z.max())
+    return any(abs(low - at) <= LENGTH for at in heights) and high - low <= RISES * radius
 
 
 def following(scene: Scene, cut: Cut, feature: Feature) -> list[int] | None:

@@ -20,7 +20,7 @@ from worker.field.axial import Hole, holes_of, turned
 from worker.field.clearing import Task, clear
 from worker.field.feet import feet, sharp_foot
 from worker.field.field import Solid
-from worker.field.fitted import Fit, fit_of, following
+from worker.field.fitted import Fit, fit_of, following, on_slopes
 from worker.field.ground import Own, beyond, recess_ground, ring_ground, within
 from worker.field.lines import Floats, Mask
 from worker.field.outlines import below, raised
@@ -165,6 +165,9 @@ def _recess(
         if fit.passed and _below(cut, bottom):
             return None
         top = _top_of_slopes(scene, feature, fit)
+        if top is not None and fit.passed:
+            fit = on_slopes(scene, cut, fit, floors)
+            top = _top_of_slopes(scene, feature, fit)
         found = clear(scene, cut, Task(ground, bottom, seed, beside=slope, axis=axis, sloping=top, fit=fit))
         walled = bool(np.any(np.abs(scene.looks[mine]) <= UPRIGHT))
         return [*found] if walled or any(level.layers for level in found) else _followed(scene, cut, feature)

@@ -2,45 +2,83 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator
+import math
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass, replace
 
-from schemas.tolerances import LENGTH
+from schemas.tolerances import COINCIDENT, LENGTH
 from worker.kernel import boolean
 from worker.kernel.planar import contains, union
 from worker.kernel.planar_edge import Edge, Point2, point_at, tangent_at
-from worker.kernel.shadow import concave_radius
+from worker.kernel.shadow import Shown, concave_radius
+from worker.kernel.shape import Body
 from worker.stage.model import ResolvedStep
-from worker.stage.removal.scene import Scene, Sweep
+from worker.stage.removal.scene import Scene
 
 BESIDE = 0.01
 """So far (mm) outside a level floor's border metal is looked for: fillets from 0.05 on have not risen by LENGTH yet."""
 ALONG = (0.02, 0.25, 0.5, 0.75, 0.98)
 """Where on each side of the border."""
 
+RISES = 1.05
+"""A fillet along a level floor rises by its radius at most; one along a slope by what the slope rises as well."""
+
 
 @dataclass(frozen=True)
 class Fit:
-    """Hollow faces that the corner fits, exactly or with room, and those that are tighter: none is an obstacle."""
+    """Hollow faces that the corner fits, exactly or with room, and those that are tighter: none is an obstacle.
+
+    ``slope``: how round flat passes over a slope leave their borders, 0 where none are run; ``floors``: heights where
+    they run along a level floor, and leave the corner's own round.
+    """
 
     matched: frozenset[int] = frozenset()
     tighter: frozenset[int] = frozenset()
+    slope: float = 0.0
+    floors: tuple[float, ...] = ()
 
     @property
     def passed(self) -> frozenset[int]:
         """Both."""
         return self.matched | self.tighter
 
+    def round_at(self, tip: float, corner: float) -> float:
+        """How round a pass at that height leaves its borders: below the floors and along them as the corner is."""
+        along = any(abs(tip - z) <= COINCIDENT for z in self.floors) or tip < min(self.floors, default=tip)
+        return corner if along or not self.slope else self.slope
+
+
+FITS_NONE = Fit()
+
 
 def fit_of(scene: Scene, job: ResolvedStep, hollow: Collection[int]) -> Fit:
     """How the tool's corner fits faces; none where an allowance keeps it off them."""
     corner = job.tool.corner_radius
     if corner <= LENGTH or job.step.allowance_side or job.step.allowance_bottom > 0:
-        return Fit()
+        return FITS_NONE
     radii = {i: concave_radius(scene.sky.body, i) for i in hollow if not scene.sky.shown[i].flat}
     matched = {i for i, r in radii.items() if r is not None and corner <= r + LENGTH}
     tighter = {i for i, r in radii.items() if r is not None and corner > r + LENGTH}
     return Fit(frozenset(matched), frozenset(tighter))
+
+
+def on_slopes(scene: Scene, job: ResolvedStep, fit: Fit, floors: Collection[int]) -> Fit:
+    """The same beside a floor that slopes: the corner follows what rises from one level alone. Along slopes flat passes
+    leave its own round, or the fillet's where that is larger: a ball of that size beside the wall and off the slope's
+    line touches no such fillet. Fillets wider than the cutter stand in its way."""
+    shown = [scene.sky.shown[i] for i in floors]
+    heights = {min(s.low for s in shown), *(s.high for s in shown if s.flat)}
+    radii = {i: concave_radius(scene.sky.body, i) or 0.0 for i in fit.passed}
+    level = {i for i, r in radii.items() if _rises_from(scene.sky.shown[i], heights, r)}
+    along = {i: r for i, r in radii.items() if i not in level and r <= job.tool.radius + LENGTH}
+    widest = min(max(along.values(), default=0.0), job.tool.radius)
+    slope = max(job.tool.corner_radius, widest)
+    return Fit(fit.matched & level, (fit.tighter & level) | frozenset(along), slope, tuple(sorted(heights)))
+
+
+def _rises_from(shown: Shown, heights: Collection[float], radius: float) -> bool:
+    """Whether a hollow face of that radius begins at one of some heights, and rises no more than it would there."""
+    return any(abs(shown.low - z) <= LENGTH for z in heights) and shown.high - shown.low <= RISES * radius
 
 
 def without_corner(scene: Scene, job: ResolvedStep, fit: Fit, floors: Collection[int]) -> ResolvedStep:
@@ -51,13 +89,16 @@ def without_corner(scene: Scene, job: ResolvedStep, fit: Fit, floors: Collection
     return replace(job, tool=job.tool.model_copy(update={"type": "endmill", "RE": None}))
 
 
-def less_the_part(scene: Scene, sweep: Sweep) -> Sweep:
-    """Where the corner fits the hollow faces, what is swept ends on them: the clear column less the part; whole where
-    a stated depth goes into it."""
-    if sweep.gouging:
-        return sweep
-    bodies = tuple(boolean.cut(body, [scene.part.body], merge=False) for body in sweep.bodies)
-    return replace(sweep, bodies=bodies)
+def less_the_part(
+    scene: Scene, bodies: Sequence[Body], tips: Sequence[float], matched: Collection[int]
+) -> tuple[Body, ...]:
+    """Where the corner fits hollow faces, what is swept ends on them: the columns less the part, but for those whose
+    tips run above all such faces."""
+    highest = max((scene.sky.shown[i].high for i in matched), default=-math.inf)
+    return tuple(
+        boolean.cut(body, [scene.part.body], merge=False) if tip < highest - COINCIDENT else body
+        for body, tip in zip(bodies, tips, strict=True)
+    )
 
 
 def _has_sharp_foot(scene: Scene, floors: Collection[int]) -> bool:

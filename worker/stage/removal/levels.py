@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from schemas.plan import Workingstep
@@ -152,14 +153,14 @@ def _joined(found: list[Level]) -> list[Level]:
     return result
 
 
-def level_bodies(scene: Scene, found: tuple[Level, ...], corner_radius: float) -> tuple[Body, ...]:
-    """The solids that the tool sweeps: prisms, with a rounded floor where its corner is round and a wall stands."""
-    if corner_radius <= COINCIDENT:
+def level_bodies(scene: Scene, found: tuple[Level, ...], rounds: Sequence[float]) -> tuple[Body, ...]:
+    """The solids that the tool sweeps: prisms, with floors rounded by so much each where a wall stands."""
+    if max(rounds, default=0.0) <= COINCIDENT:
         return _upright(scene, found)
     bodies = []
-    for level in found:  # a level reaches so far into the next one that the next one's border is rounded above it
-        high = level.high if level is found[-1] else level.high + corner_radius
-        bodies.append(round_cornered(level.covered, scene.frame, level.low, high, corner_radius, scene.plan))
+    for level, radius, above in zip(found, rounds, [*rounds[1:], 0.0], strict=True):
+        high = level.high + above  # so far into the next one that the next one's border is rounded above it
+        bodies.append(round_cornered(level.covered, scene.frame, level.low, high, radius, scene.plan))
     return tuple(bodies)
 
 

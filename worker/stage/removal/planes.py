@@ -6,7 +6,7 @@ from schemas.feature import Feature
 from schemas.tolerances import COINCIDENT, LENGTH
 from worker.kernel.planar import NOWHERE, Region, filled, grow, half_plane, intersect, subtract, union
 from worker.stage.model import ResolvedStep
-from worker.stage.removal.corners import fit_of, less_the_part, without_corner
+from worker.stage.removal.corners import FITS_NONE, Fit, fit_of, less_the_part, without_corner
 from worker.stage.removal.levels import Task, level_bodies, levels, spared, terraces, tip_height
 from worker.stage.removal.scene import Scene, Sweep, nothing
 
@@ -21,8 +21,7 @@ def clear_plane(scene: Scene, job: ResolvedStep, feature: Feature) -> Sweep:
     fit = fit_of(scene, job, _feet(scene, feature, nominal))
     deep = job.step.bottom_z is not None and job.step.bottom_z < nominal - COINCIDENT
     job = job if deep else without_corner(scene, job, fit, flat)
-    sweep = clear(scene, job, scene.domain(job.tool), nominal, seed=seed, passed=fit.passed)
-    return less_the_part(scene, sweep) if fit.matched else sweep
+    return clear(scene, job, scene.domain(job.tool), nominal, seed=seed, fit=fit)
 
 
 def _feet(scene: Scene, feature: Feature, level: float) -> list[int]:
@@ -61,7 +60,7 @@ def clear(
     *,
     seed: Region | None = None,
     lowered: float = 0.0,
-    passed: frozenset[int] = frozenset(),
+    fit: Fit = FITS_NONE,
     sloping: float | None = None,
 ) -> Sweep:
     """The footprint cleared down to its bottom; ``lowered`` is how far a through feature is cut past it, ``sloping``
@@ -73,16 +72,20 @@ def clear(
         footprint = grow(footprint, -step.allowance_side)
     passes = terraces(step, tool, bottom, sloping + raised) if sloping is not None else ()
     task = Task(
-        footprint, bottom, nominal, step.allowance_side, raised, seed, passed, stated, passes, sloping is not None
+        footprint, bottom, nominal, step.allowance_side, raised, seed, fit.passed, stated, passes, sloping is not None
     )
     found = levels(scene, task, tool)
-    bodies = level_bodies(scene, found, tool.corner_radius)
+    bodies = level_bodies(scene, found, [fit.round_at(level.low, tool.corner_radius) for level in found])
     plan = found[-1].covered if found else NOWHERE
     deep = bool(found) and bottom < nominal - COINCIDENT and scene.part_stands(bottom, nominal, plan)
+    gouging = deep or step.allowance_side < 0
+    if fit.matched and not gouging:
+        tips = [level.low for level in found] if len(bodies) == len(found) else [bottom]
+        bodies = less_the_part(scene, bodies, tips, fit.matched)
     return Sweep(
         bodies=bodies,
         plan=plan,
-        gouging=bodies if deep or step.allowance_side < 0 else (),
+        gouging=bodies if gouging else (),
         tip_z=found[0].low if found else bottom,
         full_diameter_z=found[0].low if found else bottom,
         nominal_z=nominal,

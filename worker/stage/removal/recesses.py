@@ -10,7 +10,7 @@ from worker.kernel import measure
 from worker.kernel.shadow import face_facts
 from worker.part import RECESSES
 from worker.stage.model import ResolvedStep
-from worker.stage.removal.corners import fit_of, less_the_part, without_corner
+from worker.stage.removal.corners import fit_of, on_slopes, without_corner
 from worker.stage.removal.footprint import Footprint, footprint
 from worker.stage.removal.freeform import follow_faces
 from worker.stage.removal.planes import clear
@@ -28,18 +28,19 @@ def clear_recess(scene: Scene, job: ResolvedStep, feature: Feature) -> Sweep:
         return nothing(plan.bottom, f"{feature.id} shows the spindle neither a floor nor walls.")
     crossing = _crossing(scene, feature)
     fit = fit_of(scene, job, {*plan.floors, *crossing})
+    slopes = _top_of_slopes(scene, plan, fit.passed)
+    if slopes is not None and fit.passed:
+        fit = on_slopes(scene, job, fit, plan.floors)
+        slopes = _top_of_slopes(scene, plan, fit.passed)
     whole = job
     lowered = job.step.overcut_length if not plan.floors else 0.0
     deep = job.step.bottom_z is not None and job.step.bottom_z < plan.bottom - COINCIDENT
     bent = any(not scene.sky.shown[i].flat for i in crossing)  # the floor goes on, where no face ends it
-    job = job if deep or bent else without_corner(scene, job, fit, plan.floors)
-    slopes = _top_of_slopes(scene, plan, fit.passed)
-    sweep = clear(
-        scene, job, plan.ground, plan.bottom, seed=plan.seed, lowered=lowered, passed=fit.passed, sloping=slopes
-    )
+    job = job if deep or bent or slopes is not None else without_corner(scene, job, fit, plan.floors)
+    sweep = clear(scene, job, plan.ground, plan.bottom, seed=plan.seed, lowered=lowered, fit=fit, sloping=slopes)
     if not sweep.bodies and not any(scene.sky.shown[i].look == "upright" for i in feature.faces):
         return follow_faces(scene, whole, feature)  # a hollow without walls: nothing holds the cutter off sideways
-    return less_the_part(scene, sweep) if fit.matched else sweep
+    return sweep
 
 
 def _top_of_slopes(scene: Scene, plan: Footprint, passed: frozenset[int]) -> float | None:
