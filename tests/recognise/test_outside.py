@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import pytest
 
+from bench.reencode import turned
+from bench.rewrites import in_pieces
 from schemas.feature import Feature
 from tests.recognise.parts import at_height, block, chamfered, drill, rounded, upright
 from worker.kernel.boolean import cut, fuse
@@ -115,3 +117,11 @@ def test_a_cone_that_flares_out_of_a_shaft_is_no_pocket(slit: list[Body]) -> Non
     ]
     assert {f.class_ for f in found} == {"boss", "region"} | ({"slot"} if slit else set())
     assert [f.diameter for f in found if f.class_ == "boss"] == pytest.approx([24])
+
+
+def test_a_bitten_bars_end_is_as_wide_as_the_bite_leaves_it_however_it_lies() -> None:
+    """Circles of radius 25 and 8, their middles 25 apart, meet at x = (2 * 625 - 64) / 50 from the bar's middle."""
+    body = cut(cylinder((0, 0, 0), (0, 0, 40), 50), [cylinder((25, 0, 20), (25, 0, 41), 16)])
+    for part in (body, turned(body, 4)[0], in_pieces(body, 3)):
+        ends = sorted((f.width, f.length) for f in recognise(part) if f.class_ == "planar_face")
+        assert ends == [pytest.approx((25 + (2 * 625 - 64) / 50, 50), abs=1e-4), pytest.approx((50, 50))]

@@ -8,18 +8,14 @@ from itertools import pairwise
 
 import numpy as np
 
-from schemas.base import Vec3, add, any_frame, cross, dot, norm, scale, sub, unit
-from schemas.tolerances import LEDGE, LENGTH, SAME_LENGTH, SQUARE
-from worker.recognise.borders import circle_of
+from schemas.base import Vec3, add, cross, dot, norm, scale, sub, unit
+from schemas.tolerances import LENGTH, SAME_LENGTH, SQUARE
 from worker.recognise.bulges import BULGING, area_vector, bulge_extent
 from worker.recognise.patches import PartShape, Rim
+from worker.recognise.ways_across import least_rectangle, narrow_way
 
 ALIKE = math.sqrt(1 - SQUARE**2)
 """Cosine between lines of one direction."""
-BESIDE = 1e-3
-"""What an outline's length counts beside its width: where it is as wide one way as another the longer way is chosen."""
-WAYS, TURNED = 18, 1e-6
-"""So many ways across are tried before the best is looked for, up to an angle (rad) that a metre shows by 1 um."""
 
 
 def extent(shape: PartShape, patches: Iterable[int], direction: Vec3) -> tuple[float, float]:
@@ -78,12 +74,12 @@ def level_direction(shape: PartShape, patches: Iterable[int], axis: Vec3) -> Vec
     """The direction square to an axis in which most straight boundary of some patches runs.
 
     The sum of lengths counts, so that it does not matter how edges are divided. Where none runs, it is the way across
-    the patches' mouth, and where they close the longest way across them.
+    the patches' mouth, and where they close their narrowest strip.
     """
     patches = tuple(patches)
     level = [found for index in patches for rim in shape.patches[index].rims if (found := _level(rim, axis))]
     if not level:
-        return _across_mouth(shape, patches, axis) or _longest_way(shape, patches, axis)
+        return _across_mouth(shape, patches, axis) or narrow_way(shape, patches, axis)
     lines: list[tuple[Vec3, float]] = []
     known = np.zeros((len(level), 3))
     for line, size in level:
@@ -106,13 +102,7 @@ def best_line(shape: PartShape, patches: tuple[int, ...], axis: Vec3, lines: Ite
     most = max(size for _, size in lines)
     tied = [line for line, size in lines if size > most - LENGTH]
     askew = any(SQUARE < abs(dot(tied[0], line)) < ALIKE for line in tied)
-    return max(tied, key=lambda line: (-_rectangle(shape, patches, axis, line) if askew else 0.0, line))
-
-
-def _rectangle(shape: PartShape, patches: tuple[int, ...], axis: Vec3, line: Vec3) -> float:
-    """Area (mm2) of the rectangle round some patches, along a line square to an axis."""
-    spans = [extent(shape, patches, d) for d in (line, unit(cross(axis, line)))]
-    return round((spans[0][1] - spans[0][0]) * (spans[1][1] - spans[1][0]), 2)
+    return least_rectangle(shape, patches, axis, tied) if askew else max(tied)
 
 
 def _across_mouth(shape: PartShape, patches: Iterable[int], axis: Vec3) -> Vec3 | None:
@@ -124,45 +114,6 @@ def _across_mouth(shape: PartShape, patches: Iterable[int], axis: Vec3) -> Vec3 
     looks = area_vector(own)
     looks = add(looks, axis, -dot(looks, axis))
     return unit(cross(axis, looks)) if norm(looks) > SQUARE * sum(p.area for p in own) else None
-
-
-def _longest_way(shape: PartShape, patches: tuple[int, ...], axis: Vec3) -> Vec3:
-    """The way square to an axis across which some patches are least wide, of those the longest.
-
-    ``axis``' own frame for what is round.
-    """
-    frame = any_frame((0.0, 0.0, 0.0), axis)
-    if _is_round(shape, patches, axis):
-        return frame.x
-
-    def along(angle: float) -> Vec3:
-        return add(scale(frame.x, math.cos(angle)), frame.y, math.sin(angle))
-
-    def size(angle: float) -> float:
-        low, high = extent(shape, patches, along(angle))
-        return high - low
-
-    def order(angle: float) -> float:
-        return size(angle + math.pi / 2) - BESIDE * size(angle)
-
-    sizes = [(order(k * math.pi / WAYS), k * math.pi / WAYS) for k in range(WAYS)]
-    (_, best), step = min(sizes), math.pi / WAYS
-    if max(sizes)[0] - min(sizes)[0] < LENGTH:
-        return frame.x
-    while step > TURNED:
-        step /= 2
-        best = min((best, best - step, best + step), key=order)
-    return along(best)
-
-
-def _is_round(shape: PartShape, patches: tuple[int, ...], axis: Vec3) -> bool:
-    """True for what circles about one line along an axis bound from outside."""
-    own = [shape.patches[p] for p in patches]
-    rims = [r for p in own for r in (p.loops[0] if p.surface.kind == "plane" and p.loops else p.rims)]
-    circles = [circle_of(r) for r in rims if r.length > LEDGE]
-    found = [c for c in circles if c]
-    gaps = [sub(c[0], found[0][0]) for c in found]
-    return len(found) == len(circles) and all(norm(add(g, axis, -dot(g, axis))) < SAME_LENGTH for g in gaps)
 
 
 def _level(rim: Rim, axis: Vec3) -> tuple[Vec3, float] | None:
