@@ -92,7 +92,7 @@ def _whole(face: TopoDS_Face, view: View, rounds: Sequence[Round]) -> Region:
     return inside_of(found)
 
 
-def _between_corners(outline: list[Edge], edge: TopoDS_Edge, view: View) -> list[Edge]:
+def _between_corners(outline: Sequence[Edge], edge: TopoDS_Edge, view: View) -> list[Edge]:
     """The outline carried on to the edge's corners: where curves of a file only nearly meet, those that the kernel cut
     off end as far beside them as their tolerance allows."""
     first, last = TopExp.FirstVertex_s(edge), TopExp.LastVertex_s(edge)
