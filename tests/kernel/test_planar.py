@@ -216,6 +216,11 @@ def test_a_notch_of_a_micrometre_in_a_round_wall_is_none(deep: float, walls: int
     assert body.area == pytest.approx(64 * PI, rel=1e-8 if walls == 2 else 1e-2)
 
 
+def test_many_plates_with_sides_along_each_other_are_joined_in_no_time() -> None:
+    """Each pair of 40 plates shares sides: were points passed on again and again, no machine could hold them."""
+    assert union(rectangle(0, 0, 10 + k / 10, 5) for k in range(40)).area == pytest.approx(13.9 * 5)
+
+
 def test_nothing_stays_nothing() -> None:
     assert not grow(NOWHERE, 1)
     assert not open_by_disc(NOWHERE, 1)

@@ -198,19 +198,19 @@ def arrangement(edges: Sequence[Known], snap: float, groups: Sequence[int] = ())
 def _cuts(edges: Sequence[Known], groups: NDArray[np.int64], snap: float) -> list[list[Point2]]:
     """Where others meet each edge. Two that run along each other are cut at the same places, also where a third meets
     but one of them: else their pieces differ, and neither is told to be the other's double."""
-    cuts: list[list[Point2]] = [[] for _ in edges]
+    cuts: list[dict[Point2, None]] = [{} for _ in edges]
     along = []
     for i, j in _neighbours(np.array([one.box for one in edges]), groups, snap):
-        met = crossings(edges[i], edges[j], snap)
-        cuts[i] += met
-        cuts[j] += met
-        if any(distance(met[0], p) > snap for p in met):
+        met = dict.fromkeys(crossings(edges[i], edges[j], snap))
+        cuts[i] |= met
+        cuts[j] |= met
+        if any(distance(p, q) > snap for p, q in pairwise(met)):
             along.append((i, j))
     for i, j in along:
-        mine, others = list(cuts[i]), cuts[j]
-        cuts[i] += [p for p in others if edges[i].touches(p, snap)]
-        cuts[j] += [p for p in mine if edges[j].touches(p, snap)]
-    return cuts
+        mine, others = cuts[i].keys() - cuts[j].keys(), cuts[j].keys() - cuts[i].keys()
+        cuts[i] |= dict.fromkeys(p for p in sorted(others) if edges[i].touches(p, snap))
+        cuts[j] |= dict.fromkeys(p for p in sorted(mine) if edges[j].touches(p, snap))
+    return [list(found) for found in cuts]
 
 
 def _neighbours(boxes: Floats, groups: NDArray[np.int64], snap: float) -> list[tuple[int, int]]:
