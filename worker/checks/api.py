@@ -189,14 +189,19 @@ class Context:
 
     def later(self, cut: Cut) -> tuple[tuple[Stage, Cut], ...]:
         """The steps after this one, later setups included."""
-        return self.sequence[self._position(cut) + 1 :]
+        return self.sequence[self.position(cut) + 1 :]
 
     def earlier(self, cut: Cut) -> tuple[tuple[Stage, Cut], ...]:
         """The steps before this one, earlier setups included."""
-        return self.sequence[: self._position(cut)]
+        return self.sequence[: self.position(cut)]
 
-    def _position(self, cut: Cut) -> int:
-        return next(i for i, (_, other) in enumerate(self.sequence) if other is cut)
+    def position(self, cut: Cut) -> int:
+        """The step's place in the order of machining."""
+        return self._positions[id(cut)]
+
+    @cached_property
+    def _positions(self) -> Mapping[int, int]:
+        return {id(cut): place for place, (_, cut) in enumerate(self.sequence)}
 
     def number(self, stage: Stage) -> int:
         """The position of the stage's setup in the plan."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from schemas.base import Vec3
@@ -41,8 +41,37 @@ def makes_cylinder(cut: Cut) -> bool:
     return cut.step.operation in HOLE_MAKING or cut.tool.type in MILLS
 
 
+@dataclass(frozen=True)
+class _Known:
+    """The passes of a plan's steps, by step, and by hole with their place in the order of machining."""
+
+    sequence: tuple[tuple[Stage, Cut], ...]
+    of: Mapping[int, tuple[Pass, ...]]
+    at: Mapping[str, Sequence[tuple[int, Pass]]]
+
+
+def _known(context: Context) -> _Known:
+    """Found once for a context; one that was given other steps looks anew."""
+    found: _Known | None = context.memory.get("passes")
+    if found is None or found.sequence is not context.sequence:
+        found = context.memory["passes"] = _looked_up(context)
+    return found
+
+
+def _looked_up(context: Context) -> _Known:
+    of = {id(cut): _passes(context, stage, cut) for stage, cut in context.sequence}
+    at: dict[str, list[tuple[int, Pass]]] = {}
+    for place, one in enumerate(p for _, cut in context.sequence for p in of[id(cut)]):
+        at.setdefault(one.hole.id, []).append((place, one))
+    return _Known(context.sequence, of, at)
+
+
 def passes_of(context: Context, stage: Stage, cut: Cut) -> tuple[Pass, ...]:
     """The holes that a step works on; empty for a step that names none."""
+    return _known(context).of[id(cut)]
+
+
+def _passes(context: Context, stage: Stage, cut: Cut) -> tuple[Pass, ...]:
     if cut.plunges:
         return tuple(Pass(stage, cut, _meant(context, cut, p), p.diameter, p) for p in cut.plunges)
     return tuple(_milled(context, stage, cut))
@@ -86,17 +115,25 @@ def target(context: Context, feature: Feature, cut: Cut) -> Feature:
 
 def all_passes(context: Context) -> tuple[Pass, ...]:
     """Every step at every hole, in the order of machining."""
-    return tuple(p for stage, cut in context.sequence for p in passes_of(context, stage, cut))
+    known = _known(context)
+    return tuple(p for _, cut in known.sequence for p in known.of[id(cut)])
+
+
+def passes_in(context: Context, holes: Collection[str]) -> tuple[Pass, ...]:
+    """Every step at some holes, by their ids, in the order of machining."""
+    at = _known(context).at
+    found = [one for hole in holes for one in at.get(hole, ())]
+    return tuple(one for _, one in sorted(found, key=lambda placed: placed[0]))
 
 
 def passes_at(context: Context, hole: Feature) -> tuple[Pass, ...]:
     """The steps that leave a cylinder in this very hole, in the order of machining."""
-    return tuple(p for p in all_passes(context) if p.hole.id == hole.id and makes_cylinder(p.cut))
+    return tuple(p for p in passes_in(context, (hole.id,)) if makes_cylinder(p.cut))
 
 
 def tap_of(context: Context, hole: Feature) -> Pass | None:
     """The step that taps the hole, if one does."""
-    return next((p for p in all_passes(context) if p.hole.id == hole.id and p.cut.step.operation == "tapping"), None)
+    return next((p for p in passes_in(context, (hole.id,)) if p.cut.step.operation == "tapping"), None)
 
 
 def thread_of(context: Context, hole: Feature) -> Thread | None:
@@ -109,11 +146,7 @@ def under_thread(context: Context, tap: Pass) -> tuple[Pass, ...]:
     """The steps that make the hole under a thread: in it, or in a smaller element of its compound."""
     family = context.family(tap.hole.id)
     wide = (tap.hole.diameter or 0.0) + 1e-6
-    return tuple(
-        p
-        for p in all_passes(context)
-        if p.hole.id in family and (p.hole.diameter or 0.0) <= wide and makes_cylinder(p.cut)
-    )
+    return tuple(p for p in passes_in(context, family) if (p.hole.diameter or 0.0) <= wide and makes_cylinder(p.cut))
 
 
 def tool_word(cut: Cut) -> str:

@@ -28,14 +28,32 @@ def hosts(sweeps: Sequence[Sweep], metal: Box | None, meets: Callable[[int, int]
     plan.
     """
     found: list[int | None] = [None] * len(sweeps)
+    may_hold = _rooms(sweeps, metal)
     for i in range(len(sweeps) - 2, -1, -1):
-        for j in range(i + 1, len(sweeps)):
+        for j in may_hold(i):
             if _within(sweeps[i], sweeps[j], metal) and all(
                 _is_in(k, j, found) for k in range(i + 1, j) if meets(i, k)
             ):
                 found[i] = j
                 break
     return found
+
+
+def _rooms(sweeps: Sequence[Sweep], metal: Box | None) -> Callable[[int], list[int]]:
+    """For a step the later ones whose rectangle in plan holds its own, as far as that lies over the metal."""
+    nowhere = (np.inf, np.inf, -np.inf, -np.inf)
+    held = np.array([sweep.plan.bounds if sweep.plan else nowhere for sweep in sweeps]).reshape(-1, 4)
+    own = held.copy()
+    if metal is not None:
+        own[:, :2], own[:, 2:] = np.maximum(own[:, :2], metal.min[:2]), np.minimum(own[:, 2:], metal.max[:2])
+    nothing = np.asarray((own[:, :2] >= own[:, 2:]).any(axis=1))
+
+    def later(step: int) -> list[int]:
+        low, high = held[step + 1 :, :2] - COINCIDENT, held[step + 1 :, 2:] + COINCIDENT
+        holds = (low <= own[step, :2]).all(axis=1) & (high >= own[step, 2:]).all(axis=1)
+        return (np.flatnonzero(holds | nothing[step]) + step + 1).tolist()
+
+    return later
 
 
 def _is_in(step: int, host: int, found: Sequence[int | None]) -> bool:

@@ -11,7 +11,7 @@ from schemas.tolerances import LENGTH
 from worker.checks import remedies
 from worker.checks.api import Context, Draft, Skip, rule
 from worker.checks.heights import bottom_of, milled_to
-from worker.checks.holes import Pass, all_passes, makes_cylinder, passes_of, sentence, tap_of, tool_word, under_thread
+from worker.checks.holes import Pass, makes_cylinder, passes_in, passes_of, sentence, tap_of, tool_word, under_thread
 from worker.checks.milling import is_last_on, mills
 from worker.checks.standing import unfinished
 from worker.stage.model import Cut, Stage
@@ -53,20 +53,20 @@ def _guided_to(context: Context, one: Pass) -> float | None:
     """The lowest tip of the reamers and boring tools that follow the last drill: they do not cut into the full."""
     if one.cut.step.operation not in DRILLING or not _last_drill(context, one):
         return None
-    after = [p for p in all_passes(context) if p.hole.id == one.hole.id and p.stage is one.stage]
+    after = [p for p in passes_in(context, (one.hole.id,)) if p.stage is one.stage]
     tips = [p.plunge.tip_z for p in after if p.plunge and p.cut.step.operation in ("reaming", "boring")]
     return min(tips, default=None)
 
 
 def _last_drill(context: Context, one: Pass) -> bool:
-    drills = [p for p in all_passes(context) if p.hole.id == one.hole.id and p.cut.step.operation in DRILLING]
+    drills = [p for p in passes_in(context, (one.hole.id,)) if p.cut.step.operation in DRILLING]
     return drills[-1].cut is one.cut
 
 
 def _unmended(context: Context, one: Pass) -> bool:
     """Metal is left in the hole at the end, and no later step works on it."""
     tap = tap_of(context, one.hole)
-    steps = under_thread(context, tap) if tap else tuple(p for p in all_passes(context) if p.hole.id == one.hole.id)
+    steps = under_thread(context, tap) if tap else passes_in(context, (one.hole.id,))
     makers = [p for p in steps if makes_cylinder(p.cut)]
     return bool(context.family(one.hole.id) & unfinished(context)) and bool(makers) and makers[-1].cut is one.cut
 

@@ -6,7 +6,7 @@ from schemas.feature import Feature
 from schemas.plan import DRILLING
 from schemas.tolerances import LENGTH
 from worker.checks.api import Context
-from worker.checks.holes import Pass, all_passes, tap_of, under_thread
+from worker.checks.holes import Pass, passes_in, tap_of, under_thread
 
 FLAT = frozenset({"counterbore", "endmill", "ballnose_endmill", "bullnose_endmill", "shouldermill"})
 SINKS = frozenset({"countersink", "chamfer_mill", "spotdrill"})
@@ -17,7 +17,7 @@ NEAR = 0.8
 def passes_for(context: Context, hole: Feature) -> tuple[Pass, ...]:
     """All steps at the hole; under a thread also those in the smaller element below it."""
     tap = tap_of(context, hole)
-    return under_thread(context, tap) if tap else tuple(p for p in all_passes(context) if p.hole.id == hole.id)
+    return under_thread(context, tap) if tap else passes_in(context, (hole.id,))
 
 
 def shapes_end(one: Pass) -> bool:

@@ -10,7 +10,7 @@ from schemas.plan import DRILLING
 from schemas.tolerances import VOLUME_NOTHING
 from worker.checks.api import Context
 from worker.checks.heights import bottom_of, top_of
-from worker.checks.holes import Pass, all_passes, makes_cylinder
+from worker.checks.holes import Pass, all_passes, makes_cylinder, passes_in
 from worker.checks.metal import place_of, stands_at
 from worker.checks.order._roughing import rough_late
 from worker.checks.order._undercuts import unopened
@@ -44,13 +44,12 @@ def late_steps(context: Context) -> tuple[Cut, ...]:
 
 
 def _without_hole(context: Context) -> Iterator[OrderFault]:
-    passes = all_passes(context)
-    for one in passes:
+    for one in all_passes(context):
         if one.cut.step.operation not in GUIDED or not one.plunge or not _is_solid(context, one):
             continue
         family = context.family(one.hole.id)
-        later = [cut for _, cut in context.later(one.cut)]
-        makers = [p for p in passes if p.hole.id in family and makes_cylinder(p.cut) and p.cut in later]
+        place = context.position(one.cut)
+        makers = [p for p in passes_in(context, family) if makes_cylinder(p.cut) and context.position(p.cut) > place]
         late = makers[0] if makers else None
         words = f"finds no hole in {one.hole.id}"
         yield _fault(one, late, words)
@@ -65,14 +64,13 @@ def _is_solid(context: Context, one: Pass) -> bool:
 
 
 def _spot_late(context: Context) -> Iterator[OrderFault]:
-    passes = all_passes(context)
-    for i, spot in enumerate(passes):
+    for spot in all_passes(context):
         if spot.cut.step.operation != "center_drilling" or spot.cut.removal_volume > VOLUME_NOTHING:
             continue
         family = context.family(spot.hole.id)
-        drilled = [
-            p for p in passes[:i] if p.hole.id in family and p.cut.step.operation in DRILLING and p.cut is not spot.cut
-        ]
+        place = context.position(spot.cut)
+        earlier = [p for p in passes_in(context, family) if context.position(p.cut) < place]
+        drilled = [p for p in earlier if p.cut.step.operation in DRILLING]
         if drilled:
             yield _fault(drilled[0], spot, f"drills {drilled[0].hole.id}")
 

@@ -9,7 +9,7 @@ from schemas.finding import Remedy
 from schemas.plan import DRILLING
 from schemas.tolerances import LENGTH, VOLUME_NOTHING
 from worker.checks.api import Context, Draft, Limit, Skip, rule
-from worker.checks.holes import Pass, passes_of
+from worker.checks.holes import Pass, passes_in, passes_of
 from worker.checks.metal import place_of
 from worker.checks.order._contact import share_met
 from worker.stage.model import Cut, Stage
@@ -52,9 +52,10 @@ def entry(context: Context, stage: Stage, cut: Cut) -> Iterator[Draft | Skip]:
 def _guides(context: Context, one: Pass) -> Iterator[Pass]:
     """Spots, pilots, countersinks or flats that earlier steps cut on the same axis."""
     family = context.family(one.hole.id)
-    for stage, cut in context.earlier(one.cut):
-        if cut.removal_volume > VOLUME_NOTHING:
-            yield from (p for p in passes_of(context, stage, cut) if p.hole.id in family)
+    place = context.position(one.cut)
+    for guide in passes_in(context, family):
+        if context.position(guide.cut) < place and guide.cut.removal_volume > VOLUME_NOTHING:
+            yield guide
 
 
 def _from_one_side(one: Pass, guide: Pass) -> bool:
