@@ -6,8 +6,10 @@ import math
 
 import pytest
 
+from bench.reencode import turned
 from schemas.feature import Feature
 from tests.recognise.parts import block, drill, prism, rounded
+from tests.support.rewritten import same_when_rewritten
 from worker.kernel.boolean import cut, fuse
 from worker.kernel.primitives import box, cone, cylinder
 from worker.kernel.shape import Body
@@ -42,6 +44,33 @@ def test_a_keyway_in_a_bore_is_a_slot_along_it(
     assert (keyway.length, keyway.width, keyway.depth) == pytest.approx((length, 8, 18 - math.sqrt(15**2 - 4**2)))
     assert keyway.ends == ends and set(keyway.access) == access
     assert one(body, "round_hole").diameter == pytest.approx(30)
+
+
+@pytest.mark.parametrize("across", [box((-1, -1, 12), (101, 50, 24)), drill(50, 30, 12, 20, 40)])
+def test_what_divides_a_bore_divides_its_keyway_and_oil_groove_in_no_two(across: Body) -> None:
+    """A keyway as above towards +y; an oil groove of 4, its middle on the bore's wall, towards -y.
+
+    Circles of radius 15 and 2 whose middles are 15 apart meet where x = 15 - 2^2 / 30.
+    """
+    square, round_ = box((46, 30, -1), (54, 48, 41)), drill(50, 15, -1, 41, 4)
+    body = cut(block(z=40), [BORE, square, round_, across])
+    along = [f for f in of_class(body, "slot") if set(f.access) == {UP, DOWN}]
+    groove, keyway = sorted(along, key=lambda f: f.width or 0)
+    assert (keyway.length, keyway.width, keyway.depth) == pytest.approx((40, 8, 18 - math.sqrt(15**2 - 4**2)))
+    lip = 15 - 2**2 / 30
+    assert (groove.length, groove.width, groove.depth) == pytest.approx((40, 4, 17 - lip))
+    assert (groove.ends, groove.bottom, groove.planar_radius) == ("open open", "radiused", pytest.approx(2))
+    same_when_rewritten(body, 2)
+
+
+def test_a_half_bore_with_an_oil_groove_in_its_bottom_is_whole_however_it_lies() -> None:
+    """20 wide, its groove of 4 as above."""
+    body = cut(block(z=40), [cylinder((-1, 30, 40), (101, 30, 40), 20), cylinder((-1, 30, 30), (101, 30, 30), 4)])
+    for part in (body, turned(body, 2)[0]):
+        groove, half = sorted(of_class(part, "slot"), key=lambda f: f.width or 0)
+        assert (half.length, half.width, half.depth) == pytest.approx((100, 20, 9.8)) and half.ends == "open open"
+        assert (groove.length, groove.width, groove.depth) == pytest.approx((100, 4, 2.2))
+        assert (len(half.access), len(groove.access)) == (3, 2)
 
 
 def test_keyways_on_both_sides_of_a_bore_are_two() -> None:

@@ -7,7 +7,7 @@ import pytest
 from bench.rewrites import reordered, turned_over, with_slivers
 from schemas.base import Frame, Vec3
 from schemas.feature import Feature
-from tests.recognise.parts import block, drill, ring
+from tests.recognise.parts import block, drill, obround, ring
 from tests.support.rewritten import same_when_rewritten
 from worker.kernel.boolean import cut, fuse
 from worker.kernel.primitives import box, cone, cylinder, revolve_profile
@@ -121,7 +121,7 @@ def test_a_ring_that_something_divides_is_one_slot(across: list[Body]) -> None:
     ("across", "length", "ends"),
     [
         (box((-1, 28, 14), (101, 32, 21)), 100, "open open"),
-        (box((50, 28, 14), (101, 32, 21)), 50, "open flat"),  # from the middle of what the ring runs round
+        (box((50, 28, 14), (101, 32, 21)), 50, "open flat"),
         (box((68, 28, 14), (101, 32, 21)), 50 - 396**0.5, "open open"),  # from outside into the ring
         (box((33, 28, 14), (67, 32, 21)), 2 * 252**0.5, "open open"),  # within it
     ],
@@ -191,3 +191,31 @@ def test_slivers_across_a_pulley_leave_its_grooves_as_they_are(lip: float, width
     assert [(f.diameter, f.width) for f in before] == [pytest.approx((48, width))] * 2
     for rewrite in (with_slivers, reordered, turned_over):
         assert [f.id for f in of_class(rewrite(pulley, 1), "slot")] == [f.id for f in before]
+
+
+def ring_slot(x: float, y: float, radius: float) -> Body:
+    """A ring 4 wide and 6 deep."""
+    return cut(drill(x, y, 14, 21, 2 * radius), [drill(x, y, 0, 30, 2 * radius - 8)])
+
+
+@pytest.mark.parametrize(
+    ("other", "sizes", "ends"),
+    [
+        (ring_slot(64, 30, 16), (28, 4, 6), "loop"),
+        (obround(50, 80, 30, 14, 21, 8), (38, 8, 6), "radiused radiused"),
+        (obround(20, 80, 30, 14, 21, 8), (68, 8, 6), "radiused radiused"),
+        (obround(14, 76, 46, 14, 21, 6), (68, 6, 6), "radiused radiused"),  # across the ring beside its middle
+    ],
+)
+def test_rings_and_obround_slots_that_cross_at_one_depth_are_two(
+    other: Body, sizes: tuple[float, ...], ends: str
+) -> None:
+    """The first ring is 44 outside, round (44, 30)."""
+    body = cut(block(), [ring_slot(44, 30, 22), other])
+    found = [f for f in recognise(body) if f.class_ not in ("planar_face", "profile_feature")]
+    assert [f.class_ for f in found] == ["slot", "slot"] and all(f.access == (UP,) for f in found)
+    first, second = sorted(found, key=lambda f: (f.placement.location[0] > 45, f.ends != "loop"))
+    assert (first.diameter, first.width, first.depth, first.ends) == (*(pytest.approx(s) for s in (40, 4, 6)), "loop")
+    assert (second.diameter or second.length, second.width, second.depth) == pytest.approx(sizes)
+    assert second.ends == ends
+    same_when_rewritten(body, 1)

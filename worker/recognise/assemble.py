@@ -146,7 +146,8 @@ def _recess_features(
     whole = [part for r in joined(shape, sight, recesses) for part in parted(shape, sight, r)]
     whole = with_wide_slots(shape, sight, whole)
     whole, channels = _over_reliefs(shape, sight, kinds, whole, (channels, lone))
-    sunk = frozenset({p for s in kinds.stacks for p in s.patches} | {p for r in whole for p in r.patches})
+    own = (*(s.patches for s in kinds.stacks), *(r.patches for r in whole), *(k.patches for k in keyways))
+    sunk = frozenset(p for patches in own for p in patches)
     found, plain = tee_drafts(shape, sight, whole)
     found += [channel_draft(shape, c) for c in channels]
     outside = {*kinds.outer, *lone, *kinds.moved}

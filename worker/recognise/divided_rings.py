@@ -38,7 +38,7 @@ def _ring(shape: PartShape, sight: Sight, walls: list[Patch], free: set[int]) ->
     beside = [shape.patches[o] for o in sorted({o for f in floors for o in f.concave} - {w.index for w in walls})]
     inner = [p for p in beside if _is_core(p, walls[0], free)]
     levels = {shape.carriers[f.index] for f in floors}
-    crossing = (p.surface.kind == "plane" and is_wall(p, outer.axis) for p in beside if p not in inner)
+    crossing = (is_wall(p, outer.axis) and _is_of_slot(p, beside) for p in beside if p not in inner)
     if len(levels) != 1 or not inner or not all(crossing):
         return None
     edges = [{r.other for r in loop} for f in floors for loop in f.loops]
@@ -76,6 +76,15 @@ def _is_core(patch: Patch, wall: Patch, free: set[int]) -> bool:
     surface = patch.surface
     core = surface.kind == "cylinder" and not surface.hollow and patch.index in free
     return core and coaxial(patch, wall.surface.origin, wall.surface.axis)
+
+
+def _is_of_slot(wall: Patch, others: Sequence[Patch]) -> bool:
+    """True for what may be a wall of a slot: no round one that stands out, but as the core of another ring."""
+    surface = wall.surface
+    if surface.kind == "plane" or surface.hollow:
+        return True
+    rings = (o for o in others if o.surface.kind == "cylinder" and o.surface.hollow)
+    return any(coaxial(o, surface.origin, surface.axis) and o.surface.radius > surface.radius for o in rings)
 
 
 def _go_round(walls: Sequence[Patch], inner: Sequence[Patch]) -> bool:

@@ -8,9 +8,9 @@ from itertools import pairwise
 
 import numpy as np
 
-from schemas.base import Vec3, add, cross, dot, norm, scale, sub, unit
+from schemas.base import Vec3, add, dot, norm, scale, sub, unit
 from schemas.tolerances import LENGTH, SAME_LENGTH, SQUARE
-from worker.recognise.bulges import BULGING, area_vector, bulge_extent
+from worker.recognise.bulges import BULGING, bulge_extent
 from worker.recognise.patches import PartShape, Rim
 from worker.recognise.ways_across import least_rectangle, narrow_way
 
@@ -73,13 +73,13 @@ def _within(rims: Iterable[Rim], axis: Vec3, span: tuple[float, float]) -> list[
 def level_direction(shape: PartShape, patches: Iterable[int], axis: Vec3) -> Vec3:
     """The direction square to an axis in which most straight boundary of some patches runs.
 
-    The sum of lengths counts, so that it does not matter how edges are divided. Where none runs, it is the way across
-    the patches' mouth, and where they close their narrowest strip.
+    The sum of lengths counts, so that it does not matter how edges are divided. Where none runs, it is the way of
+    their narrowest strip: across the mouth of a half bore.
     """
     patches = tuple(patches)
     level = [found for index in patches for rim in shape.patches[index].rims if (found := _level(rim, axis))]
     if not level:
-        return _across_mouth(shape, patches, axis) or narrow_way(shape, patches, axis)
+        return narrow_way(shape, patches, axis)
     lines: list[tuple[Vec3, float]] = []
     known = np.zeros((len(level), 3))
     for line, size in level:
@@ -103,17 +103,6 @@ def best_line(shape: PartShape, patches: tuple[int, ...], axis: Vec3, lines: Ite
     tied = [line for line, size in lines if size > most - LENGTH]
     askew = any(SQUARE < abs(dot(tied[0], line)) < ALIKE for line in tied)
     return least_rectangle(shape, patches, axis, tied) if askew else max(tied)
-
-
-def _across_mouth(shape: PartShape, patches: Iterable[int], axis: Vec3) -> Vec3 | None:
-    """Square to an axis and to the way that upright patches look on the whole: the chord of a round wall.
-
-    What closes all round looks nowhere on the whole: None.
-    """
-    own = [shape.patches[p] for p in patches]
-    looks = area_vector(own)
-    looks = add(looks, axis, -dot(looks, axis))
-    return unit(cross(axis, looks)) if norm(looks) > SQUARE * sum(p.area for p in own) else None
 
 
 def _level(rim: Rim, axis: Vec3) -> tuple[Vec3, float] | None:

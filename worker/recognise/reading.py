@@ -17,6 +17,7 @@ from worker.recognise.recess_size import top_of
 from worker.recognise.recesses import Recess, components, directions, floors_of, hollow, is_wall
 from worker.recognise.transitions import line_of, straight
 from worker.recognise.two_sided import from_both_sides
+from worker.recognise.ways_across import narrow_way
 
 ASKEW = 1.0
 """What it costs to cut from a direction that no outer face looks in."""
@@ -30,8 +31,8 @@ STEEP = math.cos(math.radians(30))
 
 def read(shape: PartShape, sight: Sight, group: tuple[int, ...]) -> list[Recess]:
     """A group as recesses, each with the direction it is best cut from; what no direction sees has none."""
-    more = (*_into_vee(shape, sight, group), *_out_of_groove(shape, group))
-    tried = sight.distinct([*directions(shape, sight, group), *more])
+    tried = sight.distinct([*directions(shape, sight, group), *_into_vee(shape, sight, group)])
+    tried = sight.distinct([*tried, *_out_of_groove(shape, sight, group, tried)])
     seen = tuple(d for d in tried if sight.sees(group, d)) or _seen_squarely(shape, sight, group)
     if seen:
         return by_floor(shape, sight, _read_from(shape, sight, group, seen))
@@ -53,15 +54,18 @@ def _into_vee(shape: PartShape, sight: Sight, group: tuple[int, ...]) -> tuple[V
     return (unit(way),) if norm(way) > SQUARE and sight.is_square(unit(way)) else ()
 
 
-def _out_of_groove(shape: PartShape, group: tuple[int, ...]) -> tuple[Vec3, ...]:
+def _out_of_groove(shape: PartShape, sight: Sight, group: tuple[int, ...], tried: tuple[Vec3, ...]) -> tuple[Vec3, ...]:
     """The mean way that one round wall beside another looks: out of a groove in a bar, where no plane looks so."""
     walls = [shape.patches[p] for p in group]
+    beside = [shape.patches[o].surface for w in walls for o in w.neighbours]
     if len({shape.carriers[p] for p in group}) != 1 or walls[0].surface.kind != "cylinder":
         return ()
-    if all(shape.patches[o].surface.kind != "cylinder" for w in walls for o in w.neighbours):
+    axis, area = walls[0].surface.axis, area_vector(walls)
+    seen = any(abs(dot(d, axis)) < SQUARE and sight.sees(group, d) for d in tried)
+    if seen or all(s.kind != "cylinder" for s in beside):
         return ()
-    looks = add(area := area_vector(walls), walls[0].surface.axis, -dot(area, walls[0].surface.axis))
-    return (unit(looks),) if norm(looks) > SQUARE * sum(w.area for w in walls) else ()
+    out = unit(cross(axis, narrow_way(shape, group, axis)))
+    return (out if dot(out, area) > 0 else scale(out, -1.0),) if abs(dot(out, area)) > SQUARE * norm(area) else ()
 
 
 def _seen_squarely(shape: PartShape, sight: Sight, group: tuple[int, ...]) -> tuple[Vec3, ...]:

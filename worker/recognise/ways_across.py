@@ -10,15 +10,18 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from schemas.base import Frame, Vec3, add, any_frame, cross, dot, norm, scale, sub
-from schemas.tolerances import LEDGE, LENGTH, SAME_LENGTH
+from schemas.base import Frame, Vec3, add, any_frame, cross, dot, norm, scale, sub, unit
+from schemas.tolerances import LEDGE, LENGTH, SAME_LENGTH, SQUARE
 from worker.recognise.borders import Border, border_of, circle_of
+from worker.recognise.bulges import area_vector
 from worker.recognise.patches import PartShape, Rim
 
 BESIDE = 1e-3
 """What an outline's length counts beside its width: where it is as wide one way as another the longer way is chosen."""
 WAYS, TURNED = 18, 1e-6
 """So many ways across are tried before the best is looked for, up to an angle (rad) that a metre shows by 1 um."""
+NEAR, FEW = 1e-3, 6
+"""A round wall's chord is its way when it is better than ways so little beside it (rad) and so many all round."""
 LEVEL = 1e-6
 """An arc is square to an axis when no coordinate of the cross product of their directions is larger."""
 Array = NDArray[np.float64]
@@ -85,6 +88,12 @@ class _Outline:
         """The less, the narrower the strip along a direction, and of those the longer."""
         return self.size(angle + math.pi / 2) - BESIDE * self.size(angle)
 
+    def is_least(self, angle: float) -> bool:
+        """True where nothing is better close by, nor at any of some angles all round."""
+        own = self.order(angle)
+        others = (angle - NEAR, angle + NEAR, *(angle + k * math.pi / FEW for k in range(1, FEW)))
+        return all(self.order(other) > own for other in others)
+
 
 def _outline(shape: PartShape, patches: Sequence[int], axis: Vec3) -> _Outline:
     members = set(patches)
@@ -97,6 +106,9 @@ def narrow_way(shape: PartShape, patches: Sequence[int], axis: Vec3) -> Vec3:
     outline = _outline(shape, patches, axis)
     if not outline.rims or _is_round(shape, patches, axis):
         return outline.frame.x
+    chord = _chord(shape, patches, axis)
+    if chord and outline.is_least(outline.angle_of(chord)):
+        return chord
     orders = [(outline.order(k * math.pi / WAYS), k * math.pi / WAYS) for k in range(WAYS)]
     (_, best), step = min(orders), math.pi / WAYS
     if max(orders)[0] - min(orders)[0] < LENGTH:
@@ -107,11 +119,19 @@ def narrow_way(shape: PartShape, patches: Sequence[int], axis: Vec3) -> Vec3:
     return outline.along(best)
 
 
+def _chord(shape: PartShape, patches: Sequence[int], axis: Vec3) -> Vec3 | None:
+    """Square to an axis and to the way that upright patches look on the whole; None for what closes all round."""
+    own = [shape.patches[p] for p in patches]
+    looks = area_vector(own)
+    looks = add(looks, axis, -dot(looks, axis))
+    return unit(cross(axis, looks)) if norm(looks) > SQUARE * sum(p.area for p in own) else None
+
+
 def _is_round(shape: PartShape, patches: Sequence[int], axis: Vec3) -> bool:
     """True for what circles about one line along an axis bound from outside."""
     own = [shape.patches[p] for p in patches]
     rims = [r for p in own for r in (p.loops[0] if p.surface.kind == "plane" and p.loops else p.rims)]
-    circles = [circle_of(r) for r in rims if r.length > LEDGE]
+    circles = [circle_of(r) if r.curve == "circle" else None for r in rims if r.length > LEDGE]
     found = [c for c in circles if c]
     gaps = [sub(c[0], found[0][0]) for c in found]
     return len(found) == len(circles) and all(norm(add(g, axis, -dot(g, axis))) < SAME_LENGTH for g in gaps)
