@@ -80,14 +80,14 @@ def _cleared(scene: Scene, cut: Cut, task: Task) -> list[Cleared]:
     steps = passes(cut, bottom, task.sloping + raised) if task.sloping is not None else []
     heights = _heights(scene, task, bounds, bottom, raised, steps)
     levels: list[Cleared] = []
-    before, whole = -1.0, _extent(task.ground.scan(0, scene.scan_lines[0]))
+    before, whole = (-1.0, 0), _extent(task.ground.scan(0, scene.scan_lines[0]))
     root, beside = task.seed, task.beside
     for low, high in pairwise([*heights, scene.top]):
         held = None if stated else max(low, task.nominal)  # an overcut goes on down, also into what holds the stock
         free = _free(scene, task, max(low - raised, task.nominal), step.allowance_side, held)
         first = free.scan(0, scene.scan_lines[0])
-        size = _extent(first)
-        if levels and _alike(size, before):
+        size = (_extent(first), _jaws_above(scene, held))
+        if levels and _alike(size[0], before[0]) and size[1] == before[1]:
             levels[-1] = levels[-1].up_to(high)
             continue
         scanned = Known(scene.scan_lines, (first, free.scan(1, scene.scan_lines[1])))
@@ -102,10 +102,17 @@ def _cleared(scene: Scene, cut: Cut, task: Task) -> list[Cleared]:
         layer = Layer(low, high, covered, *_doubt(scene, scanned, covered, fit))
         levels.append(Cleared(layer, free, fit, covered))
         before, root, beside = size, covered if task.seed is not None else None, False
-        if _alike(size, whole):  # nothing stands in the ground, nor does anything higher up
+        if _alike(size[0], whole) and not size[1]:  # nothing stands in the ground, nor does anything higher up
             levels[-1] = levels[-1].up_to(scene.top)
             break
     return levels
+
+
+def _jaws_above(scene: Scene, height: float | None) -> int:
+    """How many triangles of the workholding bar the cutter there: it may do so from where no scan line comes."""
+    if height is None:
+        return 0
+    return int(np.count_nonzero(scene.held_up[:, :, 2].max(axis=1, initial=-np.inf) > height + COINCIDENT))
 
 
 def _extent(lines: Lines) -> float:
