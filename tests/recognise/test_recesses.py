@@ -6,6 +6,7 @@ import math
 
 import pytest
 
+from bench.reencode import turned
 from schemas.base import Frame
 from schemas.feature import Feature
 from tests.recognise.parts import block, drill, obround, pocket, prism, rounded, t_slot, upright
@@ -262,3 +263,26 @@ def test_bearing_seats_that_a_recess_divides_are_seen_from_the_parting_face() ->
     body = cut(block(y=30, z=40), [cylinder((50, -1, 0), (50, 31, 0), 50), cylinder((50, 8, 0), (50, 22, 0), 58)])
     seats = [f for f in recognise(body) if f.class_ not in ("planar_face", "profile_feature")]
     assert len(seats) == 2 and all((0.0, 0.0, -1.0) in f.access for f in seats)
+
+
+SLANT = Frame(location=(30, 20, 30), axis=(1, 0, 1), ref_direction=(0, 1, 0))
+"""Its axis looks out of the corner of an L, halfway between its legs."""
+
+
+@pytest.mark.parametrize(
+    ("rib", "classes"),
+    [
+        (cut(box((9, 17, 9), (50, 23, 50)), [box((-90, -90, 0), (90, 90, 80), SLANT)]), ["step"]),
+        (box((9, 17, 9), (30, 23, 40)), ["step", "step"]),  # lower than the wall: land on top of it
+        (box((9, 17, 9), (30, 23, 62)), ["step"]),
+    ],
+)
+def test_a_rib_in_the_corner_of_an_l_leaves_it_a_step(rib: Body, classes: list[str]) -> None:
+    """A bracket 80 x 40 x 60 with legs of 10; a rib of 6 stands on one and against the other."""
+    body = cut(block(80, 40, 60), [cut(box((10, -1, 10), (81, 41, 61)), [rib])])
+    for part in (body, turned(body, 1)[0]):
+        found = [f for f in recognise(part) if f.class_ not in ("planar_face", "profile_feature")]
+        assert [f.class_ for f in found] == classes
+        corner = max(found, key=lambda f: f.length or 0)
+        assert (corner.length, corner.width, corner.depth) in (pytest.approx((40, 70, 50)), pytest.approx((40, 50, 70)))
+        assert len(corner.access) >= 2

@@ -30,12 +30,12 @@ def floor_outline(shape: PartShape, recess: Recess, sunk: frozenset[int]) -> Out
                 loop = _without_bites(shape, recess, loop, sunk)
             walled = [_is_walled(recess, r) for r in loop]
             if number == 0:
-                runs += _runs(loop, walled)
+                runs += _runs(shape, loop, walled)
                 beyond += [r.other for r, w in zip(loop, walled, strict=True) if not w and r.other not in members]
                 free = [not w and r.other not in closed for r, w in zip(loop, walled, strict=True)]
                 sides += side_faces(loop, free, recess.axis)
             elif recess.core and not recess.behind:  # land between what crosses
-                runs += _runs(loop, walled) if any(walled) and not all(walled) else []
+                runs += _runs(shape, loop, walled) if any(walled) and not all(walled) else []
             elif any(walled):
                 islands.append(tuple(sorted({r.other for r, w in zip(loop, walled, strict=True) if w})))
     runs = [_behind(shape, recess, run) for run in runs]
@@ -168,20 +168,29 @@ def _closed(shape: PartShape, run: tuple[int, ...]) -> tuple[int, ...]:
     return (*run, run[0]) if meets else run
 
 
-def _runs(loop: tuple[Rim, ...], walled: list[bool]) -> list[tuple[int, ...]]:
+def _runs(shape: PartShape, loop: tuple[Rim, ...], walled: list[bool]) -> list[tuple[int, ...]]:
     """Chains of walled rims, as the walls they lead to; a closed loop is one chain with its first wall twice."""
     if all(walled):
         chain = _squeezed([r.other for r in loop])
         return [(*chain, chain[0])]
     start = next(i for i, w in enumerate(walled) if not w)
     turned = [(loop[(start + i) % len(loop)], walled[(start + i) % len(loop)]) for i in range(len(loop))]
-    runs: list[list[int]] = [[]]
+    runs: list[list[Rim]] = [[]]
     for rim, closed in turned:
         if closed:
-            runs[-1].append(rim.other)
+            runs[-1].append(rim)
         elif runs[-1]:
             runs.append([])
-    return [_squeezed(run) for run in runs if run]
+    return [_opened(shape, run) for run in runs if run]
+
+
+def _opened(shape: PartShape, run: list[Rim]) -> tuple[int, ...]:
+    """The walls of a run; one wall at both its ends that does not go on across the gap has a rib or a niche in it."""
+    chain = _squeezed([r.other for r in run])
+    one = len(chain) > 2 and shape.carriers[chain[0]] == shape.carriers[chain[-1]]
+    if not one or run[0].curve != "line" or _onward(run[-1], run[0]):
+        return chain
+    return chain[:1] if chain[1] in shape.patches[chain[0]].concave else chain[:-1]
 
 
 def _squeezed(chain: list[int]) -> tuple[int, ...]:

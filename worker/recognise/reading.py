@@ -128,7 +128,7 @@ def _along(shape: PartShape, index: int, axis: Vec3) -> set[int]:
 
 def _read_from(shape: PartShape, sight: Sight, group: tuple[int, ...], seen: tuple[Vec3, ...]) -> Recess:
     def order(d: Vec3) -> tuple[float, float]:
-        askew = 0.0 if sight.is_square(d) else ASKEW
+        askew = 0.0 if sight.is_square(d) else ASKEW + 3.0 * _leaning_corners(shape, group, d)
         return (cost(shape, group, d) + askew, -_floor_area(shape, group, d))
 
     orders = {d: order(d) for d in _fitting(shape, sight, group, seen)}
@@ -188,6 +188,13 @@ def _sharp_corners(shape: PartShape, group: tuple[int, ...], axis: Vec3) -> int:
             if turns and rim.other in group and abs(dot(line_of(rim), axis)) > STEEP:
                 pairs.add((min(index, rim.other), max(index, rim.other)))
     return len(pairs)
+
+
+def _leaning_corners(shape: PartShape, group: tuple[int, ...], axis: Vec3) -> int:
+    """Inner edges of a plane that is neither wall nor floor: from aside no end of a cutter makes them."""
+    lean = {p for p in group if SQUARE < abs(dot(shape.patches[p].surface.axis, axis)) < 1 - SQUARE}
+    flat = {p for p in lean if shape.patches[p].surface.kind == "plane"}
+    return len({frozenset((p, o)) for p in flat for o in shape.patches[p].concave if o in group})
 
 
 def _is_over_bar(shape: PartShape, direction: Vec3) -> bool:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import replace
 
-from schemas.base import Frame, add, cross, dot, scale, sub
+from schemas.base import Frame, Vec3, add, cross, dot, scale, sub, unit
 from schemas.feature import FeatureClass
 from schemas.tolerances import LIMIT
 from worker.recognise.access import Sight
@@ -18,7 +18,7 @@ from worker.recognise.ids import Draft
 from worker.recognise.passages import Outline, distinct, through_outline
 from worker.recognise.patches import PartShape
 from worker.recognise.recess_size import bottom_of, ground_of, is_vee, radii_of, sizes_of, top_of
-from worker.recognise.recesses import Recess, hollow, is_floor, is_wall, joined_to, long_direction, sees_own
+from worker.recognise.recesses import Recess, half, hollow, is_floor, is_wall, joined_to, long_direction, sees_own
 
 LONG = 2.0
 """A recess open at one end is a slot when it is this many times as long as wide, or has a round end."""
@@ -35,7 +35,8 @@ def recess_drafts(shape: PartShape, sight: Sight, recess: Recess, sunk: frozense
         course = _course(shape, ground, outline)
         class_, ends = ("slot", course.ends) if course else _class_of(shape, ground, outline)
     sides = open_sides(shape, recess) if basin else outline.sides
-    place, sizes = sizes_of(shape, recess, class_, basin.travel if basin else None)
+    travel = basin.travel if basin else _along_wall(shape, recess, outline) if class_ == "step" else None
+    place, sizes = sizes_of(shape, recess, class_, travel)
     if ends == "open open" and _is_rib(shape, recess, outline, place, sizes):
         class_, ends = "planar_face", None
         place, sizes = sizes_of(shape, recess, class_)
@@ -60,6 +61,14 @@ def recess_drafts(shape: PartShape, sight: Sight, recess: Recess, sunk: frozense
         more = "" if class_ == "planar_face" else ", an undercutting cutter may reach it"
         sizes["undercut"] = f"no straight tool sees all of it{more}"
     return [draft, *bosses]
+
+
+def _along_wall(shape: PartShape, recess: Recess, outline: Outline) -> Vec3 | None:
+    """The way along the one upright wall of a step, whatever ribs stand against it; None for any other."""
+    walls = distinct(shape, [w for run in outline.runs for w in run])
+    if len(walls) != 1 or not _flat(shape, walls[0]) or not is_wall(shape.patches[walls[0]], recess.axis):
+        return None
+    return half(unit(cross(recess.axis, shape.patches[walls[0]].surface.axis)))
 
 
 def _is_rib(shape: PartShape, recess: Recess, outline: Outline, place: Frame, sizes: dict[str, object]) -> bool:
