@@ -61,11 +61,28 @@ def footprint(scene: Scene, feature: Feature, domain: Region) -> Footprint:
 def _from_walls(scene: Scene, walls: Sequence[Shown], domain: Region) -> tuple[Region, Region]:
     """Without a floor the walls make the plan; where their ring is open, its chord is an open side."""
     cores, grounds = [], []
-    for chain in wall_chains([e for wall in walls for e in _free_on_left(scene, wall)]):
+    edges = [e for wall in walls for e in _free_on_left(scene, wall)]
+    for chain in wall_chains(edges if _alike(walls) else _at_the_foot(scene, walls, edges)):
         core, side = chain_core(chain), chain_side(chain)
         cores.append(core)
         grounds.append(extended(core, [side], domain) if side else core)
     return union(cores), union(grounds)
+
+
+def _alike(walls: Sequence[Shown]) -> bool:
+    """True when all walls begin and end at one height."""
+    ends = [[wall.low for wall in walls], [wall.high for wall in walls]]
+    return all(max(some, default=0.0) - min(some, default=0.0) <= LENGTH for some in ends)
+
+
+def _at_the_foot(scene: Scene, walls: Sequence[Shown], edges: Sequence[Edge]) -> list[Edge]:
+    """What of walls' edges has nothing before it down to the foot: a wall that goes on above a ledge, which another
+    feature has for a floor, is no part of the ring there."""
+    standing = scene.sky.above(max(wall.low for wall in walls) + LENGTH)
+    parts = [part for edge in edges for part in _split_by(edge, standing)]
+    before = [(point_at(part, 0.5), tangent_at(part, 0.5)) for part in parts]
+    taken = standing.holds(np.array([(x - LENGTH * ty, y + LENGTH * tx) for (x, y), (tx, ty) in before]))
+    return [part for part, held in zip(parts, taken, strict=True) if not held]
 
 
 def _free_on_left(scene: Scene, wall: Shown) -> list[Edge]:
