@@ -6,6 +6,7 @@ from schemas.feature import Feature
 from schemas.tolerances import LENGTH
 from worker.kernel.shadow import concave_radius
 from worker.stage.model import ResolvedStep
+from worker.stage.removal.bull_nose import gets_down
 from worker.stage.removal.scene import Scene, Sweep, nothing
 from worker.stage.removal.transitions import lifted, plan_of
 
@@ -24,9 +25,12 @@ def follow_faces(scene: Scene, job: ResolvedStep, feature: Feature) -> Sweep:
 
 
 def _follows(scene: Scene, job: ResolvedStep, index: int) -> bool:
-    """Flat faces and hollows no tighter than the tool's corner; a sharp tool follows planes square to it only."""
-    corner = job.tool.corner_radius
+    """Flat faces and hollows no tighter than the tool's corner, which its flat bottom does not bridge; a sharp tool
+    follows planes square to it only."""
+    corner, tool = job.tool.corner_radius, job.tool
     if scene.sky.shown[index].flat:
         return True
     hollow = concave_radius(scene.sky.body, index)
-    return corner > LENGTH and (hollow is None or hollow >= corner - LENGTH)
+    if hollow is None or corner <= LENGTH or tool.radius - corner <= LENGTH:
+        return corner > LENGTH and (hollow is None or hollow >= corner - LENGTH)
+    return hollow >= corner - LENGTH and gets_down(scene.sky.body, index, scene.frame, tool)
