@@ -5,10 +5,12 @@ from dataclasses import replace
 import pytest
 
 from tests.support.block import context_of, sound, step_of, tool_of
+from worker import field
 from worker.checks.evidence.disagreement import disagreement
 from worker.checks.run import run_checks
 from worker.field import second_opinion
 from worker.field.opinion import EXTRA
+from worker.field.sweeps import sweep
 from worker.kernel import boolean
 from worker.kernel.primitives import cylinder
 
@@ -70,13 +72,12 @@ def _told(context):
     return [(f.code, f.level, f.setup) for f in findings]
 
 
-def test_steps_the_field_cannot_sweep_are_named():
-    plan = sound()
-    _step("40", allowance_side=-0.05)(plan)
-    tool_of(plan, step_of(plan, "40")["tool"]).update(type="bullnose_endmill", RE=0.5)
-    context = context_of(plan)
-    first, second = second_opinion(context.plan, context.part, context.stages)
-    assert "40" in first.borrowed and second.borrowed == ()
+def test_a_step_that_only_the_solid_sweeps_is_no_pass(monkeypatch):
+    context = context_of(sound())
+    monkeypatch.setattr(
+        field, "sweep", lambda scene, part, cut: None if cut.step.id == "40" else sweep(scene, part, cut)
+    )
+    assert _told(_with_opinions(context, context.stages)) == [("evidence.disagreement", "error", "S1")]
 
 
 def test_a_setup_whose_cut_removed_nothing_is_found_out():

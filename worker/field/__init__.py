@@ -23,6 +23,7 @@ from worker.field.field import Field, Mesh, Solid, fill
 from worker.field.lattice import Lattice, make_lattice
 from worker.field.lines import Floats
 from worker.field.opinion import Opinion
+from worker.field.reached import Nearly
 from worker.field.scene import Scene
 from worker.field.solids import Layers, Stack, Turned, as_one
 from worker.field.stated import extents_of, stated_planes
@@ -95,7 +96,7 @@ def second_opinion(
     """Each setup's volume by the field beside the solid's, in order."""
     if not stages:
         return ()
-    known = Triangles()
+    known = Triangles(part=part.body)
     lattice, facts, h = _lattice(part, stages, known, cell)
     blanks = [stated_blank(plan, number) for number in range(len(stages))]
     meshed = [facts[k] for k, number in enumerate(_starts(stages), 1) if blanks[number] is None]
@@ -167,7 +168,7 @@ class _Taken:
 def _take(field: Field, part: Part, stage: Stage, known: Triangles) -> _Taken:
     solids, borrowed = _solids(stage, part, field.lattice, known)
     field.cut([*solids, *(Mesh(known.of(piece)) for piece in stage.loose)])
-    unsure = [s.doubt(s.view.top_of(field.lattice)) for s in solids if isinstance(s, Layers)]
+    unsure = [s.doubt(s.view.top_of(field.lattice)) for s in solids if isinstance(s, Layers | Nearly)]
     doubt = sum(sure for sure, _ in unsure) + _borrowed_chords(stage, borrowed, known)
     return _Taken(solids, doubt, sum(lost for _, lost in unsure), borrowed)
 
@@ -230,11 +231,10 @@ def _solids(stage: Stage, part: Part, lattice: Lattice, known: Triangles) -> tup
         own = sweep(scene, part, cut) if scene is not None else None
         if own is not None:
             solids += own
-        elif not is_empty(cut.swept):
+            continue
+        borrowed.append(cut.step.id)
+        if not is_empty(cut.swept):
             solids.append(Mesh(known.of(cut.swept)))
-            borrowed.append(cut.step.id)
-        elif not cut.swept_known:
-            borrowed.append(cut.step.id)
     turned = [solid for solid in solids if isinstance(solid, Turned)]
     return [*(s for s in solids if not isinstance(s, Turned)), *as_one(turned)], tuple(borrowed)
 

@@ -7,7 +7,7 @@ import math
 import numpy as np
 
 from schemas.tolerances import COINCIDENT, LENGTH
-from worker.field.lines import Floats
+from worker.field.lines import Floats, Ints
 
 NEAREST, MOST_POINTS = 12, 600
 """Neighbours of a corner through which a quadric is laid, and corners of a face that are asked at most."""
@@ -15,6 +15,40 @@ MOSTLY, EVEN = 0.7, 0.05
 """Share of a face's corners at which a quadric must tell something; how evenly their neighbours must lie for that."""
 STRAIGHT = 1e-4
 """Curvature (1/mm) below which a face is not hollow."""
+
+
+def folded(triangles: Floats, share: float) -> float:
+    """The radius than which a share of a free form is no tighter, by the angles at which neighbouring triangles meet:
+    also where the mesher spanned it by few. Chords of a circle meet at half of what both turn, infinite where it is
+    hollow nowhere."""
+    across = np.cross(triangles[:, 1] - triangles[:, 0], triangles[:, 2] - triangles[:, 0])
+    size = np.linalg.norm(across, axis=1)
+    triangles, up, size = (some[size > COINCIDENT**2] for some in (triangles, across, size))
+    up = up / size[:, None]
+    a, b = _neighbours(triangles)
+    one, other, k = a // 3, b // 3, a % 3
+    side = triangles[one, (k + 1) % 3] - triangles[one, k]
+    beyond = triangles[other, (b % 3 + 2) % 3] - triangles[one, k]
+    rises = np.sum(beyond * up[one], axis=1) > 0
+    turn = np.arctan2(np.linalg.norm(np.cross(up[one], up[other]), axis=1), np.sum(up[one] * up[other], axis=1))
+    wide = (size[one] + size[other]) / np.maximum(np.linalg.norm(side, axis=1), COINCIDENT)
+    bend = np.where(rises, 4 * np.sin(turn / 2) / wide, 0.0)
+    most = np.zeros(len(triangles))
+    np.maximum.at(most, np.concatenate((one, other)), np.concatenate((bend, bend)))
+    tightest = float(np.quantile(most, share)) if len(most) else 0.0
+    return 1 / tightest if tightest > STRAIGHT else math.inf
+
+
+def _neighbours(triangles: Floats) -> tuple[Ints, Ints]:
+    """Pairs of sides, by three times the triangle's number and the corner that they begin at, that two triangles
+    share."""
+    name = np.unique(np.round(triangles.reshape(-1, 3) / LENGTH), axis=0, return_inverse=True)[1].reshape(-1, 3)
+    first, second = name.reshape(-1), name[:, (1, 2, 0)].reshape(-1)
+    key, back = first * (int(name.max(initial=0)) + 1) + second, second * (int(name.max(initial=0)) + 1) + first
+    order = np.argsort(key, kind="stable")
+    at = order[np.minimum(np.searchsorted(key[order], back), max(len(key) - 1, 0))]
+    met = np.flatnonzero((key[at] == back) & (np.arange(len(key)) < at))
+    return met, at[met]
 
 
 def bent(triangles: Floats, share: float) -> float | None:

@@ -10,8 +10,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from worker.field.ground import Outline
+from worker.field.inset import SAME, inset
 from worker.field.lines import Floats, Lines, Mask, subtract
-from worker.field.plane import Bordered, Disc, Filled, Grown, Join, Minus, Region, Remembered, Shadow, beads
+from worker.field.plane import Bordered, Disc, Filled, Grown, Join, Minus, Region, Remembered, Shadow, Shrunk, beads
 from worker.field.tight import Box2
 
 PIECE = 0.5
@@ -40,14 +41,16 @@ def borders_of(free: Minus, room: Box2, reach: float, lines: Floats) -> tuple[Bo
     ground = free.a.region if isinstance(free.a, Remembered) else free.a
     standing = [Border(_near(b.sides, room, reach + b.grown), b.grown) for b in _of_shadows(free.b)]
     own = _pieces(_near(_of_ground(ground), room, reach))
-    found = [*standing, Border(own[_bare(own, free, lines)])]
+    left, right = _bare(own, free, lines)
+    found = [*standing, Border(own[left | right])]
     return tuple(b for b in found if len(b.sides))
 
 
 def bordered(ground: Region, room: Box2, reach: float, lines: Floats) -> Bordered:
-    """A ground with its own border as far as it lies within a reach of a room."""
+    """A ground with its own border, on its left, as far as it lies within a reach of a room."""
     pieces = _pieces(_near(_of_ground(ground), room, reach))
-    return Bordered(ground, pieces[_bare(pieces, Minus(ground, Shadow(NOTHING)), lines)])
+    left, right = _bare(pieces, Minus(ground, Shadow(NOTHING)), lines)
+    return Bordered(ground, _each_once(np.concatenate((pieces[left], pieces[right & ~left, ::-1]))))
 
 
 def _of_shadows(region: Region) -> list[Border]:
@@ -55,6 +58,8 @@ def _of_shadows(region: Region) -> list[Border]:
         return [b for part in region.parts for b in _of_shadows(part)]
     if isinstance(region, Grown):
         return [Border(region.shadow.sides, region.amount)]
+    if isinstance(region, Shrunk):
+        return [Border(_moved(region.shadow.sides, region.amount))]
     return [Border(region.sides)] if isinstance(region, Shadow) else []
 
 
@@ -68,7 +73,14 @@ def _of_ground(region: Region) -> Floats:
         return _of_ground(region.region)
     if isinstance(region, Disc):
         return _round(region)
+    if isinstance(region, Grown):
+        return _moved(region.shadow.sides[:, ::-1], region.amount)
     return region.sides if isinstance(region, (Shadow, Outline)) else np.zeros((0, 2, 2))
+
+
+def _moved(sides: Floats, amount: float) -> Floats:
+    """Sides moved to their left."""
+    return inset(sides, amount, lambda points, reach: distances(points, (Border(sides),), reach))
 
 
 def _round(disc: Disc) -> Floats:
@@ -104,8 +116,13 @@ def _pieces(sides: Floats) -> Floats:
     return np.asarray(sides[which, :1] + shares[..., None] * way[:, None])
 
 
-def _bare(pieces: Floats, free: Minus, lines: Floats) -> Mask:
-    """Which pieces have the ground on one side, and on the other neither ground nor what stands."""
+def _each_once(sides: Floats) -> Floats:
+    """Sides without those that are told more than once."""
+    return sides[np.sort(np.unique(np.round(sides.reshape(-1, 4) / SAME), axis=0, return_index=True)[1])]
+
+
+def _bare(pieces: Floats, free: Minus, lines: Floats) -> tuple[Mask, Mask]:
+    """Which pieces have the ground on their left, or on their right, and on the other neither it nor what stands."""
     way = pieces[:, 1] - pieces[:, 0]
     size = np.maximum(np.hypot(*way.T), 1e-12)[:, None]
     across = BESIDE * np.stack((-way[:, 1], way[:, 0]), axis=1) / size
@@ -114,7 +131,7 @@ def _bare(pieces: Floats, free: Minus, lines: Floats) -> Mask:
     ground, standing = (_held(region, both, lines) for region in (free.a, free.b))
     left, right = np.split(ground, 2)
     open_left, open_right = np.split(~ground & ~standing, 2)
-    return np.asarray((left & open_right) | (right & open_left))
+    return np.asarray(left & open_right), np.asarray(right & open_left)
 
 
 def _held(region: Region, points: Floats, lines: Floats) -> Mask:
@@ -137,6 +154,8 @@ def off(lines: Lines, borders: tuple[Border, ...], amount: float, along: int, at
 def distances(points: Floats, borders: tuple[Border, ...], reach: float) -> Floats:
     """How far each point (n, 2) lies off the nearest border, ``reach`` at most."""
     found = np.full(len(points), reach)
+    if not len(points):
+        return found
     size = max(reach, TILE)
     tiles, mine = np.unique(np.floor(points / size), axis=0, return_inverse=True)
     order = np.argsort(mine.ravel(), kind="stable")

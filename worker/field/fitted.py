@@ -16,7 +16,7 @@ import numpy as np
 from schemas.feature import Feature
 from schemas.tolerances import COINCIDENT, LENGTH
 from worker.field.arcs import circle_through, level_rims
-from worker.field.bends import bent
+from worker.field.bends import bent, folded
 from worker.field.lines import Floats
 from worker.field.scene import UPRIGHT, Scene
 from worker.stage.model import Cut
@@ -61,9 +61,9 @@ class Fit:
 FITS_NONE = Fit()
 
 
-def fit_of(scene: Scene, cut: Cut, hollow: Collection[int], crossing: Sequence[int] = ()) -> Fit | None:
+def fit_of(scene: Scene, cut: Cut, hollow: Collection[int], crossing: Sequence[int] = ()) -> Fit:
     """How the tool's corner fits a feature's hollow faces, and those of recesses that share its floor (their faces:
-    ``crossing``): where they cross, the fillets of one stand in the other's corners. None where it cannot be told.
+    ``crossing``): where they cross, the fillets of one stand in the other's corners.
 
     With an allowance the cutter stays off the faces as they are, and fits none.
     """
@@ -74,9 +74,7 @@ def fit_of(scene: Scene, cut: Cut, hollow: Collection[int], crossing: Sequence[i
     tighter: set[int] = set()
     slanting = dict(_slanting(scene, crossing))
     for face, triangles in (*_slanting(scene, hollow), *slanting.items()):
-        radius = hollow_radius(triangles) or bent(triangles, USUAL)  # near the corner's own both ways leave the same
-        if radius is None:
-            return None
+        radius = hollow_radius(triangles) or _bent(triangles, USUAL)  # near the corner's own both ways leave the same
         if math.isfinite(radius):
             (followed if corner <= radius + LENGTH else tighter).add(face)
     return Fit(frozenset(followed), frozenset(tighter), bool(slanting))
@@ -89,7 +87,7 @@ def on_slopes(scene: Scene, cut: Cut, fit: Fit, floors: Floats) -> Fit:
     z = floors[:, :, 2]
     heights = (float(z.min()), *np.unique(z[np.ptp(z, axis=1) <= COINCIDENT]).tolist())
     own = {face: scene.part[scene.owner == face] for face in fit.passed}
-    radii = {face: hollow_radius(mine) or bent(mine, USUAL) or 0.0 for face, mine in own.items()}
+    radii = {face: hollow_radius(mine) or _bent(mine, USUAL) for face, mine in own.items()}
     level = {face for face, radius in radii.items() if _rises_from(own[face][:, :, 2], heights, radius)}
     along = {face: r for face, r in radii.items() if face not in level and r <= cut.tool.radius + LENGTH}
     slope = max(cut.tool.corner_radius, min(max(along.values(), default=0.0), cut.tool.radius))
@@ -101,17 +99,18 @@ def _rises_from(z: Floats, heights: Sequence[float], radius: float) -> bool:
     return any(abs(low - at) <= LENGTH for at in heights) and high - low <= RISES * radius
 
 
-def following(scene: Scene, cut: Cut, feature: Feature) -> list[int] | None:
+def following(scene: Scene, cut: Cut, feature: Feature) -> tuple[list[int], list[int]]:
     """The faces of a feature that a cutter follows without walls to hold it off: level ones, and those that are nowhere
-    tighter than its round corner. None where that cannot be told."""
-    corner = cut.tool.corner_radius
+    tighter than its round corner. And those of which that cannot be told, or which a flat bottom may bridge."""
+    corner, flat = cut.tool.corner_radius, cut.tool.radius - cut.tool.corner_radius > LENGTH
     found = [face for face in feature.faces if _looks_up(scene, face)]
     slanting = dict(_slanting(scene, feature.faces))
     round_ = corner > LENGTH
     radii = {face: _radius_beside(slanting[face], corner) for face in found if face in slanting and round_}
-    if any(radius is None for radius in radii.values()):
-        return None
-    return [face for face in found if face not in slanting or (radii.get(face) or 0.0) >= corner - LENGTH > 0]
+    fits = {face for face, radius in radii.items() if radius is not None and radius >= corner - LENGTH}
+    open_ = {face for face, radius in radii.items() if radius is None or (flat and face in fits and radius < math.inf)}
+    sure = [face for face in found if face not in slanting or face in fits - open_]
+    return sure, [face for face in found if face in open_]
 
 
 def _looks_up(scene: Scene, face: int) -> bool:
@@ -132,10 +131,12 @@ def _radius_beside(triangles: Floats, corner: float) -> float | None:
     exact = hollow_radius(triangles)
     if exact is not None:
         return exact
-    tight, wide = bent(triangles, TIGHTEST), bent(triangles, USUAL)
-    if tight is None or wide is None:
-        return None
+    tight, wide = _bent(triangles, TIGHTEST), _bent(triangles, USUAL)
     return tight if tight > corner * SURE else wide if wide < corner / SURE else None
+
+
+def _bent(triangles: Floats, share: float) -> float:
+    return bent(triangles, share) or folded(triangles, share)
 
 
 def hollow_radius(triangles: Floats) -> float | None:

@@ -20,6 +20,8 @@ WELD = 4
 OUTSIDE = 0.02
 """How far outside a border a wall is looked for: beyond the chords of the triangles (mm)."""
 HIGHER = 1e-3
+MIDDLE = 0.5003
+"""Share of a height at which walls are looked at: hardly a corner lies there."""
 REACH = 3e3
 """How far open sides go out (mm)."""
 TURN = math.radians(20)
@@ -63,7 +65,7 @@ class Outline:
 
 def recess_ground(
     floors: Floats, above: Callable[[float], Region], top: float | None = None, own: Own | None = None
-) -> Region | None:
+) -> Region:
     """A recess's floor with its holes closed and, where no wall stands at its border, all that lies beyond.
 
     Not what stands over an island that reaches ``top``, where the feature ends. ``floors`` are the triangles of the
@@ -71,16 +73,14 @@ def recess_ground(
     shares the floor; nothing past sides that bound it is its ground, nor what lies behind a wall.
     """
     ground = _whole_ground(floors, above, top)
-    if ground is None or own is None:
+    if own is None:
         return ground
     walled = np.flatnonzero(_walled(own.corners, above(_wall_level(floors)))).tolist()
     return within(ground, own, {*own.bounding, *walled})
 
 
-def _whole_ground(floors: Floats, above: Callable[[float], Region], top: float | None) -> Region | None:
+def _whole_ground(floors: Floats, above: Callable[[float], Region], top: float | None) -> Region:
     loops = [loop for loop in _loops(floors) if _area(loop) > 0]
-    if not loops:
-        return None
     level = _wall_level(floors)
     flat = Shadow(_flat(floors))
     whole = Filled(flat)
@@ -103,29 +103,34 @@ class Rings:
 
 def ring_ground(walls: Floats, owner: NDArray[np.int32]) -> Rings | None:
     """The ground that upright walls (``owner``: the face of each triangle) go round; an open ring is closed by its
-    chord, and is open there. None where not all walls are as high as the middle of them."""
-    low, high = walls[:, :, 2].min(), walls[:, :, 2].max()
-    height = float(low + 0.5003 * (high - low))
-    sides = followed_section(walls, owner, height)
-    if not len(sides) or not _all_cross(walls, owner, height):
-        return None
-    chains = _wall_chains(sides)
+    chord, and is open there. None where they go round nothing."""
+    chains = _wall_chains(_ring_sides(walls, owner))
     cores = [Outline(_sides(chain)) for chain in chains if _area(chain) > COINCIDENT]
     grounds: list[Region] = [*cores]
     for chain in (c for c in chains if not _closed(c)):
         walled = np.arange(len(chain)) < len(chain) - 1
         grounds += [Outline(_sides(side)) for side in _open_sides(chain, walled)]
-    return Rings(_joined(grounds), _joined(cores) if cores else None)
+    return Rings(_joined(grounds), _joined(cores) if cores else None) if grounds else None
+
+
+def _ring_sides(walls: Floats, owner: NDArray[np.int32]) -> Floats:
+    """The walls' section (n, 2, 2) at a height that all of them reach, low enough that what widens higher up is left
+    out; each one's at its own middle where some stand upon others."""
+    z, faces = walls[:, :, 2], np.unique(owner)
+    lows = np.array([z[owner == face].min() for face in faces])
+    highs = np.array([z[owner == face].max() for face in faces])
+    if lows.max() < highs.min():
+        return followed_section(walls, owner, float(lows.max() + MIDDLE * (highs.min() - lows.max())))
+    found = [
+        followed_section(walls[owner == face], owner[owner == face], low + MIDDLE * (high - low))
+        for face, low, high in zip(faces.tolist(), lows.tolist(), highs.tolist(), strict=True)
+    ]
+    sides = np.concatenate(found)
+    return sides[np.sort(np.unique(np.round(sides.reshape(-1, 4), WELD), axis=0, return_index=True)[1])]
 
 
 def _joined(regions: Sequence[Region]) -> Region:
     return regions[0] if len(regions) == 1 else Join(tuple(regions))
-
-
-def _all_cross(walls: Floats, owner: NDArray[np.int32], height: float) -> bool:
-    z = walls[:, :, 2]
-    crossing = (z.min(axis=1) < height) & (z.max(axis=1) > height)
-    return bool(np.isin(owner, owner[crossing]).all())
 
 
 def _wall_chains(sides: Floats) -> list[list[Point]]:

@@ -17,9 +17,9 @@ class Opinion:
     ``field_volume`` is that by the set of lines with the smallest bound, or, where lines were compared one by one, the
     solid's with the larger of what only one of them has added or taken off. ``borrowed`` names the steps whose swept
     body was taken over from the solid model (as triangles), because the field has no way of its own to sweep them: for
-    those only the boolean is checked. ``carried``: the field went on from the setup before. ``unswept`` names the steps
-    that neither of the two could sweep: their metal is still there. ``at`` is a point (part's frame) in the largest
-    lump of a difference.
+    those only the boolean is checked, and the plan does not pass. ``carried``: the field went on from the setup before.
+    ``unswept`` names the steps that neither of the two could sweep: their metal is still there. ``at`` is a point
+    (part's frame) in the largest lump of a difference.
     """
 
     setup: str

@@ -251,14 +251,14 @@ class Lifted:
         border (part's frame)."""
         roof = self.triangles.copy()
         roof[:, :, 2] = self._high
-        p, q = _bare_sides(self.triangles).transpose(1, 0, 2)
+        p, q = bare_sides(self.triangles).transpose(1, 0, 2)
         p1, q1 = p.copy(), q.copy()
         p1[:, 2] = q1[:, 2] = self._high
         walls = (np.stack((p, q, q1), axis=1), np.stack((p, q1, p1), axis=1))
         return self.view.to_part(np.concatenate([self.triangles[:, ::-1], roof, *walls]))
 
 
-def _bare_sides(triangles: Floats) -> Floats:
+def bare_sides(triangles: Floats) -> Floats:
     """The sides (n, 2, 3) of triangles without those that two of them share; one without area has none of its own."""
     cells = np.round(triangles.reshape(-1, 3) / GRID).astype(np.int64)
     _, name = np.unique(cells @ np.array((1, 3_000_000_019, 5_000_000_029)), return_inverse=True)

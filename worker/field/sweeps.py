@@ -1,7 +1,6 @@
 """The field's own reading of a workingstep: from plan, features and tool to the solids it takes away.
 
-What it has no way of its own to sweep (free-form faces, chamfers on them, negative side allowances
-of round corners) gives ``None``.
+A free form that the cutter may or may not be too large for is swept as far as it gets down (``reached``).
 """
 
 from __future__ import annotations
@@ -14,7 +13,7 @@ import numpy as np
 
 from schemas.feature import Feature
 from schemas.tolerances import ANGLE, COINCIDENT, LENGTH, OPENING_SLACK
-from schemas.tool import MILLS, UNDERCUTTERS
+from schemas.tool import MILLS, NEEDS_ANGLE, UNDERCUTTERS
 from worker.field.arcs import level_rims
 from worker.field.axial import Hole, holes_of, turned
 from worker.field.clearing import Task, clear
@@ -26,9 +25,11 @@ from worker.field.lines import Floats, Mask
 from worker.field.outlines import below, raised
 from worker.field.own import crossing_of, own_of
 from worker.field.plane import Disc, Everywhere, Filled, Minus, Region, Shadow
+from worker.field.reached import reached
 from worker.field.scene import UPRIGHT, Scene
 from worker.field.solids import Lifted
 from worker.field.stated import FLATTISH
+from worker.field.strips import strip
 from worker.field.undercut import undercut
 from worker.part import RECESSES, Part
 from worker.stage.model import Cut
@@ -42,22 +43,17 @@ FLANK_ANGLE = 0.75
 """Triangles of a conical chamfer stand this much off it at most (degrees)."""
 
 
-def sweep(scene: Scene, part: Part, cut: Cut) -> list[Solid] | None:
-    """The solids of one step; empty where it takes nothing, None where the field cannot say."""
+def sweep(scene: Scene, part: Part, cut: Cut) -> list[Solid]:
+    """The solids of one step; empty where it takes nothing."""
     if cut.step.operation == "edge_breaking":
         return []
-    if cut.step.allowance_side < 0 and (cut.tool.corner_radius > COINCIDENT or cut.tool.type in UNDERCUTTERS):
-        return None
     found: list[Solid] = []
     for feature in cut.features:
-        one = _of_feature(scene, part, cut, feature)
-        if one is None:
-            return None
-        found += one
+        found += _of_feature(scene, part, cut, feature)
     return found
 
 
-def _of_feature(scene: Scene, part: Part, cut: Cut, feature: Feature) -> Sequence[Solid] | None:
+def _of_feature(scene: Scene, part: Part, cut: Cut, feature: Feature) -> Sequence[Solid]:
     if cut.tool.type in UNDERCUTTERS and feature.class_ in UNDERCUT and not _seen(scene, feature):
         return undercut(scene, cut, feature, own_of(scene, part, feature))
     if feature.class_ in HOLES:
@@ -72,20 +68,17 @@ def _of_feature(scene: Scene, part: Part, cut: Cut, feature: Feature) -> Sequenc
         return _profile(scene, cut, feature)
     if feature.class_ == "region":
         return _followed(scene, cut, feature)
-    if feature.class_ not in RECESSES:
-        return None
     return _recess(scene, cut, feature, own=own_of(scene, part, feature), crossing=crossing_of(part, feature))
 
 
-def _hole(scene: Scene, part: Part, cut: Cut, feature: Feature) -> list[Solid] | None:
+def _hole(scene: Scene, part: Part, cut: Cut, feature: Feature) -> list[Solid]:
     found = holes_of(scene, feature, [part.feature(id) for id in feature.elements])
     if cut.step.operation != "back_boring" and not _seen(scene, feature):
         found = [hole for hole in found if _seen(scene, hole.feature)]
     if not found:
         return []
     if cut.tool.type in MILLS and cut.step.operation not in ("drilling", "multistep_drilling", "back_boring"):
-        swept = [_milled_out(scene, cut, hole) for hole in found if not hole.tapered]
-        return None if None in swept else [solid for solids in swept for solid in solids or ()]
+        return [solid for hole in found if not hole.tapered for solid in _milled_out(scene, cut, hole)]
     body = turned(scene, cut, found)
     return [] if body is None else [body]
 
@@ -96,7 +89,7 @@ def _seen(scene: Scene, feature: Feature) -> bool:
     return any(direction[axis] * sign > SEEN for direction in feature.access)
 
 
-def _milled_out(scene: Scene, cut: Cut, hole: Hole) -> list[Solid] | None:
+def _milled_out(scene: Scene, cut: Cut, hole: Hole) -> list[Solid]:
     if hole.feature.bottom in ROUNDED:
         return _recess(scene, cut, hole.feature, (hole.x, hole.y))
     radius = hole.diameter / 2
@@ -108,16 +101,14 @@ def _milled_out(scene: Scene, cut: Cut, hole: Hole) -> list[Solid] | None:
     return [*clear(scene, cut, Task(disc, hole.bottom, disc, lowered, only=only))]
 
 
-def _plane(scene: Scene, cut: Cut, feature: Feature, standing: Sequence[int]) -> list[Solid] | None:
+def _plane(scene: Scene, cut: Cut, feature: Feature, standing: Sequence[int]) -> list[Solid]:
     """All above the plane; of one that stands upright, all beyond it, down to its lower end. ``standing``: the faces of
     the bosses on it."""
     mine = scene.part[scene.of(feature) & (scene.looks > 1 - UPRIGHT)]
     if len(mine):
         level = float(mine[:, :, 2].max())
         fit = _fit(scene, cut, feature, feet(scene, standing, level))
-        if fit is None or (fit.passed and _below(cut, level)):
-            return None
-        return [*clear(scene, cut, Task(Everywhere(), level, Shadow(mine), fit=fit))]
+        return [*clear(scene, cut, Task(Everywhere(), level, Shadow(mine), fit=_sunk(cut, level, fit)))]
     if not _upright(scene, feature):
         return []
     x, y, _ = scene.view.to_setup(np.array(feature.placement.location)).tolist()
@@ -149,21 +140,16 @@ def _recess(
     axis: tuple[float, float] | None = None,
     own: Own | None = None,
     crossing: tuple[int, ...] = (),
-) -> list[Solid] | None:
+) -> list[Solid]:
     """From the floor, or the lower end of a ring of walls, up; ``axis``: that of a hole, ``own``: its rectangle
     where others share its floor, ``crossing``: their faces."""
     mine = scene.of(feature)
     floors, fit = scene.up_of(feature.faces), _fit(scene, cut, feature, feature.faces, crossing)
-    if fit is None:
-        return None
     if len(floors):
         ground = recess_ground(floors, scene.shadow, float(scene.part[mine][:, :, 2].max()), own)
         seed, bottom = _seed(floors, own), float(floors[:, :, 2].min())
         slope = bool(np.ptp(floors[:, :, 2], axis=1).max() > COINCIDENT)
-        if ground is None:
-            return None
-        if fit.passed and _below(cut, bottom):
-            return None
+        fit = _sunk(cut, bottom, fit)
         top = _top_of_slopes(scene, feature, fit)
         if top is not None and fit.passed:
             fit = on_slopes(scene, cut, fit, floors)
@@ -174,32 +160,49 @@ def _recess(
     upright = mine & (np.abs(scene.looks) <= UPRIGHT)
     walls = scene.part[upright]
     rings = ring_ground(walls, scene.owner[upright]) if len(walls) else None
-    if rings is None:
-        return None
+    if rings is None or _seen_from_behind(scene, feature):
+        return []
     low = float(walls[:, :, 2].min())
     return [*clear(scene, cut, Task(rings.ground, low, rings.core, cut.step.overcut_length))]
 
 
-def _fit(scene: Scene, cut: Cut, feature: Feature, hollow: Collection[int], crossing: Sequence[int] = ()) -> Fit | None:
+def _fit(scene: Scene, cut: Cut, feature: Feature, hollow: Collection[int], crossing: Sequence[int] = ()) -> Fit:
     """How the corner fits the hollow faces beside the feature's floor; its own round counts where a wall has none."""
     fit = fit_of(scene, cut, hollow, crossing)
-    if fit is None or not fit.followed or fit.onward:
+    if not fit.followed or fit.onward:
         return fit
     return replace(fit, onward=sharp_foot(scene, feature.faces, fit.passed))
 
 
-def _below(cut: Cut, bottom: float) -> bool:
-    """True where a stated depth goes into what the corner fits."""
-    return cut.step.bottom_z is not None and cut.step.bottom_z < bottom - COINCIDENT
+def _sunk(cut: Cut, bottom: float, fit: Fit) -> Fit:
+    """The fit where a stated depth goes below the floor: the cutter goes through the hollow faces, and its own round
+    ends what it clears."""
+    below = cut.step.bottom_z is not None and cut.step.bottom_z < bottom - COINCIDENT
+    return Fit(tighter=fit.passed) if below else fit
 
 
-def _followed(scene: Scene, cut: Cut, feature: Feature) -> list[Solid] | None:
-    """What stands on the faces that the cutter follows."""
-    seen = following(scene, cut, feature)
-    if seen is None:
-        return None
+def _followed(scene: Scene, cut: Cut, feature: Feature) -> list[Solid]:
+    """What stands on the faces that the cutter follows; on those that may be too tight for it as far as it gets down.
+
+    Of the latter the solid model takes all or nothing: that alone is asked of it, and nothing taken is no pass.
+    """
+    seen, unsure = following(scene, cut, feature)
     faces = scene.up_of(seen)
-    return [Lifted(scene.view, faces, scene.top)] if len(faces) else []
+    found: list[Solid] = [Lifted(scene.view, faces, scene.top)] if len(faces) else []
+    tried = (scene.up_of([face]) for face in unsure)
+    return [*found, *(reached(scene.view, scene.top, one, cut.tool) for one in tried if _taken(cut, one))]
+
+
+def _taken(cut: Cut, faces: Floats) -> bool:
+    """Whether the step covers the middle of the largest triangle."""
+    across = np.cross(faces[:, 1] - faces[:, 0], faces[:, 2] - faces[:, 0])
+    middle = faces[np.argmax(across[:, 2]), :, :2].mean(axis=0)
+    return bool(cut.plan.holds(middle[None])[0])
+
+
+def _seen_from_behind(scene: Scene, feature: Feature) -> bool:
+    """Whether a face looks down and none up: a floor's back, through which nothing gets in."""
+    return bool(np.any(scene.looks[scene.of(feature)] < -UPRIGHT))
 
 
 def _seed(floors: Floats, own: Own | None) -> Region:
@@ -221,41 +224,48 @@ def _top_of_slopes(scene: Scene, feature: Feature, fit: Fit) -> float | None:
     return max(tops, default=None)
 
 
-def _chamfer(scene: Scene, cut: Cut, feature: Feature) -> list[Solid] | None:
+def _chamfer(scene: Scene, cut: Cut, feature: Feature) -> list[Solid]:
     """What stands on the chamfer and past the tool's flank, which touches it all over or along one edge."""
     half = cut.tool.flank_half_angle
     mine = scene.of(feature) & (scene.looks > UPRIGHT)
     if half is None or not mine.any():
         return []
-    if cut.tool.type not in ("chamfer_mill", "countersink", "spotdrill"):
-        return None
-    found = [_on_flank(scene, cut, half, mine & (scene.owner == face)) for face in np.unique(scene.owner[mine])]
-    if any(faces is None for faces in found):
-        return None
-    faces = np.concatenate([faces for faces in found if faces is not None])
+    each = [mine & (scene.owner == face) for face in np.unique(scene.owner[mine]) if _looks_up(scene, face)]
+    ends = None if cut.step.bottom_z is None else _flank_ends(scene, cut, cut.step.bottom_z, each)
+    found = [_on_flank(scene.part[one], _slope_of(scene.part[one], scene.looks[one]), half, ends) for one in each]
+    faces = np.concatenate([np.zeros((0, 3, 3)), *found])
     return [Lifted(scene.view, faces, scene.top)] if len(faces) else []
 
 
-def _on_flank(scene: Scene, cut: Cut, half: float, mine: Mask) -> Floats | None:
-    """Triangles of one face, brought up to the flank; None where it cannot be told where that runs."""
-    faces = scene.part[mine]
-    slope = _slope_of(faces, scene.looks[mine])
-    if slope is None:
-        return None
+def _looks_up(scene: Scene, face: int) -> bool:
+    return not np.any(scene.looks[scene.owner == face] < -UPRIGHT)
+
+
+def _flank_ends(scene: Scene, cut: Cut, tip: float, each: Sequence[Mask]) -> tuple[float, float] | None:
+    """From where to where the flank reaches whose tip is stated; None where all of the chamfer lies on it: the tip of a
+    pointed cutter climbs along with edges that do."""
+    top = tip + cut.tool.point_length
+    bands = [strip(scene.part[one]) if cut.tool.type in NEEDS_ANGLE else None for one in each]
+    heights = [band or (float(z.min()), float(z.max())) for band, z in zip(bands, _heights(scene, each), strict=True)]
+    if None in bands:
+        heights = [(float(z.min()), float(z.max())) for z in _heights(scene, each)]
+    whole = all(tip <= low + COINCIDENT and high <= top + COINCIDENT for low, high in heights)
+    return None if whole else (tip, top)
+
+
+def _heights(scene: Scene, each: Sequence[Mask]) -> list[Floats]:
+    return [scene.part[one][:, :, 2] for one in each]
+
+
+def _on_flank(faces: Floats, slope: float | None, half: float, ends: tuple[float, float] | None) -> Floats:
+    """Triangles of one face, brought up to the flank; of a face without a slope of its own as they are."""
     z = faces[:, :, 2]
-    low, high = float(z.min()), float(z.max())
-    alike = abs(slope - half) <= FLANK_ANGLE
-    share = 1.0 if alike else math.tan(math.radians(slope)) / math.tan(math.radians(half))
-    touching = high if half > slope else low
-    tip = cut.step.bottom_z
-    if tip is not None:  # a flank of its own length, from the tip up
-        top = tip + cut.tool.point_length
-        if _climbs(faces) and (low < tip or high > top):
-            return None  # the tip climbs along
-        faces = below(faces, top)
-    faces = faces.copy()
+    touching = float(z.max()) if slope is not None and half > slope else float(z.min())
+    alike = slope is None or abs(slope - half) <= FLANK_ANGLE
+    share = 1.0 if alike else math.tan(math.radians(slope or 0.0)) / math.tan(math.radians(half))
+    faces = faces.copy() if ends is None else below(faces, ends[1]).copy()
     faces[:, :, 2] = touching + share * (faces[:, :, 2] - touching)
-    return faces if tip is None else raised(faces, tip)
+    return faces if ends is None else raised(faces, ends[0])
 
 
 def _slope_of(faces: Floats, looks: Floats) -> float | None:
@@ -278,12 +288,6 @@ def _edge_round(scene: Scene, cut: Cut, feature: Feature) -> list[Solid]:
     formed = cut.tool.type not in MILLS and abs((cut.tool.RE or 0.0) - (feature.radius or 0.0)) <= LENGTH
     if not (formed or cut.tool.corner_radius > LENGTH):
         return []
-    seen = [face for face in feature.faces if not np.any(scene.looks[scene.owner == face] < -UPRIGHT)]
+    seen = [face for face in feature.faces if _looks_up(scene, face)]
     faces = scene.up_of(seen)
     return [Lifted(scene.view, faces, scene.top)] if len(faces) else []
-
-
-def _climbs(faces: Floats) -> bool:
-    """Whether corners of the triangles lie between the lowest and the highest: an edge of theirs is not level."""
-    z = faces[:, :, 2]
-    return bool(((z > z.min() + COINCIDENT) & (z < z.max() - COINCIDENT)).any())

@@ -29,10 +29,11 @@ HALVES = np.array((((0, 0), (1, 0), (1, 1)), ((0, 0), (1, 1), (0, 1))), dtype=bo
 
 
 class Triangles:
-    """Triangles of bodies with the face of each; each body once. ``frame``: the one they are told in, if any other."""
+    """Triangles of bodies with the face of each; each body once. ``frame``: the one they are told in, if any other;
+    ``part``: the body whose faces are asked for by their numbers."""
 
-    def __init__(self, frame: Frame | None = None) -> None:
-        self._frame = frame
+    def __init__(self, frame: Frame | None = None, part: Body | None = None) -> None:
+        self._frame, self._part = frame, part
         self._known: dict[Body, tuple[Floats, NDArray[np.int32]]] = {}
 
     def both(self, body: Body, chord: float = CHORD) -> tuple[Floats, NDArray[np.int32]]:
@@ -42,8 +43,9 @@ class Triangles:
         return self._known[body]
 
     def anew(self, body: Body, chord: float) -> tuple[Floats, NDArray[np.int32]]:
-        """The same without a look at what is known; a block along the axes needs no mesh."""
-        block = None if self._frame else _block(body)
+        """The same without a look at what is known; a block along the axes needs no mesh, but has its faces in an
+        order of its own."""
+        block = None if self._frame or body is self._part else _block(body)
         if block is not None:
             return block
         points, corners, owner = triangulate(body, chord, swift=True)

@@ -53,12 +53,10 @@ BENDS = 16
 LEAST_LAYERS = 4
 """Layers of a flank that is low."""
 CONSTANT = 0.02
-"""Sections whose outlines' boxes and lengths differ less than this are one (mm)."""
+"""Sections whose outlines differ less than this are one (mm)."""
+Pass = tuple[tuple[float, float], "Reached"]
+"""Lowest and highest tip, and where the axis gets to for all between."""
 NO_SIDES = np.zeros((0, 2, 2))
-MOST_SPANS = 9
-"""Tips and stretches between them of one step at most: each is swept by itself."""
-MOST_PASSES = 30
-"""Passes of a head that tapers at most."""
 STAIRS = 4
 """Layers stand in stairs where the head is bent: no more than a quarter of each step lies on either side."""
 
@@ -120,36 +118,45 @@ class Room:
     raised: float
     stated: bool
 
+    @property
+    def lowered(self) -> float:
+        """How much lower roofs count: past walls alone a head goes where its allowance is negative."""
+        return max(self.side, 0.0)
 
-def undercut(scene: Scene, cut: Cut, feature: Feature, own: Own | None = None) -> list[Stack] | None:
-    """What the head takes; None where the field cannot say: bent heads that rise between walls that lean or end.
 
-    ``own``: the feature's rectangle where others share its floor.
-    """
+def undercut(scene: Scene, cut: Cut, feature: Feature, own: Own | None = None) -> list[Stack]:
+    """What the head takes. ``own``: the feature's rectangle where others share its floor."""
     tool, floors = cut.tool, scene.up_of(feature.faces)
-    if tool.APMX is None or not len(floors):
-        return None
+    if not len(floors):
+        return []
     room = _room(scene, cut, feature, floors)
-    head = _layered(Head(tool, _height(tool.APMX, room)), room)
+    head = _layered(Head(tool, _height(tool.edge_length, room)), room)
     changes = _changes(scene, head, room, feature)
-    spans = _passes(scene, head, room, changes, feature) if head.tapers else _spans(head, room, changes)
-    if len(spans) > (MOST_PASSES if head.tapers else MOST_SPANS):
-        return None
-    if head.bent and not head.tapers and len(spans) > 1 and not _one_outline(scene, head, room, changes):
-        return None
+    spans = _spans(head, _tips(scene, head, room, changes, feature))
     stands = [_stand(scene, head, room, span, floors, changes, own) for span in spans]
-    found = [(span, stand) for span, stand in zip(spans, stands, strict=True) if stand is not None]
-    if len(found) < len(spans):
-        return None
-    if head.tapers:
+    found = list(zip(spans, stands, strict=True))
+    if not head.tapers:
+        found = _joined(found)
+    else:
         found = [one for one in found if one[1].enters(Shadow(floors), scene.scan_lines[0])] or found
     return [_swept(scene, replace(head, height=high + head.height - low), low, stand) for (low, high), stand in found]
+
+
+def _joined(found: Sequence[Pass]) -> list[Pass]:
+    """Neighbouring spans in which the axis gets to the same places as one."""
+    kept: list[Pass] = []
+    for (low, high), stand in found:
+        if kept and np.array_equal(kept[-1][1].points, stand.points):
+            kept[-1] = (kept[-1][0][0], high), stand
+        else:
+            kept.append(((low, high), stand))
+    return kept
 
 
 def _height(edge: float, room: Room) -> float:
     """The head's height: what the edge has, but the room's where it is higher by less than sizes differ by: the lowest
     such room, where roofs are of several heights."""
-    spaces = (z - max(room.side, 0.0) - room.low for z in room.roofs)
+    spaces = (z - room.lowered - room.low for z in room.roofs)
     return min((s for s in spaces if 0.0 < edge - s <= LENGTH + COINCIDENT), default=edge)
 
 
@@ -165,28 +172,15 @@ def _room(scene: Scene, cut: Cut, feature: Feature, floors: Floats) -> Room:
     floor, roof = float(floors[:, :, 2].min()), max(roofs)
     low = step.bottom_z if step.bottom_z is not None else floor + step.allowance_bottom
     raised = 0.0 if stated else max(step.allowance_bottom, 0.0)
-    high = max(low, roof - step.allowance_side - (cut.tool.APMX or 0.0))
+    high = max(low, roof - max(step.allowance_side, 0.0) - cut.tool.edge_length)
     return Room(low, high, floor, roof, roofs, step.allowance_side, raised, stated)
 
 
-def _spans(head: Head, room: Room, changes: Sequence[float]) -> list[tuple[float, float]]:
-    """The tips at which something begins or ends beside the tool, and what lies between them."""
-    tips = {room.low, room.high}
-    if room.high > room.low + LENGTH:
-        for z in changes:
-            tips |= {t for t in (z + room.raised, z - room.side - head.height) if room.low < t < room.high}
-    apart = [room.low]
-    apart += [t for t in sorted(tips) if t > room.low + LENGTH]
-    return [(room.low, room.low), *(span for a, b in pairwise(apart) for span in ((a, b), (b, b)))]
-
-
-def _passes(
-    scene: Scene, head: Head, room: Room, changes: Sequence[float], feature: Feature
-) -> list[tuple[float, float]]:
-    """Tips of a head that tapers: it travels level, pass over pass, no farther apart than it is high. One pass wherever
-    a level face begins or ends at one of its ends, one wherever a leaning one does, or is halfway, at its middle."""
+def _tips(scene: Scene, head: Head, room: Room, changes: Sequence[float], feature: Feature) -> list[float]:
+    """Tips of level passes, no farther apart than the head is high: wherever a level face begins or ends at one of its
+    ends, and wherever a leaning one does, or is halfway, at its middle."""
     middles = [z - head.height / 2 for a, b in _leaning(scene, head, feature) for z in (a, (a + b) / 2, b)]
-    ends = [t for z in changes for t in (z + room.raised, z - room.side - head.height)]
+    ends = [t for z in changes for t in (z + room.raised, z - room.lowered - head.height)]
     tips = [room.low]
     for tip in sorted(t for t in (*middles, *ends, room.high) if room.low < t <= room.high):
         tips += [tip] if tip > tips[-1] + LENGTH else []
@@ -194,7 +188,13 @@ def _passes(
     for a, b in pairwise(tips):
         pieces = int((b - a) / head.height) + 1
         found += [a + (b - a) * (k + 1) / pieces for k in range(pieces)]
-    return [(tip, tip) for tip in found]
+    return found
+
+
+def _spans(head: Head, tips: Sequence[float]) -> list[tuple[float, float]]:
+    """The passes, and what lies between two of them, but of a head that tapers: no two tips of that have one room."""
+    between = [] if head.tapers else list(pairwise(tips))
+    return sorted([*((tip, tip) for tip in tips), *between])
 
 
 def _leaning(scene: Scene, head: Head, feature: Feature) -> set[tuple[float, float]]:
@@ -221,26 +221,19 @@ def _changes(scene: Scene, head: Head, room: Room, feature: Feature) -> list[flo
     return [float(z) for z in np.unique(np.round(np.concatenate((level[near], held))[:, :, 2], 6))]
 
 
-def _one_outline(scene: Scene, head: Head, room: Room, changes: Sequence[float]) -> bool:
-    """Whether a straight head meets the same walls at all its heights."""
-    found = list(_beside(scene, head, room, (room.low, room.high), changes))
-    alike = all(_same(own.sides, found[0][0].sides) and _same(held.sides, found[0][1].sides) for own, held, _ in found)
-    return alike
-
-
 def _beside(
     scene: Scene, head: Head, room: Room, span: tuple[float, float], changes: Sequence[float]
 ) -> Iterator[tuple[Outlined, Outlined, float]]:
     """Sections of the part and of the workholding at the head's heights, and the head's radius there."""
     whole = replace(head, height=head.height + span[1] - span[0])
-    start, end = span[0] - room.raised, span[1] + head.height + room.side
+    start, end = span[0] - room.raised, span[1] + head.height + room.lowered
     if room.stated:
         start, end = max(start, room.floor), min(end, room.roof)
     stops = [start, *(z for z in changes if start + LENGTH < z < end - LENGTH), end]
     every = set(np.linspace(start, end, BARS + 2)[1:-1].tolist())
     every |= {z for a, b in pairwise(stops) for z in (a + NEAR, (a + b) / 2, b - NEAR) if b - a > 2 * NEAR}
     for z in sorted(every) if end > start else []:
-        at = np.clip([z - room.side - span[0], z + room.raised - span[0]], 0.0, whole.height)
+        at = np.clip([z - room.lowered - span[0], z + room.raised - span[0]], 0.0, whole.height)
         held = NO_SIDES if room.stated or not len(scene.held) else section(scene.held, z)
         radius = max(whole.radius(float(h)) for h in (*at, float(at.mean())))
         yield Outlined(followed_section(scene.part, scene.owner, z)), Outlined(held), radius
@@ -255,11 +248,20 @@ def _roofs(scene: Scene, feature: Feature) -> tuple[float, ...]:
 
 
 def _same(a: Floats, b: Floats) -> bool:
-    """True when two outlines have the same length and box."""
+    """True when two outlines have the same length, box, area and centre of area."""
     if not len(a) or not len(b):
         return len(a) == len(b)
-    sizes = [np.append(np.concatenate((s.min(axis=(0, 1)), s.max(axis=(0, 1)))), _length(s)) for s in (a, b)]
-    return bool(np.abs(sizes[0] - sizes[1]).max() < CONSTANT)
+    return bool(np.abs(_sizes(a) - _sizes(b)).max() < CONSTANT)
+
+
+def _sizes(sides: Floats) -> Floats:
+    """Box, length, and what area and its moments come to as a shift of the border (mm): a notch that goes in at the
+    end of an edge changes neither of the former."""
+    low, high, length = sides.min(axis=(0, 1)), sides.max(axis=(0, 1)), _length(sides)
+    p, q = (sides[:, k] - (low + high) / 2 for k in (0, 1))
+    twice = p[:, 0] * q[:, 1] - p[:, 1] * q[:, 0]
+    moments = twice @ (p + q) / 6 / float(np.max(high - low))
+    return np.concatenate((low, high, [length, twice.sum() / 2 / length], moments / length))
 
 
 def _length(sides: Floats) -> float:
@@ -313,13 +315,11 @@ def _stand(
     floors: Floats,
     changes: Sequence[float],
     own: Own | None,
-) -> Reached | None:
-    """Where the axis gets to for all tips of a span; None without a ground."""
+) -> Reached:
+    """Where the axis gets to for all tips of a span."""
     tool = head.tool
     below = Outlined(followed_section(scene.part, scene.owner, room.floor + LENGTH))
     ground = recess_ground(floors, lambda z: below, own=own)
-    if ground is None:
-        return None
     bars = _barred(scene, head, room, span, changes)
     at = _lines(scene, tool.radius)
     step = tool.radius / PER_RADIUS
@@ -349,7 +349,7 @@ def _barred(
                 bars.append((bar, wide))
     tool = head.tool
     for h, radius in ((head.height, tool.neck_diameter / 2), (tool.usable_length, tool.shank_diameter / 2)):
-        bars.append((scene.shadow(span[0] + h - room.side + COINCIDENT), radius + room.side))
+        bars.append((scene.shadow(span[0] + h - room.lowered + COINCIDENT), radius + room.side))
         if len(scene.held_up) and not room.stated:
             bars.append((Shadow(scene.held_up, span[0] + h + COINCIDENT), radius))
     return tuple(Remembered(Grown(bar, radius - OPENING_SLACK)) for bar, radius in bars if len(bar.sides))

@@ -46,6 +46,8 @@ def disagreement(context: Context, stage: Stage) -> Iterator[Draft | Skip]:
     found = replace(found, bound=found.bound + stage.result.doubt)
     if not found.agrees and _is_new(context, stage, opinions, found):
         yield _draft(context, found)
+    elif found.borrowed:
+        yield _on_one_method(stage, found)
 
 
 def _is_new(context: Context, stage: Stage, opinions: dict[str, Opinion], found: Opinion) -> bool:
@@ -53,6 +55,16 @@ def _is_new(context: Context, stage: Stage, opinions: dict[str, Opinion], found:
     before = opinions.get(context.plan.setups[number - 1].id) if number else None
     inherited = before.difference if before is not None and found.carried and not before.agrees else 0.0
     return abs(found.difference - inherited) > found.bound
+
+
+def _on_one_method(stage: Stage, found: Opinion) -> Draft:
+    steps = ", ".join(found.borrowed)
+    return Draft(
+        message=f"The second computation cannot tell what steps {steps} of {found.setup} take and took that over from "
+        "the solid model: these rest on one method alone.",
+        cut=next(cut for cut in stage.cuts if cut.step.id == found.borrowed[0]),
+        remedy=Remedy(text=RELY_NOT),
+    )
 
 
 def _draft(context: Context, found: Opinion) -> Draft:
