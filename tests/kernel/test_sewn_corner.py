@@ -9,8 +9,11 @@ import pytest
 
 from examples.shapes import volume
 from schemas.base import Frame
-from worker.kernel.planar import Region, disc, rectangle, union
+from worker.kernel import boolean
+from worker.kernel.planar import Region, disc, open_by_disc, polygon, rectangle, subtract, union
 from worker.kernel.planar_edge import arcs, line
+from worker.kernel.primitives import box
+from worker.kernel.round_corner import round_cornered
 from worker.kernel.sewn_corner import sewn
 from worker.kernel.validity import is_sound
 
@@ -57,7 +60,51 @@ def test_a_ring_about_an_island() -> None:
     assert found is not None and volume(found.wrapped) == pytest.approx(exact, rel=1e-9)
 
 
-def test_a_border_with_corners_is_left_to_others() -> None:
+SQUARE = rectangle(-5, -4, 5, 4)
+ANGLE = polygon([(-6, -6), (6, -6), (6, -1), (-1, -1), (-1, 6), (-6, 6)])
+
+
+@pytest.mark.parametrize(
+    ("boss", "area", "round_it", "corners", "inner"),
+    [(SQUARE, 80.0, 36.0, 4, 0.0), (ANGLE, 95.0, 48.0, 5, 3.0)],
+    ids=["square", "an angle with one inward corner of 3"],
+)
+def test_corners_that_stand_in_a_round_pocket(
+    boss: Region, area: float, round_it: float, corners: int, inner: float
+) -> None:
+    """Pocket of 20; about each corner the section turns a quarter on the corner itself (Pappus)."""
+    radius, missed = 1.5, (1 - PI / 4) * inner**2
+    pocket = open_by_disc(subtract(disc((0.0, 0.0), 20.0), [boss]), inner) if inner else subtract(
+        disc((0.0, 0.0), 20.0), [boss]
+    )  # fmt: skip
+    found = sewn(pocket, Frame(location=(1.0, 2.0, 3.0), axis=(1, 2, 2), ref_direction=(2, 1, -2)), -2.0, 8.0, radius)
+    section, off = (1 - PI / 4) * radius**2, radius * (10 - 3 * PI) / (12 - 3 * PI)
+    arcs_ = PI / 2 * (corners * off + (inner - off if inner else 0.0))
+    left = section * (2 * PI * (20 - off) + round_it - 2 * inner + arcs_)
+    assert found is not None and is_sound(found)
+    assert volume(found.wrapped) == pytest.approx((PI * 400 - area - missed) * 10 - left, rel=1e-9)
+
+
+@pytest.mark.parametrize(("gap", "fits"), [(3.1, True), (2.9, False)])
+def test_bosses_nearer_than_two_radii_are_left_to_others(gap: float, fits: bool) -> None:
+    """Two corners point at each other across the gap: their rounds would run through each other."""
+    tips = [polygon([(s * gap / 2, 0), (s * (gap / 2 + 4), 4 * s), (s * (gap / 2 + 4), -4 * s)]) for s in (-1, 1)]
+    found = sewn(subtract(disc((0.0, 0.0), 20.0), tips), Frame(), 0.0, HIGH, 1.5)
+    assert (found is not None) == fits
+
+
+def test_an_open_pocket_is_rounded_where_the_metal_is() -> None:
+    """40 x 35 up to the metal's side at y = 20, corners of 5, a square boss; past the side the region is cut square."""
+    outer = union([rectangle(-20, -10, 20, 23), rectangle(-15, -15, 15, 23), *(disc((x, -10), 5) for x in (-15, 15))])
+    found = round_cornered(subtract(outer, [SQUARE]), Frame(), 0.0, 10.0, 1.5, (-30.0, -30.0, 30.0, 20.0))
+    section, off = (1 - PI / 4) * 1.5**2, 1.5 * (10 - 3 * PI) / (12 - 3 * PI)
+    left = section * (30 + 2 * 30 + PI * (5 - off) + 36 + 2 * PI * off)
+    metal = box((-30, -30, -1), (30, 20, 11))
+    exact = (40 * 35 - (4 - PI) / 2 * 25 - 80) * 10 - left
+    assert volume(boolean.common(found, [metal]).wrapped) == pytest.approx(exact, rel=1e-9)
+
+
+def test_a_border_with_inward_corners_is_left_to_others() -> None:
     assert sewn(rectangle(0, 0, 30, 20), Frame(), 0.0, HIGH, 1.0) is None
     cross = union([rectangle(-20, -5, 20, 5), rectangle(-5, -20, 5, 20)])
     assert sewn(cross, Frame(), 0.0, HIGH, 1.0) is None

@@ -17,6 +17,7 @@ from OCP.TopoDS import TopoDS_Edge, TopoDS_Face
 
 from schemas.base import Frame, Vec3, scale
 from schemas.tolerances import COINCIDENT
+from worker.kernel.eased_corner import eased, turn
 from worker.kernel.errors import KernelError
 from worker.kernel.measure import volume
 from worker.kernel.outline import FIT
@@ -40,8 +41,8 @@ AGREES = 1e-7
 def round_cornered(region: Region, frame: Frame, low: float, high: float, corner_radius: float, within: Bounds) -> Body:
     """What a tool with that corner radius sweeps when its full diameter covers the region, tip at ``low``.
 
-    The region's outward corners are at least as round as the tool. Only its border in the box ``within`` is rounded.
-    The body reaches up to ``high``, and at least one corner radius above the tip.
+    The region's outward corners are at least as round as the tool. In the box ``within`` at least its border is
+    rounded. The body reaches up to ``high``, and at least one corner radius above the tip.
     """
     parts = components(region)
     return compound([_component(part, frame, low, high, corner_radius, within) for part in parts])
@@ -58,11 +59,19 @@ def _component(region: Region, frame: Frame, low: float, high: float, corner_rad
     filleted = _filleted(column, frame, (low,), radius, rounded) if _smooth(region, within, radius) else None
     if filleted is not None and is_sound(filleted) and abs(volume(filleted) - expected) <= AGREES * expected:
         return filleted
-    whole = sewn(region, frame, low, top, radius) if len(rounded) == len(region.edges) else None
-    slack = AGREES * expected + FIT * sum(map(length, region.edges)) * (top - low)
-    if whole is not None and is_sound(whole) and abs(volume(whole) - expected) <= slack:
-        return whole
-    return _cut_corners(region, frame, low, radius, within, column)
+    whole = _sewn(region, frame, low, top, radius, within)
+    return whole if whole is not None else _cut_corners(region, frame, low, radius, within, column)
+
+
+def _sewn(region: Region, frame: Frame, low: float, top: float, radius: float, within: Bounds) -> Body | None:
+    """The region's whole border rounded face by face, corners outside the box eased; None where that does not hold."""
+    whole = eased(region, radius, within)
+    body = sewn(whole, frame, low, top, radius) if whole is not None else None
+    if whole is None or body is None or not is_sound(body):
+        return None
+    expected = whole.area * (top - low) - _residual(whole, radius, whole.bounds)
+    slack = AGREES * expected + FIT * sum(map(length, whole.edges)) * (top - low)
+    return body if abs(volume(body) - expected) <= slack else None
 
 
 def rounded_both(region: Region, frame: Frame, low: float, high: float, radius: float, within: Bounds) -> Body | None:
@@ -98,17 +107,12 @@ def _corners(loop: Loop) -> list[tuple[Edge, Edge]]:
     return [*pairwise(loop), (loop[-1], loop[0])]
 
 
-def _turn(before: Edge, after: Edge) -> float:
-    (ax, ay), (bx, by) = tangent_at(before, 1.0), tangent_at(after, 0.0)
-    return math.atan2(ax * by - ay * bx, ax * bx + ay * by)
-
-
 def _smooth(region: Region, within: Bounds, radius: float) -> bool:
     """True when no corner of the border turns right: about such a corner the kernel's fillet is not the tool's."""
     turns = [
-        _turn(*pair) for loop in region.loops for pair in _corners(loop) if boxes_meet(bounds(pair[0]), within, radius)
+        turn(*pair) for loop in region.loops for pair in _corners(loop) if boxes_meet(bounds(pair[0]), within, radius)
     ]
-    return all(turn > -1e-6 for turn in turns)
+    return all(angle > -1e-6 for angle in turns)
 
 
 def _residual(region: Region, radius: float, within: Bounds) -> float:
@@ -119,7 +123,7 @@ def _residual(region: Region, radius: float, within: Bounds) -> float:
         for before, edge in _corners(loop):
             if boxes_meet(bounds(edge), within, radius):
                 total += section * (length(edge) - edge.sweep * reach if edge.centre else length(edge))
-                total += section * max(-_turn(before, edge), 0.0) * reach
+                total += section * max(-turn(before, edge), 0.0) * reach
     return total
 
 
@@ -179,11 +183,11 @@ def _along_edge(edge: Edge, frame: Frame, z: float, r: float) -> Body:
 
 def _about_corner(before: Edge, after: Edge, frame: Frame, z: float, r: float) -> list[Body]:
     """Where the border turns right (about an edge of the part that stands) the corner goes round the vertex."""
-    turn = _turn(before, after)
-    if turn > -1e-9:
+    angle = turn(before, after)
+    if angle > -1e-9:
         return []
     ax, ay = tangent_at(before, 1.0)
-    return [_turned(_corner_section(after.a, (-ay, ax), frame, z, r), after.a, turn, frame)]
+    return [_turned(_corner_section(after.a, (-ay, ax), frame, z, r), after.a, angle, frame)]
 
 
 def _turned(section: TopoDS_Face, centre: Point2, sweep: float, frame: Frame) -> Body:
