@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from schemas.base import dot
+from collections.abc import Sequence
+
+from schemas.base import Box, dot
 from schemas.tolerances import SEEN_ANGLE, VOLUME_NOTHING
 from schemas.tool import MILLS
 from worker.checks._within import has_many_faces, inner_points, is_spared
@@ -12,7 +14,7 @@ from worker.checks.standing import left_lumps
 from worker.kernel import boolean, measure
 from worker.kernel.graph import face_graph
 from worker.residual import Lump
-from worker.stage.model import Cut, Stage
+from worker.stage.model import Cut, Spared, Stage
 
 ALONG = 1 - 1e-8
 """Cosine from which a wall's axis counts as the tool's (0.008 degrees)."""
@@ -20,29 +22,51 @@ ALONG = 1 - 1e-8
 
 def spared_by(context: Context, cut: Cut) -> tuple[Lump, ...]:
     """The lumps that stand at the end because this finishing cutter was the last that came near and did not fit."""
-    return tuple(lump for lump in left_lumps(context) if (cause_of(context, lump) or (None, None))[1] is cut)
+    return tuple(lump for lump, cause in _causes(context) if cause is not None and cause[1] is cut)
 
 
 def cause_of(context: Context, lump: Lump) -> tuple[Stage, Cut] | None:
     """The last finishing cutter that came near the lump and did not fit; None when none did."""
-    number = next(i for i, other in enumerate(left_lumps(context)) if other is lump)
-    return context.once(f"left.cause.{number}", lambda: _last_sparing(context, lump))
+    return next(cause for other, cause in _causes(context) if other is lump)
 
 
-def _last_sparing(context: Context, lump: Lump) -> tuple[Stage, Cut] | None:
+_Cause = tuple[Stage, Cut] | None
+
+
+def _causes(context: Context) -> tuple[tuple[Lump, _Cause], ...]:
+    """All lumps that are left, each with its cause."""
+    return context.once(
+        "left.causes", lambda: tuple((lump, _last_sparing(context, lump)) for lump in left_lumps(context))
+    )
+
+
+def _last_sparing(context: Context, lump: Lump) -> _Cause:
+    boxes: dict[str, Box] = {}
     for stage, cut in reversed(context.sequence):
         if cut.tool.type not in MILLS or not finishes(cut) or not cut.spared:
             continue
-        if _lies_in_what_is_spared(lump, stage, cut):
+        if stage.setup.id not in boxes:
+            boxes[stage.setup.id] = measure.bounding_box(lump.body, stage.frame)
+        near = [level for level in cut.spared if _meets(level, boxes[stage.setup.id])]
+        if near and _lies_in(lump, stage, near):
             return (stage, cut)
     return None
 
 
-def _lies_in_what_is_spared(lump: Lump, stage: Stage, cut: Cut) -> bool:
+def _meets(level: Spared, box: Box) -> bool:
+    """Whether what a level leaves may reach into a box: most steps work elsewhere, and a boolean says so slowly."""
+    if not level.free:
+        return False
+    x0, y0, x1, y1 = level.free.bounds
+    (a, b, c), (d, e, f) = box.min, box.max
+    return a <= x1 and d >= x0 and b <= y1 and e >= y0 and c <= level.high and f >= level.low
+
+
+def _lies_in(lump: Lump, stage: Stage, levels: Sequence[Spared]) -> bool:
     if has_many_faces(lump):
-        return any(is_spared(inner_points(lump.body), level, stage.frame) for level in cut.spared)
-    levels = [level.body(stage.frame) for level in cut.spared]
-    return measure.volume(boolean.common(lump.body, levels, merge=False)) > VOLUME_NOTHING
+        return any(is_spared(inner_points(lump.body), level, stage.frame) for level in levels)
+    bodies = [level.body(stage.frame) for level in levels]
+    return measure.volume(boolean.common(lump.body, bodies, merge=False)) > VOLUME_NOTHING
 
 
 def tightest_corner(context: Context, stage: Stage, lump: Lump) -> float | None:

@@ -56,6 +56,8 @@ _WEIGHED = "properties"
 """What volume and centroid are kept by; boxes are kept by their frames."""
 _ROUNDING = 1e-12
 """Coordinates (mm) that differ by less are the same but for the last digits."""
+_NEAR = 1e-6
+"""As near as boxes of free forms are found (mm)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -234,12 +236,23 @@ def _within(angle: float, first: float, last: float) -> bool:
 
 
 def _add_optimal(bounds: Bnd_Box, shape: TopoDS_Shape) -> None:
+    """Where a wide box of it, which costs nothing, stands out: the kernel searches for the extremes of free forms."""
+    if _lies_within(rough_box(shape), bounds):
+        return
     found = Bnd_Box()
     BRepBndLib.AddOptimal_s(shape, found, False, False)
     if not found.IsVoid():
         found.SetGap(0.0)
         bounds.Add(found.CornerMin())
         bounds.Add(found.CornerMax())
+
+
+def _lies_within(inner: Bnd_Box, outer: Bnd_Box) -> bool:
+    if inner.IsVoid() or outer.IsVoid():
+        return bool(inner.IsVoid())
+    low, high = of_xyz(outer.CornerMin()), of_xyz(outer.CornerMax())
+    a, b = of_xyz(inner.CornerMin()), of_xyz(inner.CornerMax())
+    return all(low[k] - _NEAR <= a[k] and b[k] <= high[k] + _NEAR for k in range(3))
 
 
 def contains(body: Body, point: Vec3, tolerance: float = COINCIDENT) -> Side:
