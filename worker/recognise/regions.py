@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-
 import numpy as np
 
 from schemas.base import Vec3, any_frame, dot, scale
@@ -13,6 +11,7 @@ from worker.recognise.bulges import mean_normal
 from worker.recognise.ids import Draft, in_order
 from worker.recognise.patches import PartShape
 from worker.recognise.ring_grooves import lone_boss
+from worker.recognise.transitions import chains
 
 Group = tuple[int, ...]
 WORLD: tuple[Vec3, ...] = ((1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0))
@@ -20,21 +19,7 @@ WORLD: tuple[Vec3, ...] = ((1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0))
 
 def region_drafts(shape: PartShape, sight: Sight, left: list[int]) -> list[Draft]:
     """Patches that no simple class takes, grouped where they touch smoothly."""
-    return [lone_boss(shape, sight, group) or _region(shape, sight, group) for group in _groups(shape, left)]
-
-
-def _groups(shape: PartShape, left: list[int]) -> Iterator[Group]:
-    waiting = set(left)
-    for start in sorted(left):
-        group, queue = [], [start]
-        while queue:
-            index = queue.pop()
-            if index in waiting:
-                waiting.remove(index)
-                group.append(index)
-                queue += [o for o in shape.patches[index].smooth if o in waiting]
-        if group:
-            yield tuple(sorted(group))
+    return [lone_boss(shape, sight, group) or _region(shape, sight, group) for group in chains(shape, left)]
 
 
 def _region(shape: PartShape, sight: Sight, group: Group) -> Draft:

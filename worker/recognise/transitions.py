@@ -216,18 +216,19 @@ def _stands_with(shape: PartShape, patch: Patch, sides: set[int]) -> bool:
 
 
 def chains(shape: PartShape, patches: Iterable[int]) -> list[tuple[int, ...]]:
-    """Transition patches that run smoothly into one another, as one feature each."""
-    left = sorted(set(patches))
+    """Patches that run smoothly into one another, as one feature each."""
+    left = set(patches)
     found = []
-    while left:
-        group, waiting = [], [left[0]]
+    for start in sorted(left):
+        group, waiting = [], [start]
         while waiting:
             index = waiting.pop()
             if index in left:
                 left.remove(index)
                 group.append(index)
                 waiting += [o for o in shape.patches[index].smooth if o in left]
-        found.append(tuple(sorted(group)))
+        if group:
+            found.append(tuple(sorted(group)))
     return found
 
 
