@@ -1,13 +1,15 @@
 """The field's plane regions against closed forms: corner residuals, slots of the cutter's own width, allowances."""
 
 import math
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
 
+from worker.field.clearing import _plunged
 from worker.field.ground import Outline, recess_ground
 from worker.field.lines import union
-from worker.field.plane import Disc, Everywhere, Filled, Grown, Join, Minus, Rooted, Shadow, discs
+from worker.field.plane import Disc, Everywhere, Filled, Grown, Join, Minus, Rooted, Shadow, discs, known
 from worker.field.tight import Nowhere, opened
 
 ROOM = (-1.0, -1.0, 41.0, 31.0)
@@ -104,6 +106,16 @@ def test_an_island_is_gone_round():
     ground = Minus(Shadow(_rectangle(0, 0, 40, 30)), Disc(20, 15, 4))
     left = np.array(_areas(ground)) - _areas(opened(ground, 5.0, ROOM))
     assert left == pytest.approx((4 - math.pi) * 25, abs=0.15)  # both gaps are wide enough: only corners stay
+
+
+@pytest.mark.parametrize(("deep", "enters"), [(0.005, True), (0.05, False)])
+def test_chords_of_a_hole_s_own_mouth_bar_no_cutter_of_its_size(deep, enters):
+    """Triangles stand up to 0.01 off the part: a cutter of 8 plunges past what reaches less than that into its way."""
+    at = np.arange(-5.95, 6.0, 0.1)
+    free = Minus(Disc(0, 0, 4), Shadow(_rectangle(4 - deep, -1, 6, 1)))
+    scanned = known(free, (at, at))
+    found = _plunged(SimpleNamespace(scan_lines=(at, at)), Disc(0, 0, 4), scanned)
+    assert isinstance(found, Nowhere) is not enters
 
 
 def test_an_outline_is_filled_from_its_sides():

@@ -20,6 +20,7 @@ from worker.field.scene import Scene
 from worker.field.solids import Layer, Layers
 from worker.field.stated import passes
 from worker.field.tight import Box2, Nowhere, Opened, opened
+from worker.field.triangles import CHORD
 from worker.stage.model import Cut
 
 SAME = 1e-9
@@ -140,9 +141,10 @@ def _over_metal(scene: Scene, covered: Known | None) -> bool:
 
 
 def _plunged(scene: Scene, only: Disc, free: Known) -> Region:
-    """The ground where nothing stands in the one disc that the cutter takes; else nowhere."""
-    at = scene.scan_lines
-    kept = (subtract(only.scan(k, at[k]), free.lines[k]) for k in (0, 1))
+    """The ground where nothing stands in the one disc that the cutter takes; else nowhere. Chords of a mouth that runs
+    up and down, in a round wall say, stand in it and are none of the part."""
+    at, clear_of_chords = scene.scan_lines, replace(only, radius=only.radius - CHORD)
+    kept = (subtract(clear_of_chords.scan(k, at[k]), free.lines[k]) for k in (0, 1))
     return Nowhere() if any(len(lines) for lines in kept) else free
 
 
