@@ -8,13 +8,15 @@ import math
 
 import numpy as np
 import pytest
+from OCP.BRepAdaptor import BRepAdaptor_Curve
 from OCP.BRepBuilderAPI import BRepBuilderAPI_MakeFace
+from OCP.BRepFilletAPI import BRepFilletAPI_MakeChamfer
 from OCP.BRepPrimAPI import BRepPrimAPI_MakePrism
 from OCP.Geom import Geom_BezierSurface
 from OCP.gp import gp_Pnt, gp_Vec
 from OCP.TColgp import TColgp_Array2OfPnt
 
-from examples.shapes import Shape, box, cone, cut, cylinder, rounded_block
+from examples.shapes import Shape, box, cone, cut, cylinder, polygon, prism, rounded_block
 from schemas.tool import Tool
 from tests.support.filleted import filleted_at
 from tests.support.trial import inputs, plan, raw_box, setup, step, tool
@@ -22,7 +24,7 @@ from tests.support.undercut import FINISH, RAW, SLOT, mouth, t_mill, t_slot
 from worker.field import second_opinion
 from worker.field.reached import reached
 from worker.field.view import View
-from worker.kernel.shape import translate_body
+from worker.kernel.shape import edges, translate_body
 from worker.locate import on_feature_of
 from worker.pipeline import cut_all
 from worker.resolve import resolve
@@ -111,6 +113,32 @@ def test_a_drill_on_the_chamfer_of_its_hole():
     opinion = _seen(part, step("drilling", tool("twist_drill", 14, LU=60), CHAMFER))
     taken = 2 * math.pi / math.tan(math.radians(59)) * (3 * (36 - 25) - (216 - 125) / 3)
     assert opinion.field_volume == pytest.approx(X * Y * Z - taken, abs=opinion.bound)
+
+
+FLANKS = {"more upright": (80, "lower"), "as good as the chamfer's": (90, "upper"), "flatter": (118, "upper")}
+
+
+@pytest.mark.parametrize("name", FLANKS)
+def test_a_flank_along_a_chamfer_that_climbs(name):
+    """1.5 off both faces at an edge that falls by 6 in 48. Square to the edge its plane stands at 45 degrees, that of a
+    flank whose normal is sin f high at t: sin t = sin f / cos a. From the side that it touches to the upright plane
+    over the other one stands a wedge, with 135 degrees at the upper edge or 45 at the lower one."""
+    angle, side = FLANKS[name]
+    slanted = prism(polygon([(-24, -19, -14), (24, -19, -14), (24, -19, -6), (-24, -19, 0)]), (0, 38, 0))
+    maker = BRepFilletAPI_MakeChamfer(slanted)
+    for edge in edges(slanted):
+        curve = BRepAdaptor_Curve(edge)
+        at = curve.Value((curve.FirstParameter() + curve.LastParameter()) / 2)
+        if abs(at.Y() - 19) < 1e-6 and abs(at.Z() + 3) < 1e-6:
+            maker.Add(1.5, edge)
+    lean = math.atan2(6, 48)
+    turn = math.asin(math.sin(math.radians(angle / 2)) / math.cos(lean)) - math.pi / 4
+    far = math.radians(135 if side == "lower" else 45)
+    wedge = 1.5**2 * math.sin(abs(turn)) * math.sin(far) / math.sin(far + abs(turn))
+    taken = 48 * 1.5 * (4 + 0.75 / math.cos(lean)) - wedge * 48 / math.cos(lean)
+    works, raw = step("chamfering", tool("chamfer_mill", 12, SIG=angle), CHAMFER), raw_box((-24, -19, -14), (24, 19, 1))
+    opinion = _seen(maker.Shape(), works, raw=raw)
+    assert opinion.solid_volume == pytest.approx(X * Y * (Z + 1) - taken, abs=1e-3)
 
 
 def test_round_a_part_that_is_a_block():

@@ -232,7 +232,7 @@ def _chamfer(scene: Scene, cut: Cut, feature: Feature) -> list[Solid]:
         return []
     each = [mine & (scene.owner == face) for face in np.unique(scene.owner[mine]) if _looks_up(scene, face)]
     ends = None if cut.step.bottom_z is None else _flank_ends(scene, cut, cut.step.bottom_z, each)
-    found = [_on_flank(scene.part[one], _slope_of(scene.part[one], scene.looks[one]), half, ends) for one in each]
+    found = [_on_flank(scene.part[one], scene.looks[one], half, ends) for one in each]
     faces = np.concatenate([np.zeros((0, 3, 3)), *found])
     return [Lifted(scene.view, faces, scene.top)] if len(faces) else []
 
@@ -245,31 +245,39 @@ def _flank_ends(scene: Scene, cut: Cut, tip: float, each: Sequence[Mask]) -> tup
     """From where to where the flank reaches whose tip is stated; None where all of the chamfer lies on it: the tip of a
     pointed cutter climbs along with edges that do."""
     top = tip + cut.tool.point_length
-    bands = [strip(scene.part[one]) if cut.tool.type in NEEDS_ANGLE else None for one in each]
-    heights = [band or (float(z.min()), float(z.max())) for band, z in zip(bands, _heights(scene, each), strict=True)]
-    if None in bands:
-        heights = [(float(z.min()), float(z.max())) for z in _heights(scene, each)]
+    strips = [strip(scene.part[one]) if cut.tool.type in NEEDS_ANGLE else None for one in each]
+    heights = [one.band for one in strips if one is not None]
+    if len(heights) < len(each):
+        heights = [(float(z.min()), float(z.max())) for z in (scene.part[one][:, :, 2] for one in each)]
     whole = all(tip <= low + COINCIDENT and high <= top + COINCIDENT for low, high in heights)
     return None if whole else (tip, top)
 
 
-def _heights(scene: Scene, each: Sequence[Mask]) -> list[Floats]:
-    return [scene.part[one][:, :, 2] for one in each]
-
-
-def _on_flank(faces: Floats, slope: float | None, half: float, ends: tuple[float, float] | None) -> Floats:
+def _on_flank(faces: Floats, looks: Floats, half: float, ends: tuple[float, float] | None) -> Floats:
     """Triangles of one face, brought up to the flank; of a face without a slope of its own as they are."""
-    z = faces[:, :, 2]
-    touching = float(z.max()) if slope is not None and half > slope else float(z.min())
-    alike = slope is None or abs(slope - half) <= FLANK_ANGLE
-    share = 1.0 if alike else math.tan(math.radians(slope or 0.0)) / math.tan(math.radians(half))
-    faces = faces.copy() if ends is None else below(faces, ends[1]).copy()
-    faces[:, :, 2] = touching + share * (faces[:, :, 2] - touching)
+    slope, slack = _slope_of(faces, looks)
+    if ends is not None:
+        faces = below(faces, ends[1])
+    if abs(slope - half) > slack:
+        faces = _touched(faces, slope, half)
     return faces if ends is None else raised(faces, ends[0])
 
 
-def _slope_of(faces: Floats, looks: Floats) -> float | None:
-    """How far a flat face, or a cone about an upright axis, stands off that axis (degrees); None for others.
+def _touched(faces: Floats, slope: float, half: float) -> Floats:
+    """The same by a flank of another slope, which touches a strip, or a cone, along its upper or its lower side."""
+    flat = strip(faces)
+    found = flat.on_flank(faces, half) if flat is not None else None
+    if found is not None:
+        return found
+    z, found = faces[:, :, 2], faces.copy()
+    touching = float(z.max() if half > slope else z.min())
+    found[:, :, 2] = touching + math.tan(math.radians(slope)) / math.tan(math.radians(half)) * (z - touching)
+    return found
+
+
+def _slope_of(faces: Floats, looks: Floats) -> tuple[float, float]:
+    """How far a flat face, or a cone about an upright axis, stands off that axis (degrees), and how surely; of others
+    nothing is told.
 
     Triangles between two round rims lean to either side of the cone, by more the narrower it is: its rims tell.
     """
@@ -279,8 +287,8 @@ def _slope_of(faces: Floats, looks: Floats) -> float | None:
     rims = level_rims(faces) if off > ANGLE else []
     if len(rims) == 2 and np.hypot(*(rims[0] - rims[1])[:2]) < LENGTH:
         rise = float(np.ptp(faces[:, :, 2]))
-        return math.degrees(math.atan2(abs(float(rims[0][2] - rims[1][2])), rise))
-    return middle if off <= FLANK_ANGLE else None
+        return math.degrees(math.atan2(abs(float(rims[0][2] - rims[1][2])), rise)), FLANK_ANGLE
+    return middle, ANGLE if off <= ANGLE else FLANK_ANGLE if off <= FLANK_ANGLE else math.inf
 
 
 def _edge_round(scene: Scene, cut: Cut, feature: Feature) -> list[Solid]:

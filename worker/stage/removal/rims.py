@@ -44,20 +44,21 @@ class Rim:
 
 def rims_of(sky: Skyline, frame: Frame, features: Sequence[Feature]) -> list[Rim]:
     """The lower edges of chamfers that look up, of flat ones also where they slope; other faces have none."""
-    found = (_rim(sky, frame, i) for i in _faces_up(sky, features))
+    found = (rim_of(sky, frame, i) for i in _faces_up(sky, features))
     return [rim for rim in found if rim is not None]
 
 
 def has_all_rims(sky: Skyline, frame: Frame, features: Sequence[Feature]) -> bool:
     """Whether every chamfer face that looks up has such an edge."""
-    return all(_rim(sky, frame, i) is not None for i in _faces_up(sky, features))
+    return all(rim_of(sky, frame, i) is not None for i in _faces_up(sky, features))
 
 
 def _faces_up(sky: Skyline, features: Sequence[Feature]) -> list[int]:
     return [i for f in features if f.class_ == "chamfer" for i in f.faces if sky.shown[i].look == "up"]
 
 
-def _rim(sky: Skyline, frame: Frame, index: int) -> Rim | None:
+def rim_of(sky: Skyline, frame: Frame, index: int) -> Rim | None:
+    """The lower edge of one face; None where it has none of these kinds."""
     facts, slope = face_facts(sky.body)[index], flank_of(sky.body, index, frame)
     if slope is None:
         return None

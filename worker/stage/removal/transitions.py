@@ -5,6 +5,8 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
+import numpy as np
+
 from schemas.base import Vec3, dot
 from schemas.feature import Feature
 from schemas.tolerances import ANGLE, COINCIDENT, LENGTH
@@ -17,7 +19,7 @@ from worker.kernel.sweep import lift_faces, prism
 from worker.kernel.validity import is_sound
 from worker.stage.model import ResolvedStep
 from worker.stage.removal.edges import flank_of_tool, tip_for, tool_bodies, worst
-from worker.stage.removal.rims import Rim, rims_of
+from worker.stage.removal.rims import Rim, rim_of, rims_of
 from worker.stage.removal.scene import CLEARANCE, Scene, Sweep, nothing
 
 
@@ -153,8 +155,11 @@ def _flank_body(scene: Scene, index: int, flank: float, slope: float) -> Body | 
 
 
 def _flat_flank(scene: Scene, index: int, flank: float, touching: float) -> Body:
-    facts = face_facts(scene.sky.body)[index]
+    facts, rim = face_facts(scene.sky.body)[index], rim_of(scene.sky, scene.frame, index)
     nx, ny, nz = scene.frame.direction_to_local(facts.normals[0])
+    climbing = None if rim is None or rim.level else _climbing_flank(scene, rim, flank, (nx, ny, nz))
+    if climbing is not None:
+        return climbing
     size, angle = math.hypot(nx, ny), math.radians(flank)
     normal = (nx / size * math.cos(angle), ny / size * math.cos(angle), math.sin(angle))
     location = facts.adaptor.Plane().Location()
@@ -163,6 +168,27 @@ def _flat_flank(scene: Scene, index: int, flank: float, touching: float) -> Body
     point: Vec3 = (x + out * nx / size, y + out * ny / size, touching)
     reach = 4.0 * scene.metal.diagonal + 100.0
     return primitives.half_space_box(scene.frame.to_world(point), scene.frame.direction_to_world(normal), reach)
+
+
+def _climbing_flank(scene: Scene, rim: Rim, flank: float, normal: Vec3) -> Body | None:
+    """What lies beyond a flank that runs along a strip whose lower edge slopes, on its upper or its lower edge; None
+    where the edge is too steep for it."""
+    first, last = int(np.argmin(rim.climb)), int(np.argmax(rim.climb))
+    run = rim.points[last] - rim.points[first]
+    far, lean = math.hypot(*run), math.radians(flank)
+    along, rise = run / far, float(rim.climb[last]) / far
+    level = math.cos(lean) ** 2 - (math.sin(lean) * rise) ** 2
+    if level < 0:
+        return None
+    out = np.array(normal[:2]) / math.hypot(*normal[:2])
+    across = out - (out @ along) * along
+    x, y = math.sqrt(level) * across / np.linalg.norm(across) - math.sin(lean) * rise * along
+    upper = math.sin(lean) > normal[2]
+    at = rim.points[first] - (rim.width if upper else 0.0) * out
+    point: Vec3 = (float(at[0]), float(at[1]), rim.high if upper else rim.low)
+    reach = 4.0 * scene.metal.diagonal + 100.0
+    way = scene.frame.direction_to_world((float(x), float(y), math.sin(lean)))
+    return primitives.half_space_box(scene.frame.to_world(point), way, reach)
 
 
 def _cone_axis(index: int, scene: Scene) -> Vec3:
