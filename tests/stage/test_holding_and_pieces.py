@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-from examples.shapes import Shape, box, cut, fuse, volume
+from examples.shapes import Shape, box, cut, cylinder, fuse, volume
 from schemas.base import Frame
 from schemas.tolerances import LENGTH
 from schemas.workholding import Vise
@@ -91,6 +91,17 @@ def test_the_part_cut_free_is_released() -> None:
     (stage,) = stages_of(block(), plan(raw, setup([profile(bottom_z=-30.5)], workholding=held)))
     assert stage.released
     assert to_be(stage) == pytest.approx(volume(block()), rel=REL)
+
+
+def test_the_part_cut_free_of_a_frame_that_stays_in_the_jaws_is_released() -> None:
+    # a ring of 76 x 2 right through: most of the part is its core, and the jaws hold what is round it
+    ring = cut(cylinder((0, 0, -28), (0, 0, 1), 78), cylinder((0, 0, -28), (0, 0, 1), 74))
+    work = step("bottom_and_side_finish_milling", tool("endmill", 2), {"class": "slot"}, bottom_z=-30.5)
+    raw = raw_box((-50, -40, -30), (50, 40, 0))
+    (stage,) = stages_of(cut(block(), ring), plan(raw, setup([work], workholding=VISE | {"parallel_height": 30})))
+    assert stage.released
+    assert stage.loose == ()
+    assert to_be(stage) == pytest.approx(100 * 80 * 30 - PI * 76 * 2 * 30, rel=REL)
 
 
 def test_two_halves_are_both_kept_while_both_are_held() -> None:

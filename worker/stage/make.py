@@ -40,7 +40,7 @@ def make_stage(
     sweeps = [_sweep(scene, job) for job in steps]
     carried = cut_all(as_is, sweeps, standing, scene.metal)
     cuts = tuple(_cut(scene, holding, steps[i], sweeps[i], carried, i) for i in range(len(steps)))
-    return _stage(setup, frame, as_is, holding, cuts, carried)
+    return _stage(part, setup, frame, as_is, holding, cuts, carried)
 
 
 def _sweep(scene: Scene, job: ResolvedStep) -> Sweep:
@@ -98,6 +98,21 @@ def _overlap(body: Body, tools: Sequence[Body], pardoned: Sequence[Body] = ()) -
     return (None if measure.volume(found) <= VOLUME_NOTHING else found), ""
 
 
+def _part_among(pieces: Sequence[Body], part: Part) -> Body | None:
+    """The piece that is the part, where one of them is: what frames it may stay in the jaws."""
+    return next((piece for piece in pieces if _is_the_part(piece, part)), None)
+
+
+def _is_the_part(piece: Body, part: Part) -> bool:
+    """True for a solid that holds most of the part's metal."""
+    if measure.volume(piece) <= part.volume / 2:
+        return False
+    try:
+        return measure.volume(boolean.common(piece, [part.body], merge=False)) > part.volume / 2
+    except KernelError:
+        return False
+
+
 def _less(found: Body, pardoned: Sequence[Body]) -> Body:
     """The metal of an overlap that lies beside what is pardoned; films without volume (where a tool and a wall touch
     along a line) are no metal, and no boolean takes them."""
@@ -105,13 +120,16 @@ def _less(found: Body, pardoned: Sequence[Body]) -> Body:
     return boolean.cut(compound(metal), pardoned, merge=False) if metal else EMPTY
 
 
-def _stage(setup: Setup, frame: Frame, as_is: Body, holding: Holding, cuts: tuple[Cut, ...], carried: Carried) -> Stage:
+def _stage(
+    part: Part, setup: Setup, frame: Frame, as_is: Body, holding: Holding, cuts: tuple[Cut, ...], carried: Carried
+) -> Stage:
     kept, loose = held_and_loose(carried.rest, holding)
-    released = False
-    if is_empty(kept) and loose:
-        largest = max(loose, key=measure.volume)
-        kept, loose = largest, tuple(s for s in loose if s is not largest)
-        released = is_held(as_is, holding)
+    released, free = False, _part_among(loose, part)
+    if free is None and is_empty(kept) and loose:
+        free = max(loose, key=measure.volume)
+    if free is not None:
+        kept = free if is_empty(kept) else compound([kept, free])
+        loose, released = tuple(s for s in loose if s is not free), is_held(as_is, holding)
     balance = Balance(
         as_is=measure.volume(as_is),
         removed=sum(cut.removal_volume for cut in cuts),
