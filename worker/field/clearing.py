@@ -92,7 +92,8 @@ def _cleared(scene: Scene, cut: Cut, task: Task) -> list[Cleared]:
             levels[-1] = levels[-1].up_to(high)
             continue
         scanned = Known(scene.scan_lines, (first, free.scan(1, scene.scan_lines[1])))
-        fit = opened(free, tool.radius, bounds) if task.only is None else _plunged(scene, task.only, scanned)
+        wide = max(tool.radius, task.fit.round_at(low, tool.corner_radius))
+        fit = opened(free, wide, bounds) if task.only is None else _plunged(scene, task.only, scanned)
         if isinstance(fit, Nowhere) and task.axis is not None:
             fit = _sunk(scene, Disc(*task.axis, tool.radius - OPENING_SLACK), scanned)
         covered = None if isinstance(fit, Nowhere) else _covered(scene, fit, scanned, root, beside)
@@ -156,11 +157,11 @@ def _sunk(scene: Scene, disc: Disc, free: Known) -> Region:
 def _heights(
     scene: Scene, task: Task, bounds: Box2, bottom: float, raised: float, steps: Sequence[float]
 ) -> list[float]:
-    """The bottom, and every height above it at which a face of the part or of the workholding begins or ends, or a
-    pass over a slope runs."""
+    """The bottom, and every height above it at which a face of the part (but such as are no obstacle) or of the
+    workholding begins or ends, or a pass over a slope runs."""
     start = max(bottom, task.nominal + raised)
     near = [s for s in scene.steps_up if s[1] > task.nominal + COINCIDENT and _meet(s[2], bounds)]
-    part = {z + raised for low, high, _ in near for z in (low, high)}
+    part = {z + raised for low, high, _, face in near if face not in task.fit.passed for z in (low, high)}
     held = {float(z) for z in np.unique(np.round(scene.held_up[:, :, 2], 6))} if len(scene.held_up) else set()
     above = sorted(z for z in {*part, *held, *steps} if start + COINCIDENT < z < scene.top)
     found = [bottom]

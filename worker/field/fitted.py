@@ -82,15 +82,15 @@ def fit_of(scene: Scene, cut: Cut, hollow: Collection[int], crossing: Sequence[i
 
 def on_slopes(scene: Scene, cut: Cut, fit: Fit, floors: Floats) -> Fit:
     """The same beside a floor that slopes (triangles ``floors``): the corner follows what rises from one level, by its
-    radius at most. Along the slope passes leave its own round, or a fillet's where that is larger, unless that is wider
-    than the cutter and stands in its way."""
+    radius at most. Along the slope passes leave its own round, or a fillet's where that is larger, in their corners
+    as well; what is wider than the cutter stands in its way."""
     z = floors[:, :, 2]
     heights = (float(z.min()), *np.unique(z[np.ptp(z, axis=1) <= COINCIDENT]).tolist())
     own = {face: scene.part[scene.owner == face] for face in fit.passed}
     radii = {face: hollow_radius(mine) or _bent(mine, USUAL) for face, mine in own.items()}
     level = {face for face, radius in radii.items() if _rises_from(own[face][:, :, 2], heights, radius)}
-    along = {face: r for face, r in radii.items() if face not in level and r <= cut.tool.radius + LENGTH}
-    slope = max(cut.tool.corner_radius, min(max(along.values(), default=0.0), cut.tool.radius))
+    along = {face: r for face, r in radii.items() if face not in level and r <= cut.tool.diameter + LENGTH}
+    slope = max((cut.tool.corner_radius, *along.values()))
     return Fit(fit.followed & level, (fit.tighter & level) | frozenset(along), True, slope, heights)
 
 

@@ -148,8 +148,8 @@ class Scene:
         return int(self.owner.max(initial=-1)) + 1
 
     @cached_property
-    def steps_up(self) -> tuple[tuple[float, float, Box2], ...]:
-        """Lowest and highest point and rectangle of each face that looks up, at least in part."""
+    def steps_up(self) -> tuple[tuple[float, float, Box2, int], ...]:
+        """Lowest and highest point, rectangle and number of each face that looks up, at least in part."""
         seen = np.flatnonzero(self._seen)
         if not len(seen):
             return ()
@@ -157,7 +157,8 @@ class Scene:
         begins = np.flatnonzero(np.diff(self.owner[seen], prepend=-1))
         low = np.minimum.reduceat(self.part[seen].min(axis=1), begins).tolist()
         high = np.maximum.reduceat(self.part[seen].max(axis=1), begins).tolist()
-        return tuple((a[2], b[2], (a[0], a[1], b[0], b[1])) for a, b in zip(low, high, strict=True))
+        faces = self.owner[seen[begins]].tolist()
+        return tuple((a[2], b[2], (a[0], a[1], b[0], b[1]), face) for a, b, face in zip(low, high, faces, strict=True))
 
 
 def _looks_of(triangles: Floats) -> tuple[Floats, Floats]:

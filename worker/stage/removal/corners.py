@@ -65,14 +65,14 @@ def fit_of(scene: Scene, job: ResolvedStep, hollow: Collection[int]) -> Fit:
 def on_slopes(scene: Scene, job: ResolvedStep, fit: Fit, floors: Collection[int]) -> Fit:
     """The same beside a floor that slopes: the corner follows what rises from one level alone. Along slopes flat passes
     leave its own round, or the fillet's where that is larger: a ball of that size beside the wall and off the slope's
-    line touches no such fillet. Fillets wider than the cutter stand in its way."""
+    line touches no such fillet. Passes leave corners as round as that as well. What is
+    wider than the cutter stands in its way."""
     shown = [scene.sky.shown[i] for i in floors]
     heights = {min(s.low for s in shown), *(s.high for s in shown if s.flat)}
     radii = {i: concave_radius(scene.sky.body, i) or 0.0 for i in fit.passed}
     level = {i for i, r in radii.items() if _rises_from(scene.sky.shown[i], heights, r)}
-    along = {i: r for i, r in radii.items() if i not in level and r <= job.tool.radius + LENGTH}
-    widest = min(max(along.values(), default=0.0), job.tool.radius)
-    slope = max(job.tool.corner_radius, widest)
+    along = {i: r for i, r in radii.items() if i not in level and r <= job.tool.diameter + LENGTH}
+    slope = max((job.tool.corner_radius, *along.values()))
     return Fit(fit.matched & level, (fit.tighter & level) | frozenset(along), slope, tuple(sorted(heights)))
 
 

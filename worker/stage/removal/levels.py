@@ -25,6 +25,7 @@ from worker.kernel.shape import Body
 from worker.kernel.stack import Storey, stacked
 from worker.kernel.sweep import prism
 from worker.stage.model import Spared
+from worker.stage.removal.corners import FITS_NONE, Fit
 from worker.stage.removal.scene import Scene
 
 PASSES = 8
@@ -39,7 +40,7 @@ SAME_AREA = 1e-9
 class Task:
     """A footprint to clear: where (x, y), from which tip height up, with what allowance, round which faces.
 
-    ``seed``: the cleared area must hang together with it (None: no matter). ``passed``: faces of the part that the
+    ``seed``: the cleared area must hang together with it (None: no matter). ``fit``: faces of the part that the
     tool's own corner fits, so they are no obstacle. ``nominal`` is the bottom as modelled: below it the region of
     that height goes on down, also into what holds the stock. ``obeyed``: the depth is stated, so the workholding does
     not stop the tool above it either. ``terraces``: heights at which a floor that slopes is cut flat, on the way up to
@@ -52,7 +53,7 @@ class Task:
     side: float = 0.0
     raised: float = 0.0
     seed: Region | None = None
-    passed: frozenset[int] = frozenset()
+    fit: Fit = FITS_NONE
     obeyed: bool = False
     terraces: tuple[float, ...] = ()
     sloping: bool = False
@@ -94,7 +95,8 @@ def levels(scene: Scene, task: Task, tool: Tool) -> tuple[Level, ...]:
         if found and _same(free, found[-1].free):
             found[-1] = Level(found[-1].low, high, found[-1].free, found[-1].covered)
             continue
-        covered = intersect(_rooted(open_by_disc(free, tool.radius), root), scene.reach(tool))
+        wide = max(tool.radius, task.fit.round_at(low, tool.corner_radius))
+        covered = intersect(_rooted(open_by_disc(free, wide), root), scene.reach(tool))
         if not covered and not found and task.sloping:
             continue
         if not covered:
@@ -108,10 +110,11 @@ def levels(scene: Scene, task: Task, tool: Tool) -> tuple[Level, ...]:
 
 
 def _heights(scene: Scene, task: Task) -> list[float]:
-    """Heights at which what stands in the footprint can change."""
+    """Heights at which what stands in the footprint can change; faces that are no obstacle change nothing."""
     box = task.footprint.bounds
     start = max(task.bottom, task.nominal + task.raised)
-    part = {z + task.raised for s in scene.sky.upward(task.nominal, box) for z in (s.low, s.high)}
+    standing = (s for s in scene.sky.upward(task.nominal, box) if s.index not in task.fit.passed)
+    part = {z + task.raised for s in standing for z in (s.low, s.high)}
     held = set() if task.obeyed or not scene.obstacles else {
         z for s in scene.obstacles.upward(start, box) for z in (s.low, s.high)
     }  # fmt: skip
@@ -125,7 +128,7 @@ def _heights(scene: Scene, task: Task) -> list[float]:
 
 def _free(scene: Scene, task: Task, low: float) -> Region:
     z = max(low - task.raised, task.nominal)
-    shadow = near(scene.shadow(z, task.footprint.bounds, task.passed), task.footprint, abs(task.side))
+    shadow = near(scene.shadow(z, task.footprint.bounds, task.fit.passed), task.footprint, abs(task.side))
     held = NOWHERE if task.obeyed else scene.held(max(low, task.nominal))
     return subtract(task.footprint, [grow(shadow, task.side), held])
 

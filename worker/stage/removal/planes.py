@@ -71,9 +71,7 @@ def clear(
     if step.allowance_side < 0:  # the cutter goes past the walls by as much: the ground reaches into them
         footprint = grow(footprint, -step.allowance_side)
     passes = terraces(step, tool, bottom, sloping + raised) if sloping is not None else ()
-    task = Task(
-        footprint, bottom, nominal, step.allowance_side, raised, seed, fit.passed, stated, passes, sloping is not None
-    )
+    task = Task(footprint, bottom, nominal, step.allowance_side, raised, seed, fit, stated, passes, sloping is not None)
     found = levels(scene, task, tool)
     bodies = level_bodies(scene, found, [fit.round_at(level.low, tool.corner_radius) for level in found])
     plan = found[-1].covered if found else NOWHERE
