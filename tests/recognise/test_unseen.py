@@ -8,10 +8,12 @@ from pathlib import Path
 
 import pytest
 
+from bench.crossed import altered
 from bench.generate import Kind, milled, written
 from bench.labels import LABELS, label_faces
 from bench.milled_shapes import apart
 from bench.recognition import face_labels
+from bench.rewrites import Rewrite, at_any_angle, in_pieces
 from schemas.base import dot
 from schemas.feature import Feature
 from tests.support.rewritten import same_when_rewritten
@@ -51,6 +53,20 @@ REWRITTEN += [("mixed", 33, 78), ("mixed", 47, 93), ("mixed", 90, 141), ("mixed"
 @pytest.mark.parametrize(("kind", "seed", "turn"), REWRITTEN)
 def test_the_same_features_come_out_of_the_part_written_differently(kind: Kind, seed: int, turn: int) -> None:
     same_when_rewritten(milled(seed, kind).body, turn)
+
+
+@pytest.mark.parametrize(
+    ("seed", "rewrite", "dice"),
+    [
+        (7120, at_any_angle, 121),  # two walls of one length
+        (7120, in_pieces, 121),  # what breaks an edge in pieces
+        (7148, in_pieces, 149),  # an edge that is open all round
+        (9301, at_any_angle, 102),  # an edge seen from its side
+    ],
+)
+def test_sizes_and_open_sides_stay_as_they_are(seed: int, rewrite: Rewrite, dice: int) -> None:
+    body = milled(seed, "mixed").body
+    assert altered(recognised(body)[0], recognised(rewrite(body, dice))[0]) == []
 
 
 @pytest.mark.parametrize(("kind", "seed"), PARTS[::9])

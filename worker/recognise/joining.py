@@ -69,7 +69,7 @@ def joined(shape: PartShape, sight: Sight, recesses: list[Recess]) -> list[Reces
 def _put_together(shape: PartShape, sight: Sight, recesses: list[Recess]) -> list[Recess]:
     found: list[_Piece] = []
     by_walls: dict[tuple[int, int], set[int]] = {}
-    for recess in sorted(recesses, key=lambda r: 0 if r.floors else -len(_carriers(shape, r))):
+    for recess in sorted(recesses, key=lambda r: _order(shape, r)):
         piece = _Piece(shape, recess)
         keys, on = _keys(piece), {floor for floor, _ in piece.on_floor if piece.is_end or piece.cheeks}
         kind, fitting = (END, CHEEKS) if piece.is_end else (CHEEKS, END)
@@ -87,6 +87,12 @@ def _put_together(shape: PartShape, sight: Sight, recesses: list[Recess]) -> lis
         for key in (*kept, *((o, k) for o in on for k in kinds)):
             by_walls.setdefault(key, set()).add(home)
     return [piece.recess for piece in found]
+
+
+def _order(shape: PartShape, recess: Recess) -> tuple[float, ...]:
+    """Passages with most walls first, and the larger ones: the order of faces decides nothing that they do."""
+    size = round(sum(shape.patches[p].area for p in recess.patches), 1)
+    return (0, 0) if recess.floors else (-len(_carriers(shape, recess)), -size)
 
 
 def _keys(piece: _Piece) -> set[tuple[int, int]]:

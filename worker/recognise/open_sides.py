@@ -104,8 +104,14 @@ def _headings(stretch: list[Rim], axis: Vec3) -> list[float]:
             way = add(way, axis, -dot(way, axis))
             if norm(way) < SQUARE * norm(sub(b, a)):
                 continue
-            turned += math.atan2(dot(cross(before, way), axis), dot(before, way)) if before else 0.0
+            turned += _turn(before, way, axis) if before else 0.0
             before = way
             if k == 0:
                 found[-1] = turned
     return found
+
+
+def _turn(before: Vec3, way: Vec3, axis: Vec3) -> float:
+    """How far an edge turns to the left (radians); straight back, as one seen from its side does, is to the right."""
+    turn = math.atan2(dot(cross(before, way), axis), dot(before, way))
+    return turn if turn < math.pi - SQUARE else turn - math.tau

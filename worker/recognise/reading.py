@@ -137,16 +137,18 @@ def _read_from(shape: PartShape, sight: Sight, group: tuple[int, ...], seen: tup
 
 
 def _one_of(shape: PartShape, group: tuple[int, ...], ways: list[Vec3]) -> Vec3:
-    """Of ways in that suit alike the one that is least deep, then the one whose mouth is farther from the far end.
+    """Of ways in that suit alike the one that is least deep, then by where its mouth is, and what faces it most.
 
     Which way the part lies comes last: it decides between ways that nothing else tells apart.
     """
     if len(ways) == 1:
         return ways[0]
+    looks = area_vector(shape.patches[p] for p in group)
 
     def order(d: Vec3) -> tuple[float, ...]:
         low, high = extent(shape, group, d)
-        return (round(high - low, 2), -round(top_of(shape, Recess(group, d, (), ())) - low, 2), -d[2], -d[1], -d[0])
+        top = top_of(shape, Recess(group, d, (), ()))
+        return (round(high - low, 2), -round(top - low, 2), -round(dot(looks, d), 1), -d[2], -d[1], -d[0])
 
     return min(ways, key=order)
 
