@@ -4,9 +4,10 @@ import numpy as np
 import pytest
 from OCP.BRepAdaptor import BRepAdaptor_Surface
 from OCP.BRepBuilderAPI import BRepBuilderAPI_MakeFace
-from OCP.Geom import Geom_BezierSurface
+from OCP.Geom import Geom_BezierSurface, Geom_BSplineSurface
 from OCP.gp import gp_Pnt
 from OCP.TColgp import TColgp_Array2OfPnt
+from OCP.TColStd import TColStd_Array1OfInteger, TColStd_Array1OfReal
 
 from bench.growth_shapes import GROWTH
 from schemas.tolerances import MESH
@@ -16,6 +17,8 @@ from worker.kernel.graph_mesh import TURN
 
 WIDE, LONG = 12.0, 20.0
 BOWL, SADDLE, TWIST, TUB = (0.05, 0.03, 0.0), (0.04, -0.05, 0.02), (0.0, 0.0, 0.06), (0.06, 0.0, 0.0)
+ACROSS = (0.03, 0.03, -0.055)
+"""A valley along the diagonal: chords across it sag eleven times as much as those along it."""
 
 
 def height(bends, x, y):
@@ -42,7 +45,7 @@ def edges(bends, bow=0.0, wide=WIDE, long=LONG):
 
 
 @pytest.mark.parametrize("flip", [1.0, -1.0])
-@pytest.mark.parametrize("bends", [BOWL, SADDLE, TWIST, TUB], ids=["bowl", "saddle", "twist", "tub"])
+@pytest.mark.parametrize("bends", [BOWL, SADDLE, TWIST, TUB, ACROSS], ids=["bowl", "saddle", "twist", "tub", "across"])
 def test_triangles_cover_the_face_lie_as_near_as_promised_and_look_outwards(bends, flip):
     (found,) = grid_triangles([Side(patch(bends), flip, edges(bends))])
     assert found is not None
@@ -68,6 +71,29 @@ def test_a_face_whose_edges_run_inside_its_parameters_is_no_grid():
     short = edges(BOWL)
     short[1] = short[1][:-1]
     assert grid_triangles([Side(patch(BOWL), 1.0, short), Side(patch(BOWL), 1.0, edges(BOWL)[:3])]) == [None, None]
+
+
+def test_edges_that_do_not_go_round_the_border_bound_no_grid():
+    first, _, third, fourth = edges(BOWL)
+    assert grid_triangles([Side(patch(BOWL), 1.0, [first, third, third, fourth])]) == [None]
+
+
+def test_a_surface_with_a_fold_is_left_to_the_kernel():
+    poles, knots, degrees = TColgp_Array2OfPnt(1, 3, 1, 2), TColStd_Array1OfReal(1, 3), TColStd_Array1OfInteger(1, 3)
+    for i, (x, z) in enumerate(((0.0, 0.0), (4.0, 3.0), (WIDE, 0.0)), 1):
+        knots.SetValue(i, (i - 1) / 2)
+        degrees.SetValue(i, (2, 1, 2)[i - 1])
+        for j, y in enumerate((0.0, LONG), 1):
+            poles.SetValue(i, j, gp_Pnt(x, y, z))
+    ends, twice = TColStd_Array1OfReal(1, 2), TColStd_Array1OfInteger(1, 2)
+    for i in (1, 2):
+        ends.SetValue(i, i - 1.0)
+        twice.SetValue(i, 2)
+    roof = Geom_BSplineSurface(poles, knots, ends, degrees, twice, 1, 1)
+    face = BRepBuilderAPI_MakeFace(roof, 1e-7).Face()
+    lines = [[(0, 0, 0), (4, 0, 3), (WIDE, 0, 0)], [(WIDE, 0, 0), (WIDE, LONG, 0)],
+             [(0, LONG, 0), (4, LONG, 3), (WIDE, LONG, 0)], [(0, 0, 0), (0, LONG, 0)]]  # fmt: skip
+    assert grid_triangles([Side(BRepAdaptor_Surface(face, True), 1.0, lines)]) == [None]
 
 
 def test_a_surface_with_a_bend_too_sharp_for_a_grid_is_left_to_the_kernel():

@@ -9,6 +9,7 @@ from PIL import Image
 
 from schemas.base import Frame
 from tests.support.solids import box_mesh, stage_meshes
+from worker.present.meshes import mesh
 from worker.present.palette import MODEL, rgb
 from worker.present.picture import Shown, paint, png, setup_picture, view_of
 
@@ -53,6 +54,20 @@ def test_small_and_large_triangles_give_the_same_picture() -> None:
     # the tiles' own edges are drawn, so compare what is covered
     many = paint([Shown(t, MODEL["stock"]) for t in tiles], view)
     assert covered(many) == pytest.approx(covered(paint([Shown(whole, MODEL["stock"])], view)), abs=2e-3)
+
+
+def test_a_step_between_two_level_faces_is_drawn() -> None:
+    """Seen from above both faces look alike: only the jump in depth tells where one ends."""
+    low, high = box_mesh((0, 0, 0), (60, 60, 10)), box_mesh((20, 0, 10), (40, 60, 30))
+    vertices = np.concatenate([np.frombuffer(m.vertices, "<f4").reshape(-1, 3) for m in (low, high)])
+    triangles = np.concatenate(
+        [np.frombuffer(m.triangles, "<u4").reshape(-1, 3) + 8 * k for k, m in enumerate((low, high))]
+    )
+    both = mesh(vertices, triangles)
+    view = view_of(FRAME, [both], 200, 200, azimuth=-90, elevation=90)
+    row = pixels(paint([Shown(both, MODEL["stock"])], view))[100].astype(int).sum(axis=1)
+    dark = np.flatnonzero(row < row[100] - 200) + 0.5
+    assert dark.tolist() == pytest.approx([view.place((x, 30.0, 10.0))[0] for x in (20, 40)], abs=1.0)
 
 
 def test_what_stands_in_front_hides_what_is_behind() -> None:

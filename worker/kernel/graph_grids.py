@@ -10,7 +10,6 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 from OCP.BRepAdaptor import BRepAdaptor_Surface
-from OCP.GeomAbs import GeomAbs_Shape
 
 from schemas.base import Vec3
 from schemas.tolerances import MESH
@@ -43,7 +42,7 @@ def grid_triangles(sides: Sequence[Side]) -> list[Corners | None]:
     They lie MESH off the surface at most and turn by TURN from chord to chord, as the kernel's do.
     """
     found: list[Corners | None] = [None] * len(sides)
-    asked = [n for n, side in enumerate(sides) if _may_be_grid(side)]
+    asked = [n for n, side in enumerate(sides) if len(side.edges) == 4]
     for members, grids in _fine_grids(sides, asked):
         for start in range(0, len(members), AT_ONCE):
             some = slice(start, start + AT_ONCE)
@@ -52,11 +51,6 @@ def grid_triangles(sides: Sequence[Side]) -> list[Corners | None]:
             for n, corners in zip(good, _triangles(grids[some][bordered]), strict=True):
                 found[n] = corners if sides[n].flip > 0 else corners[:, ::-1]
     return found
-
-
-def _may_be_grid(side: Side) -> bool:
-    c1 = GeomAbs_Shape.GeomAbs_C1
-    return len(side.edges) == 4 and side.adaptor.NbUIntervals(c1) == side.adaptor.NbVIntervals(c1) == 1
 
 
 def _fine_grids(sides: Sequence[Side], asked: Sequence[int]) -> Iterator[tuple[list[int], Array]]:
