@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass
 
-from schemas.base import Frame, Vec3, add, cross, dot, norm, scale
-from schemas.tolerances import LIMIT, SQUARE
+from schemas.base import Frame, Vec3, add, cross, dot, norm, scale, sub
+from schemas.tolerances import LIMIT, SAME_LENGTH, SQUARE
 from worker.recognise.access import Sight, opposite, tidy
 from worker.recognise.bulges import area_vector
 from worker.recognise.extent import extent
@@ -21,6 +22,8 @@ from worker.recognise.ways_across import narrow_way
 def with_keyways(shape: PartShape, sight: Sight, recesses: list[Recess]) -> tuple[list[Recess], list[Draft]]:
     """The recesses that are no keyways, and the keyways; pieces on both sides of what crosses one are one."""
     found = [_round(shape, r) or _square(shape, r) for r in recesses]
+    flat = {p for r in recesses for p in r.patches if shape.patches[p].surface.kind == "plane"}
+    found = [None if piece and _ends_slot(shape, piece, flat) else piece for piece in found]
     rest = [r for r, piece in zip(recesses, found, strict=True) if piece is None]
     return rest, [_draft(shape, sight, whole) for whole in _wholes(shape, [p for p in found if p])]
 
@@ -49,6 +52,15 @@ def _round(shape: PartShape, recess: Recess) -> _Piece | None:
         return None
     up = tidy(cross(recess.axis, narrow_way(shape, walls, recess.axis)))
     return _Piece(recess, wall.index, up if dot(up, area_vector([wall])) > 0 else opposite(up))
+
+
+def _ends_slot(shape: PartShape, piece: _Piece, flat: Collection[int]) -> bool:
+    """True for a round wall that two cheeks of a slot would run into smoothly: what a hole left of the slot's end."""
+    wall = shape.patches[piece.ground].surface
+    planes = [p for p in (shape.patches[f] for f in flat) if is_wall(p, piece.recess.axis)] if wall.hollow else []
+    gaps = [(p.surface.axis, dot(sub(wall.origin, p.surface.origin), p.surface.axis)) for p in planes]
+    cheeks = [axis for axis, gap in gaps if abs(gap - wall.radius) < SAME_LENGTH]
+    return any(dot(a, b) < -1 + SQUARE**2 for a in cheeks for b in cheeks)
 
 
 def _ends(shape: PartShape, recess: Recess) -> list[int]:
