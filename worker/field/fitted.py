@@ -17,6 +17,7 @@ from schemas.feature import Feature
 from schemas.tolerances import COINCIDENT, LENGTH
 from worker.field.arcs import circle_through, level_rims
 from worker.field.bends import bent, folded
+from worker.field.bridged import bridged
 from worker.field.lines import Floats
 from worker.field.scene import UPRIGHT, Scene
 from worker.stage.model import Cut
@@ -65,7 +66,7 @@ def fit_of(scene: Scene, cut: Cut, hollow: Collection[int], crossing: Sequence[i
     """How the tool's corner fits a feature's hollow faces, and those of recesses that share its floor (their faces:
     ``crossing``): where they cross, the fillets of one stand in the other's corners.
 
-    With an allowance the cutter stays off the faces as they are, and fits none.
+    With an allowance the cutter stays off the faces as they are, and fits none. What its flat bottom bridges bars it.
     """
     corner = cut.tool.corner_radius
     if corner <= LENGTH or cut.step.allowance_side or cut.step.allowance_bottom > 0:
@@ -73,9 +74,11 @@ def fit_of(scene: Scene, cut: Cut, hollow: Collection[int], crossing: Sequence[i
     followed: set[int] = set()
     tighter: set[int] = set()
     slanting = dict(_slanting(scene, crossing))
-    for face, triangles in (*_slanting(scene, hollow), *slanting.items()):
+    shown = dict((*_slanting(scene, hollow), *slanting.items()))
+    barred = bridged(shown) if cut.tool.radius - corner > LENGTH else frozenset()
+    for face, triangles in shown.items():
         radius = hollow_radius(triangles) or _bent(triangles, USUAL)  # near the corner's own both ways leave the same
-        if math.isfinite(radius):
+        if math.isfinite(radius) and face not in barred:
             (followed if corner <= radius + LENGTH else tighter).add(face)
     return Fit(frozenset(followed), frozenset(tighter), bool(slanting))
 

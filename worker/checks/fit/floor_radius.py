@@ -15,6 +15,8 @@ from worker.checks.milling import BOTTOM, finishes, from_aside, is_last_on, mill
 from worker.checks.standing import lump_on, unfinished
 from worker.stage.model import Cut, Stage
 
+ROUND = frozenset({"radiused", "spherical"})
+"""Bottoms without a level floor, which the flat of a cutter bridges."""
 WALLED = frozenset({"closed_pocket", "open_pocket", "slot", "step", "round_hole", "region"})
 ENDMILLS = frozenset({"endmill", "bullnose_endmill", "ballnose_endmill"})
 
@@ -45,7 +47,7 @@ def floor_radius(context: Context, stage: Stage, cut: Cut) -> Iterator[Draft | S
         if not is_last_on(context, cut, feature.id) or from_aside(stage, cut, feature):
             continue
         radius = feature.planar_radius or 0.0
-        if not any(fits(other.tool, radius) for _, other in mills_on(context, feature.id) if finishes(other)):
+        if not any(_makes(other.tool, feature) for _, other in mills_on(context, feature.id) if finishes(other)):
             yield _draft(context, stage, cut, feature, radius)
 
 
@@ -85,13 +87,21 @@ def fits(tool: Tool, radius: float) -> bool:
     return corner <= LENGTH if radius <= LENGTH else LENGTH < corner <= radius + LENGTH
 
 
+def _makes(tool: Tool, feature: Feature) -> bool:
+    """Whether the tool makes the edge of the floor; of a bottom that is round throughout: without a flat of its own."""
+    flat = tool.radius - tool.corner_radius > LENGTH
+    return fits(tool, feature.planar_radius or 0.0) and not (flat and feature.bottom in ROUND)
+
+
 def _draft(context: Context, stage: Stage, cut: Cut, feature: Feature, radius: float) -> Draft:
     corner = cut.tool.corner_radius
-    wanted = f"a fillet of {context.text(radius)}" if radius > LENGTH else "a sharp corner"
+    wanted = f"a fillet of {context.text(radius)} at its floor" if radius > LENGTH else "a sharp corner at its floor"
+    wanted = f"a round bottom of {context.text(radius)}" if feature.bottom in ROUND else wanted
     then = "it is cut away" if cut.plunges and corner < radius else "metal stays there"
+    bridge = ", and a flat between" if feature.bottom in ROUND and corner > LENGTH else ""
     return Draft(
-        message=f"Cutter {cut.tool.id} has a corner radius of {context.text(corner)}; {feature.id} has {wanted} at its "
-        f"floor: {then}.",
+        message=f"Cutter {cut.tool.id} has a corner radius of {context.text(corner)}{bridge}; "
+        f"{feature.id} has {wanted}: {then}.",
         features=(feature.id,),
         measured=corner,
         limit=radius,
@@ -108,6 +118,9 @@ def _remedy(context: Context, stage: Stage, cut: Cut, feature: Feature, radius: 
         best = max(fitting, key=lambda t: (t.diameter, t.id))
         pointer = context.of_step(stage, cut, "tool")
         return Remedy(text=f"Finish with tool {best.id}.", pointer=pointer, value=best.id)
+    if feature.bottom in ROUND:
+        text = f"Use a ball-nose cutter with a radius of {context.text(radius)} at most."
+        return Remedy(text=text, pointer=context.of_step(stage, cut, "tool"))
     if radius <= LENGTH:
         return Remedy(text="Use a cutter without a corner radius.", pointer=context.of_step(stage, cut, "tool"))
     return Remedy(
@@ -122,7 +135,7 @@ def _would_do(tool: Tool, cut: Cut, feature: Feature, radius: float) -> bool:
     if cut.plunges:
         alike = tool.type == cut.tool.type and abs(tool.diameter - cut.tool.diameter) <= LENGTH
         return alike and abs(tool.corner_radius - radius) <= LENGTH
-    return tool.type in ENDMILLS and fits(tool, radius) and _goes_in(tool, feature)
+    return tool.type in ENDMILLS and _makes(tool, feature) and _goes_in(tool, feature)
 
 
 def _goes_in(tool: Tool, feature: Feature) -> bool:
