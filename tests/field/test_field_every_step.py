@@ -175,6 +175,25 @@ def test_a_window_with_a_ledge_is_its_own_column(name):
     assert opinion.solid_volume == pytest.approx(60 * 40 * 22 - WINDOW - over, abs=1e-3)
 
 
+@pytest.mark.parametrize("way", [1, -1])
+def test_walls_that_pass_each_other_on_two_lines_close_the_gap_between_them(way):
+    """A window bites into a pocket's wall; past it the wall goes on 4 farther out, in the window's own. By a cutter of
+    6, 10 deep: the pocket's two rectangles, what of the window lies between those lines, all that is past its open end;
+    nothing of the blank beyond the wall."""
+
+    def room(x0, y0, z0, x1, y1, z1):
+        (low, high) = sorted((way * x0, way * x1))
+        return box((low, y0, z0), (high, y1, z1))
+
+    hollows = (room(10, 5, 10, 40, 20, 21), room(10, 20, 10, 44, 41, 21), room(36, 14, -1, 44, 26, 21))
+    low, high = sorted((way * 58, 0))
+    works = step(FINISH, tool("endmill", 6), {"class": "open_pocket"})
+    opinion = _seen(cut(room(0, 0, 0, 50, 40, 20), *hollows), works, raw=raw_box((low, 0, 0), (high, 48, 20)))
+    corners = 3 * (1 - math.pi / 4) * 3**2
+    taken = (30 * 15 + 34 * (48 - 20) + 4 * 6 - corners) * 10
+    assert opinion.solid_volume == pytest.approx(58 * 48 * 20 - taken, abs=0.1)
+
+
 def _parabola(*heights):
     """A plate cut along X by a parabola of these poles at y = -30, 0 and 30."""
     poles = TColgp_Array2OfPnt(1, 2, 1, 3)

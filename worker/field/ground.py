@@ -27,6 +27,8 @@ REACH = 3e3
 TURN = math.radians(20)
 PARALLEL = 1e-6
 """Sine below which two walls run one way."""
+OPPOSED = math.cos(math.radians(155))
+"""Cosine up to which what two walls go on along leads to each other's side: few walls stand at that angle."""
 Point = tuple[float, float]
 Side = tuple[Point, Point]
 
@@ -267,16 +269,24 @@ def _turning(chain: Sequence[Point], before: float, after: float) -> float:
 
 
 def _met(chain: Sequence[Point], before: float, after: float) -> list[Point] | None:
-    """Where both end walls, carried on, close the gap: in one point, in none on one line; None where they part."""
-    (x0, y0), (x1, y1) = chain[0], chain[-1]
-    (ax, ay), (bx, by) = (math.cos(before), math.sin(before)), (math.cos(after), math.sin(after))
-    gap = (x1 - x0, y1 - y0)
-    det = ax * by - ay * bx
-    if abs(det) < PARALLEL:
-        facing = ax * bx + ay * by < 0 and gap[0] * ax + gap[1] * ay > 0
-        return [] if facing and abs(gap[0] * ay - gap[1] * ax) < OUTSIDE else None
-    t, s = (gap[0] * by - gap[1] * bx) / det, (gap[0] * ay - gap[1] * ax) / det
-    return [(x0 + t * ax, y0 + t * ay)] if min(t, s) > 0 and max(t, s) < REACH else None
+    """Where both end walls, carried on, close the gap: in one point, or where they pass each other on two lines with
+    the step from one's end to the outer line; None where they part."""
+    a, b = np.array(chain[0]), np.array(chain[-1])
+    ways = np.array([[math.cos(before), math.sin(before)], [math.cos(after), math.sin(after)]])
+    det = float(np.linalg.det(ways))
+    if abs(det) >= PARALLEL:
+        t, s = np.linalg.solve(np.stack((ways[0], -ways[1]), axis=1), b - a)
+        if min(t, s) > 0 and max(t, s) < REACH:
+            return _point(a + t * ways[0])
+    if float(ways[0] @ ways[1]) > OPPOSED:
+        return None
+    outer = int(np.linalg.det(np.stack((ways[0], b - a))) < 0)  # whose line lies farther out than the other's end
+    end, other = ((a, b), (b, a))[outer]
+    return _point(end + max(float((other - end) @ ways[outer]), 0.0) * ways[outer])
+
+
+def _point(at: Floats) -> list[Point]:
+    return [(float(at[0]), float(at[1]))]
 
 
 def _direction(a: Point, b: Point) -> float:

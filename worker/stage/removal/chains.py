@@ -19,6 +19,8 @@ from worker.kernel.planar_trace import arrangement
 SNAP = 1e-6
 STEP = math.pi / 3
 """Largest angle between two far corners of an extension."""
+FACING = math.cos(math.radians(25.0))
+"""Cosine from which two walls go on towards each other: an angle at which walls seldom stand."""
 
 
 @dataclass(frozen=True)
@@ -44,7 +46,7 @@ def _ground(side: Side, reach: float) -> Region:
     onward, backward = side.before, (-side.after[0], -side.after[1])
     opening = _turning(side) - math.pi
     if opening < -1e-9:
-        meeting = _meeting(start, onward, end, backward)
+        meeting = _meeting(start, onward, end, backward) or _passing(start, onward, end, backward)
         if meeting is not None:
             return _closed([line(start, meeting), line(meeting, end)], side)
     far = [_along(start, onward, reach), *_fan(start, end, onward, opening, reach), _along(end, backward, reach)]
@@ -77,7 +79,7 @@ def _turn(a: Point2, b: Point2) -> float:
 def _fan(start: Point2, end: Point2, onward: Point2, opening: float, reach: float) -> list[Point2]:
     """Far corners between the two continuations."""
     middle = ((start[0] + end[0]) / 2, (start[1] + end[1]) / 2)
-    count = max(1, math.ceil(opening / STEP))
+    count = max(1, math.ceil(abs(opening) / STEP))
     heading = math.atan2(onward[1], onward[0])
     angles = [heading + opening * i / count for i in range(1, count)]
     return [(middle[0] + 2 * reach * math.cos(a), middle[1] + 2 * reach * math.sin(a)) for a in angles]
@@ -95,6 +97,17 @@ def _meeting(p: Point2, d: Point2, q: Point2, e: Point2) -> Point2 | None:
     t = ((q[0] - p[0]) * e[1] - (q[1] - p[1]) * e[0]) / det
     s = ((q[0] - p[0]) * d[1] - (q[1] - p[1]) * d[0]) / det
     return _along(p, d, t) if t > SNAP and s > SNAP else None
+
+
+def _passing(p: Point2, d: Point2, q: Point2, e: Point2) -> Point2 | None:
+    """Where the gap of two walls ends that go on towards each other on lines apart: on the outer one, at the other's
+    end. None when they run another way."""
+    if d[0] * e[0] + d[1] * e[1] > -FACING:
+        return None
+    gx, gy = q[0] - p[0], q[1] - p[1]
+    if d[0] * gy - d[1] * gx < 0:
+        return _along(q, e, max(-gx * e[0] - gy * e[1], 0.0))
+    return _along(p, d, max(gx * d[0] + gy * d[1], 0.0))
 
 
 def open_sides(pieces: Sequence[tuple[Edge, bool]]) -> list[Side] | None:
