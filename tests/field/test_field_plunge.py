@@ -71,3 +71,22 @@ def test_a_cutter_as_wide_as_the_flat_of_a_rounded_bottom_sinks_to_it() -> None:
     (found,) = second_opinion(inputs.plan, inputs.part, cut_all(inputs, resolved, lambda _: None))
     assert found.agrees and not found.borrowed
     assert found.field_volume == pytest.approx(32000 - math.pi * (64 * 10 + 36 * 2), abs=found.bound)
+
+
+@pytest.mark.parametrize("bored", [True, False])
+def test_a_groove_along_a_bore_is_milled_with_a_cutter_of_its_own_size(bored: bool) -> None:
+    """Its circle of 4 has its middle on the bore's wall of 20: the lips, 2 * 2^2 / 20 nearer to the bore's middle,
+    are narrower than the cutter. What two circles share is two segments."""
+    part = cut(box((0, 0, 0), (40, 40, 12)), [cylinder((20, 20, -1), (20, 20, 13), 20)])
+    part = cut(part, [cylinder((30, 20, -1), (30, 20, 13), 4)])
+    bore = trial.step("drilling", trial.tool("twist_drill", 20, SIG=118, LU=60), {"class": "round_hole"})
+    groove = trial.step("bottom_and_side_finish_milling", trial.tool("endmill", 4), {"class": "slot"})
+    works = [{**bore, "overcut_length": 1}, groove] if bored else [groove]
+    document = trial.plan(trial.raw_box((0, 0, 0), (40, 40, 12)), trial.setup(works))
+    found = trial.inputs(write_step(part, "mm", "part"), document)
+    stages = cut_all(found, resolve(found.plan, found.part.features, on_feature_of(found.part)), lambda _: None)
+    (opinion,) = second_opinion(found.plan, found.part, stages)
+    shared = 4 * math.acos(0.1) + 100 * math.acos(1 - 2**2 / 200) - math.sqrt(2 * 2 * 18 * 22) / 2
+    taken = math.pi * (10**2 + 2**2) - shared if bored else math.pi * 2**2
+    assert opinion.solid_volume == pytest.approx(40 * 40 * 12 - taken * 12, abs=0.1)
+    assert opinion.agrees and not opinion.borrowed

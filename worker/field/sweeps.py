@@ -14,7 +14,7 @@ import numpy as np
 from schemas.feature import Feature
 from schemas.tolerances import ANGLE, COINCIDENT, LENGTH, OPENING_SLACK
 from schemas.tool import MILLS, NEEDS_ANGLE, UNDERCUTTERS
-from worker.field.arcs import level_rims
+from worker.field.arcs import Ints32, chords_of, level_rims
 from worker.field.axial import Hole, holes_of, turned
 from worker.field.clearing import Task, clear
 from worker.field.feet import feet, sharp_foot
@@ -162,8 +162,19 @@ def _recess(
     rings = ring_ground(walls, scene.owner[upright]) if len(walls) else None
     if rings is None or _seen_from_behind(scene, feature):
         return []
-    low = float(walls[:, :, 2].min())
-    return [*clear(scene, cut, Task(rings.ground, low, rings.core, cut.step.overcut_length))]
+    low, stand = float(walls[:, :, 2].min()), _own_size(scene, cut, walls, scene.owner[upright])
+    return [*clear(scene, cut, Task(rings.ground, low, rings.core, cut.step.overcut_length, axis=stand))]
+
+
+def _own_size(scene: Scene, cut: Cut, walls: Floats, owner: Ints32) -> tuple[float, float] | None:
+    """The axis of the one round wall that is as wide as the cutter: where it stands within a ring that nothing else
+    lets it into, in a groove along a bore say, whose lips are narrower."""
+    radius = cut.tool.radius + cut.step.allowance_side
+    found = chords_of(walls, owner).circles
+    found = found[np.abs(found[:, 2] - radius) <= OPENING_SLACK]
+    if not len(found) or np.ptp(found[:, :2], axis=0).max() > OPENING_SLACK:
+        return None
+    return float(found[0, 0]), float(found[0, 1])
 
 
 def _fit(scene: Scene, cut: Cut, feature: Feature, hollow: Collection[int], crossing: Sequence[int] = ()) -> Fit:
