@@ -10,7 +10,7 @@ from schemas.tolerances import FACETS
 from worker.kernel import boolean, measure, primitives
 from worker.kernel.errors import KernelError
 from worker.kernel.faceted import cut_by_meshes, faceted
-from worker.kernel.meshes import covered, mesh_of, pieces, split_by, standing_on
+from worker.kernel.meshes import covered, mesh_of, pieces, shared_volume, split_by, standing_on
 from worker.kernel.shape import Body, compound, faces, solids
 from worker.kernel.validity import faults, shell_faults
 
@@ -95,6 +95,13 @@ def test_equal_cylinders_that_cross_a_hair_apart(off: float) -> None:
     taken = math.pi * 16 * (60 + 40) - 16 * 64 / 3
     assert measure.volume(left) == pytest.approx(48000 - taken, abs=FACETS * math.pi * 8 * 100)
     assert not shell_faults(left)
+
+
+def test_what_two_bodies_share() -> None:
+    bored = boolean.cut(BOX, [primitives.cylinder((30, 20, -1), (30, 20, 21), 10)])
+    aside = primitives.box((30, 0, -5), (70, 40, 20 + 1e-6))
+    wanted = 30 * 40 * 20 - math.pi * 25 / 2 * 20  # half of the block less half of the bore
+    assert shared_volume(bored, aside, FACETS) == pytest.approx(wanted, abs=FACETS * math.pi * 5 * 20)
 
 
 def test_a_ball_a_hair_above_a_bore_of_its_size() -> None:

@@ -10,6 +10,7 @@ from schemas.plan import Setup
 from schemas.tolerances import VOLUME_NOTHING
 from worker.kernel import boolean, measure
 from worker.kernel.errors import KernelError
+from worker.kernel.meshes import shared_volume
 from worker.kernel.shape import EMPTY, Body, compound, is_empty, solids
 from worker.part import Part
 from worker.stage.carry import Carried, cut_all, held_and_loose, is_held
@@ -19,6 +20,9 @@ from worker.stage.model import Balance, Cut, Holding, ResolvedStep, Stage
 from worker.stage.removal import Scene, Sweep, sweep_step
 from worker.stage.removal.scene import nothing, scene_of
 from worker.stage.standing import EXACT, Standing
+
+CHORD = 0.05
+"""Chords (mm) of the meshes that tell which piece is the part: half its metal is far from any doubt."""
 
 
 def make_stage(
@@ -104,11 +108,11 @@ def _part_among(pieces: Sequence[Body], part: Part) -> Body | None:
 
 
 def _is_the_part(piece: Body, part: Part) -> bool:
-    """True for a solid that holds most of the part's metal."""
+    """True for a solid that holds most of the part's metal; by meshes, because it has the part's own faces."""
     if measure.volume(piece) <= part.volume / 2:
         return False
     try:
-        return measure.volume(boolean.common(piece, [part.body], merge=False)) > part.volume / 2
+        return shared_volume(piece, part.body, CHORD) > part.volume / 2
     except KernelError:
         return False
 
