@@ -194,6 +194,20 @@ def test_walls_that_pass_each_other_on_two_lines_close_the_gap_between_them(way)
     assert opinion.solid_volume == pytest.approx(58 * 48 * 20 - taken, abs=0.1)
 
 
+def test_a_ball_leaves_its_round_before_the_end_walls_of_a_trough():
+    """A ball of 5 stands no lower than the trough's bottom, so t above that it stays 5 - sqrt(25 - (5 - t)^2) off the
+    two end walls; rolling along the bottom it leaves more: a section of (1 - pi/4) 5^2 turned about its axis."""
+    radius = 8
+    part = cut(box((0, 0, 0), (50, 30, 20)), cylinder((10, 15, 20), (40, 15, 20), 2 * radius))
+    works = step(FREE, tool("ballnose_endmill", 10), {"class": "slot"})
+    opinion = _seen(part, works, raw=raw_box((0, 0, 0), (50, 30, 20)))
+    t = np.linspace(0, 5, 501)
+    least = np.trapezoid(2 * (5 - np.sqrt(25 - (5 - t) ** 2)) * 2 * np.sqrt(radius**2 - (radius - t) ** 2), t)
+    most = 2 * (1 - math.pi / 4) * 25 * math.pi * (radius - 5 * (10 - 3 * math.pi) / (12 - 3 * math.pi))
+    left = opinion.solid_volume - (50 * 30 * 20 - 30 * math.pi * radius**2 / 2)
+    assert least < left < most
+
+
 def _parabola(*heights):
     """A plate cut along X by a parabola of these poles at y = -30, 0 and 30."""
     poles = TColgp_Array2OfPnt(1, 2, 1, 3)

@@ -17,7 +17,7 @@ from schemas.tool import MILLS, NEEDS_ANGLE, UNDERCUTTERS
 from worker.field.arcs import Ints32, chords_of, level_rims
 from worker.field.axial import Hole, holes_of, turned
 from worker.field.clearing import Task, clear
-from worker.field.feet import feet, sharp_foot
+from worker.field.feet import across_hollow, feet, sharp_foot
 from worker.field.field import Solid
 from worker.field.fitted import Fit, fit_of, following, on_slopes
 from worker.field.ground import Own, beyond, recess_ground, ring_ground, within
@@ -182,7 +182,8 @@ def _fit(scene: Scene, cut: Cut, feature: Feature, hollow: Collection[int], cros
     fit = fit_of(scene, cut, hollow, crossing)
     if not fit.followed or fit.onward:
         return fit
-    return replace(fit, onward=sharp_foot(scene, feature.faces, fit.passed))
+    own = sorted(fit.followed & set(feature.faces))
+    return replace(fit, onward=sharp_foot(scene, feature.faces, fit.passed) or across_hollow(scene, own))
 
 
 def _sunk(cut: Cut, bottom: float, fit: Fit) -> Fit:

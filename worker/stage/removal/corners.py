@@ -87,7 +87,7 @@ def _rises_from(shown: Shown, heights: Collection[float], radius: float) -> bool
 def without_corner(scene: Scene, job: ResolvedStep, fit: Fit, floors: Collection[int]) -> ResolvedStep:
     """The job with a sharp corner, where the corner fits all that rises from the floor: what is swept ends on those
     faces, and its own round is not needed. It is where another wall stands on the floor without a fillet."""
-    if not fit.matched or fit.tighter or _has_sharp_foot(scene, floors):
+    if not fit.matched or fit.tighter or _has_sharp_foot(scene, floors) or _ends_at_wall(scene, fit, floors):
         return job
     return replace(job, tool=job.tool.model_copy(update={"type": "endmill", "RE": None}))
 
@@ -115,8 +115,20 @@ def _has_sharp_foot(scene: Scene, floors: Collection[int]) -> bool:
     return False
 
 
-def _outside(edge: Edge) -> Iterator[Point2]:
+def _ends_at_wall(scene: Scene, fit: Fit, floors: Collection[int]) -> bool:
+    """Whether metal rises at once from a hollow floor that the corner fits, where that has not risen half its way yet:
+    an end wall across a trough. The walls that a fillet rises into stand at its upper border."""
+    for one in (scene.sky.shown[i] for i in floors if i in fit.matched):
+        risen, upper = scene.sky.above(one.high - LENGTH), scene.sky.above((one.low + one.high) / 2)
+        for edge in scene.sky.region(one.index).edges:
+            sides = zip(_outside(edge), _outside(edge, -BESIDE), strict=True)
+            if any(contains(risen, out) and not contains(upper, within) for out, within in sides):
+                return True
+    return False
+
+
+def _outside(edge: Edge, far: float = BESIDE) -> Iterator[Point2]:
     """Points beside a side of a region, which lies on its left."""
     for t in ALONG:
         (x, y), (dx, dy) = point_at(edge, t), tangent_at(edge, t)
-        yield (x + BESIDE * dy, y - BESIDE * dx)
+        yield (x + far * dy, y - far * dx)
