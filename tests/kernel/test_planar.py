@@ -221,6 +221,11 @@ def test_many_plates_with_sides_along_each_other_are_joined_in_no_time() -> None
     assert union(rectangle(0, 0, 10 + k / 10, 5) for k in range(40)).area == pytest.approx(13.9 * 5)
 
 
+def test_rows_of_many_plates_that_overlap_are_as_large_as_their_rows() -> None:
+    plates = [rectangle(i, j, i + 1.5, j + 1.5) for j in range(0, 24, 2) for i in range(12)]
+    assert union(plates).area == pytest.approx(12 * (11 + 1.5) * 1.5)
+
+
 def test_nothing_stays_nothing() -> None:
     assert not grow(NOWHERE, 1)
     assert not open_by_disc(NOWHERE, 1)
