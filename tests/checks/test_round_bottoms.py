@@ -7,6 +7,7 @@ Closed form: a flat 4 mm across stands 8 - sqrt(8^2 - 2^2) = 0.25 mm above the b
 from __future__ import annotations
 
 import json
+import math
 
 import pytest
 
@@ -32,7 +33,6 @@ def _trough() -> Body:
 
 
 BOTTOMS = {
-    "trough": (_trough, "slot"),
     "trough in halves": (lambda: in_halves(_trough(), 0), "slot"),
     "dish": (lambda: _without(solid.sphere((30, 20, 26), 30)), "closed_pocket"),
 }
@@ -50,6 +50,22 @@ def test_a_flat_bridges_a_round_bottom_and_a_ball_does_not(name: str) -> None:
     make, of = BOTTOMS[name]
     assert _codes(as_step(make()), BULL, of) == {"fit.floor-radius", "left.stock"}
     assert _codes(as_step(make()), BALL, of) == set()
+
+
+def test_an_end_mill_roughs_a_round_bottom_in_terraces_and_a_ball_finishes_it() -> None:
+    """With 0.2 mm left on all sides the upright part of the slot alone is 11.6 x 7.8 x 60 mm."""
+    slot = _without(solid.box((-1, 14, 12), (61, 26, 21)), solid.cylinder((-1, 20, 12), (61, 20, 12), 12))
+    flat: Json = {"id": "EM", "type": "endmill", "DC": 6, "DMM": 6, **REACH}
+    ball: Json = {"id": "B8", "type": "ballnose_endmill", "DC": 8, "DMM": 8, **REACH}
+    both = {"features": [{"class": "slot"}]}
+    rough = {"id": "10", "operation": "bottom_and_side_rough_milling", "tool": "EM", "allowance_side": 0.2, **both}
+    fine = {"id": "20", "operation": "bottom_and_side_finish_milling", "tool": "B8", **both}
+    plan = one_setup([{**rough, "allowance_bottom": 0.2}, fine], flat, ball)
+    report = check_plan(as_step(slot), json.dumps(plan).encode(), {}).report
+    assert [f.code for f in report.findings if f.level != "note"] == []
+    whole = 60 * (12 * 8 + math.pi * 6**2 / 2)
+    first, second = (step.removal or 0.0 for step in report.setups[0].workingsteps)
+    assert 11.6 * 7.8 * 60 < first < whole and first + second == pytest.approx(whole, rel=1e-6)
 
 
 def test_half_a_trough_whose_bottom_is_an_open_side_leaves_the_flat_room() -> None:

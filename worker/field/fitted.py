@@ -66,21 +66,22 @@ def fit_of(scene: Scene, cut: Cut, hollow: Collection[int], crossing: Sequence[i
     """How the tool's corner fits a feature's hollow faces, and those of recesses that share its floor (their faces:
     ``crossing``): where they cross, the fillets of one stand in the other's corners.
 
-    With an allowance the cutter stays off the faces as they are, and fits none. What its flat bottom bridges bars it.
+    With an allowance the cutter stays off the faces as they are, and fits none; nor where its flat bottom bridges some.
     """
     corner = cut.tool.corner_radius
     if corner <= LENGTH or cut.step.allowance_side or cut.step.allowance_bottom > 0:
         return FITS_NONE
     followed: set[int] = set()
     tighter: set[int] = set()
-    slanting = dict(_slanting(scene, crossing))
-    shown = dict((*_slanting(scene, hollow), *slanting.items()))
-    barred = bridged(shown) if cut.tool.radius - corner > LENGTH else frozenset()
+    crossed = dict(slanting(scene, crossing))
+    shown = dict((*slanting(scene, hollow), *crossed.items()))
+    if cut.tool.radius - corner > LENGTH and bridged(shown):
+        return FITS_NONE
     for face, triangles in shown.items():
         radius = hollow_radius(triangles) or _bent(triangles, USUAL)  # near the corner's own both ways leave the same
-        if math.isfinite(radius) and face not in barred:
+        if math.isfinite(radius):
             (followed if corner <= radius + LENGTH else tighter).add(face)
-    return Fit(frozenset(followed), frozenset(tighter), bool(slanting))
+    return Fit(frozenset(followed), frozenset(tighter), bool(crossed))
 
 
 def on_slopes(scene: Scene, cut: Cut, fit: Fit, floors: Floats) -> Fit:
@@ -107,12 +108,12 @@ def following(scene: Scene, cut: Cut, feature: Feature) -> tuple[list[int], list
     tighter than its round corner. And those of which that cannot be told, or which a flat bottom may bridge."""
     corner, flat = cut.tool.corner_radius, cut.tool.radius - cut.tool.corner_radius > LENGTH
     found = [face for face in feature.faces if _looks_up(scene, face)]
-    slanting = dict(_slanting(scene, feature.faces))
+    sloped = dict(slanting(scene, feature.faces))
     round_ = corner > LENGTH
-    radii = {face: _radius_beside(slanting[face], corner) for face in found if face in slanting and round_}
+    radii = {face: _radius_beside(sloped[face], corner) for face in found if face in sloped and round_}
     fits = {face for face, radius in radii.items() if radius is not None and radius >= corner - LENGTH}
     open_ = {face for face, radius in radii.items() if radius is None or (flat and face in fits and radius < math.inf)}
-    sure = [face for face in found if face not in slanting or face in fits - open_]
+    sure = [face for face in found if face not in sloped or face in fits - open_]
     return sure, [face for face in found if face in open_]
 
 
@@ -121,7 +122,7 @@ def _looks_up(scene: Scene, face: int) -> bool:
     return bool(np.any(looks > UPRIGHT) and not np.any(looks < -UPRIGHT))
 
 
-def _slanting(scene: Scene, faces: Iterable[int]) -> Iterator[tuple[int, Floats]]:
+def slanting(scene: Scene, faces: Iterable[int]) -> Iterator[tuple[int, Floats]]:
     """Those faces that look up and are not level, with their triangles."""
     for face in faces:
         mine = scene.owner == face

@@ -16,10 +16,11 @@ from schemas.tolerances import ANGLE, COINCIDENT, LENGTH, OPENING_SLACK
 from schemas.tool import MILLS, NEEDS_ANGLE, UNDERCUTTERS
 from worker.field.arcs import Ints32, chords_of, level_rims
 from worker.field.axial import Hole, holes_of, turned
+from worker.field.bridged import bridged
 from worker.field.clearing import Task, clear
 from worker.field.feet import across_hollow, feet, sharp_foot
 from worker.field.field import Solid
-from worker.field.fitted import Fit, fit_of, following, on_slopes
+from worker.field.fitted import Fit, fit_of, following, hollow_radius, on_slopes, slanting
 from worker.field.ground import Own, beyond, recess_ground, ring_ground, within
 from worker.field.lines import Floats, Mask
 from worker.field.outlines import below, raised
@@ -225,15 +226,17 @@ def _seed(floors: Floats, own: Own | None) -> Region:
 
 def _top_of_slopes(scene: Scene, feature: Feature, fit: Fit) -> float | None:
     """Where the feature's floors end that are not level and look more upwards than aside on the whole, but for those
-    that the corner fits."""
-    tops = []
-    for face in set(feature.faces) - fit.passed:
-        mine = scene.part[scene.owner == face]
-        if len(mine) and np.ptp(mine[:, :, 2]) > COINCIDENT:
-            across = np.cross(mine[:, 1] - mine[:, 0], mine[:, 2] - mine[:, 0])
-            if across[:, 2].sum() > FLATTISH * np.linalg.norm(across, axis=1).sum():
-                tops.append(float(mine[:, :, 2].max()))
-    return max(tops, default=None)
+    that the corner fits; or are round bottoms."""
+    found = {face: triangles for face, triangles in slanting(scene, feature.faces) if face not in fit.passed}
+    bent = found if feature.class_ in RECESSES else {}
+    hollow = {face: mine for face, mine in bent.items() if (hollow_radius(mine) or 0.0) < math.inf}
+    floors = [face for face, mine in found.items() if _is_floor(mine)]
+    return max((float(found[face][:, :, 2].max()) for face in {*floors, *bridged(hollow)}), default=None)
+
+
+def _is_floor(triangles: Floats) -> bool:
+    across = np.cross(triangles[:, 1] - triangles[:, 0], triangles[:, 2] - triangles[:, 0])
+    return bool(across[:, 2].sum() > FLATTISH * np.linalg.norm(across, axis=1).sum())
 
 
 def _chamfer(scene: Scene, cut: Cut, feature: Feature) -> list[Solid]:

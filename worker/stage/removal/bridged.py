@@ -20,8 +20,11 @@ Floats = NDArray[np.float64]
 
 def bridged(scene: Scene, tool: Tool, hollow: Collection[int]) -> frozenset[int]:
     """Those of some hollow faces over whose bottom the flat between the tool's corners cannot get down."""
-    if tool.radius - tool.corner_radius <= LENGTH:
-        return frozenset()
+    return troughs(scene, hollow) if tool.radius - tool.corner_radius > LENGTH else frozenset()
+
+
+def troughs(scene: Scene, hollow: Collection[int]) -> frozenset[int]:
+    """Those of some hollow faces that have their lowest line or point within them."""
     return frozenset(i for group in _alike(scene, hollow) if _is_trough(scene, *group) for i in group[1])
 
 

@@ -53,13 +53,13 @@ FITS_NONE = Fit()
 
 
 def fit_of(scene: Scene, job: ResolvedStep, hollow: Collection[int]) -> Fit:
-    """How the tool's corner fits faces; none where an allowance keeps it off them, or which its flat bottom bridges."""
+    """How the tool's corner fits faces; none where an allowance keeps it off them, or its flat bottom bridges some."""
     corner = job.tool.corner_radius
     if corner <= LENGTH or job.step.allowance_side or job.step.allowance_bottom > 0:
         return FITS_NONE
     radii = {i: concave_radius(scene.sky.body, i) for i in hollow if not scene.sky.shown[i].flat}
-    barred = bridged(scene, job.tool, [i for i, r in radii.items() if r is not None])
-    radii = {i: r for i, r in radii.items() if i not in barred}
+    if bridged(scene, job.tool, [i for i, r in radii.items() if r is not None]):
+        return FITS_NONE
     matched = {i for i, r in radii.items() if r is not None and corner <= r + LENGTH}
     tighter = {i for i, r in radii.items() if r is not None and corner > r + LENGTH}
     return Fit(frozenset(matched), frozenset(tighter))

@@ -7,9 +7,10 @@ import math
 from schemas.feature import Feature
 from schemas.tolerances import COINCIDENT
 from worker.kernel import measure
-from worker.kernel.shadow import face_facts
+from worker.kernel.shadow import concave_radius, face_facts
 from worker.part import RECESSES
 from worker.stage.model import ResolvedStep
+from worker.stage.removal.bridged import troughs
 from worker.stage.removal.corners import fit_of, on_slopes, without_corner
 from worker.stage.removal.footprint import Footprint, footprint
 from worker.stage.removal.freeform import follow_faces
@@ -28,10 +29,10 @@ def clear_recess(scene: Scene, job: ResolvedStep, feature: Feature) -> Sweep:
         return nothing(plan.bottom, f"{feature.id} shows the spindle neither a floor nor walls.")
     crossing = _crossing(scene, feature)
     fit = fit_of(scene, job, {*plan.floors, *crossing})
-    slopes = _top_of_slopes(scene, plan, fit.passed)
+    slopes = _top_of_slopes(scene, feature, plan, fit.passed)
     if slopes is not None and fit.passed:
         fit = on_slopes(scene, job, fit, plan.floors)
-        slopes = _top_of_slopes(scene, plan, fit.passed)
+        slopes = _top_of_slopes(scene, feature, plan, fit.passed)
     whole = job
     lowered = job.step.overcut_length if not plan.floors else 0.0
     deep = job.step.bottom_z is not None and job.step.bottom_z < plan.bottom - COINCIDENT
@@ -43,10 +44,14 @@ def clear_recess(scene: Scene, job: ResolvedStep, feature: Feature) -> Sweep:
     return sweep
 
 
-def _top_of_slopes(scene: Scene, plan: Footprint, passed: frozenset[int]) -> float | None:
-    """Where floors end that are neither level nor walls: they look more upwards than aside on the whole."""
+def _top_of_slopes(scene: Scene, feature: Feature, plan: Footprint, passed: frozenset[int]) -> float | None:
+    """Where floors end that are neither level nor walls: they look more upwards than aside on the whole, or are round
+    bottoms."""
     shown = [scene.sky.shown[i] for i in plan.floors if i not in passed]
-    tops = [s.high for s in shown if not s.flat and _looks_up(scene, s.index)]
+    bent = [s.index for s in shown if not s.flat]
+    hollow = [i for i in bent if feature.class_ in RECESSES and concave_radius(scene.sky.body, i) is not None]
+    round_ = troughs(scene, hollow)
+    tops = [s.high for s in shown if not s.flat and (s.index in round_ or _looks_up(scene, s.index))]
     return max(tops, default=None)
 
 
