@@ -57,6 +57,8 @@ CONSTANT = 0.02
 Pass = tuple[tuple[float, float], "Reached"]
 """Lowest and highest tip, and where the axis gets to for all between."""
 NO_SIDES = np.zeros((0, 2, 2))
+FINE = 4
+"""Passes between two tips of a round head along walls that lean or are round: it follows those at all heights."""
 STAIRS = 4
 """Layers stand in stairs where the head is bent: no more than a quarter of each step lies on either side."""
 
@@ -186,7 +188,7 @@ def _tips(scene: Scene, head: Head, room: Room, changes: Sequence[float], featur
         tips += [tip] if tip > tips[-1] + LENGTH else []
     found = [room.low]
     for a, b in pairwise(tips):
-        pieces = int((b - a) / head.height) + 1
+        pieces = max(int((b - a) / head.height) + 1, FINE if middles and head.bent and not head.tapers else 1)
         found += [a + (b - a) * (k + 1) / pieces for k in range(pieces)]
     return found
 
