@@ -10,8 +10,11 @@ import json
 import math
 
 import pytest
+from OCP.BRepBuilderAPI import BRepBuilderAPI_MakeFace
+from OCP.gp import gp_Dir, gp_Pln, gp_Pnt
+from OCP.TopoDS import TopoDS_Face
 
-from bench.rewrites import in_halves
+from bench.reencode import divided
 from tests.support.block import Json, as_step, one_setup, solid_block
 from tests.support.filleted import filleted_pocket
 from worker.kernel import boolean
@@ -32,8 +35,13 @@ def _trough() -> Body:
     return _without(solid.cylinder((-1, 20, 20), (61, 20, 20), 16))
 
 
+def _upright_plane() -> TopoDS_Face:
+    """Along the trough's lowest line."""
+    return BRepBuilderAPI_MakeFace(gp_Pln(gp_Pnt(0, 20, 0), gp_Dir(0, 1, 0)), -100, 100, -100, 100).Face()
+
+
 BOTTOMS = {
-    "trough in halves": (lambda: in_halves(_trough(), 0), "slot"),
+    "trough in halves": (lambda: divided(_trough(), [_upright_plane()])[0], "slot"),
     "dish": (lambda: _without(solid.sphere((30, 20, 26), 30)), "closed_pocket"),
 }
 

@@ -30,7 +30,7 @@ from worker.kernel.planar import (
     subtract,
     union,
 )
-from worker.kernel.planar_edge import Edge, Point2, line
+from worker.kernel.planar_edge import AT_ONCE, Edge, Point2, line, windings
 from worker.kernel.planar_trace import SPECK, _joined
 
 PI = math.pi
@@ -309,3 +309,12 @@ def test_a_corner_counts_from_what_the_kernel_tells_apart(off: float, edges: int
     # The kernel takes 1e-7 mm for nothing (its confusion): a side bent by less is one side, by more two
     bent = polygon([(0, 0), (50, -off), (100, 0), (100, 50), (0, 50)])
     assert len(union([bent, rectangle(0, 40, 100, 60)]).edges) == edges
+
+
+def test_points_of_every_block_are_counted() -> None:
+    """Inside a square and a circle by their own equations, however many points are asked at once."""
+    regions = rectangle(0, 0, 10, 10), disc((20, 5), 4)
+    points = np.random.default_rng(3).uniform((-2, -2), (26, 9), (2 * AT_ONCE + 7, 2))
+    x, y = points.T
+    expected = np.stack([(x > 0) & (x < 10) & (y > 0) & (y < 10), np.hypot(x - 20, y - 5) < 4], axis=1)
+    assert np.array_equal(windings([region.table for region in regions], points) > 0, expected)

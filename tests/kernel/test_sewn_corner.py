@@ -5,11 +5,13 @@ from __future__ import annotations
 import math
 from itertools import pairwise
 
+import numpy as np
 import pytest
 
 from examples.shapes import volume
 from schemas.base import Frame
 from worker.kernel import boolean
+from worker.kernel.eased_corner import eased
 from worker.kernel.planar import Region, disc, open_by_disc, polygon, rectangle, subtract, union
 from worker.kernel.planar_edge import arcs, line
 from worker.kernel.primitives import box
@@ -108,3 +110,15 @@ def test_a_border_with_inward_corners_is_left_to_others() -> None:
     assert sewn(rectangle(0, 0, 30, 20), Frame(), 0.0, HIGH, 1.0) is None
     cross = union([rectangle(-20, -5, 20, 5), rectangle(-5, -20, 5, 20)])
     assert sewn(cross, Frame(), 0.0, HIGH, 1.0) is None
+
+
+def test_an_arc_eases_the_corner_between_a_line_and_a_bite() -> None:
+    """A circle of radius 1 that touches y = 10 from below and one of radius 4 about (10, 10) from outside lies about
+    (10 - sqrt(5^2 - 1), 9)."""
+    bitten = subtract(union([rectangle(0, 0, 20, 10), disc((0, 5), 5), disc((20, 5), 5)]), [disc((10, 10), 4)])
+    found = eased(bitten, 1.0, (100.0, 100.0, 101.0, 101.0))
+    assert found is not None
+    centres = sorted(e.centre for e in found.edges if e.centre is not None and abs(e.radius - 1.0) < 1e-9)
+    aside = math.sqrt(5**2 - 1)
+    wanted = [(10 - aside, 9), (10 + aside, 9)]
+    assert np.array(centres) == pytest.approx(np.array(wanted), abs=1e-6)
