@@ -122,3 +122,9 @@ def test_an_arc_eases_the_corner_between_a_line_and_a_bite() -> None:
     aside = math.sqrt(5**2 - 1)
     wanted = [(10 - aside, 9), (10 + aside, 9)]
     assert np.array(centres) == pytest.approx(np.array(wanted), abs=1e-6)
+
+
+def test_a_border_of_nothing_but_corners_is_eased_too() -> None:
+    """Each corner of a rectangle gives way to a quarter of a circle: 1 - pi / 4 of its radius squared."""
+    found = eased(rectangle(0, 0, 20, 10), 2.0, (100.0, 100.0, 101.0, 101.0))
+    assert found is not None and found.area == pytest.approx(200 - (4 - math.pi) * 2.0**2, rel=1e-12)

@@ -30,7 +30,7 @@ def turn(before: Edge, after: Edge) -> float:
 
 
 def _eased(loop: Loop, radius: float, outside: Bounds) -> Loop | None:
-    for _ in loop:
+    for _ in range(len(loop) + 1):  # once more than there may be corners: to see that none is left
         sharp = [k for k in range(len(loop)) if turn(loop[k - 1], loop[k]) * radius > SEAM]
         if not sharp:
             return loop
