@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 from pypdf import PdfReader
 
-from tests.support.browser import browser
+from tests.support.browser import browser, listen
 from worker.job import JobResult, run_check
 
 FOLDER = Path(__file__).resolve().parents[2] / "examples" / "pump_flange_inch"
@@ -64,8 +64,7 @@ def test_the_page_points_at_the_model(result: JobResult, tmp_path: Path) -> None
     noise: list[str] = []
     with browser() as running:
         page = running.new_page(viewport={"width": 1280, "height": 900}, reduced_motion="reduce")
-        page.on("console", lambda message: noise.append(message.text))
-        page.on("pageerror", lambda error: noise.append(str(error)))
+        listen(page, noise)
         page.goto((tmp_path / "report.html").as_uri())
         page.wait_for_selector("#model[data-ready=true]", timeout=30000)
         page.click(f"[data-show-finding='{index}']")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 import shutil
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -22,6 +23,7 @@ FLAGS = [
     "--disable-sync",
 ]
 """Software WebGL, and no talk of the browser's own to any network."""
+DRIVER_REMARK = re.compile(r"GL Driver Message \(OpenGL, Performance\b")
 NAMES = ("chromium", "chromium-browser", "google-chrome", "chrome")
 
 
@@ -36,3 +38,18 @@ def browser() -> Iterator[Any]:
         running = playwright.chromium.launch(executable_path=path, headless=True, args=FLAGS)
         yield running
         running.close()
+
+
+def listen(page: Any, noise: list[str]) -> None:
+    """Put into `noise` what the page's scripts write to the console or break with.
+
+    The graphics driver writes to the same console how fast its own work goes ("GPU stall due to ReadPixels"), by the
+    machine's load: that says nothing of the page and is left out.
+    """
+
+    def heard(message: Any) -> None:
+        if not DRIVER_REMARK.search(message.text):
+            noise.append(f"{message.type}: {message.text}")
+
+    page.on("console", heard)
+    page.on("pageerror", lambda error: noise.append(f"error: {error}"))
