@@ -14,6 +14,7 @@ from OCP.BRepAdaptor import BRepAdaptor_Surface
 from schemas.base import Vec3
 from schemas.tolerances import MESH
 from worker.kernel.graph_mesh import TURN, Corners
+from worker.kernel.splines import Net, alike, steps, surface_points
 
 TRIAL, TRIES = 6, 4
 """Cells along each parameter from which bends are taken first, and how often grids are made anew."""
@@ -29,11 +30,12 @@ Array = NDArray[np.float64]
 
 
 class Side(NamedTuple):
-    """A face: its surface, -1 where it looks against that, and points along each edge, in either direction."""
+    """A face: its surface, -1 where it looks against that, points along each edge, in either direction; its poles."""
 
     adaptor: BRepAdaptor_Surface
     flip: float
     edges: Sequence[Sequence[Vec3]]
+    net: Net | None = None
 
 
 def grid_triangles(sides: Sequence[Side]) -> list[Corners | None]:
@@ -59,7 +61,7 @@ def _fine_grids(sides: Sequence[Side], asked: Sequence[int]) -> Iterator[tuple[l
     for _ in range(TRIES):
         finer: dict[tuple[int, int], list[int]] = defaultdict(list)
         for counts, members in wanted.items():
-            grids = np.stack([_grid(sides[n].adaptor, *counts) for n in members])
+            grids = _grids([sides[n] for n in members], *counts)
             over = _over(grids)
             fine = np.asarray((over <= 1.0).all(axis=0))
             if fine.any():
@@ -71,8 +73,20 @@ def _fine_grids(sides: Sequence[Side], asked: Sequence[int]) -> Iterator[tuple[l
         wanted = finer
 
 
+def _grids(sides: Sequence[Side], across: int, down: int) -> Array:
+    """Points at equal steps of both parameters of each face: (n, across + 1, down + 1, 3)."""
+    found, nets = np.zeros((len(sides), across + 1, down + 1, 3)), [side.net for side in sides]
+    for members in alike(nets):
+        own = [net for n in members if (net := nets[n])]
+        found[members] = surface_points(own, steps(own, 0, across), steps(own, 1, down))
+    for n, side in enumerate(sides):
+        if side.net is None:
+            found[n] = _grid(side.adaptor, across, down)
+    return found
+
+
 def _grid(adaptor: BRepAdaptor_Surface, across: int, down: int) -> Array:
-    """Points at equal steps of both parameters: (across + 1, down + 1, 3)."""
+    """The same of one face, as the kernel tells it."""
     value = adaptor.Value
     us = _steps(adaptor.FirstUParameter(), adaptor.LastUParameter(), across)
     vs = _steps(adaptor.FirstVParameter(), adaptor.LastVParameter(), down)

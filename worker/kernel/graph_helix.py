@@ -10,12 +10,10 @@ from numpy.typing import NDArray
 
 from schemas.base import Vec3, unit
 from schemas.tolerances import SCREW_NORMAL
-from worker.kernel.graph_surface import crossed
+from worker.kernel.graph_surface import LEAST, moments, size_of, spread
 
 Array = NDArray[np.float64]
 
-LEAST = 8
-"""Fewer samples say nothing."""
 CLEAR = 20.0
 """Every other motion must fit worse by this factor, or the face is no screw but a piece of something simpler."""
 
@@ -34,8 +32,10 @@ class Helix:
     inward: bool
 
 
-def helix_of(points: Array, normals: Array) -> Helix | None:
+def helix_of(points: Array, normals: Array, values: Array | None = None) -> Helix | None:
     """The screw motion of sampled points (n, 3) with unit normals (n, 3); None where none fits.
+
+    ``values``: their ``spread``, where that is known.
 
     A surface that a screw motion about axis ``a`` through ``c`` maps onto itself has n . (a x (p - c) + h a) = 0
     with h the lead over 2 pi: linear in ``a`` and ``h a - a x c``. A lead of zero is a surface of revolution, a
@@ -43,13 +43,11 @@ def helix_of(points: Array, normals: Array) -> Helix | None:
     """
     if len(points) < LEAST:
         return None
-    shift = points.mean(axis=0)
-    size = float(np.abs(points - shift).max()) or 1.0
-    moments = np.hstack([crossed((points - shift) / size, normals), normals])
-    values = np.linalg.svd(moments, compute_uv=False)
+    values = spread(points, normals) if values is None else values
     if values[4] < CLEAR * values[5]:
         return None
-    vectors = np.linalg.svd(moments, full_matrices=False)[2]
+    shift, size = points.mean(axis=0), size_of(points)
+    vectors = np.linalg.svd(moments(points, normals), full_matrices=False)[2]
     turn, slide = vectors[5][:3], vectors[5][3:] * size
     length = float(np.linalg.norm(turn))
     if length < 1e-6:

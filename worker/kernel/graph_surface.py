@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,12 +18,17 @@ from OCP.TopoDS import TopoDS_Face
 from schemas.base import Vec3, add, cross, dot, norm, scale, sub, unit
 from schemas.tolerances import CANONICAL, CANONICAL_NORMAL
 from worker.kernel.shape import of_xyz
+from worker.kernel.splines import Net, alike, surface_nets, surface_slopes
 
 Kind = Literal["plane", "cylinder", "cone", "sphere", "torus", "other"]
 Array = NDArray[np.float64]
 
 GRID = 6
 """A free-form face is sampled at GRID x GRID parameters."""
+LEAST = 8
+"""Fewer samples say nothing."""
+SINGULAR = 1e-14
+"""Where the derivatives' vector product is no longer (mm2), a face has no normal."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,24 +51,41 @@ class Surface:
     half_angle: float = 0.0
 
 
-Samples = tuple[Array, Array]
-"""Points (n, 3) and outward unit normals (n, 3)."""
+class Samples(NamedTuple):
+    """Points (n, 3) and outward unit normals (n, 3) of a face, and the singular values of the normals' lines (6)."""
+
+    points: Array
+    normals: Array
+    values: Array
+
+
+class Reading(NamedTuple):
+    """A face's carrier and its evaluator; of a free-form face the samples it was read by, its poles where known."""
+
+    surface: Surface
+    adaptor: BRepAdaptor_Surface
+    samples: Samples | None = None
+    net: Net | None = None
 
 
 def surface_of(face: TopoDS_Face) -> tuple[Surface, BRepAdaptor_Surface]:
     """The face's carrier and its evaluator; a face without simple carrier has kind "other"."""
-    return sampled_surface(face)[:2]
+    read = surfaces_read([face])[0]
+    return read.surface, read.adaptor
 
 
-def sampled_surface(face: TopoDS_Face) -> tuple[Surface, BRepAdaptor_Surface, Samples | None]:
-    """The same, with the samples that a free-form face was read by."""
-    adaptor = BRepAdaptor_Surface(face, True)
-    flip = -1.0 if face.Orientation() == TopAbs_Orientation.TopAbs_REVERSED else 1.0
-    read = _READERS.get(adaptor.GetType())
-    if read:
-        return read(adaptor, flip), adaptor, None
-    found = samples(adaptor, flip)
-    return _fitted(*found), adaptor, found
+def surfaces_read(faces: Sequence[TopoDS_Face]) -> list[Reading]:
+    """The same of several faces, with what free-form ones are read by."""
+    adaptors = [BRepAdaptor_Surface(face, True) for face in faces]
+    flips = [-1.0 if face.Orientation() == TopAbs_Orientation.TopAbs_REVERSED else 1.0 for face in faces]
+    free = [n for n, adaptor in enumerate(adaptors) if adaptor.GetType() not in _READERS]
+    nets = surface_nets([adaptors[n] for n in free])
+    read = samples([adaptors[n] for n in free], [flips[n] for n in free], nets)
+    known = {n: Reading(_fitted(s), adaptors[n], s, net) for n, s, net in zip(free, read, nets, strict=True)}
+    return [
+        known[n] if n in known else Reading(_READERS[adaptor.GetType()](adaptor, flips[n]), adaptor)
+        for n, adaptor in enumerate(adaptors)
+    ]
 
 
 def normal_at(surface: Surface, point: Vec3) -> Vec3:
@@ -95,7 +118,23 @@ def evaluated_normal(adaptor: BRepAdaptor_Surface, u: float, v: float, flip: flo
     adaptor.D1(u, v, p, du, dv)
     n = cross(of_xyz(du), of_xyz(dv))
     size = norm(n)
-    return of_xyz(p), scale(n, flip / size) if size > 1e-14 else (0.0, 0.0, 0.0)
+    return of_xyz(p), scale(n, flip / size) if size > SINGULAR else (0.0, 0.0, 0.0)
+
+
+def evaluated_normals(faces: Sequence[tuple[BRepAdaptor_Surface, float, Net | None]], us: Array, vs: Array) -> Array:
+    """The same normals (n, 3) of as many faces, each at one place."""
+    found = np.zeros((len(faces), 3))
+    nets = [net for _, _, net in faces]
+    for members in alike(nets):
+        own = [net for n in members if (net := nets[n])]
+        _, du, dv = surface_slopes(own, us[members, None], vs[members, None])
+        square = crossed(du.reshape(-1, 3), dv.reshape(-1, 3))
+        size, flips = np.sqrt(np.einsum("ij,ij->i", square, square)), np.array([faces[n][1] for n in members])
+        found[members] = square * (flips * (size > SINGULAR) / np.maximum(size, SINGULAR))[:, None]
+    for n, (adaptor, flip, net) in enumerate(faces):
+        if net is None:
+            found[n] = evaluated_normal(adaptor, float(us[n]), float(vs[n]), flip)[1]
+    return found
 
 
 def _middle(adaptor: BRepAdaptor_Surface) -> tuple[float, float]:
@@ -160,11 +199,12 @@ _READERS = {
 }
 
 
-def _fitted(points: Array, normals: Array) -> Surface:
+def _fitted(read: Samples) -> Surface:
     """The simple surface through sampled points and normals, if one fits; else kind "other"."""
-    if len(points) < 8:
+    points, normals, _ = read
+    if len(points) < LEAST:
         return Surface("other", (0.0, 0.0, 0.0), (0.0, 0.0, 1.0))
-    fits = (_fit_plane, _fit_sphere, _fit_cylinder, _fit_cone, _fit_torus) if _may_turn(points, normals) else ()
+    fits = (_fit_plane, _fit_sphere, _fit_cylinder, _fit_cone, _fit_torus) if _may_turn(read) else ()
     for fit in fits:
         found = fit(points, normals)
         if found is not None and _fits(found, points, normals):
@@ -173,16 +213,33 @@ def _fitted(points: Array, normals: Array) -> Surface:
     return Surface("other", _vec(middle), _vec(normals[len(points) // 2]))
 
 
-def _may_turn(points: Array, normals: Array) -> bool:
+def _may_turn(read: Samples) -> bool:
     """False when no surface of revolution fits: all simple ones are such, and all their normals meet an axis.
 
     That makes the normals' line coordinates dependent; the least singular value is at most what all deviations that
     ``_fits`` allows come to (Weyl), here taken twice.
     """
-    shift = points - points.mean(axis=0)
-    size = float(np.abs(shift).max()) or 1.0
-    least = np.linalg.svd(np.hstack([crossed(shift / size, normals), normals]), compute_uv=False)[5]
-    return bool(least <= 2 * math.sqrt(len(points)) * (5 * CANONICAL_NORMAL + CANONICAL / size))
+    allowed = 5 * CANONICAL_NORMAL + CANONICAL / size_of(read.points)
+    return bool(read.values[5] <= 2 * math.sqrt(len(read.points)) * allowed)
+
+
+def size_of(points: Array) -> float:
+    """How far points (n, 3) lie off their mean along an axis (mm); 1 for one point."""
+    return float(np.abs(points - points.mean(axis=0)).max()) or 1.0
+
+
+def moments(points: Array, normals: Array) -> Array:
+    """Line coordinates of normals at points about their mean, lengths in their size: (..., n, 3) to (..., n, 6)."""
+    rest = points - points.mean(axis=-2, keepdims=True)
+    size = np.abs(rest).max(axis=(-2, -1), keepdims=True)
+    rest /= np.where(size > 0.0, size, 1.0)
+    turned = crossed(rest.reshape(-1, 3), normals.reshape(-1, 3)).reshape(rest.shape)
+    return np.concatenate([turned, normals], axis=-1)
+
+
+def spread(points: Array, normals: Array) -> Array:
+    """The singular values of the normals' line coordinates, greatest first: (..., n, 3) to (..., 6)."""
+    return np.asarray(np.linalg.svd(moments(points, normals), compute_uv=False), np.float64)
 
 
 def crossed(a: Array, b: Array) -> Array:
@@ -191,24 +248,53 @@ def crossed(a: Array, b: Array) -> Array:
     return np.stack([y * w - z * v, z * u - x * w, x * v - y * u], axis=1)
 
 
-def samples(adaptor: BRepAdaptor_Surface, flip: float) -> Samples:
-    """Points (n, 3) and outward unit normals (n, 3) spread over a face's parameters."""
-    u0, u1 = adaptor.FirstUParameter(), adaptor.LastUParameter()
-    v0, v1 = adaptor.FirstVParameter(), adaptor.LastVParameter()
+def samples(
+    adaptors: Sequence[BRepAdaptor_Surface], flips: Sequence[float], nets: Sequence[Net | None]
+) -> list[Samples]:
+    """Points and outward normals spread over the parameters of each face, without its singular places."""
+    if not adaptors:
+        return []
+    at, du, dv = _slopes(adaptors, nets).transpose(1, 0, 2, 3)
+    square = crossed(du.reshape(-1, 3), dv.reshape(-1, 3)).reshape(at.shape)
+    size = np.sqrt(np.einsum("...k,...k->...", square, square))
+    sound = size > SINGULAR
+    normals = square * (np.array(flips)[:, None] / np.where(sound, size, 1.0))[..., None]
+    values, whole = np.zeros((len(at), 6)), sound.all(axis=1)
+    values[whole] = spread(at[whole], normals[whole])
+    found = list(map(Samples, at, normals, values))
+    for n in np.flatnonzero(~whole).tolist():
+        points, some = at[n, sound[n]], normals[n, sound[n]]
+        found[n] = Samples(points, some, spread(points, some) if len(points) >= LEAST else values[n])
+    return found
+
+
+def _slopes(adaptors: Sequence[BRepAdaptor_Surface], nets: Sequence[Net | None]) -> Array:
+    """Points of each face and the derivatives there by both parameters: (n, 3, GRID x GRID, 3)."""
+    numbers: Array = np.arange(GRID, dtype=np.float64)
+    shares = (numbers + 0.37) / (GRID - 0.25), (numbers + 0.41) / (GRID - 0.2)
+    found = np.zeros((len(adaptors), 3, GRID * GRID, 3))
+    for members in alike(nets):
+        own = [net for n in members if (net := nets[n])]
+        first, last = np.array([net.bounds for net in own]).transpose(2, 1, 0)[..., None]
+        us, vs = (first[k] + (last[k] - first[k]) * shares[k] for k in (0, 1))
+        found[members] = np.stack(surface_slopes(own, us, vs), axis=1).reshape(len(own), 3, -1, 3)
+    for n, adaptor in enumerate(adaptors):
+        if nets[n] is None:
+            found[n] = _kernel_slopes(adaptor, shares)
+    return found
+
+
+def _kernel_slopes(adaptor: BRepAdaptor_Surface, shares: tuple[Array, Array]) -> Array:
+    """The same of one face, as the kernel tells it."""
+    u0, v0 = adaptor.FirstUParameter(), adaptor.FirstVParameter()
+    wide, high = adaptor.LastUParameter() - u0, adaptor.LastVParameter() - v0
     p, du, dv = gp_Pnt(), gp_Vec(), gp_Vec()
     rows = []
-    for i in range(GRID):
-        for j in range(GRID):
-            u = u0 + (u1 - u0) * (i + 0.37) / (GRID - 0.25)
-            v = v0 + (v1 - v0) * (j + 0.41) / (GRID - 0.2)
+    for u in (u0 + wide * shares[0]).tolist():
+        for v in (v0 + high * shares[1]).tolist():
             adaptor.D1(u, v, p, du, dv)
-            rows.append((*p.Coord(), *du.Coord(), *dv.Coord()))
-    table = np.array(rows)
-    normals = crossed(table[:, 3:6], table[:, 6:])
-    x, y, z = normals.T
-    size = np.sqrt(x * x + y * y + z * z)
-    sound = size > 1e-14
-    return table[sound, :3], normals[sound] * (flip / size[sound])[:, None]
+            rows.append((p.Coord(), du.Coord(), dv.Coord()))
+    return np.array(rows).transpose(1, 0, 2)
 
 
 def _vec(a: Array) -> Vec3:

@@ -16,8 +16,10 @@ from numpy.typing import NDArray
 from schemas.base import Vec3, add, cross, dot, norm, sub
 from schemas.tolerances import LEDGE, SAME_ANGLE, SAME_LENGTH, SMOOTH
 from worker.kernel import linked
-from worker.kernel.graph import Convexity, CurveKind, EdgeFact, FaceFact, FaceGraph
+from worker.kernel.graph import EdgeFact, FaceFact, FaceGraph
+from worker.kernel.graph_curves import CurveKind
 from worker.kernel.graph_surface import Surface, crossed
+from worker.kernel.graph_turns import Convexity
 from worker.recognise.borders import Border, border_of
 
 Corners = NDArray[np.float64]
