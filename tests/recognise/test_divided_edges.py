@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import math
+
 import pytest
 
 from schemas.feature import Feature
-from tests.recognise.parts import at_height, block, obround, prism
+from tests.recognise.parts import at_height, block, obround, pocket, prism
 from tests.recognise.parts import chamfered as broken
 from worker.kernel.boolean import cut, fuse
 from worker.kernel.primitives import box, cone, cylinder
@@ -78,3 +80,28 @@ def test_a_chamfer_round_the_end_of_a_slot_is_one_even_where_its_wall_is_low(leg
     inside = broken(plate, leg, lambda a, b: at_height(6.0)(a, b) and all(15 < p[1] < 45 for p in (a, b)))
     (found,) = [f for f in recognise(inside) if f.class_ == "chamfer"]
     assert (found.depth, len(found.faces)) == (pytest.approx(leg), 3)
+
+
+@pytest.mark.parametrize("leg", [2.0, 4.0, 5.95])
+def test_a_chamfer_round_a_window_is_one_however_low_a_land_it_leaves(leg: float) -> None:
+    """Four straight stretches and four cones, from one pass; the plate is 6 thick, the land 6 less the leg."""
+    plate = cut(block(z=6.0), [pocket((30, 15, -1), (70, 45, 7), corner=4.0)])
+    inside = broken(
+        plate, leg, lambda a, b: at_height(6.0)(a, b) and all(25 < p[0] < 75 and 10 < p[1] < 50 for p in (a, b))
+    )
+    found = recognise(inside)
+    (chamfer,) = [f for f in found if f.class_ == "chamfer"]
+    assert (chamfer.depth, chamfer.angle, len(chamfer.faces)) == (pytest.approx(leg), pytest.approx(45), 8)
+    assert [f.class_ for f in found if f.class_ in ("slot", "step", "open_pocket")] == []
+
+
+@pytest.mark.parametrize("land", [0.05, 3.0])
+def test_drafted_walls_round_the_end_of_a_slot_are_none_however_low_a_land_they_leave(land: float) -> None:
+    """Walls 20 degrees off upright above straight ones, in a plate 6 thick: no tool for edges makes them."""
+    wide = 3.5 + (6 - land) * math.tan(math.radians(20))
+    flanks = prism([(30 - 3.5, land), (30 + 3.5, land), (30 + wide, 6.0), (30 - wide, 6.0)], 40.0, 102.0)
+    end = cone((40, 30, land), (40, 30, 6), 7, 2 * wide)
+    found = recognise(cut(block(z=6.0), [obround(40, 110, 30, -1, land + 0.02, 7), flanks, end]))
+    leaning = [(f.class_, f.ends, f.depth, f.slope) for f in found if f.slope]
+    assert leaning == [("slot", "open radiused", pytest.approx(6 - land), pytest.approx(20))]
+    assert [f.class_ for f in found if f.class_ in ("chamfer", "step")] == []

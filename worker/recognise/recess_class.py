@@ -117,9 +117,9 @@ def _class_of(shape: PartShape, recess: Recess, outline: Outline) -> tuple[Featu
 
 def _one_run(shape: PartShape, recess: Recess, run: tuple[int, ...]) -> tuple[FeatureClass, str | None]:
     flat = distinct(shape, [w for w in run if _flat(shape, w)])
-    if 1 <= len(flat) <= 2 and not _facing(shape, flat[0], flat[-1]):
+    if 1 <= len(flat) <= 2 and not _facing(shape, flat[0], flat[-1], recess.axis):
         return "step", None
-    if len(flat) == 2 and _round_end(shape, run, flat):
+    if len(flat) == 2 and (_round_end(shape, run, flat) or _conical_end(shape, run, flat)):
         return "slot", "open radiused"
     if len(flat) == 3 and _facing(shape, flat[0], flat[2]) and _is_long(shape, recess, flat):
         return "slot", "open flat"
@@ -130,8 +130,12 @@ def _flat(shape: PartShape, wall: int) -> bool:
     return shape.patches[wall].surface.kind == "plane"
 
 
-def _facing(shape: PartShape, a: int, b: int) -> bool:
-    return dot(shape.patches[a].surface.axis, shape.patches[b].surface.axis) < -1 + 1e-4
+def _facing(shape: PartShape, a: int, b: int, upright: Vec3 | None = None) -> bool:
+    """True for planes that look at each other, seen along ``upright`` where given: drafted walls lean against it."""
+    first, second = (shape.patches[w].surface.axis for w in (a, b))
+    if upright is not None:
+        first, second = (unit(cross(upright, d)) for d in (first, second))
+    return dot(first, second) < -1 + 1e-4
 
 
 def _gap(shape: PartShape, a: int, b: int) -> float:
@@ -142,7 +146,7 @@ def _gap(shape: PartShape, a: int, b: int) -> float:
 def _is_obround(shape: PartShape, walls: tuple[int, ...]) -> bool:
     flat = [w for w in walls if _flat(shape, w)]
     round_ = [w for w in walls if shape.patches[w].surface.kind == "cylinder" and hollow(shape.patches[w])]
-    if len(walls) != 4 or len(flat) != 2 or len(round_) != 2 or not _facing(shape, *flat):
+    if len(walls) != 4 or len(flat) != 2 or len(round_) != 2 or not _facing(shape, flat[0], flat[1]):
         return False
     return all(abs(2 * shape.patches[r].surface.radius - _gap(shape, *flat)) < 5e-3 for r in round_)
 
@@ -153,6 +157,12 @@ def _round_end(shape: PartShape, run: tuple[int, ...], flat: list[int]) -> bool:
         for w in run
         if shape.patches[w].surface.kind == "cylinder"
     )
+
+
+def _conical_end(shape: PartShape, run: tuple[int, ...], flat: list[int]) -> bool:
+    """True where a hollow cone runs smoothly into both flanks of a slot that leans all round."""
+    cones = [shape.patches[w] for w in run if shape.patches[w].surface.kind == "cone" and hollow(shape.patches[w])]
+    return any(set(flat) <= set(cone.smooth) for cone in cones)
 
 
 def _is_long(shape: PartShape, recess: Recess, flat: list[int]) -> bool:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Container, Iterable
+from collections.abc import Container, Iterable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -24,6 +24,9 @@ SMALL = 1.5
 are broken by 0.2 to 1.5 mm, also on narrow lands)."""
 SLIGHT, UPRIGHT = math.radians(8), math.radians(85)
 """A slanted face that leans less, or more, against a face beside it breaks no edge: it is that face's own wall."""
+DRAFTED = math.radians(40)
+"""A slant round a window that leans less against a land below it is a drafted wall. Ours: countersinks have 45 degrees
+and more, drafted walls up to 20 (common practice)."""
 BLEND = math.radians(150)
 """An outer cylinder that turns further is a round end or a boss, not a rounded edge."""
 STEEP = 0.35
@@ -69,7 +72,7 @@ def _plane_chamfer(shape: PartShape, patch: Patch) -> dict[str, float] | None:
     low, high = extent(shape, (patch.index,), across)
     width = high - low
     beside = [_width_beside(shape, patch, r) for r in sides]
-    widest = min(beside) if _goes_on_round(shape, patch, sides) else _widest(sides, width, min(beside))
+    widest = _widest(shape, sides, width, beside, _around(shape, patch, sides))
     if width > widest + LIMIT or _has_floor(shape, patch) or not _ends_well(shape, patch, sides):
         return None
     small = min(first.angle, second.angle)
@@ -82,16 +85,28 @@ def _plane_chamfer(shape: PartShape, patch: Patch) -> dict[str, float] | None:
     }
 
 
-def _widest(sides: tuple[Rim, Rim], width: float, beside: float) -> float:
-    """How wide a slanted face may be to break an edge, by the narrower of the faces beside it (mm)."""
+def _widest(
+    shape: PartShape, sides: tuple[Rim, Rim], width: float, beside: Sequence[float], around: Sequence[Patch]
+) -> float:
+    """How wide a slanted face may be to break an edge, by the faces beside it (mm).
+
+    Going on round corners as cones that break the same edge, it may be as wide as the narrower face; unless it is its
+    drafted wall, that one may even be a sliver of a land below a chamfer, as it may below a countersink.
+    """
     even = abs(sides[0].angle - sides[1].angle) < SAME_ANGLE
-    return beside if even and width * math.sin(sides[0].angle) < SMALL + SAME_LENGTH else NARROW * beside
+    if around:
+        land = sides[0] if beside[0] < beside[1] else sides[1]
+        breaks = land.angle > DRAFTED and all(_breaks_rim(shape, cone) for cone in around)
+        return max(min(beside), NARROW * max(beside)) if breaks else min(beside)
+    small = even and width * math.sin(sides[0].angle) < SMALL + SAME_LENGTH
+    return min(beside) if small else NARROW * min(beside)
 
 
-def _goes_on_round(shape: PartShape, patch: Patch, sides: tuple[Rim, Rim]) -> bool:
-    """True for a strip that runs smoothly into a cone along the same edge: the chamfer goes on round a corner."""
+def _around(shape: PartShape, patch: Patch, sides: tuple[Rim, Rim]) -> list[Patch]:
+    """The cones along the same edge that a strip runs smoothly into: there the chamfer goes on round a corner."""
     cones = [shape.patches[o] for o in patch.smooth if shape.patches[o].surface.kind == "cone"]
-    return any(r.convexity == "convex" and r.other in {s.other for s in sides} for cone in cones for r in cone.rims)
+    beside = {s.other for s in sides}
+    return [cone for cone in cones if any(r.convexity == "convex" and r.other in beside for r in cone.rims)]
 
 
 def _has_floor(shape: PartShape, patch: Patch) -> bool:
@@ -165,11 +180,16 @@ def cone_chamfers(shape: PartShape, planes: Container[int] = ()) -> list[int]:
 
 
 def _is_cone_chamfer(shape: PartShape, patch: Patch, planes: Container[int]) -> bool:
-    if not patch.concave and sum(o in planes for o in patch.smooth) >= 2:
-        return True
+    strips = [o in planes for o in patch.smooth if shape.patches[o].surface.kind == "plane"]
+    if strips and not any(strips):  # it turns the corner of walls
+        return False
+    goes_on = not patch.concave and sum(strips) >= 2
+    return goes_on or opens_dish(shape, patch) or _breaks_rim(shape, patch)
+
+
+def _breaks_rim(shape: PartShape, patch: Patch) -> bool:
+    """True for a cone between a plane square to it and a cylinder about the same line, part of a turn where hollow."""
     axis = patch.surface.axis
-    if opens_dish(shape, patch):
-        return True
     if patch.concave or (turn_of([patch], patch.surface.origin, axis) > math.radians(355) and patch.surface.hollow):
         return False
     sides = {"plane": False, "cylinder": False}
