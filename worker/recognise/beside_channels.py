@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import replace
 
-from schemas.base import Vec3, add, dot, scale, unit
+from schemas.base import Vec3, add, dot, norm, scale, sub, unit
 from schemas.tolerances import SQUARE
 from worker.recognise.access import Sight
 from worker.recognise.bands import parted
@@ -18,6 +18,8 @@ from worker.recognise.holes import crossings
 from worker.recognise.patches import PartShape, Rim
 from worker.recognise.recesses import Recess, components, directions, floors_of, is_wall, joined_to, sees_own
 from worker.recognise.through_slots import OVER
+
+Edge = tuple[Vec3, Vec3]
 
 
 def left_over(shape: PartShape, channels: Sequence[Channel], groups: Sequence[tuple[int, ...]]) -> list[int]:
@@ -95,12 +97,15 @@ def on_one_floor(
     outline = [r for f in recess.floors for r in shape.patches[f].loops[0]]
     rims = [r for r in outline if r.other not in tall]
     theirs = {r for r in rims if r.other in recess.bridged or any(_bounds(shape, c, r) for c in met)}
-    bridged = {*recess.bridged, *(r.other for r in theirs)}.difference(walls)
+    beyond = {r.other for r in theirs} - {r.other for r in rims if r not in theirs}
+    bridged = {*recess.bridged, *beyond}.difference(walls)
     feet = [add(_middle(r), add(recess.axis, shape.patches[r.other].normal), OVER) for r in rims if r.other in walls]
     ways = [d for d in directions(shape, sight, walls) if abs(dot(d, recess.axis)) < SQUARE]
     seen = [d for d in ways if sight.sees(walls, d) and not any(crossings(shape, f, d, OVER, math.inf) for f in feet)]
-    edges = [r for r in rims if r not in theirs and r.curve == "line"]
-    reach = tuple(p for r in edges for p in (r.points[0], r.points[-1]))
+    edges = [(r.points[0], r.points[-1]) for r in rims if r not in theirs and r.curve == "line"]
+    for channel in met:
+        edges = [left for edge in edges for left in _beside(shape, channel, edge)]
+    reach = tuple(p for edge in edges for p in edge)
     behind = tuple((r.other, w) for r in theirs for w in _ends_there(shape, walls, met, r)[:1])
     found = replace(recess, seen=(recess.axis, *seen), core=walls, bridged=tuple(sorted(bridged)), shared=True)
     return replace(found, reach=reach, behind=tuple(sorted(set(behind))))
@@ -119,11 +124,32 @@ def _middle(rim: Rim) -> Vec3:
 
 def _bounds(shape: PartShape, channel: Channel, rim: Rim) -> bool:
     """True for an edge of the floor between the sides of a channel, no farther than those go."""
+    spans = _plan(shape, channel)
+    return all(low - OVER < dot(p, way) < high + OVER for p in rim.points for way, (low, high) in spans)
+
+
+def _plan(shape: PartShape, channel: Channel) -> list[tuple[Vec3, tuple[float, float]]]:
+    """From where to where a channel goes along its travel, and across it between its sides."""
     ways = (channel.travel, channel.halves[0].inward)
-    spans = [channel.span or extent(shape, channel.sides, ways[0]), extent(shape, channel.sides, ways[1])]
-    return all(
-        low - OVER < dot(p, way) < high + OVER for p in rim.points for way, (low, high) in zip(ways, spans, strict=True)
-    )
+    spans = (channel.span or extent(shape, channel.sides, ways[0]), extent(shape, channel.sides, ways[1]))
+    return list(zip(ways, spans, strict=True))
+
+
+def _beside(shape: PartShape, channel: Channel, edge: Edge) -> list[Edge]:
+    """What of a straight edge of the floor lies outside a channel: where two faces end in one plane, edges go on."""
+    start, line, low, high = edge[0], sub(edge[1], edge[0]), 0.0, 1.0
+    for way, span in _plan(shape, channel):
+        at, rise = dot(start, way), dot(line, way)
+        if abs(rise) < OVER:
+            low, high = (low, high) if span[0] - OVER < at < span[1] + OVER else (1.0, 0.0)
+        else:
+            ends = sorted((limit - at) / rise for limit in span)
+            low, high = max(low, ends[0]), min(high, ends[1])
+    if low >= high:
+        return [edge]
+    size = norm(line)
+    left = [(start, add(start, line, low))] if low * size > OVER else []
+    return left + ([(add(start, line, high), edge[1])] if (1.0 - high) * size > OVER else [])
 
 
 def windows_in(shape: PartShape, sight: Sight, group: tuple[int, ...], channels: Sequence[Channel]) -> list[Recess]:
@@ -134,25 +160,32 @@ def windows_in(shape: PartShape, sight: Sight, group: tuple[int, ...], channels:
     if not all(found):
         return []
     windows = [w for w in found if w]
-    return _paired(shape, windows) if all(len(w.patches) - len(w.own) > 1 for w in windows) else windows
+    return _paired(shape, sight, windows) if all(len(w.patches) - len(w.own) > 1 for w in windows) else windows
 
 
 def _window(shape: PartShape, sight: Sight, own: tuple[int, ...], channels: Sequence[Channel]) -> Recess | None:
-    """The passage that some walls are from outside to the side of a foot, whose floor and roof are its walls too."""
+    """What some walls are from outside to the side of a foot, or past it, whose floor and roof are its walls too.
+
+    What is higher than the foot ends there in a floor of its own.
+    """
     for channel in channels:
         level = {*channel.floors, *channel.roofs} & {o for p in own for o in joined_to(shape, p)}
         if not level or sight.sees(own, channel.halves[0].up):
             continue
         for half in channel.halves:
             out = sight.known(scale(half.inward, -1.0))
-            if all(is_wall(shape.patches[p], out) for p in own) and sight.sees(own, out):
+            floors = floors_of(shape, own, out)
+            if all(p in floors or is_wall(shape.patches[p], out) for p in own) and sight.sees(own, out):
                 ends = dot(shape.patches[half.side].surface.origin, out), math.inf
-                return Recess(tuple(sorted({*own, *level})), out, (), (out,), core=own, own=own, span=ends)
+                return Recess(tuple(sorted({*own, *level})), out, floors, (out,), core=own, own=own, span=ends)
     return None
 
 
-def _paired(shape: PartShape, sides: list[Recess]) -> list[Recess]:
-    """Windows as high as the foot, of which each wall is a side: with the next that looks back at it; none if left."""
+def _paired(shape: PartShape, sight: Sight, sides: list[Recess]) -> list[Recess]:
+    """Windows as high as the foot, of which each wall is a side: with the next that looks back at it.
+
+    A side that none looks back at is the floor of a notch at the end of the channel; none where it is not that.
+    """
     found: list[Recess] = []
     waiting = list(sides)
     while waiting:
@@ -161,12 +194,28 @@ def _paired(shape: PartShape, sides: list[Recess]) -> list[Recess]:
         ahead = [(_gap(shape, first, o, looks), k) for k, o in enumerate(waiting) if dot(o.axis, first.axis) > 0]
         mates = [(gap, k) for gap, k in ahead if gap > 0]
         if not mates:
-            return []
+            notch = _notch(shape, sight, first)
+            if notch is None:
+                return []
+            found.append(notch)
+            continue
         mate = waiting.pop(min(mates)[1])
         own, patches = ({*getattr(first, n), *getattr(mate, n)} for n in ("own", "patches"))
         core = tuple(sorted(own))
         found.append(replace(first, patches=tuple(sorted(patches)), core=core, own=core))
     return found
+
+
+def _notch(shape: PartShape, sight: Sight, side: Recess) -> Recess | None:
+    """The slot between the floor and the roof of a channel whose floor is one plane; None for any other."""
+    up, floors = shape.patches[side.own[0]].surface.axis, side.own
+    walls = tuple(p for p in side.patches if p not in floors)
+    plain = shape.patches[floors[0]].surface.kind == "plane" and len(floors) == 1
+    if not plain or not sight.sees(floors, up) or not all(is_wall(shape.patches[p], up) for p in walls):
+        return None
+    ways = sight.distinct((up, *side.seen, *(scale(d, -1.0) for d in side.seen)))
+    seen = tuple(d for d in ways if sight.sees(floors, d))
+    return Recess(side.patches, seen[0], floors, seen, core=floors, shared=True)
 
 
 def _gap(shape: PartShape, a: Recess, b: Recess, way: Vec3) -> float:
