@@ -146,9 +146,9 @@ def _travel(shape: PartShape, recess: Recess, leaning: list[int]) -> Vec3 | None
             return unit(add(along, recess.axis, -lean))
         across = unit(cross(recess.axis, along))
         return across if _is_seat(shape, recess, along, across) else along
-    planes = [p for p in patches if p.surface.kind == "plane"]
-    if len(planes) == 2 and len(planes) == len(patches):
-        line = cross(planes[0].surface.axis, planes[1].surface.axis)
+    sides = list({shape.carriers[p.index]: p.surface.axis for p in patches if p.surface.kind == "plane"}.values())
+    if len(sides) == 2 and all(p.surface.kind == "plane" for p in patches):
+        line = cross(*sides)
         if norm(line) > SQUARE and abs(dot(line, recess.axis)) < SQUARE:
             return unit(line)
     return None

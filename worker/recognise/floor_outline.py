@@ -140,14 +140,17 @@ def wall_behind(shape: PartShape, recess: Recess, index: int) -> int:
 
 
 def _whole_runs(shape: PartShape, runs: list[tuple[int, ...]]) -> list[tuple[int, ...]]:
-    """Runs of several floors joined: walls of one carrier are one wall, runs within others are left out."""
+    """Runs of several floors joined: walls of one carrier are one wall, runs within others are left out.
+
+    One that leads from another's last wall to its first is kept: it closes that.
+    """
     first: list[int] = distinct(shape, [w for run in runs for w in run])
 
     def whole(wall: int) -> int:
         return next(f for f in first if shape.carriers[f] == shape.carriers[wall])
 
     named = list(dict.fromkeys(_squeezed([whole(w) for w in run]) for run in runs))
-    return [r for r in named if not any(set(r) < set(o) for o in named)]
+    return [r for r in named if not any(set(r) < set(o) and (r[0], r[-1]) != (o[-1], o[0]) for o in named)]
 
 
 def _linked(runs: list[tuple[int, ...]]) -> list[tuple[int, ...]]:

@@ -2,13 +2,59 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from schemas.base import Vec3, add, cross, dot, norm, scale, sub, unit
-from schemas.tolerances import SQUARE
+from schemas.tolerances import LIMIT, SQUARE
+from worker.recognise.bulges import area_vector
 from worker.recognise.extent import extent
 from worker.recognise.holes import crossings
 from worker.recognise.patches import PartShape
 from worker.recognise.recesses import Recess, hollow, is_wall
-from worker.recognise.through_slots import OVER
+from worker.recognise.through_slots import FAR, OVER
+
+ONE_WAY = 0.9
+"""Round walls on one axis are pieces of one trough where they look the same way, but for so much (cosine)."""
+
+
+def in_trough(shape: PartShape, group: Sequence[int]) -> tuple[int, ...]:
+    """A group with the round walls before and behind it in one line, where it is a trough that something crosses.
+
+    Seen from its end a piece is no deeper than it is long: that would read short pieces from there, long ones not.
+    """
+    round_ = [p for p in group if shape.patches[p].surface.kind == "cylinder"]
+    if len({shape.carriers[p] for p in round_}) != 1 or not hollow(shape.patches[round_[0]]):
+        return tuple(group)
+    way = shape.patches[round_[0]].surface.axis
+    others = [p for p in shape.of_carrier[shape.carriers[round_[0]]] if p not in group]
+    if not others or not all(is_wall(shape.patches[p], way) for p in group):
+        return tuple(group)
+    here, placed = _middle(shape, group, way), sorted((_middle(shape, (p,), way), p) for p in others)
+    back, ahead = [p for at, p in placed[::-1] if at < here], [p for at, p in placed if at >= here]
+    found = tuple(round_)
+    for piece in (*back, *ahead):
+        found = (*found, piece) if _goes_on(shape, found, piece) else found
+    return (*group, *found)
+
+
+def _middle(shape: PartShape, patches: Sequence[int], way: Vec3) -> float:
+    return sum(extent(shape, patches, way)) / 2
+
+
+def _goes_on(shape: PartShape, trough: Sequence[int], piece: int) -> bool:
+    """True for a round wall that goes on beyond a gap of air that is not far (see ``FAR``)."""
+    surface = shape.patches[piece].surface
+    out, other = (area_vector(shape.patches[p] for p in some) for some in (trough, (piece,)))
+    if dot(out, other) < ONE_WAY * norm(out) * norm(other):
+        return False
+    spans = sorted(extent(shape, some, surface.axis) for some in (trough, (piece,)))
+    walls, gap = sum(high - low for low, high in spans), spans[1][0] - spans[0][1]
+    low, high = extent(shape, trough, unit(cross(surface.axis, out)))
+    start = add(surface.origin, unit(out), OVER - surface.radius)
+    start = add(start, surface.axis, sum(spans[0]) / 2 - dot(start, surface.axis))
+    reach = sum(spans[1]) / 2 - sum(spans[0]) / 2
+    near = gap <= max(FAR * walls, high - low) + LIMIT
+    return near and not crossings(shape, start, surface.axis, 0.0, reach)
 
 
 def one_groove(shape: PartShape, a: Recess, b: Recess) -> bool:
@@ -40,8 +86,9 @@ def _bottom(shape: PartShape, recess: Recess) -> tuple[Vec3, Vec3] | None:
         return add(lying[0].origin, recess.axis, OVER - lying[0].radius), lying[0].axis
     flat = [p for p in leaning if p.surface.kind == "plane"]
     vee = len(flat) == len(leaning) and len({shape.carriers[p.index] for p in flat}) == 2
+    sides = {p.index for p in flat}
     for p in flat if vee else ():
-        meet = [r for r in p.rims if r.other in recess.patches and r.curve == "line" and r.convexity == "concave"]
+        meet = [r for r in p.rims if r.other in sides and r.curve == "line" and r.convexity == "concave"]
         line = sub(meet[0].points[-1], meet[0].points[0]) if meet else (0.0, 0.0, 0.0)
         if meet and abs(dot(line, recess.axis)) < SQUARE * norm(line):
             way = unit(line)

@@ -14,12 +14,8 @@ from worker.recognise.grooves import beside_crossing, one_groove
 from worker.recognise.holes import crossings
 from worker.recognise.patches import PartShape
 from worker.recognise.recesses import Recess, hollow, is_wall, long_direction
-from worker.recognise.through_slots import OVER, beside_gap, one_slot
+from worker.recognise.through_slots import FAR, OVER, beside_gap, one_slot
 
-FAR = 2.0
-"""Windows in one line are cut one by one when the air between is this many times as long as both walls together.
-
-Ours: one long cutter makes both where there is less; the air is also longer than they are wide."""
 END, CHEEKS = -1, -2
 """Stand for the wall of a key where a slot may go on in its round end, which has no wall in common with it."""
 

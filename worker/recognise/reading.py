@@ -11,6 +11,7 @@ from schemas.tolerances import OUTER, SQUARE
 from worker.recognise.access import Sight
 from worker.recognise.bulges import area_vector, mean_normal
 from worker.recognise.extent import extent
+from worker.recognise.grooves import in_trough
 from worker.recognise.levels import by_floor
 from worker.recognise.patches import PartShape
 from worker.recognise.recess_size import top_of
@@ -173,7 +174,7 @@ def _floor_area(shape: PartShape, group: tuple[int, ...], axis: Vec3) -> float:
 
 def cost(shape: PartShape, group: tuple[int, ...], axis: Vec3) -> float:
     """How ill a direction suits: inner edges no cutter makes, fillets a plain cutter does not make, and depth."""
-    low, high = extent(shape, group, axis)
+    low, high = extent(shape, in_trough(shape, group), axis)
     total = math.log2(max(high - low, 1e-3))
     total += 3.0 * _sharp_corners(shape, group, axis)
     patches = [shape.patches[p] for p in group]

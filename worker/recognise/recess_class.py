@@ -2,23 +2,26 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable
 from dataclasses import replace
 
-from schemas.base import Frame, Vec3, add, cross, dot, scale, sub, unit
+from schemas.base import Frame, Vec3, add, cross, dot, norm, scale, sub, unit
 from schemas.feature import FeatureClass
-from schemas.tolerances import LIMIT
+from schemas.tolerances import LEDGE, LIMIT
 from worker.recognise.access import Sight
 from worker.recognise.basins import basin_of, open_sides
 from worker.recognise.curved import Course, circular
 from worker.recognise.drilled_ends import with_drilled_ends
 from worker.recognise.extent import extent
 from worker.recognise.floor_outline import floor_outline, wall_behind
+from worker.recognise.holes import crossings
 from worker.recognise.ids import Draft
 from worker.recognise.passages import Outline, distinct, through_outline
 from worker.recognise.patches import PartShape
 from worker.recognise.recess_size import bottom_of, ground_of, is_vee, radii_of, sizes_of, top_of
 from worker.recognise.recesses import Recess, half, hollow, is_floor, is_wall, joined_to, long_direction, sees_own
+from worker.recognise.through_slots import OVER
 
 LONG = 2.0
 """A recess open at one end is a slot when it is this many times as long as wide, or has a round end."""
@@ -107,12 +110,37 @@ def _class_of(shape: PartShape, recess: Recess, outline: Outline) -> tuple[Featu
         return "planar_face", None
     if len(runs) == 1 and len(runs[0]) > 1 and runs[0][0] == runs[0][-1]:
         return ("slot", "radiused radiused") if _is_obround(shape, runs[0][:-1]) else ("closed_pocket", None)
+    if around := _around(shape, recess, outline):
+        return ("slot", "radiused radiused") if _is_obround(shape, around) else ("closed_pocket", None)
     walls = [[w for w in run if _flat(shape, w)] for run in runs]
     if len(runs) == 2 and all(len(distinct(shape, w)) == 1 for w in walls) and _facing(shape, walls[0][0], walls[1][0]):
         return "slot", "open open"
     if len(runs) == 1:
         return _one_run(shape, recess, runs[0])
     return "open_pocket", None
+
+
+def _around(shape: PartShape, recess: Recess, outline: Outline) -> tuple[int, ...]:
+    """The walls that stand all round a recess above what takes its floor from aside or below; else none."""
+    walls = tuple(p for p in recess.patches if is_wall(shape.patches[p], recess.axis))
+    if not recess.floors or recess.core != recess.own or recess.bridged or len(distinct(shape, walls)) < 3:
+        return ()
+    if any(hollow(shape.patches[o]) and is_wall(shape.patches[o], recess.axis) for o in outline.open_to):
+        return ()  # a hole in its edge may be the way in
+    run = through_outline(shape, replace(recess, patches=walls, floors=())).runs[0]
+    return run[:-1] if run[0] == run[-1] and _is_shut_above(shape, recess, outline) else ()
+
+
+def _is_shut_above(shape: PartShape, recess: Recess, outline: Outline) -> bool:
+    """True when metal stands beyond each open edge of the floors, below the mouth."""
+    rims = [r for f in recess.floors for r in shape.patches[f].loops[0] if r.other in outline.open_to]
+    for rim in (r for r in rims if r.length > LEDGE):
+        way = cross(sub(rim.points[-1], rim.points[0]), recess.axis)
+        start = scale(add(rim.points[0], rim.points[-1]), 0.5)
+        start = add(start, recess.axis, top_of(shape, recess) - OVER - dot(start, recess.axis))
+        if norm(way) > 0 and not crossings(shape, start, unit(way), 0.0, math.inf):
+            return False
+    return True
 
 
 def _one_run(shape: PartShape, recess: Recess, run: tuple[int, ...]) -> tuple[FeatureClass, str | None]:

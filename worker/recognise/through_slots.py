@@ -11,6 +11,10 @@ from worker.recognise.recesses import Recess, is_wall
 
 OVER = 0.05
 """The air between two pieces is looked for this far above their floors (mm)."""
+FAR = 2.0
+"""Windows in one line are cut one by one when the air between is this many times as long as both walls together.
+
+Ours: one long cutter makes both where there is less; the air is also longer than they are wide."""
 
 
 def one_slot(shape: PartShape, a: Recess, b: Recess) -> bool:
