@@ -77,7 +77,7 @@ def _cleared(scene: Scene, cut: Cut, task: Task) -> list[Cleared]:
     stated = step.bottom_z is not None
     bottom = step.bottom_z if step.bottom_z is not None else task.nominal + step.allowance_bottom - task.lowered
     raised = 0.0 if stated else max(step.allowance_bottom, 0.0)
-    bounds = _bounds(scene, task.ground)
+    bounds = bounds_of(scene, task.ground)
     steps = passes(cut, bottom, task.sloping + raised) if task.sloping is not None else []
     heights = _heights(scene, task, bounds, bottom, raised, steps)
     levels: list[Cleared] = []
@@ -176,7 +176,7 @@ def _meet(a: Box2, b: Box2) -> bool:
     return all(a[k] <= b[k + 2] + COINCIDENT and b[k] <= a[k + 2] + COINCIDENT for k in (0, 1))
 
 
-def _bounds(scene: Scene, ground: Region) -> Box2:
+def bounds_of(scene: Scene, ground: Region) -> Box2:
     """The rectangle that the ground takes of the metal's."""
     ends = []
     for along in (0, 1):

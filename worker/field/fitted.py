@@ -78,7 +78,7 @@ def fit_of(scene: Scene, cut: Cut, hollow: Collection[int], crossing: Sequence[i
     if cut.tool.radius - corner > LENGTH and bridged(shown):
         return FITS_NONE
     for face, triangles in shown.items():
-        radius = hollow_radius(triangles) or _bent(triangles, USUAL)  # near the corner's own both ways leave the same
+        radius = radius_of(triangles)
         if math.isfinite(radius):
             (followed if corner <= radius + LENGTH else tighter).add(face)
     return Fit(frozenset(followed), frozenset(tighter), bool(crossed))
@@ -91,7 +91,7 @@ def on_slopes(scene: Scene, cut: Cut, fit: Fit, floors: Floats) -> Fit:
     z = floors[:, :, 2]
     heights = (float(z.min()), *np.unique(z[np.ptp(z, axis=1) <= COINCIDENT]).tolist())
     own = {face: scene.part[scene.owner == face] for face in fit.passed}
-    radii = {face: hollow_radius(mine) or _bent(mine, USUAL) for face, mine in own.items()}
+    radii = {face: radius_of(mine) for face, mine in own.items()}
     level = {face for face, radius in radii.items() if _rises_from(own[face][:, :, 2], heights, radius)}
     along = {face: r for face, r in radii.items() if face not in level and r <= cut.tool.diameter + LENGTH}
     slope = max((cut.tool.corner_radius, *along.values()))
@@ -141,6 +141,12 @@ def _radius_beside(triangles: Floats, corner: float) -> float | None:
 
 def _bent(triangles: Floats, share: float) -> float:
     return bent(triangles, share) or folded(triangles, share)
+
+
+def radius_of(triangles: Floats) -> float:
+    """The smallest radius at which a face is hollow, by quadrics where it is no ball, cylinder or ring: near a corner's
+    own both ways leave the same."""
+    return hollow_radius(triangles) or _bent(triangles, USUAL)
 
 
 def hollow_radius(triangles: Floats) -> float | None:

@@ -18,6 +18,7 @@ from worker.field.arcs import Ints32, chords_of, level_rims
 from worker.field.axial import Hole, holes_of, turned
 from worker.field.bridged import bridged
 from worker.field.clearing import Task, clear
+from worker.field.crowded import settled
 from worker.field.feet import across_hollow, feet, sharp_foot
 from worker.field.field import Solid
 from worker.field.fitted import Fit, fit_of, following, hollow_radius, on_slopes, slanting
@@ -108,8 +109,9 @@ def _plane(scene: Scene, cut: Cut, feature: Feature, standing: Sequence[int]) ->
     mine = scene.part[scene.of(feature) & (scene.looks > 1 - UPRIGHT)]
     if len(mine):
         level = float(mine[:, :, 2].max())
-        fit = _fit(scene, cut, feature, feet(scene, standing, level))
-        return [*clear(scene, cut, Task(Everywhere(), level, Shadow(mine), fit=_sunk(cut, level, fit)))]
+        hollow = feet(scene, standing, level)
+        task = Task(Everywhere(), level, Shadow(mine), fit=_sunk(cut, level, _fit(scene, cut, feature, hollow)))
+        return [*settled(scene, cut, task, lambda other: _fit(scene, other, feature, hollow))]
     if not _upright(scene, feature):
         return []
     x, y, _ = scene.view.to_setup(np.array(feature.placement.location)).tolist()
@@ -155,7 +157,12 @@ def _recess(
         if top is not None and fit.passed:
             fit = on_slopes(scene, cut, fit, floors)
             top = _top_of_slopes(scene, feature, fit)
-        found = clear(scene, cut, Task(ground, bottom, seed, beside=slope, axis=axis, sloping=top, fit=fit))
+        task = Task(ground, bottom, seed, beside=slope, axis=axis, sloping=top, fit=fit)
+        found = (
+            clear(scene, cut, task)
+            if top is not None
+            else settled(scene, cut, task, lambda other: _fit(scene, other, feature, feature.faces, crossing))
+        )
         walled = bool(np.any(np.abs(scene.looks[mine]) <= UPRIGHT))
         return [*found] if walled or any(level.layers for level in found) else _followed(scene, cut, feature)
     upright = mine & (np.abs(scene.looks) <= UPRIGHT)

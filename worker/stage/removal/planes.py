@@ -7,6 +7,7 @@ from schemas.tolerances import COINCIDENT, LENGTH
 from worker.kernel.planar import NOWHERE, Region, filled, grow, half_plane, intersect, subtract, union
 from worker.stage.model import ResolvedStep
 from worker.stage.removal.corners import FITS_NONE, Fit, fit_of, less_the_part, without_corner
+from worker.stage.removal.crowded import settled
 from worker.stage.removal.levels import Task, level_bodies, levels, spared, terraces, tip_height
 from worker.stage.removal.scene import Scene, Sweep, nothing
 
@@ -20,8 +21,13 @@ def clear_plane(scene: Scene, job: ResolvedStep, feature: Feature) -> Sweep:
     seed = union(scene.sky.region(i) for i in flat)
     fit = fit_of(scene, job, _feet(scene, feature, nominal))
     deep = job.step.bottom_z is not None and job.step.bottom_z < nominal - COINCIDENT
-    job = job if deep else without_corner(scene, job, fit, flat)
-    return clear(scene, job, scene.domain(job.tool), nominal, seed=seed, fit=fit)
+    ground = scene.domain(job.tool)
+
+    def cleared(job: ResolvedStep, fit: Fit, low: float) -> Sweep:
+        job = job if deep or low > nominal else without_corner(scene, job, fit, flat)
+        return clear(scene, job, ground, low, seed=seed, fit=fit)
+
+    return cleared(job, fit, nominal) if deep else settled(scene, job, fit, ground, nominal, cleared)
 
 
 def _feet(scene: Scene, feature: Feature, level: float) -> list[int]:

@@ -11,7 +11,8 @@ from worker.kernel.shadow import concave_radius, face_facts
 from worker.part import RECESSES
 from worker.stage.model import ResolvedStep
 from worker.stage.removal.bridged import troughs
-from worker.stage.removal.corners import fit_of, on_slopes, without_corner
+from worker.stage.removal.corners import Fit, fit_of, on_slopes, without_corner
+from worker.stage.removal.crowded import settled
 from worker.stage.removal.footprint import Footprint, footprint
 from worker.stage.removal.freeform import follow_faces
 from worker.stage.removal.planes import clear
@@ -33,14 +34,19 @@ def clear_recess(scene: Scene, job: ResolvedStep, feature: Feature) -> Sweep:
     if slopes is not None and fit.passed:
         fit = on_slopes(scene, job, fit, plan.floors)
         slopes = _top_of_slopes(scene, feature, plan, fit.passed)
-    whole = job
     lowered = job.step.overcut_length if not plan.floors else 0.0
     deep = job.step.bottom_z is not None and job.step.bottom_z < plan.bottom - COINCIDENT
     bent = any(not scene.sky.shown[i].flat for i in crossing)  # the floor goes on, where no face ends it
-    job = job if deep or bent or slopes is not None else without_corner(scene, job, fit, plan.floors)
-    sweep = clear(scene, job, plan.ground, plan.bottom, seed=plan.seed, lowered=lowered, fit=fit, sloping=slopes)
+
+    def cleared(job: ResolvedStep, fit: Fit, low: float) -> Sweep:
+        own_round = deep or bent or slopes is not None or low > plan.bottom
+        job = job if own_round else without_corner(scene, job, fit, plan.floors)
+        return clear(scene, job, plan.ground, low, seed=plan.seed, lowered=lowered, fit=fit, sloping=slopes)
+
+    follows = slopes is None and not deep
+    sweep = settled(scene, job, fit, plan.ground, plan.bottom, cleared) if follows else cleared(job, fit, plan.bottom)
     if not sweep.bodies and not any(scene.sky.shown[i].look == "upright" for i in feature.faces):
-        return follow_faces(scene, whole, feature)  # a hollow without walls: nothing holds the cutter off sideways
+        return follow_faces(scene, job, feature)  # a hollow without walls: nothing holds the cutter off sideways
     return sweep
 
 

@@ -1,0 +1,60 @@
+"""Fillets beside floors on which the flat of a cutter with a smaller corner finds no room.
+
+Closed form: between walls 12 apart with fillets of 2 the floor is 8 wide. A flat of 10 between corners of 1 comes down
+to where its corners lie in the fillets: 1 above the floor. 12 x 1 + 2 (1 - pi / 4) (1 - 2^2) of each section stay.
+"""
+
+from __future__ import annotations
+
+import json
+import math
+
+import pytest
+
+from examples.shapes import Shape, box, cut, cylinder, fuse
+from tests.support.block import Json, as_step, one_setup
+from tests.support.filleted import filleted_at
+from worker.kernel.shape import Body
+from worker.pipeline import check_plan
+
+REACH: Json = {"type": "bullnose_endmill", "APMX": 20, "LU": 30, "stickout": 40}
+SLOT: Json = {"class": "slot"}
+TOP: Json = {"class": "planar_face", "normal": [0, 0, 1], "at": [1, 1, 10]}
+
+
+def _slot() -> Shape:
+    return cut(
+        box((0, 0, 0), (60, 40, 20)),
+        filleted_at(box((-1, 14, 9), (61, 26, 21)), 2, lambda x, y, z: abs(z - 9) < 1e-6 and abs(x - 30) < 1e-6),
+    )
+
+
+def _posts() -> Shape:
+    """Two posts of 10 with fillets of 2 at their feet, 10 from each other: 6 of the floor are flat between them."""
+    posts = [cylinder((x, 20, 9), (x, 20, 20), 10) for x in (20, 40)]
+    plate = fuse(box((0, 0, 0), (60, 40, 10)), *posts)
+    return filleted_at(plate, 2, lambda x, y, z: abs(z - 10) < 1e-6 and 1 < x < 59 and 1 < y < 39)
+
+
+def _told(part: Shape, of: Json, size: float, corner: float) -> tuple[set[str], float]:
+    """Codes above a note, by both computations, and what is left (mm3)."""
+    tool: Json = {"id": "BU", "DC": size, "DMM": size, "RE": corner, **REACH}
+    step = {"id": "10", "operation": "bottom_and_side_finish_milling", "tool": "BU", "features": [of]}
+    report = check_plan(as_step(Body(part)), json.dumps(one_setup([step], tool)).encode(), {}).report
+    return {f.code for f in report.findings if f.level == "error"}, report.residual.volume
+
+
+def test_a_flat_wider_than_the_floor_stays_where_its_corners_meet_the_fillets() -> None:
+    codes, left = _told(_slot(), SLOT, 12, 1)
+    assert codes == {"left.stock"}
+    assert left == pytest.approx(60 * (12 + 2 * (1 - math.pi / 4) * (1 - 2**2)), abs=0.01)
+
+
+@pytest.mark.parametrize(("size", "corner"), [(12, 2), (10, 1)])
+def test_a_flat_no_wider_than_the_floor_follows_the_fillets(size: float, corner: float) -> None:
+    assert _told(_slot(), SLOT, size, corner) == (set(), pytest.approx(0, abs=1e-6))
+
+
+@pytest.mark.parametrize(("size", "codes"), [(8, set()), (9, {"left.stock"})])
+def test_a_flat_between_two_posts(size: float, codes: set[str]) -> None:
+    assert _told(_posts(), TOP, size, 1)[0] == codes
