@@ -4,15 +4,21 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
+from OCP.BRep import BRep_Tool
 from OCP.BRepAlgoAPI import BRepAlgoAPI_BuilderAlgo
 from OCP.TopoDS import TopoDS_Shape
 from OCP.TopTools import TopTools_IndexedMapOfShape
 
+from schemas.tolerances import LENGTH
 from worker.kernel.errors import KernelError, kernel_step
 from worker.kernel.history import Origin, origins
+from worker.kernel.measure import volume
 from worker.kernel.probe import probe_pieces
-from worker.kernel.shape import Body, compound_of, list_of, pop_all, solids
+from worker.kernel.shape import Body, compound_of, list_of, pop_all, shells, solids
 from worker.kernel.validity import shell_faults
+
+CRUMB = LENGTH**3
+"""Volume (mm3) of a cube as wide as the least length that counts."""
 
 
 def split(
@@ -23,7 +29,8 @@ def split(
     ``groups`` are numbers of tools of which none touches another of its group: these are not looked at in pairs, which
     costs more than the stock where a cone stands in the box of a round wall. Without, each is compared with each.
     Each piece's shells and the inner points of its faces are checked; the caller weighs the pieces, whose volumes sum
-    to the stock's. Raises KernelError when the kernel reports an error or a piece is on the wrong side of a tool.
+    to the stock's. Crumbs without metal in a tool are left out. Raises KernelError when the kernel reports an error or
+    a piece is on the wrong side of a tool.
     """
     operation = BRepAlgoAPI_BuilderAlgo()
     operation.SetArguments(list_of([*_each(stock), *_together(tools, groups)]))
@@ -35,15 +42,23 @@ def split(
     if not operation.IsDone():
         raise KernelError("split", "the kernel reports an error")
     members = [_piece_map(operation, tool) for tool in tools]
-    found = tuple(
+    every = (
         (piece, tuple(n for n, member in enumerate(members) if member.Contains(piece.wrapped)))
         for piece in _pieces(operation, stock)
     )
+    found = tuple((piece, inside) for piece, inside in every if not (inside and _is_crumb(piece)))
     faults = [fault for piece, inside in found for fault in shell_faults(piece, weighed=bool(inside))]
     fault = faults[0] if faults else probe_pieces((stock, *tools), found, _sources(operation, (stock, *tools), found))
     if fault:
         raise KernelError("split", fault)
     return found
+
+
+def _is_crumb(piece: Body) -> bool:
+    """Whether a closed piece has no metal. Where a tool's wall winds to and fro about one of the stock's, such crumbs
+    come out, a millionth across: their volume is noise of either sign, so it tells nothing of their sides."""
+    closed = all(BRep_Tool.IsClosed_s(shell) for shell in shells(piece.wrapped))
+    return closed and abs(volume(piece)) <= CRUMB
 
 
 def _each(body: Body) -> Iterator[TopoDS_Shape]:
