@@ -165,9 +165,10 @@ def test_a_bore_across_a_round_wall_ends_on_that_wall_s_own_circle() -> None:
     assert {e.radius for e in found.edges if e.centre} == {20.0}
 
 
-@pytest.mark.parametrize(("off", "arcs"), [(0.004, 1), (0.002, 0)])
+@pytest.mark.parametrize(("off", "arcs"), [(0.004, 1), (0.002, 1), (0.001, 0)])
 def test_a_curve_beside_a_round_wall_lies_on_it_within_what_the_file_says(off: float, arcs: int) -> None:
-    """A curve of a quarter turn that runs up to 0.003 off a wall of radius 8, and ends as far beside it."""
+    """A curve of a quarter turn that runs up to 0.003 off a wall of radius 8, and ends as far beside it: once and a
+    half as far as one file says, which took its tolerance at other places."""
 
     def at(t: float) -> tuple[float, float, float]:
         return ((8 + 0.003 * math.cos(9 * t)) * math.cos(t), (8 + 0.003 * math.cos(9 * t)) * math.sin(t), t)

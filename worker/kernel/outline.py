@@ -26,6 +26,8 @@ FIT = 1e-5
 MOST_ARCS = 256
 LOOKED_AT = 32
 """Points of a curve, at least, that the arcs in its place are held to."""
+BETWEEN = 2.0
+"""How much farther off its faces a curve may be between the places where its file's tolerance was taken."""
 Round = tuple[Point2, float]
 """Centre and radius of a circle."""
 SQUARE = 1e-9
@@ -124,14 +126,12 @@ def projected(curve: Curve, frame: View, rounds: Sequence[Round] = ()) -> tuple[
 
 
 def _on_a_wall(curve: Curve, frame: View, rounds: Sequence[Round]) -> tuple[Edge, ...]:
-    """The arcs of the first circle on which all of the curve lies; empty where it lies on none."""
+    """The arcs of the circle to which all of the curve keeps nearest; empty where it lies on none."""
     step = (curve.last - curve.first) / LOOKED_AT
     points = [_flat(frame, curve.point(curve.first + step * i)) for i in range(LOOKED_AT + 1)] if rounds else []
-    for limit in (FIT, curve.off):
-        for centre, radius in rounds if limit >= FIT else ():
-            if all(abs(distance(p, centre) - radius) <= limit for p in points):
-                return _followed(points, centre, radius)
-    return ()
+    offs = ((max(abs(distance(p, centre) - radius) for p in points), centre, radius) for centre, radius in rounds)
+    off, centre, radius = min(offs, key=lambda found: found[0], default=(math.inf, (0.0, 0.0), 0.0))
+    return _followed(points, centre, radius) if off <= max(FIT, BETWEEN * curve.off) else ()
 
 
 def _followed(points: Sequence[Point2], centre: Point2, radius: float) -> tuple[Edge, ...]:
