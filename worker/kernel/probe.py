@@ -45,7 +45,9 @@ class Inside:
 
     def shared(self, point: gp_Pnt) -> bool:
         """Whether two solids of the body meet or overlap there: a face between them bounds nothing."""
-        near = (n for n, (box, _) in enumerate(self._solids) if not box.IsOut(point))
+        near = [n for n, (box, _) in enumerate(self._solids) if not box.IsOut(point)]
+        if len(near) < 2:
+            return False
         touched = [n for n in near if self._state(n, self._solids[n][1], point) != TopAbs_State.TopAbs_OUT]
         return len(touched) > 1
 
