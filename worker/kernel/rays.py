@@ -22,6 +22,7 @@ from OCP.TopAbs import TopAbs_Orientation, TopAbs_State
 from OCP.TopoDS import TopoDS, TopoDS_Face, TopoDS_Iterator, TopoDS_Shape
 
 from schemas.tolerances import COINCIDENT, LENGTH
+from worker.kernel.errors import KernelError, kernel_step
 from worker.kernel.shape import Body, faces, of_xyz
 
 MANY = 40
@@ -57,14 +58,15 @@ class Sides:
         self._loaded: BRepClass3d_SolidClassifier | None = None
 
     def state(self, point: gp_Pnt, tolerance: float = COINCIDENT) -> TopAbs_State:
-        """Strictly inside, strictly outside, or on the surface within a tolerance (mm)."""
+        """Strictly inside, strictly outside, or on the surface within a tolerance (mm). Raises KernelError."""
         inside = self._rays.inside(point) if self._rays is not None and tolerance <= COINCIDENT else None
         if inside is not None:
             return TopAbs_State.TopAbs_IN if inside else TopAbs_State.TopAbs_OUT
-        if self._loaded is None:
-            self._loaded = BRepClass3d_SolidClassifier(self._solid.wrapped)
-        self._loaded.Perform(point, tolerance)
-        return self._loaded.State()
+        with kernel_step("side of a point"):
+            if self._loaded is None:
+                self._loaded = BRepClass3d_SolidClassifier(self._solid.wrapped)
+            self._loaded.Perform(point, tolerance)
+            return self._loaded.State()
 
 
 class Rays:
@@ -100,7 +102,11 @@ class Rays:
             face = self._near(number, line)
             if face is None:
                 continue
-            face.Perform(line, -_FAR, _FAR)
+            try:
+                with kernel_step("crossing"):  # on some faces of rings it throws
+                    face.Perform(line, -_FAR, _FAR)
+            except KernelError:
+                return None
             if not face.IsDone():
                 return None
             for k in range(1, face.NbPnt() + 1):
