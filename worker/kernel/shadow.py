@@ -127,10 +127,13 @@ class _Seen:
 
     def _meshed(self, index: int) -> Region:
         """The upward triangles of a face, joined: within MESH of the true projection."""
-        vertices, triangles, owner = mesh.triangulate(self.body, MESH)
-        flat = [self.view.to_local((float(p[0]), float(p[1]), float(p[2]))) for p in vertices]
+        vertices, triangles, owner = _triangles(self.body)
+        own = triangles[owner == index]
+        flat = {
+            i: self.view.to_local((x, y, z)) for i in set(own.ravel().tolist()) for x, y, z in [vertices[i].tolist()]
+        }
         sides = set()
-        for a, b, c in triangles[owner == index].tolist():
+        for a, b, c in own.tolist():
             if _turns_left(flat[a], flat[b], flat[c]):
                 sides |= {(a, b), (b, c), (c, a)}
         return inside_of([line(flat[i][:2], flat[j][:2]) for i, j in sorted(sides) if (j, i) not in sides])
@@ -169,6 +172,12 @@ class _Seen:
         if shown.look == "both" and turn is None:
             return self.region(shown.index)
         return upper_part(facts, [level, turn] if turn else [level], self.view, self._rounds)
+
+
+@lru_cache(maxsize=4)
+def _triangles(body: Body) -> tuple[mesh.Vertices, mesh.Triangles, mesh.Triangles]:
+    """The body's triangles, kept: each of its faces that needs them is looked up, from several directions."""
+    return mesh.triangulate(body, MESH)
 
 
 @lru_cache(maxsize=128)
