@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 
+import numpy as np
 import pytest
 
 from examples.shapes import (
@@ -16,6 +17,7 @@ from examples.shapes import (
     ball,
     box,
     chamfer_ring,
+    cone,
     cut,
     cylinder,
     fuse,
@@ -209,3 +211,16 @@ def test_step_is_taken_past_its_open_sides() -> None:
     raw = raw_box((-52, -42, -30), (52, 42, 2))
     (stage,) = stages_of(part, plan(raw, setup([step(FINISH, tool("endmill", 16), {"class": "step"})])))
     assert taken(stage) == pytest.approx(22 * 84 * 12, rel=REL)
+
+
+def test_chamfer_of_a_hole_that_a_round_side_cuts_off() -> None:
+    # Source: what of a bar of radius 20 stands on the cone z = 12.5 + r between r 3 and 3.5, by a sum over the plane
+    bar, hole = cylinder((0, 0, 0), (60, 0, 0), 40), (30, 8.8)
+    flat = cut(bar, box((-1, -30, 16), (61, 30, 30)), cylinder((*hole, -30), (*hole, 30), 6))
+    part = cut(flat, cone((*hole, 15.5), (*hole, 17.5), 6, 10))
+    blank = {"cylinder": {"diameter": 40, "from": [0, 0, 0], "to": [60, 0, 0]}}
+    mill = tool("chamfer_mill", 10, SIG=90, tip_diameter=2)
+    (stage,) = stages_of(part, plan(blank, setup([step("chamfering", mill, {"class": "chamfer"})])))
+    r, turn = np.meshgrid((np.arange(1000) + 0.5) / 2000 + 3, (np.arange(4000) + 0.5) * 2 * PI / 4000)
+    over = np.sqrt(400 - (8.8 + r * np.sin(turn)) ** 2) - 12.5 - r
+    assert taken(stage) == pytest.approx((over.clip(min=0) * r).mean() * 0.5 * 2 * PI, rel=REL)

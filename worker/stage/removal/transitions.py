@@ -12,6 +12,7 @@ from schemas.feature import Feature
 from schemas.tolerances import ANGLE, COINCIDENT, LENGTH
 from schemas.tool import MILLS
 from worker.kernel import boolean, measure, primitives
+from worker.kernel.errors import KernelError
 from worker.kernel.planar import Region, subtract, union
 from worker.kernel.shadow import face_facts, flank_of
 from worker.kernel.shape import Body, compound, pick, solids
@@ -85,7 +86,7 @@ def lifted(scene: Scene, indices: list[int], low: float) -> tuple[Body, ...]:
 def _lifted(scene: Scene, index: int, low: float) -> Body:
     """The face swept upwards; for balls, rings and free forms the column over it less the part: what of it reaches the
     top, since where the part ends within the column there may be stock below it too."""
-    ring = _whole_cone(scene, index)
+    ring = _whole_cone(scene, index) or _over_cone(scene, index)
     if ring is not None:
         return ring
     if face_facts(scene.sky.body)[index].kind in ("plane", "cone", "cylinder"):
@@ -112,6 +113,28 @@ def _whole_cone(scene: Scene, index: int) -> Body | None:
     place = scene.frame.model_copy(update={"location": scene.frame.to_world((x, y, 0.0))})
     outline = [(inner, shown.low), (outer, shown.high), (outer, scene.top), (inner, scene.top)]
     return primitives.revolve_profile(outline, place)
+
+
+def _over_cone(scene: Scene, index: int) -> Body | None:
+    """What stands on a piece of a cone with an upright axis, however its border runs: of the column over it what lies
+    above the cone itself, which goes on past the piece to all sides, so that no two walls are nearly one."""
+    facts, shown = face_facts(scene.sky.body)[index], scene.sky.shown[index]
+    if facts.kind != "cone" or abs(dot(_cone_axis(index, scene), scene.frame.z)) < 1 - 1e-12:
+        return None
+    apex, slope = facts.adaptor.Cone().Apex(), math.tan(abs(facts.adaptor.Cone().SemiAngle()))
+    x, y, z = scene.frame.to_local((apex.X(), apex.Y(), apex.Z()))
+    past = min(CLEARANCE, abs(shown.low - z) / 2, abs(shown.high - z) / 2)
+    if past <= LENGTH:
+        return None
+    first, last = ((abs(h - z) * slope, h) for h in (shown.low - past, shown.high + past))
+    top = scene.top + CLEARANCE
+    place = scene.frame.model_copy(update={"location": scene.frame.to_world((x, y, 0.0))})
+    above = primitives.revolve_profile([first, last, (last[0], top), (first[0], top)], place)
+    column = prism(scene.sky.region(index), scene.frame, shown.low - CLEARANCE, scene.top)
+    try:
+        return boolean.common(column, [above], merge=False)
+    except KernelError:
+        return None
 
 
 def plan_of(scene: Scene, indices: list[int]) -> Region:
