@@ -57,6 +57,8 @@ SEAM: Final = 5e-4
 curves turn by some 1e-4 (radians) from one to the next, which the radius makes a gap."""
 EDGE_GAP: Final = 0.05
 """Farthest (mm) that an edge of a file may lie beside its faces: sound exports stay below 0.01, damage is beyond 1."""
+LAID: Final = 1e-5
+"""An edge of a file that lies farther beside its faces (mm) is laid where they meet: as near as arcs follow curves."""
 BORDER_GAP: Final = 1e-2
 """Gaps up to this (mm) in the border of a region are closed when no snap distance does."""
 SAME_LENGTH: Final = 2e-3
