@@ -1,13 +1,18 @@
 """A free-form region keeps its name whatever its faces and triangles are: an ellipsoid's cap."""
 
+import itertools
+
 import numpy as np
 import pytest
-from OCP.BRepBuilderAPI import BRepBuilderAPI_GTransform
-from OCP.gp import gp_GTrsf, gp_Mat, gp_XYZ
+from OCP.BRepBuilderAPI import BRepBuilderAPI_GTransform, BRepBuilderAPI_MakeFace
+from OCP.BRepPrimAPI import BRepPrimAPI_MakePrism
+from OCP.Geom import Geom_BezierSurface
+from OCP.gp import gp_GTrsf, gp_Mat, gp_Pnt, gp_Vec, gp_XYZ
+from OCP.TColgp import TColgp_Array2OfPnt
 
 from bench.reencode import as_nurbs, split
 from bench.rewrites import in_halves, reordered
-from worker.kernel.boolean import cut
+from worker.kernel.boolean import common, cut
 from worker.kernel.primitives import box, sphere
 from worker.kernel.shape import Body
 from worker.recognise import recognise
@@ -54,3 +59,21 @@ def test_a_region_lies_on_its_surface_and_faces_where_it_is_seen_best():
 def test_a_region_elsewhere_has_another_name():
     x, y, z = MIDDLE
     assert region_of(capped((x + 0.5, y, z))).id != region_of(capped()).id
+
+
+def rising(lean, x0, x1):
+    """What lies over a wavy surface that leans along x, from x0 to x1 and past a block of 60 x 40."""
+    poles = TColgp_Array2OfPnt(1, 4, 1, 4)
+    for i, k in itertools.product(range(4), range(4)):
+        x, y = x0 + (x1 - x0) * i / 3, -10.0 + 20.0 * k
+        poles.SetValue(i + 1, k + 1, gp_Pnt(x, y, 20 + lean * (x - 30) + (2.0, -1.0, 3.0, 0.0)[(i + k) % 4]))
+    face = BRepBuilderAPI_MakeFace(Geom_BezierSurface(poles), 1e-6).Face()
+    return Body(BRepPrimAPI_MakePrism(face, gp_Vec(0, 0, 60)).Shape())
+
+
+def test_free_forms_that_meet_in_a_valley_are_a_region_each_and_no_pocket():
+    """Two skins lean towards each other: nothing walls them in, and each is seen from above."""
+    body = cut(box((0, 0, 0), (60, 40, 50)), [common(rising(0.3, -10, 70), [rising(-0.3, -10, 70)])])
+    found = [f for f in recognise(split(body, 4)[0]) if f.class_ not in ("planar_face", "profile_feature")]
+    assert [f.class_ for f in found] == ["region", "region"]
+    assert all((0.0, 0.0, 1.0) in f.access for f in found)

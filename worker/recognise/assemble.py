@@ -114,7 +114,8 @@ def drafts_of(shape: PartShape) -> list[Draft]:
     ringed = {d.patches for d in grooves}
     groups = [g for g in groups if g not in ringed and not is_contour(shape, g, axes)]
     lone = {g[0] for g in groups if len(g) == 1 and not shape.patches[g[0]].surface.hollow}
-    found = grooves + _recess_features(shape, sight, kinds, [g for g in groups if g[0] not in lone], lone)
+    hollows = _recess_features(shape, sight, kinds, [g for g in groups if g[0] not in lone], lone)
+    found = grooves + [d for d in hollows if not _is_open_form(shape, d)]
     cut = {p for d in found for p in d.patches}
     planes = [p for p in sorted(outer | lone) if shape.patches[p].surface.kind == "plane"]
     planes = [p for p in planes if p not in kinds.moved and p not in cut]
@@ -172,6 +173,11 @@ def _over_reliefs(
     free -= {p for r in recesses for p in r.patches}
     found, channels = with_flush_floors(shape, sight, recesses, channels, (free, [s.patches for s in kinds.stacks]))
     return found + vees, channels
+
+
+def _is_open_form(shape: PartShape, draft: Draft) -> bool:
+    """True for free forms that meet in a crease, with no wall all round: skin of the part, a region a smooth piece."""
+    return draft.class_ != "closed_pocket" and all(shape.patches[p].surface.kind == "other" for p in draft.patches)
 
 
 def _beside(
