@@ -149,9 +149,16 @@ def beyond_all(view: View, walls: Index) -> Mask:
 
 
 def walls_seen(view: View, walls: Index, level: float = -math.inf) -> Walls:
-    """Triangles seen edge-on, of which what lies over a level counts."""
+    """Triangles of one patch seen edge-on, of which what lies over a level counts."""
     seen = view.seen(walls)
-    return Walls(seen.flat, seen.heights, seen.flat + SIGHT_MARGIN * view.outward(walls)[:, None], level)
+    aside = SIGHT_MARGIN + _sag(seen.flat, view.barrel(walls))
+    return Walls(seen.flat, seen.heights, seen.flat + aside[:, None, None] * view.outward(walls)[:, None], level)
+
+
+def _sag(corners: Array, radius: float) -> Array:
+    """How deep in the metal the longest sides of triangles seen edge-on lie, which are chords of a circle (mm)."""
+    half = np.ptp(_as_lines(corners)[2], axis=1) / 2
+    return np.asarray(half**2 / (radius + np.sqrt(np.maximum(radius**2 - half**2, 0.0))))
 
 
 @dataclass(eq=False)

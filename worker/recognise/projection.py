@@ -10,8 +10,8 @@ from typing import Self
 import numpy as np
 from numpy.typing import NDArray
 
-from schemas.base import Vec3, cross, dot, unit
-from schemas.tolerances import SIGHT_CURVED, SIGHT_MARGIN
+from schemas.base import Vec3, cross, dot, norm, unit
+from schemas.tolerances import SIGHT_CURVED, SIGHT_MARGIN, SIGHT_WALL
 from worker.recognise.patches import PartShape
 
 Array = NDArray[np.float64]
@@ -199,6 +199,16 @@ class View:
     def _projected(self, triangles: Index | slice) -> Seen:
         x, y = (self.shape.along(axis, triangles) for axis in self.frame)
         return Seen(np.stack([x, y], axis=-1), self.shape.along(self.direction, triangles))
+
+    def barrel(self, triangles: Index) -> float:
+        """Radius (mm) of a cylinder seen along its axis of which triangles of one patch are chords; else infinite.
+
+        Of a bore the chords lie in the air.
+        """
+        surface = self.shape.patches[int(self.shape.owner[triangles[0]])].surface if len(triangles) else None
+        if surface is None or surface.kind != "cylinder" or surface.hollow:
+            return math.inf
+        return surface.radius if norm(cross(surface.axis, self.direction)) < SIGHT_WALL else math.inf
 
     def outward(self, triangles: Index) -> Array:
         """Normals of triangles in the plane, (n, 2)."""
