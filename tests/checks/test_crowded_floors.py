@@ -36,6 +36,12 @@ def _posts() -> Shape:
     return filleted_at(plate, 2, lambda x, y, z: abs(z - 10) < 1e-6 and 1 < x < 59 and 1 < y < 39)
 
 
+def _hole() -> Shape:
+    """16 across and 8 deep, with a fillet of 2 at its floor."""
+    drilled = filleted_at(cylinder((30, 20, 12), (30, 20, 21), 16), 2, lambda x, y, z: abs(z - 12) < 1e-6)
+    return cut(box((0, 0, 0), (60, 40, 20)), drilled)
+
+
 def _told(part: Shape, of: Json, size: float, corner: float) -> tuple[set[str], float]:
     """Codes above a note, by both computations, and what is left (mm3)."""
     tool: Json = {"id": "BU", "DC": size, "DMM": size, "RE": corner, **REACH}
@@ -53,6 +59,11 @@ def test_a_flat_wider_than_the_floor_stays_where_its_corners_meet_the_fillets() 
 @pytest.mark.parametrize(("size", "corner"), [(12, 2), (10, 1)])
 def test_a_flat_no_wider_than_the_floor_follows_the_fillets(size: float, corner: float) -> None:
     assert _told(_slot(), SLOT, size, corner) == (set(), pytest.approx(0, abs=1e-6))
+
+
+@pytest.mark.parametrize(("size", "codes"), [(14, set()), (16, {"left.stock"})])
+def test_a_flat_in_a_hole_of_12_within_its_fillet(size: float, codes: set[str]) -> None:
+    assert _told(_hole(), {"class": "round_hole"}, size, 1)[0] == codes
 
 
 @pytest.mark.parametrize(("size", "codes"), [(8, set()), (9, {"left.stock"})])

@@ -16,10 +16,10 @@ from schemas.tolerances import COINCIDENT, LENGTH
 from worker.field.clearing import Task, bounds_of, clear
 from worker.field.fitted import Fit, radius_of
 from worker.field.lines import Lines, intersect, subtract
-from worker.field.plane import Minus, Region
+from worker.field.plane import Disc, Minus, Region
 from worker.field.scene import Scene
 from worker.field.solids import Layers
-from worker.field.tight import opened
+from worker.field.tight import Nowhere, opened
 from worker.stage.model import Cut
 
 LEAST = 1e-3
@@ -55,6 +55,8 @@ def _crowded(scene: Scene, cut: Cut, task: Task) -> bool:
     floor = Minus(task.ground, scene.shadow(level))
     room = bounds_of(scene, task.ground)
     whole, flat = opened(walls, tool.radius, room), opened(floor, tool.radius - tool.corner_radius, room)
+    if isinstance(whole, Nowhere) and task.axis is not None:
+        whole = Disc(*task.axis, tool.radius)  # of the hole's own size: no scan line finds where it stands
     over = intersect(_seen(scene, whole), _seen(scene, floor))
     return subtract(over, _seen(scene, flat)).total(np.gradient(scene.scan_lines[0])) > LEAST
 
