@@ -10,7 +10,7 @@ from worker.field.clearing import _plunged
 from worker.field.ground import Outline, recess_ground
 from worker.field.lines import union
 from worker.field.plane import Disc, Everywhere, Filled, Grown, Join, Minus, Rooted, Shadow, discs, known
-from worker.field.tight import Nowhere, opened
+from worker.field.tight import Nowhere, _far_off, opened
 
 ROOM = (-1.0, -1.0, 41.0, 31.0)
 
@@ -199,3 +199,12 @@ def test_discs_for_one_that_moves_leave_no_chips_at_the_wall_that_they_touch(bel
     found = union(discs(points, np.zeros(len(points)), 10.0, np.array([10.0 - below]), 0.25))
     assert len(found) == 1
     assert found.start[0] == pytest.approx(-math.sqrt(100 - (10 - below) ** 2), abs=0.125)
+
+
+def test_boxes_that_no_point_comes_near_are_told_from_the_others():
+    """Source: each point's distance from the box along x and y, one by one; some lie just as far off as the reach."""
+    points = np.round(np.random.default_rng(7).uniform(0, 20, (60, 2)), 1)
+    points = points[np.argsort(points[:, 0])]
+    for x, y in np.ndindex(19, 19):
+        off = [max(x - p, p - x - 1, y - q, q - y - 1) for p, q in points.tolist()]
+        assert _far_off((x, y, x + 1, y + 1), points, 0.5) == all(gap >= 0.5 for gap in off)

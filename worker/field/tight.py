@@ -122,6 +122,7 @@ def _suspects(region: Region, radius: float, room: Box2) -> tuple[list[Suspect],
     slim = (_axis_lines(inside[k], border, (1 - SLIM) * radius, k, at[k]) for k in (0, 1))
     near = np.concatenate([_along_lines(some, k, at[k], h, (x0, y0, x1, y1)) for k, some in enumerate(slim)])
     boxes = _squares(points, radius, h)
+    near = near[np.argsort(near[:, 0], kind="stable")]
     found = [Suspect(box, count, _far_off(box, near, (1 + SLIM) * radius)) for box, count in boxes]
     return found, reached
 
@@ -133,9 +134,10 @@ def _all_ends(lines: tuple[Lines, ...], at: tuple[Floats, Floats]) -> Floats:
 
 
 def _far_off(box: Box2, points: Floats, reach: float) -> bool:
-    """Whether all points (n, 2) lie further than a reach from a box."""
-    low, high = np.array(box[:2]) - reach, np.array(box[2:]) + reach
-    return not bool(np.any(np.all((points > low) & (points < high), axis=1)))
+    """Whether all points (n, 2), sorted by x, lie further than a reach from a box."""
+    x0, y0, x1, y1 = box[0] - reach, box[1] - reach, box[2] + reach, box[3] + reach
+    y = points[points[:, 0].searchsorted(x0, "right") : points[:, 0].searchsorted(x1, "left"), 1]
+    return not bool(np.any((y > y0) & (y < y1)))
 
 
 def _far(inside: Lines, axis: Lines, centres: Floats, radius: float, along: int, at: Floats) -> Lines:
@@ -159,10 +161,10 @@ def _squares(points: Floats, size: float, h: float) -> list[tuple[Box2, int]]:
     """Boxes round the suspect points of each square, near ones as one, and how many squares each stands for; they
     overlap, so that nothing falls between two."""
     more = 2 * h + size * float(np.sqrt(8 * THIN))  # where a left corner runs out, thinner than was looked for
-    names, mine = np.unique(np.floor(points / size), axis=0, return_inverse=True)
+    _, mine, many = np.unique(np.floor(points / size), axis=0, return_inverse=True, return_counts=True)
     found: list[tuple[Box2, int]] = []
-    for k in range(len(names)):
-        x, y = points[mine.ravel() == k].T
+    for some in np.split(points[np.argsort(mine.ravel(), kind="stable")], np.cumsum(many)[:-1]):
+        x, y = some.T
         box = (float(x.min() - more), float(y.min() - more), float(x.max() + more), float(y.max() + more))
         found = _with(found, box, TOGETHER * size + 2 * more)
     return found
