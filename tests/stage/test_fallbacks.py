@@ -13,6 +13,7 @@ from typing import Any
 
 import pytest
 
+import worker.stage.carry as carry
 import worker.stage.rungs as rungs
 from schemas.report import Report, report_bytes, report_document
 from schemas.workholding import Vise
@@ -31,6 +32,7 @@ from worker.stage.holding import place_holding
 BORE = (33.0, 14.0, 45.0, 26.0)
 PART = as_step(boolean.cut(solid_block(), [through(39, 20, 10)]))
 VOLUME = 60 * 40 * 20 - math.pi * 25 * 20
+ALONE = "carry: a tool parted from the stock alone, because one split of both failed"
 REAMED = math.pi * (5**2 - 4.9**2) * 30
 """Metal between drill and reamer in the blank's 30 mm below the finished top: what step 90 takes at least."""
 
@@ -100,8 +102,8 @@ def test_every_exact_way_is_reached_and_gives_the_same_metal(
     FaultyKernel(BORE, first=first).install(monkeypatch)
     report = check().report
     assert report.verdict == "pass" and not told(report)
-    assert f"common: {way}" in report.evidence.notes
-    assert methods(report)[0] == "exact solids, step by step"
+    assert {f"common: {way}", ALONE} <= set(report.evidence.notes)
+    assert methods(report)[0] == "exact solids"
     for step in ("80", "90"):
         assert removal(report, step) == pytest.approx(removal(as_it_works(), step), rel=2e-5)
     assert report.setups[1].to_be.volume == pytest.approx(VOLUME, rel=1e-6)
@@ -126,27 +128,17 @@ def test_a_split_that_leaves_the_stock_whole_is_seen_and_mended(monkeypatch: pyt
     """The general fuse answers as if no tool met the stock: no error, a valid solid, a closed balance."""
     monkeypatch.setattr("worker.kernel.partition._pieces", lambda _, body: iter(solids(body)))
     report = check().report
-    assert methods(report) == ["exact solids, step by step"] * 2
+    assert methods(report) == ["exact solids"] * 2
     assert report.verdict == "pass" and not told(report)
     assert [s.to_be.volume for s in report.setups] == pytest.approx([s.to_be.volume for s in as_it_works().setups])
-    assert any(note.startswith("S1: The stock was cut step by step") for note in report.evidence.notes)
+    assert ALONE in report.evidence.notes
     with pytest.raises(KernelError, match="took no piece"):
         split(solid_block(), [through(39, 20, 10)])
 
 
 def test_a_cut_that_takes_nothing_past_all_probes_is_seen_by_the_field(monkeypatch: pytest.MonkeyPatch) -> None:
     FaultyKernel(BORE, first=0).install(monkeypatch)
-    exactly = rungs.Metal._exactly
-
-    def silent(self: rungs.Metal, tools: Any) -> rungs.Taken:
-        before = self.body
-        found = exactly(self, tools)
-        if found.volume > 1000:
-            return found
-        self._body = before
-        return rungs.Taken(EMPTY, 0.0, self.standing)
-
-    monkeypatch.setattr(rungs.Metal, "_exactly", silent)
+    monkeypatch.setattr(carry, "parted_in_turn", lambda stock, _: (EMPTY, stock))
     report = check().report
     assert report.verdict == "fail"
     assert ("error", "evidence.disagreement", "S1", None) in told(report)

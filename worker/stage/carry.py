@@ -6,6 +6,7 @@ The stock lies in the part's frame for good and is never rebuilt: tools and work
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, field, replace
 from functools import cache
 from itertools import combinations
@@ -18,13 +19,14 @@ from schemas.tolerances import BALANCE, CARRIED_TOUCH
 from worker.kernel import boolean, measure
 from worker.kernel.contact import touches
 from worker.kernel.errors import KernelError
+from worker.kernel.journal import note
 from worker.kernel.partition import split
 from worker.kernel.planar import Region, apart, overlap
-from worker.kernel.shape import EMPTY, Body, compound, faces, solids
+from worker.kernel.shape import EMPTY, Body, compound, faces, is_empty, solids
 from worker.stage.model import Holding
 from worker.stage.nesting import hosts
 from worker.stage.removal import Sweep
-from worker.stage.rungs import Metal, Taken
+from worker.stage.rungs import Metal, Taken, parted_in_turn
 from worker.stage.standing import EXACT, UNKNOWN, Failure, Standing
 
 MANY_FACES = 40
@@ -70,6 +72,8 @@ def cut_all(stock: Body, sweeps: Sequence[Sweep], standing: Standing = EXACT, me
     return _without_unswept(found, sweeps)
 
 
+Owners = Sequence[tuple[int, Body]]
+"""Solids that steps sweep, each with its step's number."""
 Meets = Callable[[int, int], bool]
 """Whether two steps overlap in plan, by their numbers."""
 
@@ -157,12 +161,39 @@ def _check(stock: Body, found: Carried) -> None:
         raise KernelError("carry", f"{before:.9g} mm3 of stock became {after:.9g} mm3 of stock and chips")
 
 
-def _cut_layer(
-    stock: Body, owners: Sequence[tuple[int, Body]], plans: Sequence[Region]
-) -> tuple[dict[int, list[Body]], Body]:
+def _cut_layer(stock: Body, owners: Owners, plans: Sequence[Region]) -> tuple[dict[int, list[Body]], Body]:
+    """What each step of a layer takes, and the rest: all in one split; where that fails one half of the steps after the
+    other, of one step alone each solid in its turn, and a single solid by any way on true faces. Raises KernelError
+    where none works."""
+    _refuse_thousands(owners)
+    with suppress(KernelError):
+        return _split_off(stock, owners, plans)
+    if len(owners) == 1:
+        ((step, solid),) = owners
+        removal, rest = parted_in_turn(stock, [solid])
+        note("carry: a tool parted from the stock alone, because one split of both failed")
+        return ({} if is_empty(removal) else {step: list(solids(removal))}), rest
+    taken: dict[int, list[Body]] = {}
+    for half in _halves(owners):
+        found, stock = _cut_layer(stock, half, plans)
+        for step, pieces in found.items():
+            taken.setdefault(step, []).extend(pieces)
+    note("carry: a layer of steps cut by halves, because one split of all failed")
+    return taken, stock
+
+
+def _halves(owners: Owners) -> tuple[Owners, Owners]:
+    """Owners of earlier and of later steps; of one step, the first and the last of its solids."""
+    steps = sorted({step for step, _ in owners})
+    if len(steps) == 1:
+        return owners[: len(owners) // 2], owners[len(owners) // 2 :]
+    early = set(steps[: len(steps) // 2])
+    return [one for one in owners if one[0] in early], [one for one in owners if one[0] not in early]
+
+
+def _split_off(stock: Body, owners: Owners, plans: Sequence[Region]) -> tuple[dict[int, list[Body]], Body]:
     taken: dict[int, list[Body]] = {}
     rest = []
-    _refuse_thousands(owners)
     for piece, inside in split(stock, [solid for _, solid in owners], _strangers(owners, plans)):
         if inside:
             taken.setdefault(min(owners[n][0] for n in inside), []).append(piece)
@@ -171,7 +202,7 @@ def _cut_layer(
     return taken, compound(rest)
 
 
-def _refuse_thousands(owners: Sequence[tuple[int, Body]]) -> None:
+def _refuse_thousands(owners: Owners) -> None:
     """Raises KernelError where levels of one step lie in each other with so many faces that a split of all of them at
     once does not come to an end: round corners along borders of hundreds of arcs."""
     large = [(step, len(faces(solid)), measure.rough_box(solid.wrapped)) for step, solid in owners]
@@ -182,7 +213,7 @@ def _refuse_thousands(owners: Sequence[tuple[int, Body]]) -> None:
         raise KernelError("split", f"{pairs} pairs of faces in one step's levels")
 
 
-def _strangers(owners: Sequence[tuple[int, Body]], plans: Sequence[Region]) -> list[list[int]]:
+def _strangers(owners: Owners, plans: Sequence[Region]) -> list[list[int]]:
     """Numbers of the solids in groups of which none comes near another of its group, by their boxes or plans."""
     lone = _boxes_apart([solid for _, solid in owners])
     known = cache(lambda i, k: i != k and apart(plans[i], plans[k]))

@@ -73,7 +73,7 @@ class Metal:
         try:
             removal, rest = _parted(self.body, tools)
         except KernelError:
-            removal, rest = _parted_in_turn(self.body, tools)
+            removal, rest = parted_in_turn(self.body, tools)
             note("cut: tools taken in turn, because metal went astray with all at once")
         if is_empty(removal):
             return Taken(EMPTY, 0.0, self.standing)
@@ -103,7 +103,7 @@ def _parted(stock: Body, tools: Sequence[Body]) -> tuple[Body, Body]:
     return removal, rest
 
 
-def _parted_in_turn(stock: Body, tools: Sequence[Body]) -> tuple[Body, Body]:
+def parted_in_turn(stock: Body, tools: Sequence[Body]) -> tuple[Body, Body]:
     """The same tool after tool: walls a hair apart that meet in one call no longer do."""
     removals, rest = [], stock
     for tool in (solid for body in tools for solid in solids(body)):
