@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from OCP.BRep import BRep_Tool
@@ -13,7 +13,7 @@ from OCP.TopExp import TopExp, TopExp_Explorer
 from OCP.TopoDS import TopoDS, TopoDS_Edge
 
 from schemas.base import Vec3
-from worker.kernel.graph_curves import CurveKind, curves_read, length_of
+from worker.kernel.graph_curves import CurveKind, curves_read
 from worker.kernel.graph_flats import mended
 from worker.kernel.graph_grids import Side, grid_triangles
 from worker.kernel.graph_helix import Helix, helix_of
@@ -58,6 +58,8 @@ class EdgeFact:
     length: float
     vertices: tuple[int, int]
     points: tuple[Vec3, ...]
+    cloud: Corners | None = field(default=None, compare=False, repr=False)
+    """The points of a free-form edge as an array (n, 3)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,7 +85,9 @@ def face_graph(body: Body) -> FaceGraph:
     doubtful: tuple[int, ...] = ()
     if not loose:
         flat = [side.surface.kind == "plane" for side in sides]
-        triangles, doubtful = mended(shapes, flat, triangles, [(e.faces, e.points) for e in edges])
+        triangles, doubtful = mended(
+            shapes, flat, triangles, [(e.faces, e.points if e.cloud is None else e.cloud) for e in edges]
+        )
     facts = tuple(_face_fact(side, corners) for side, corners in zip(sides, triangles, strict=True))
     return FaceGraph(facts, edges, loose, doubtful)
 
@@ -189,12 +193,13 @@ def _edge_facts(body: Body, met: Mapping[int, Sequence[_Use]], sides: Mapping[in
     find = shape_map(body.wrapped, TopAbs_ShapeEnum.TopAbs_VERTEX).FindIndex
     meetings = [_meeting(uses, sides) for uses in met.values()]
     lines = curves_read([one.curve for one in meetings], [one.reverse for one in meetings])
-    turned = turns(meetings, [kind == "line" for kind, _ in lines])
+    turned = turns(meetings, [line.kind == "line" for line in lines])
     found = []
-    for index, one, (kind, points), (convexity, angle) in zip(met, meetings, lines, turned, strict=True):
+    for index, one, line, (convexity, angle) in zip(met, meetings, lines, turned, strict=True):
         ends = TopExp.FirstVertex_s(one.edges[0], True), TopExp.LastVertex_s(one.edges[0], True)
         numbers, pair = (find(ends[0]), find(ends[1])), (one.sides[0].face, one.sides[1].face)
-        found.append(EdgeFact(index, pair, convexity, angle, kind, length_of(points), numbers, points))
+        read = line.kind, line.length, numbers, line.points, line.cloud
+        found.append(EdgeFact(index, pair, convexity, angle, *read))
     return tuple(found)
 
 

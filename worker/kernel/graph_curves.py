@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from typing import Literal
+from typing import Literal, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,8 +17,6 @@ from worker.kernel.graph_surface import crossed
 from worker.kernel.splines import alike, curve_nets, curve_points
 
 CurveKind = Literal["line", "circle", "other"]
-Read = tuple[CurveKind, tuple[Vec3, ...]]
-"""What a curve is, and points along it in the direction asked for."""
 Array = NDArray[np.float64]
 
 ROUND, FREE = 16, 64
@@ -27,19 +25,34 @@ FAR_OFF = 20.0
 """So many times what a circle's points may be off, and the curve need not be looked at closely."""
 
 
-def curves_read(curves: Sequence[BRepAdaptor_Curve], reverses: Sequence[bool]) -> list[Read]:
+class Line(NamedTuple):
+    """What a curve is, points along it in the direction asked for, the length (mm) of the chords between these; of free
+    forms the points as an array (n, 3) too."""
+
+    kind: CurveKind
+    points: tuple[Vec3, ...]
+    length: float
+    cloud: Array | None = None
+
+
+def curves_read(curves: Sequence[BRepAdaptor_Curve], reverses: Sequence[bool]) -> list[Line]:
     """What each curve is, and points along it: the two ends of a line, 17 points of a circle, 65 of anything else."""
-    nets = curve_nets(curves)
-    free = [n for n, curve in enumerate(curves) if nets[n] is None and curve.GetType() not in _KNOWN]
-    found: list[Read] = [("line", ())] * len(curves)
-    for n, (curve, net) in enumerate(zip(curves, nets, strict=True)):
-        if net is None and curve.GetType() in _KNOWN:
-            kind, count = _KNOWN[curve.GetType()]
-            found[n] = kind, tuple(_sampled(curve, count)[:: -1 if reverses[n] else 1])
+    nets, found = curve_nets(curves), [Line("line", (), 0.0)] * len(curves)
     for members in alike(nets):
-        _put(found, members, reverses, curve_points([net for n in members if (net := nets[n])], FREE))
-    for n in free:
-        _put(found, [n], reverses, np.array([_sampled(curves[n], FREE)]))
+        clouds = _turned(curve_points([net for n in members if (net := nets[n])], FREE), [reverses[n] for n in members])
+        for n, kind, cloud in zip(members, _kinds(clouds[:, :: FREE // ROUND]), clouds, strict=True):
+            found[n] = _line(kind, cloud)
+    rest = [n for n, curve in enumerate(curves) if nets[n] is None and curve.GetType() not in _KNOWN]
+    if rest:
+        clouds = _turned(np.array([_sampled(curves[n], ROUND) for n in rest]), [reverses[n] for n in rest])
+        for n, kind, cloud in zip(rest, _kinds(clouds), clouds, strict=True):
+            finer = _turned(np.array([_sampled(curves[n], FREE)]), [reverses[n]])[0] if kind == "other" else cloud
+            found[n] = _line(kind, finer)
+    for n, curve in enumerate(curves):
+        if nets[n] is None and curve.GetType() in _KNOWN:
+            kind, count = _KNOWN[curve.GetType()]
+            points = tuple(_sampled(curve, count)[:: -1 if reverses[n] else 1])
+            found[n] = Line(kind, points, sum(map(math.dist, points, points[1:])))
     return found
 
 
@@ -56,23 +69,25 @@ def _sampled(curve: BRepAdaptor_Curve, count: int) -> list[Vec3]:
     return [value(u0 + span * i / count).Coord() for i in range(count + 1)]
 
 
-def _put(found: list[Read], members: Sequence[int], reverses: Sequence[bool], clouds: Array) -> None:
-    """Read the curves of these numbers by their points (n, FREE + 1, 3)."""
-    back = [k for k, n in enumerate(members) if reverses[n]]
+def _turned(clouds: Array, reverses: Sequence[bool]) -> Array:
+    """Points along curves (n, k, 3), of some the other way round."""
+    back = np.array(reverses, bool)
     clouds[back] = clouds[back, ::-1]
-    some = clouds[:, :: FREE // ROUND]
-    straight, round_ = _are_lines(some).tolist(), _may_be_circles(some).tolist()
-    for k, n in enumerate(members):
-        if straight[k]:
-            found[n] = "line", _places(some[k, [0, -1]])
-        elif round_[k] and _is_circle(some[k]):
-            found[n] = "circle", _places(some[k])
-        else:
-            found[n] = "other", _places(clouds[k])
+    return clouds
 
 
-def _places(cloud: Array) -> tuple[Vec3, ...]:
-    return tuple((x, y, z) for x, y, z in cloud.tolist())
+def _kinds(clouds: Array) -> list[CurveKind]:
+    """What the curves through points (n, ROUND + 1, 3) are."""
+    told = zip(clouds, _are_lines(clouds).tolist(), _may_be_circles(clouds).tolist(), strict=True)
+    return ["line" if line else "circle" if round_ and _is_circle(cloud) else "other" for cloud, line, round_ in told]
+
+
+def _line(kind: CurveKind, cloud: Array) -> Line:
+    """A curve by as many of its points (ROUND or FREE and one) as its kind takes."""
+    if kind != "other":
+        cloud = cloud[:: len(cloud) - 1 if kind == "line" else len(cloud) // ROUND]
+    length = float(_size(cloud[1:] - cloud[:-1]).sum())
+    return Line(kind, tuple(map(tuple, cloud.tolist())), length, cloud if kind == "other" else None)
 
 
 def _are_lines(clouds: Array) -> NDArray[np.bool_]:
@@ -117,8 +132,3 @@ def _is_circle(cloud: Array) -> bool:
     solution = np.linalg.lstsq(rows, (flat**2).sum(axis=1), rcond=None)[0]
     radii = np.hypot(flat[:, 0] - solution[0], flat[:, 1] - solution[1])
     return bool(np.ptp(radii) < CANONICAL)
-
-
-def length_of(points: Sequence[Vec3]) -> float:
-    """The length (mm) of the chords between points."""
-    return sum(map(math.dist, points, points[1:]))

@@ -25,7 +25,7 @@ SHARE, ROUNDING, LEAST = 0.02, 0.05, 0.05
 COARSE = math.cos(math.radians(30.0))
 """Mean cosine between an edge's chords: a circle's sixteen turn by 22.5 degrees each."""
 Vector = NDArray[np.float64]
-Uses = Sequence[tuple[tuple[int, int], tuple[Vec3, ...]]]
+Uses = Sequence[tuple[tuple[int, int], Sequence[Vec3] | Corners]]
 """For each edge its two faces, the one that has it forward first, and points along it."""
 
 
@@ -81,7 +81,7 @@ def _outlines(uses: Uses, count: int) -> tuple[NDArray[np.float64], NDArray[np.f
     if not uses:
         return total, rounding
     sizes = np.array([len(points) for _, points in uses])
-    points = np.array([p for _, line in uses for p in line])
+    points = _all_points([line for _, line in uses], sizes)
     ends = np.cumsum(sizes)
     inner = np.ones(len(points), bool)
     inner[ends - 1] = False
@@ -97,6 +97,19 @@ def _outlines(uses: Uses, count: int) -> tuple[NDArray[np.float64], NDArray[np.f
     for side in (0, 1):
         np.add.at(rounding, faces[:, side], doubt)
     return total, rounding
+
+
+def _all_points(lines: Sequence[Sequence[Vec3] | Corners], sizes: NDArray[np.intp]) -> Corners:
+    """The points of all lines one after the other, (n, 3); those known as arrays need no asking point by point."""
+    known = [isinstance(line, np.ndarray) for line in lines]
+    points, of_known = np.empty((int(sizes.sum()), 3)), np.repeat(known, sizes)
+    points[~of_known] = np.array(
+        [p for line, array in zip(lines, known, strict=True) if not array for p in line]
+    ).reshape(-1, 3)
+    points[of_known] = np.concatenate(
+        [np.empty((0, 3)), *(line for line, array in zip(lines, known, strict=True) if array)]
+    )
+    return points
 
 
 def _is_coarse(edge: NDArray[np.intp], chords: NDArray[np.float64], count: int) -> NDArray[np.bool_]:

@@ -24,6 +24,8 @@ LEAN = 0.1
 """Cells are at most so many times as long as wide, by their bends."""
 ASKED = 8
 """So many stretches between the points of an edge that are held against the grid's border."""
+SIDES = (0b0011, 0b0101, 0b1010, 0b1100)
+"""The corners that the sides of a grid join: the first and the last come together along the second parameter."""
 AT_ONCE = 64
 """Faces whose borders are looked at together."""
 Array = NDArray[np.float64]
@@ -133,14 +135,22 @@ def _length(vectors: Array) -> Array:
 
 
 def _bordered(grids: Array, edges: Sequence[Sequence[Sequence[Vec3]]]) -> NDArray[np.bool_]:
-    """For which grids each of the four edges runs from corner to corner along the border."""
+    """For which grids each of the four edges runs along another side of the border, from corner to corner."""
     points = np.array([[_some(line) for line in four] for four in edges])
     corners = grids[:, [0, 0, -1, -1], [0, -1, 0, -1]]
-    off = _length(points[:, :, [0, -1]].reshape(-1, 8, 1, 3) - corners[:, None])
-    met = np.sort(off.argmin(axis=2), axis=1) == [0, 0, 1, 1, 2, 2, 3, 3]
-    border = np.concatenate([grids[:, :, 0], grids[:, -1, 1:], grids[:, -2::-1, -1], grids[:, 0, -2::-1]], axis=1)
-    away = _distances(points.reshape(len(grids), -1, 3), border)
-    return np.asarray((off.min(axis=2) < MESH).all(axis=1) & met.all(axis=1) & (away < MESH).all(axis=1))
+    off = _length(points[:, :, [0, -1], None] - corners[:, None, None])
+    sides = (1 << off.argmin(axis=3)).sum(axis=2)
+    order = sides.argsort(axis=1)
+    met = np.take_along_axis(sides, order, axis=1) == SIDES
+    points = np.take_along_axis(points, order[..., None, None], axis=1)
+    ends = _distances(points[:, [0, 3]], grids[:, [0, -1]]), _distances(points[:, [1, 2]], _along(grids))
+    away = np.concatenate(ends, axis=1).max(axis=(1, 2))
+    return np.asarray(met.all(axis=1) & (off.min(axis=3).max(axis=(1, 2)) < MESH) & (away < MESH))
+
+
+def _along(grids: Array) -> Array:
+    """The two sides of each grid along its first parameter."""
+    return np.stack([grids[:, :, 0], grids[:, :, -1]], axis=1)
 
 
 def _some(line: Sequence[Vec3]) -> list[Vec3]:
@@ -150,10 +160,10 @@ def _some(line: Sequence[Vec3]) -> list[Vec3]:
 
 
 def _distances(points: Array, lines: Array) -> Array:
-    """The distance of points (n, k, 3) from lines through points (n, m, 3)."""
-    way, offset = np.diff(lines, axis=1)[:, None], points[:, :, None] - lines[:, None, :-1]
-    share = np.einsum("nkmc,nxmc->nkm", offset, way) / np.maximum(np.einsum("nxmc,nxmc->nxm", way, way), 1e-30)
-    return np.asarray(_length(offset - np.clip(share, 0.0, 1.0)[..., None] * way).min(axis=2))
+    """The distance of points (..., k, 3) from lines through points (..., m, 3)."""
+    way, offset = np.diff(lines, axis=-2)[..., None, :, :], points[..., None, :] - lines[..., None, :-1, :]
+    share = np.einsum("...c,...c->...", offset, way) / np.maximum(np.einsum("...c,...c->...", way, way), 1e-30)
+    return np.asarray(_length(offset - np.clip(share, 0.0, 1.0)[..., None] * way).min(axis=-1))
 
 
 def _triangles(grids: Array) -> Array:

@@ -122,18 +122,19 @@ def evaluated_normal(adaptor: BRepAdaptor_Surface, u: float, v: float, flip: flo
 
 
 def evaluated_normals(faces: Sequence[tuple[BRepAdaptor_Surface, float, Net | None]], us: Array, vs: Array) -> Array:
-    """The same normals (n, 3) of as many faces, each at one place."""
-    found = np.zeros((len(faces), 3))
+    """The same normals of several faces, each at as many places (n, k): (n, k, 3)."""
+    found = np.zeros((*us.shape, 3))
     nets = [net for _, _, net in faces]
     for members in alike(nets):
         own = [net for n in members if (net := nets[n])]
-        _, du, dv = surface_slopes(own, us[members, None], vs[members, None])
-        square = crossed(du.reshape(-1, 3), dv.reshape(-1, 3))
-        size, flips = np.sqrt(np.einsum("ij,ij->i", square, square)), np.array([faces[n][1] for n in members])
-        found[members] = square * (flips * (size > SINGULAR) / np.maximum(size, SINGULAR))[:, None]
+        _, du, dv = surface_slopes(own, us[members], vs[members], paired=True)
+        square = crossed(du.reshape(-1, 3), dv.reshape(-1, 3)).reshape(du.shape)
+        size, flips = np.sqrt(np.einsum("...k,...k->...", square, square)), np.array([faces[n][1] for n in members])
+        found[members] = square * (flips[:, None] * (size > SINGULAR) / np.maximum(size, SINGULAR))[..., None]
     for n, (adaptor, flip, net) in enumerate(faces):
         if net is None:
-            found[n] = evaluated_normal(adaptor, float(us[n]), float(vs[n]), flip)[1]
+            places = zip(us[n].tolist(), vs[n].tolist(), strict=True)
+            found[n] = [evaluated_normal(adaptor, u, v, flip)[1] for u, v in places]
     return found
 
 

@@ -1,8 +1,7 @@
-"""How far the outward normal turns over edges: at edges of free forms by the kernel's numbers, all at once."""
+"""How far the outward normal turns over edges, all at once."""
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal, NamedTuple
@@ -14,10 +13,10 @@ from OCP.gp import gp_Pnt, gp_Vec
 from OCP.TopAbs import TopAbs_Orientation
 from OCP.TopoDS import TopoDS_Edge, TopoDS_Face
 
-from schemas.base import Vec3, cross, dot, norm, scale
+from schemas.base import Vec3
 from schemas.tolerances import SMOOTH, SMOOTH_FREE
-from worker.kernel.graph_surface import Samples, Surface, crossed, evaluated_normals, normal_at, surfaces_read
-from worker.kernel.shape import of_xyz
+from worker.kernel.graph_normals import normals_on
+from worker.kernel.graph_surface import SINGULAR, Samples, Surface, crossed, evaluated_normals, surfaces_read
 from worker.kernel.splines import Net
 
 Convexity = Literal["convex", "concave", "smooth", "mixed"]
@@ -57,18 +56,16 @@ def sides_of(numbers: Sequence[int], shapes: Sequence[TopoDS_Face]) -> list[Face
 
 def turns(met: Sequence[Meeting], straight: Sequence[bool]) -> list[tuple[Convexity, float]]:
     """What each edge is, and the turn of the outward normal over its middle (rad), positive where it stands out."""
-    free = [n for n, one in enumerate(met) if _is_free(one)]
-    by_number = dict(zip(free, _free_turns([met[n] for n in free]), strict=True))
+    if not met:
+        return []
+    stations = [_stations(one, line) for one, line in zip(met, straight, strict=True)]
+    ends = np.cumsum([len(at) for at in stations]).tolist()
+    angles = _turns(met, stations)
     found: list[tuple[Convexity, float]] = []
-    for n, one in enumerate(met):
-        smooth = SMOOTH_FREE if n in by_number else SMOOTH
-        angles = by_number[n] if n in by_number else [_turn(one, t) for t in _stations(one, straight[n])]
-        found.append((_convexity(angles, smooth), angles[len(angles) // 2]))
+    for one, start, end in zip(met, [0, *ends], ends, strict=False):
+        smooth = SMOOTH_FREE if "other" in (one.sides[0].surface.kind, one.sides[1].surface.kind) else SMOOTH
+        found.append((_convexity(angles[start:end], smooth), angles[(start + end) // 2]))
     return found
-
-
-def _is_free(one: Meeting) -> bool:
-    return "other" in (one.sides[0].surface.kind, one.sides[1].surface.kind)
 
 
 def _stations(one: Meeting, straight: bool) -> tuple[float, ...]:
@@ -88,54 +85,47 @@ def _convexity(angles: list[float], smooth: float) -> Convexity:
     return "convex" if 1 in signs else "concave"
 
 
-def _turn(one: Meeting, parameter: float) -> float:
-    """The turn over an edge between simple faces."""
-    p, d = gp_Pnt(), gp_Vec()
-    one.curve.D1(parameter, p, d)
-    tangent = of_xyz(d)
-    size = norm(tangent)
-    if size < 1e-14:
-        return 0.0
-    tangent = scale(tangent, (-1.0 if one.reverse else 1.0) / size)
-    n1, n2 = (normal_at(side.surface, of_xyz(p)) for side in one.sides)
-    inward = cross(n1, tangent)
-    return math.atan2(-dot(n2, inward), dot(n1, n2))
-
-
-def _free_turns(met: Sequence[Meeting]) -> list[list[float]]:
-    """The turns over edges of free forms, at three places of each."""
+def _turns(met: Sequence[Meeting], stations: Sequence[tuple[float, ...]]) -> list[float]:
+    """The turns over edges at some parameters of each, one after the other."""
     p, d = gp_Pnt(), gp_Vec()
     points: list[Vec3] = []
     tangents: list[Vec3] = []
-    for one in met:
-        for parameter in _stations(one, False):
+    for one, at in zip(met, stations, strict=True):
+        for parameter in at:
             one.curve.D1(parameter, p, d)
-            points.append(of_xyz(p))
-            tangents.append(of_xyz(d))
-    ways = np.array(tangents).reshape(-1, 3) * np.repeat([-1.0 if one.reverse else 1.0 for one in met], 3)[:, None]
-    size = np.linalg.norm(ways, axis=1)
-    sound = size >= 1e-14
-    n1, n2 = (_normals(met, points, which) for which in (0, 1))
-    inward = crossed(n1, ways / np.where(sound, size, 1.0)[:, None])
-    angles = np.arctan2(-(n2 * inward).sum(axis=1), (n1 * n2).sum(axis=1))
-    found: list[list[float]] = np.where(sound, angles, 0.0).reshape(-1, 3).tolist()
+            points.append(p.Coord())
+            tangents.append(d.Coord())
+    owner = np.repeat(np.arange(len(met)), [len(at) for at in stations])
+    ways, signs = np.array(tangents), np.array([-1.0 if one.reverse else 1.0 for one in met])[owner]
+    size = np.sqrt(_dots(ways, ways))
+    sound = size >= SINGULAR
+    n1, n2 = (_normals(met, stations, owner, np.array(points), which) for which in (0, 1))
+    inward = crossed(n1, ways * (signs / np.where(sound, size, 1.0))[:, None])
+    angles = np.arctan2(-_dots(n2, inward), _dots(n1, n2))
+    found: list[float] = np.where(sound, angles, 0.0).tolist()
     return found
 
 
-def _normals(met: Sequence[Meeting], points: Sequence[Vec3], which: int) -> Array:
-    """The outward normals of the faces on one side, at three places of each edge: (3 n, 3)."""
-    found = np.zeros((len(points), 3))
-    asked: list[tuple[FaceSide, int, float, float]] = []
-    for n, one in enumerate(met):
-        side = one.sides[which]
-        if side.surface.kind != "other":
-            found[3 * n : 3 * n + 3] = [normal_at(side.surface, p) for p in points[3 * n : 3 * n + 3]]
-            continue
-        line = BRepAdaptor_Curve2d(one.edges[which], side.shape)
-        for k, parameter in enumerate(_stations(one, False), 3 * n):
-            asked.append((side, k, *line.Value(parameter).Coord()))
+def _dots(a: Array, b: Array) -> Array:
+    """Scalar products of rows, added up in the order of coordinates: where faces fold back on each other, and the turn
+    is half a circle either way, its sign must not hang on how many edges are asked together."""
+    products = a * b
+    return np.asarray(products[:, 0] + products[:, 1] + products[:, 2])
+
+
+def _normals(
+    met: Sequence[Meeting], stations: Sequence[tuple[float, ...]], owner: NDArray[np.int64], points: Array, which: int
+) -> Array:
+    """The outward normals of the faces on one side at points (n, 3) of their owners' edges."""
+    faces = [one.sides[which] for one in met]
+    found = normals_on([face.surface for face in faces], owner, points)
+    asked = [n for n, face in enumerate(faces) if face.surface.kind == "other"]
     if asked:
-        sides, rows, us, vs = zip(*asked, strict=True)
-        of = [(s.adaptor, s.flip, s.net) for s in sides]
-        found[list(rows)] = evaluated_normals(of, np.array(us), np.array(vs))
+        places = []
+        for n in asked:
+            line = BRepAdaptor_Curve2d(met[n].edges[which], faces[n].shape)
+            places.append([line.Value(parameter).Coord() for parameter in stations[n]])
+        us, vs = np.array(places).transpose(2, 0, 1)
+        of = [(faces[n].adaptor, faces[n].flip, faces[n].net) for n in asked]
+        found[np.isin(owner, asked)] = evaluated_normals(of, us, vs).reshape(-1, 3)
     return found

@@ -160,12 +160,15 @@ def surface_points(nets: Sequence[Net], us: Array, vs: Array) -> Array:
     return _divided(_tensor(_shares(nets, 0, us)[0], _shares(nets, 1, vs)[0], np.stack([net.poles for net in nets])))
 
 
-def surface_slopes(nets: Sequence[Net], us: Array, vs: Array) -> tuple[Array, Array, Array]:
-    """The same points, and there the derivatives by the first and by the second parameter."""
+def surface_slopes(nets: Sequence[Net], us: Array, vs: Array, *, paired: bool = False) -> tuple[Array, Array, Array]:
+    """The same points, and there the derivatives by the first and by the second parameter.
+
+    ``paired``: not on grids but at places of so many parameters each, (n, a) and (n, a): three arrays (n, a, 3).
+    """
     (across, along), (down, deeper) = _shares(nets, 0, us), _shares(nets, 1, vs)
-    poles = np.stack([net.poles for net in nets])
-    at = _tensor(across, down, poles)
-    slopes = _tensor(along, down, poles), _tensor(across, deeper, poles)
+    poles, sums = np.stack([net.poles for net in nets]), _paired if paired else _tensor
+    at = sums(across, down, poles)
+    slopes = sums(along, down, poles), sums(across, deeper, poles)
     if at.shape[-1] == 3:
         return at, *slopes
     places, by = at[..., :3] / at[..., 3:], [(s[..., :3], s[..., 3:]) for s in slopes]
@@ -177,6 +180,12 @@ def _tensor(across: Array, down: Array, poles: Array) -> Array:
     n, k, m, d = poles.shape
     rows = (across @ poles.reshape(n, k, m * d)).reshape(n, -1, m, d)
     return np.asarray(down[:, None] @ rows)
+
+
+def _paired(across: Array, down: Array, poles: Array) -> Array:
+    n, k, m, d = poles.shape
+    rows = (across @ poles.reshape(n, k, m * d)).reshape(n, -1, m, d)
+    return np.asarray((down[:, :, None] @ rows)[:, :, 0])
 
 
 def _divided(found: Array) -> Array:

@@ -31,6 +31,10 @@ class Edge(Protocol):
     def points(self) -> tuple[Vec3, ...]:
         """From start to end."""
 
+    @property
+    def cloud(self) -> Array | None:
+        """The same as an array (n, 3), where that is known."""
+
 
 @dataclass(frozen=True, eq=False, slots=True)
 class Border:
@@ -59,10 +63,15 @@ class Border:
         for points, circle in self.arcs:
             low, high = _with_arc(points, circle, direction, low, high)
         for curves in self.free:
-            heights = curves @ way
-            crests = _crests(np.concatenate([heights, -heights]))
-            high, low = max(high, float(crests[: len(curves)].max())), min(low, -float(crests[len(curves) :].max()))
+            lows, highs = _spans(curves, way)
+            low, high = min(low, float(lows.min())), max(high, float(highs.max()))
         return low, high
+
+    @property
+    def free_steps(self) -> int:
+        """By how many points all of it is known where it is nothing but free forms; else 0."""
+        alone = len(self.free) == 1 and not (len(self.points) or len(self.radii) or self.arcs)
+        return self.free[0].shape[1] if alone else 0
 
     @property
     def circles(self) -> Iterator[tuple[Vec3, Vec3]]:
@@ -82,6 +91,21 @@ class Border:
         return np.where(sines < FLAT, 0.0, sines)
 
 
+def free_reaches(borders: Sequence[Border], direction: Vec3) -> tuple[Array, Array]:
+    """Least and greatest heights (n,) along a unit direction of borders of nothing but free forms, as finely known."""
+    curves = np.concatenate([border.free[0] for border in borders])
+    starts = np.cumsum([0, *(len(border.free[0]) for border in borders[:-1])])
+    lows, highs = _spans(curves, np.array(direction))
+    return np.minimum.reduceat(lows, starts), np.maximum.reduceat(highs, starts)
+
+
+def _spans(curves: Array, way: Array) -> tuple[Array, Array]:
+    """Least and greatest heights of curves (n, k, 3) along a direction."""
+    heights = curves @ way
+    crests = _crests(np.concatenate([heights, -heights]))
+    return -crests[len(curves) :], crests[: len(curves)]
+
+
 def border_of(edges: Sequence[Edge]) -> Border:
     """The boundary that some edges are."""
     points: list[Vec3] = []
@@ -95,10 +119,10 @@ def border_of(edges: Sequence[Edge]) -> Border:
             points += edge.points
             if circle:
                 arcs.append((edge.points, circle))
-    free: dict[int, list[tuple[Vec3, ...]]] = {}
+    free: dict[int, list[Array]] = {}
     for edge in edges:
         if edge.curve == "other":
-            free.setdefault(len(edge.points), []).append(edge.points)
+            free.setdefault(len(edge.points), []).append(np.array(edge.points) if edge.cloud is None else edge.cloud)
     curves = tuple(np.array(alike) for alike in free.values())
     middles, axes = (np.array([c[k] for c in whole]).reshape(-1, 3) for k in (0, 1))
     return Border(np.array(points).reshape(-1, 3), middles, axes, np.array([c[2] for c in whole]), tuple(arcs), curves)

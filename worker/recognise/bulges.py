@@ -75,11 +75,8 @@ def mean_normal(patches: Iterable[Patch]) -> Vec3 | None:
 
 
 def area_vector(patches: Iterable[Patch]) -> Vec3:
-    """The patches' normals summed over their areas (mm2), from their boundaries (Stokes): however they are divided."""
+    """The patches' normals summed over their areas (mm2)."""
     total: Vec3 = (0.0, 0.0, 0.0)
     for patch in patches:
-        for lines in (*patch.border.free, *(np.array([r.points]) for r in patch.rims if r.curve != "other")):
-            rest = lines - np.array(patch.point)
-            x, y, z = crossed(rest[:, :-1].reshape(-1, 3), rest[:, 1:].reshape(-1, 3)).sum(axis=0).tolist()
-            total = add(total, (x, y, z), 0.5)
+        total = add(total, patch.looks)
     return total

@@ -12,8 +12,9 @@ from numpy.typing import NDArray
 from schemas.base import Vec3, add, any_frame, cross, dot, norm, sub
 from schemas.tolerances import COAXIAL, COINCIDENT, LEDGE, LENGTH, LIMIT, MESH, ON_AXIS, SIGHT_MARGIN
 from worker.kernel.graph_surface import Surface, crossed
+from worker.recognise.carriers import SOMEWHERE
 from worker.recognise.extent import extent
-from worker.recognise.patches import SOMEWHERE, PartShape, Patch, Rim
+from worker.recognise.patches import PartShape, Patch, Rim
 
 BORE = math.radians(200)
 """A hollow cylinder is a bore when its faces go round further than this; less is a corner or the end of a slot.

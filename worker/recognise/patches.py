@@ -13,14 +13,16 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from schemas.base import Vec3, add, cross, dot, norm, sub
-from schemas.tolerances import LEDGE, SAME_ANGLE, SAME_LENGTH, SMOOTH
+from schemas.base import Vec3, add
+from schemas.tolerances import LEDGE, SMOOTH
 from worker.kernel import linked
 from worker.kernel.graph import EdgeFact, FaceFact, FaceGraph
 from worker.kernel.graph_curves import CurveKind
+from worker.kernel.graph_normals import away_from
 from worker.kernel.graph_surface import Surface, crossed
 from worker.kernel.graph_turns import Convexity
 from worker.recognise.borders import Border, border_of
+from worker.recognise.carriers import cell_of, same_carrier
 
 Corners = NDArray[np.float64]
 
@@ -41,6 +43,8 @@ class Rim:
     points: tuple[Vec3, ...]
     start: int
     end: int
+    cloud: Corners | None = field(default=None, compare=False, repr=False)
+    """The points of a free-form edge as an array (n, 3)."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -96,6 +100,16 @@ class Patch:
         """All triangle corners, (n, 3)."""
         return self.corners.reshape(-1, 3)
 
+    @cached_property
+    def looks(self) -> Vec3:
+        """Its normals summed over its area (mm2), from its boundary (Stokes): however it is divided."""
+        total: Vec3 = (0.0, 0.0, 0.0)
+        for lines in (*self.border.free, *(np.array([r.points]) for r in self.rims if r.curve != "other")):
+            rest = lines - np.array(self.point)
+            x, y, z = crossed(rest[:, :-1].reshape(-1, 3), rest[:, 1:].reshape(-1, 3)).sum(axis=0).tolist()
+            total = add(total, (x, y, z), 0.5)
+        return total
+
     def span(self, direction: Vec3) -> tuple[float, float]:
         """Least and greatest height of the patch along a direction."""
         heights = self.vertices @ np.array(direction)
@@ -139,7 +153,10 @@ class PartShape:
     def along(self, axis: Vec3, triangles: NDArray[np.intp] | slice = slice(None)) -> Corners:
         """How far triangles' corners lie along an axis, (n, 3); of all, unless some are given."""
         x, y, z = self._columns[:, triangles]
-        return np.asarray(x * axis[0] + y * axis[1] + z * axis[2])
+        found = np.asarray(x * axis[0])
+        found += y * axis[1]
+        found += z * axis[2]
+        return found
 
     def of_patches(self, best: np.ufunc, values: Corners, empty: float) -> Corners:
         """The least or greatest of the triangles' values (n, ...), patch by patch; ``empty`` where there are none."""
@@ -189,7 +206,7 @@ class PartShape:
         cells: dict[tuple[str, int], list[int]] = {}
         found: list[int] = []
         for patch in self.patches:
-            kind, cell = patch.surface.kind, _cell_of(patch.surface)
+            kind, cell = patch.surface.kind, cell_of(patch.surface)
             near = [q for c in (cell - 1, cell, cell + 1) for q in cells.get((kind, c), ())]
             twin = next((q for q in near if same_carrier(self.patches[q].surface, patch.surface)), None)
             found.append(patch.index if twin is None else found[twin])
@@ -229,67 +246,10 @@ def _normals(corners: Corners, kind: str, surfaces: Sequence[Surface], owner: ND
         flat = crossed(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
     else:
         sides = np.array([-1.0 if s.hollow else 1.0 for s in surfaces])[owner, None]
-        flat = _away(corners.mean(axis=1), kind, surfaces, owner) * sides
+        flat = away_from(corners.mean(axis=1), kind, surfaces, owner) * sides
     size = np.linalg.norm(flat, axis=1)
     unit: Corners = flat / np.where(size > 1e-12, size, 1.0)[:, None]
     return unit
-
-
-def _away(points: Corners, kind: str, surfaces: Sequence[Surface], owner: NDArray[np.int64]) -> Corners:
-    """Vectors square to round surfaces, away from the axis, centre or the middle of the tube."""
-    axis = np.array([s.axis for s in surfaces])[owner]
-    rest: Corners = points - np.array([s.origin for s in surfaces])[owner]
-    if kind == "sphere":
-        return rest
-    radial: Corners = rest - np.einsum("ij,ij->i", rest, axis)[:, None] * axis
-    if kind == "cylinder":
-        return radial
-    radial_unit = radial / np.maximum(np.linalg.norm(radial, axis=1), 1e-12)[:, None]
-    if kind == "torus":
-        return np.asarray(rest - radial_unit * np.array([s.radius for s in surfaces])[owner, None])
-    slope = np.array([s.half_angle for s in surfaces])[owner, None]
-    return np.asarray(radial_unit * np.cos(slope) - np.sin(slope) * axis)
-
-
-def same_carrier(a: Surface, b: Surface) -> bool:
-    """True when two faces lie on one surface with the material on the same side."""
-    if a.kind != b.kind or a.hollow != b.hollow or a.kind == "other":
-        return False
-    gap = sub(b.origin, a.origin)
-    if a.kind == "plane":
-        return dot(a.axis, b.axis) > 0 and _parallel(a, b) and abs(dot(gap, a.axis)) < _reach(gap)
-    if abs(a.radius - b.radius) > SAME_LENGTH or abs(a.minor - b.minor) > SAME_LENGTH:
-        return False
-    if a.kind == "sphere":
-        return norm(gap) < SAME_LENGTH
-    if not _parallel(a, b):
-        return False
-    if a.kind == "cylinder":
-        return norm(add(gap, a.axis, -dot(gap, a.axis))) < _reach(gap)
-    return norm(gap) < 5 * SAME_LENGTH and abs(a.half_angle - b.half_angle) < SAME_ANGLE
-
-
-SOMEWHERE = (1234.567, -2345.678, 3456.789)
-"""A point that no drawing refers to: carriers at different distances from it are different."""
-
-
-def _cell_of(surface: Surface) -> int:
-    """Number of a carrier's (or its axis') distance from a fixed point: equal or neighbours for one carrier."""
-    gap = sub(surface.origin, SOMEWHERE)
-    if surface.kind == "plane":
-        return round(dot(gap, surface.axis) / 0.2)
-    if surface.kind == "cylinder":
-        return round(norm(add(gap, surface.axis, -dot(gap, surface.axis))) / 0.5)
-    return round(norm(gap) / 0.5)
-
-
-def _parallel(a: Surface, b: Surface) -> bool:
-    return norm(cross(a.axis, b.axis)) < SAME_ANGLE
-
-
-def _reach(gap: Vec3) -> float:
-    """Distance allowed between carriers whose stated points lie far apart."""
-    return SAME_LENGTH + SAME_ANGLE * 0.1 * norm(gap)
 
 
 def part_shape(graph: FaceGraph, turned: Sequence[tuple[frozenset[int], Surface]] = ()) -> PartShape:
@@ -349,7 +309,8 @@ def _groups(graph: FaceGraph) -> list[list[int]]:
 def _rim(edge: EdgeFact, other: int, forward: bool) -> Rim:
     start, end = edge.vertices if forward else edge.vertices[::-1]
     points = edge.points if forward else edge.points[::-1]
-    return Rim(edge.index, other, edge.convexity, edge.angle, edge.curve, edge.length, points, start, end)
+    cloud = edge.cloud if forward or edge.cloud is None else edge.cloud[::-1]
+    return Rim(edge.index, other, edge.convexity, edge.angle, edge.curve, edge.length, points, start, end, cloud)
 
 
 def _patch(index: int, facts: list[FaceFact], rims: list[Rim], carrier: Surface | None) -> Patch:

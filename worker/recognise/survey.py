@@ -12,7 +12,7 @@ from worker.kernel.errors import KernelError
 from worker.kernel.graph import FaceGraph, face_graph
 from worker.kernel.shape import Body
 from worker.recognise.assemble import features_of
-from worker.recognise.patches import same_carrier
+from worker.recognise.carriers import same_carrier
 from worker.recognise.threads import Screw, screws_of, threaded
 
 

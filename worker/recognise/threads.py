@@ -18,8 +18,9 @@ from schemas.tolerances import LENGTH, SCREW_ALIKE, SCREW_AXIS
 from worker.kernel.graph import FaceGraph
 from worker.kernel.graph_helix import Helix
 from worker.kernel.graph_surface import Surface
+from worker.recognise.carriers import same_carrier
 from worker.recognise.ids import Draft
-from worker.recognise.patches import PartShape, Patch, part_shape, same_carrier
+from worker.recognise.patches import PartShape, Patch, part_shape
 
 STEEPEST = 0.3
 """Lead over the circumference at the crest (ratio): a thread is flatter, a gear or a twisted groove steeper."""
