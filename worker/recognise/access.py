@@ -34,6 +34,8 @@ STEEP, FEW = 0.1, 0.05
 SLIVER = MESH / 2
 """A triangle less high than this (mm) may look anywhere."""
 NONE: Index = np.zeros(0, dtype=np.intp)
+MANY = 8
+"""More free-form patches are asked together which way they look."""
 KEPT = 32
 """So many projections are kept: a knurl has one for each of its grooves."""
 
@@ -74,6 +76,8 @@ class Sight:
 
         ``level``: height along the direction (mm).
         """
+        if len(patches) > MANY:
+            self._face_together(patches, direction)
         facing = all(self.faces_it(p, direction) for p in patches)
         return facing and all(self._sees_one(p, direction, level) for p in patches)
 
@@ -90,6 +94,17 @@ class Sight:
             chords = least <= -SIGHT_CURVED and found.kind == "other" and self._by_chords(patch, direction)
             self.facing[direction, patch] = least > -SIGHT_CURVED or chords
         return self.facing[direction, patch]
+
+    def _face_together(self, patches: Iterable[int], direction: Vec3) -> None:
+        """Ask of all free-form patches among some together which turn away nowhere; the others are asked one by one."""
+        new = [p for p in patches if (direction, p) not in self.facing]
+        free = [p for p in new if self.shape.patches[p].surface.kind == "other" and len(self.shape.patches[p].corners)]
+        if len(free) <= MANY:
+            return
+        leans = [self.shape.normals[self.shape.slices[p]] @ np.array(direction) for p in free]
+        least = np.minimum.reduceat(np.concatenate(leans), np.cumsum([0, *map(len, leans[:-1])]))
+        facing = (least > -SIGHT_CURVED).tolist()
+        self.facing.update({(direction, p): True for p, free_of in zip(free, facing, strict=True) if free_of})
 
     def _by_chords(self, patch: int, direction: Vec3) -> bool:
         """True when all that turns away of a free-form patch are a few triangles, as chords do where it stands upright,
@@ -153,6 +168,8 @@ class Sight:
         if part.start == part.stop:
             return False
         view = self.view(direction)
+        if view.is_clear(patch):
+            return False
         own = np.arange(part.start, part.stop)
         upright = np.abs(view.facing(part)) < SIGHT_CURVED
         areas, walls = own[~upright], own[upright]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections import defaultdict
 from collections.abc import Iterable
 from itertools import pairwise
 
@@ -10,10 +11,13 @@ import numpy as np
 
 from schemas.base import Vec3, add, dot, norm, scale, sub, unit
 from schemas.tolerances import LENGTH, SAME_LENGTH, SQUARE
+from worker.recognise.borders import free_reaches
 from worker.recognise.bulges import BULGING, bulge_extent
-from worker.recognise.patches import PartShape, Rim
+from worker.recognise.patches import PartShape, Patch, Rim
 from worker.recognise.ways_across import least_rectangle, narrow_way
 
+MANY = 8
+"""More free-form patches are asked together."""
 ALIKE = math.sqrt(1 - SQUARE**2)
 """Cosine between lines of one direction."""
 
@@ -21,6 +25,8 @@ ALIKE = math.sqrt(1 - SQUARE**2)
 def extent(shape: PartShape, patches: Iterable[int], direction: Vec3) -> tuple[float, float]:
     """Least and greatest height of some patches along a direction, from their boundaries and what bulges past them."""
     patches = tuple(patches)
+    if len(patches) > MANY:
+        _remember(shape, patches, direction)
     spans = [span for p in patches if (span := _reach(shape, p, direction))]
     if not spans:
         spans = [shape.patches[p].span(direction) for p in patches]
@@ -37,6 +43,25 @@ def _reach(shape: PartShape, index: int, direction: Vec3) -> tuple[float, float]
             spans.append(bulge_extent(patch, direction))
         shape.reaches[key] = (min(s[0] for s in spans), max(s[1] for s in spans)) if spans else None
     return shape.reaches[key]
+
+
+def _remember(shape: PartShape, patches: Iterable[int], direction: Vec3) -> None:
+    """Ask all free-form patches among some together how far they reach: thousands of them one by one take long."""
+    new = [shape.patches[p] for p in patches if (p, direction) not in shape.reaches]
+    kinds: dict[int, list[Patch]] = defaultdict(list)
+    for patch in new:
+        if patch.surface.kind == "other" and len(patch.corners) and patch.rims:
+            kinds[patch.border.free_steps].append(patch)
+    for steps, members in kinds.items():
+        if steps and len(members) > MANY:
+            low, high = free_reaches([patch.border for patch in members], direction)
+            bulges = [patch.vertices @ np.array(direction) for patch in members]
+            starts = np.cumsum([0, *map(len, bulges[:-1])])
+            heights = np.concatenate(bulges)
+            lows = np.minimum(low, np.minimum.reduceat(heights, starts)).tolist()
+            highs = np.maximum(high, np.maximum.reduceat(heights, starts)).tolist()
+            for patch, *span in zip(members, lows, highs, strict=True):
+                shape.reaches[patch.index, direction] = span[0], span[1]
 
 
 def extent_between(

@@ -23,6 +23,8 @@ TRIES, FEW, MANY = 40, 8, 150
 """Heights at which the contour round an axis is looked for, thickest layer first."""
 AT_ONCE = 16
 """So many sides of a contour are compared with all corners in one go."""
+NEARLY = 1 - 1e-9
+"""What of a circle lies inside it beyond any doubt of rounding."""
 CONTOUR = 0.05
 """A contour reaches as far as the part, but for so much (mm)."""
 Array = NDArray[np.float64]
@@ -200,13 +202,22 @@ def _spans_all(shape: PartShape, axis: Vec3, walls: tuple[int, ...]) -> bool:
     frame = any_frame((0.0, 0.0, 0.0), axis)
     basis = np.array([frame.x, frame.y]).T
     hull = _hull(np.concatenate([shape.patches[w].vertices for w in walls]) @ basis)
-    everything = shape.corners.reshape(-1, 3) @ basis
     sides = np.roll(hull, -1, axis=0) - hull
     normals = np.stack([sides[:, 1], -sides[:, 0]], axis=1) / np.linalg.norm(sides, axis=1)[:, None]
     limits = np.einsum("ij,ij->i", hull, normals) + OUTER + MESH
+    middle = hull.mean(axis=0)
+    within = max(float((limits - normals @ middle).min()), 0.0)  # no side of the hull comes into such a circle
+    everything = np.concatenate([np.empty((0, 3)), *_beyond(shape, basis, middle, within)]) @ basis
     starts = range(0, len(hull), AT_ONCE)
     pieces = ((normals[k : k + AT_ONCE], limits[k : k + AT_ONCE]) for k in starts)
-    return all(bool(((everything @ some.T).max(axis=0) <= most).all()) for some, most in pieces)
+    return all(bool((everything @ some.T <= most).all()) for some, most in pieces)
+
+
+def _beyond(shape: PartShape, basis: Array, middle: Array, radius: float) -> list[Array]:
+    """The corners of the patches whose boxes, seen in the plane, reach out of a circle."""
+    low, high = shape.boxes
+    off = np.linalg.norm((low + high) / 2 @ basis - middle, axis=1) + np.linalg.norm(high - low, axis=1) / 2
+    return [patch.vertices for patch, far in zip(shape.patches, off.tolist(), strict=True) if not far < radius * NEARLY]
 
 
 def _hull(points: NDArray[np.float64]) -> NDArray[np.float64]:

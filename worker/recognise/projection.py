@@ -114,6 +114,24 @@ class View:
         """Numbers of the blocks (of some) that may stand over a patch."""
         return self._over(self._limits(patch), among)
 
+    def is_clear(self, patch: int) -> bool:
+        """True when nothing that looks away reaches over the lowest place of a patch."""
+        return bool(self._bottoms[patch] + SIGHT_MARGIN >= self._highest)
+
+    @cached_property
+    def _bottoms(self) -> Array:
+        """The lowest place of each patch; of one without triangles: infinite."""
+        ends, found = self.blocks.ends, np.full(len(self.blocks.ends), np.inf)
+        filled = np.diff(ends, prepend=0) > 0
+        found[filled] = np.minimum.reduceat(self._extents[0][2], np.concatenate([[0], ends[:-1]])[filled])
+        return found
+
+    @cached_property
+    def _highest(self) -> float:
+        """Highest place of all blocks that look away."""
+        rows = self._boxes[0]
+        return float(rows[4, rows[5] > SIGHT_CURVED].max(initial=-math.inf))
+
     def _limits(self, patch: int) -> Array:
         """What a box must reach over to be near a patch, (6, 1)."""
         least, most = (e[:, self._own(patch)] for e in self._extents)
