@@ -12,12 +12,13 @@ import math
 from typing import Any
 
 import pytest
+from OCP.BRep import BRep_Tool
 
-from examples.shapes import Shape, box, common, cut, polygon, prism, rounded_block, volume
-from tests.support.trial import Json, inputs, plan, raw_box, removals, setup, step, tool
+from examples.shapes import Shape, box, common, cut, cylinder, polygon, prism, rounded_block, volume
+from tests.support.trial import Json, inputs, plan, raw_box, removals, setup, stages_of, step, tool
 from worker.field import second_opinion
 from worker.kernel import boolean
-from worker.kernel.shape import Body
+from worker.kernel.shape import Body, vertices
 from worker.locate import on_feature_of
 from worker.pipeline import cut_all
 from worker.resolve import resolve
@@ -109,3 +110,22 @@ def test_nothing_of_the_part_is_touched() -> None:
     assert stage.cuts[0].gouge is None
     whole = boolean.common(stage.to_be, [Body(sloped())], merge=False)  # the kernel cannot join its faces
     assert volume(whole.wrapped) == pytest.approx(volume(sloped()), rel=1e-9)
+
+
+def test_terraces_keep_clear_of_a_round_floor_that_slopes() -> None:
+    # A trough of radius 24 whose axis falls by 12 in 60: arcs fitted to its lines of one height are off by up to 1e-5,
+    # and a corner that runs to and fro about the floor cannot be cut along it later. Steepest floor: 60 degrees
+    run, fall, radius = 60.0, 12.0, 24.0
+    part = cut(box((-5, -22, -20), (5, 22, 0)), cylinder((-run / 2, 0, 22), (run / 2, 0, 22 - fall), 2 * radius))
+    document = plan(raw_box((-5, -22, -20), (5, 22, 0)), setup([step(ROUGH, tool("endmill", 6.0), {"class": "slot"})]))
+    (stage,) = stages_of(part, document)
+    corners = [BRep_Tool.Pnt_s(one).Coord() for one in vertices(stage.cuts[0].swept.wrapped)]
+    lean = math.hypot(run, fall)
+    clear = [
+        radius - math.hypot(y, (x * fall + (z - 22 + fall / 2) * run) / lean)
+        for x, y, z in corners
+        if abs(x) < 4.9 and z < -0.01
+    ]
+    beside = [one for one in clear if one < 0.01]
+    assert len(beside) > 50
+    assert min(beside) > 4e-5 and max(beside) < 1.1e-4

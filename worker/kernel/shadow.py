@@ -166,6 +166,13 @@ class _Seen:
             return upright_cone_above(facts, self.view, z, region)
         return self._cut_above(facts, shown, z)
 
+    def is_bent(self, shown: Shown) -> bool:
+        """True for a face whose lines of one height are no lines or circles by closed form."""
+        facts = self._facts[shown.index]
+        if facts.kind == "cylinder":
+            return not lies(facts, self.view)
+        return facts.kind != "plane" and not (facts.kind == "cone" and stands(facts, self.view))
+
     def _cut_above(self, facts: FaceFacts, shown: Shown, z: float) -> Region:
         level = (add(self.view.origin, self.view.z, z), self.view.z)
         turn = silhouette_plane(facts, self.view) if shown.look == "both" else None
@@ -233,6 +240,10 @@ class Skyline:
     def part_above(self, shown: Shown, z: float) -> Region:
         """The projection of the part of a face that lies above ``z``."""
         return self._seen.part_above(shown, z)
+
+    def is_bent(self, shown: Shown) -> bool:
+        """True for a face whose lines of one height are no lines or circles by closed form."""
+        return self._seen.is_bent(shown)
 
 
 def _box(edges: tuple[Edge, ...]) -> Bounds | None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from schemas.plan import Workingstep
@@ -32,6 +32,8 @@ PASSES = 8
 """Passes over a floor that slopes, where the plan states no depth of cut."""
 MOST_PASSES = 60
 """Passes at most, however small the stated depth of cut."""
+CLEAR = 1e-4
+"""Terraces keep so far (mm) above bent faces: ten times what arcs beside these may be off, a twentieth of a layer."""
 SAME_AREA = 1e-9
 """Nested regions are the same when their areas differ by less than this share."""
 
@@ -128,9 +130,24 @@ def _heights(scene: Scene, task: Task) -> list[float]:
 
 def _free(scene: Scene, task: Task, low: float) -> Region:
     z = max(low - task.raised, task.nominal)
-    shadow = near(scene.shadow(z, task.footprint.bounds, task.fit.passed), task.footprint, abs(task.side))
+    shadow = scene.shadow(z, task.footprint.bounds, task.fit.passed)
+    if low in task.terraces:
+        shadow = union([shadow, *_bent(scene, task, z)])
+    shadow = near(shadow, task.footprint, abs(task.side))
     held = NOWHERE if task.obeyed else scene.held(max(low, task.nominal))
     return subtract(task.footprint, [grow(shadow, task.side), held])
+
+
+def _bent(scene: Scene, task: Task, z: float) -> Iterator[Region]:
+    """What bent faces throw a shadow of a hair below a terrace at that height; none where a level floor lies there.
+
+    Their own shadow ends on arcs fitted to them: a terrace's corner would run to and fro about the face itself, too
+    near for the kernel once a later step cuts along that face.
+    """
+    faces = [s for s in scene.sky.upward(z - COINCIDENT, task.footprint.bounds) if s.index not in task.fit.passed]
+    level = [s for s in faces if s.flat and abs(s.high - z) <= COINCIDENT]
+    if not any(overlap(scene.sky.region(s.index), task.footprint) for s in level):
+        yield from (scene.sky.part_above(s, z - CLEAR) for s in faces if s.low < z - CLEAR and scene.sky.is_bent(s))
 
 
 def _same(a: Region, b: Region) -> bool:
