@@ -70,9 +70,16 @@ def _out_of_groove(shape: PartShape, sight: Sight, group: tuple[int, ...], tried
 
 
 def _seen_squarely(shape: PartShape, sight: Sight, group: tuple[int, ...]) -> tuple[Vec3, ...]:
-    """The mean of the normals of round faces, where it sees all: out of a dish or a key's seat in a round face."""
-    middle = mean_normal(shape.patches[p] for p in group if shape.patches[p].surface.kind != "plane")
-    return tuple(d for d in sight.distinct((middle,) if middle else ()) if sight.sees(group, d))
+    """The mean of the normals of round faces, where it sees all: out of a dish or a key's seat in a round face.
+
+    Of one cylinder, of which none looks along its axis, it is square to that: arcs are divided into any chords.
+    """
+    round_ = [shape.patches[p] for p in group if shape.patches[p].surface.kind != "plane"]
+    middle = mean_normal(round_)
+    if middle and len({shape.carriers[p.index] for p in round_}) == 1 and round_[0].surface.kind == "cylinder":
+        middle = add(middle, round_[0].surface.axis, -dot(middle, round_[0].surface.axis))
+    ways = sight.distinct((unit(middle),) if middle and norm(middle) > SQUARE else ())
+    return tuple(d for d in ways if sight.sees(group, d))
 
 
 def _crossing_rings(
