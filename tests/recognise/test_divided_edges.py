@@ -105,3 +105,13 @@ def test_drafted_walls_round_the_end_of_a_slot_are_none_however_low_a_land_they_
     leaning = [(f.class_, f.ends, f.depth, f.slope) for f in found if f.slope]
     assert leaning == [("slot", "open radiused", pytest.approx(6 - land), pytest.approx(20))]
     assert [f.class_ for f in found if f.class_ in ("chamfer", "step")] == []
+
+
+def test_a_pocket_through_a_chamfered_edge_is_cut_from_above() -> None:
+    """20 wide, 30 from the edge, 10 deep: the chamfer that it cuts is no side of the part to come from."""
+    body = cut(
+        broken(block(), 2, lambda a, b: a[1] + b[1] < 1e-6 and a[2] + b[2] > 39.9), [box((70, -1, 10), (90, 30, 21))]
+    )
+    (pocket,) = (f for f in recognise(body) if f.bottom)
+    assert (pocket.class_, pocket.placement.axis) == ("open_pocket", (0.0, 0.0, 1.0))
+    assert (pocket.length, pocket.width, pocket.depth) == pytest.approx((30, 20, 10))

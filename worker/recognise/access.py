@@ -53,10 +53,12 @@ class Sight:
     names: dict[Vec3, Vec3] = field(default_factory=dict)
     outer: frozenset[int] = frozenset()
     """Planes with the whole part behind them: nothing can stand over those."""
+    chamfers: frozenset[int] = frozenset()
+    """Those of them that only break an edge: no side of the part."""
 
     def is_square(self, direction: Vec3) -> bool:
         """True when an outer plane looks in the direction, or straight away from it."""
-        normals = (self.shape.patches[p].surface.axis for p in self.outer)
+        normals = (self.shape.patches[p].surface.axis for p in self.outer - self.chamfers)
         return any(abs(dot(n, direction)) > 1 - SIGHT_WALL**2 for n in normals)
 
     def sides(self) -> tuple[Vec3, ...]:

@@ -105,6 +105,7 @@ def drafts_of(shape: PartShape) -> list[Draft]:
     outer = outer_planes(shape)
     sight = Sight(shape, outer=outer)
     kinds = _sorted(shape, sight, outer)
+    sight.chamfers = frozenset(kinds.chamfers)
     drafts = hole_drafts(shape, sight, kinds.stacks)
     drafts += transition_drafts(shape, sight, kinds.chamfers, sorted(set(kinds.cones)), kinds.rounds)
     taken = kinds.in_holes | kinds.moved | outer
