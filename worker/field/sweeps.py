@@ -33,6 +33,7 @@ from worker.field.solids import Lifted
 from worker.field.stated import FLATTISH
 from worker.field.strips import strip
 from worker.field.undercut import undercut
+from worker.field.uneven import under_flank
 from worker.part import RECESSES, Part
 from worker.stage.model import Cut
 
@@ -61,7 +62,8 @@ def _of_feature(scene: Scene, part: Part, cut: Cut, feature: Feature) -> Sequenc
     if feature.class_ in HOLES:
         return _hole(scene, part, cut, feature)
     if feature.class_ == "chamfer":
-        return _chamfer(scene, cut, feature)
+        followed = cut.step.operation == "freeform_operation"
+        return _followed(scene, cut, feature) if followed else _chamfer(scene, cut, feature)
     if feature.class_ == "edge_round":
         return _edge_round(scene, cut, feature)
     if feature.class_ == "planar_face":
@@ -276,8 +278,10 @@ def _flank_ends(scene: Scene, cut: Cut, tip: float, each: Sequence[Mask]) -> tup
 
 
 def _on_flank(faces: Floats, looks: Floats, half: float, ends: tuple[float, float] | None) -> Floats:
-    """Triangles of one face, brought up to the flank; of a face without a slope of its own as they are."""
+    """Triangles of one face, brought up to the flank; of a face without a slope of its own by what may stay there."""
     slope, slack = _slope_of(faces, looks)
+    if math.isinf(slack):
+        faces = under_flank(faces, np.degrees(np.arcsin(np.clip(looks, -1.0, 1.0))), half)
     if ends is not None:
         faces = below(faces, ends[1])
     if abs(slope - half) > slack:

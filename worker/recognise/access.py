@@ -121,8 +121,9 @@ class Sight:
         away = lean <= -SIGHT_CURVED
         over = np.ptp(corners[away] @ way, axis=1) * -lean[away]
         longest = np.linalg.norm(corners[away] - corners[away][:, [1, 2, 0]], axis=2).max(axis=1)
-        told = (lean[away] > -STEEP) | (area[away] < SLIVER * longest)
-        return bool(told.all() and over.max() < MESH and area[away].sum() < FEW * area.sum())
+        steep = (lean[away] > -STEEP) & (over < MESH)
+        told = steep | (area[away] < SLIVER * longest)
+        return bool(told.all() and area[away].sum() < FEW * area.sum())
 
     def _sees_one(self, patch: int, direction: Vec3, level: float) -> bool:
         key = (direction, patch, level)

@@ -21,6 +21,7 @@ from worker.recognise.joining import joined
 from worker.recognise.keyways import with_keyways
 from worker.recognise.ledges import with_wide_slots
 from worker.recognise.levels import by_floor
+from worker.recognise.mouths import bent_chamfers
 from worker.recognise.outside import (
     face_drafts,
     is_contour,
@@ -96,6 +97,7 @@ def _sorted(shape: PartShape, sight: Sight, outer: frozenset[int]) -> _Sorted:
     chamfers = plane_chamfers(shape)
     drilled = {p for s in stacks for p in s.patches if p not in s.chamfers}
     cones = _mouths(stacks) + [c for c in cone_chamfers(shape, chamfers) if c not in drilled]
+    cones += bent_chamfers(shape, {*chamfers, *cones})
     blends = edge_rounds(shape)
     return _Sorted(outer, stacks, chamfers, cones, blends, [r for r in blends if not _along(shape, r, main)])
 

@@ -9,6 +9,7 @@ from worker.recognise.access import Sight
 from worker.recognise.borders import border_of
 from worker.recognise.bulges import mean_normal
 from worker.recognise.ids import Draft, in_order
+from worker.recognise.mouths import broken_mouth
 from worker.recognise.patches import PartShape
 from worker.recognise.ring_grooves import lone_boss
 from worker.recognise.transitions import chains
@@ -23,16 +24,18 @@ def region_drafts(shape: PartShape, sight: Sight, left: list[int]) -> list[Draft
 
 
 def _region(shape: PartShape, sight: Sight, group: Group) -> Draft:
-    """A free-form area; its axis is the direction it faces most of those that see all of it.
+    """A free-form area, or the chamfer that it is; its axis is the direction it faces most of those that see all of it.
 
     Asked are the sides of the part, both ways, the axes of round faces, and if none sees it where it faces itself.
     """
     faced = mean_normal(shape.patches[p] for p in group) or shape.patches[group[0]].normal
     sides = [shape.patches[p].surface.axis for p in sorted(sight.outer)]
-    tried = sight.distinct([*sides, *(scale(side, -1.0) for side in sides), *_along(shape, group)])
+    tried = sight.distinct([*sides, *(scale(side, -1.0) for side in sides), *_along(shape, group), *sight.sides()])
     access = tuple(d for d in tried if sight.sees(group, d)) or ((faced,) if sight.sees(group, faced) else ())
     axis = max(in_order(access, faced), key=lambda d: round(dot(d, faced), 6), default=faced)
-    return Draft("region", group, any_frame(_middle(shape, group), axis), access, key=_outline(shape, group))
+    key, mouth = _outline(shape, group), broken_mouth(shape, group)
+    place = any_frame((key[0], key[2], key[4]) if mouth else _middle(shape, group), axis)
+    return Draft("chamfer" if mouth else "region", group, place, access, dict(mouth or {}), key=key)
 
 
 def _middle(shape: PartShape, group: Group) -> Vec3:
@@ -54,6 +57,7 @@ def _outline(shape: PartShape, group: Group) -> tuple[float, ...]:
 
 
 def _along(shape: PartShape, group: Group) -> list[Vec3]:
-    """The axes of round faces of a group, both ways."""
-    axes = [shape.patches[p].surface.axis for p in group if shape.patches[p].surface.kind in ("cylinder", "cone")]
+    """The axes of round faces of a group and beside it, both ways."""
+    near = sorted({*group, *(o for p in group for o in shape.patches[p].neighbours)})
+    axes = [shape.patches[p].surface.axis for p in near if shape.patches[p].surface.kind in ("cylinder", "cone")]
     return [d for a in axes for d in (a, scale(a, -1.0))]

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from schemas.base import Vec3, add, any_frame, cross, dot, norm, scale, sub, unit
-from schemas.tolerances import LIMIT, SAME_ANGLE, SAME_LENGTH, STRIP
+from schemas.tolerances import LIMIT, SAME_ANGLE, SAME_LENGTH, SQUARE, STRIP
 from worker.recognise.access import Sight, tidy
 from worker.recognise.divided import whole
 from worker.recognise.extent import extent
@@ -24,6 +24,8 @@ SMALL = 1.5
 are broken by 0.2 to 1.5 mm, also on narrow lands)."""
 SLIGHT, UPRIGHT = math.radians(8), math.radians(85)
 """A slanted face that leans less, or more, against a face beside it breaks no edge: it is that face's own wall."""
+OPEN = math.radians(150)
+"""Two faces that meet at less of an angle have no edge that a slant could break."""
 DRAFTED = math.radians(40)
 """A slant round a window that leans less against a land below it is a drafted wall. Ours: countersinks have 45 degrees
 and more, drafted walls up to 20 (common practice)."""
@@ -65,7 +67,7 @@ def _plane_chamfer(shape: PartShape, patch: Patch) -> dict[str, float] | None:
     if sides is None:
         return None
     first, second = sides
-    if not all(SLIGHT < side.angle < UPRIGHT for side in sides) or first.angle + second.angle > math.radians(150):
+    if not all(SLIGHT < side.angle < UPRIGHT for side in sides) or first.angle + second.angle > OPEN:
         return None
     line = line_of(first)
     across = cross(patch.surface.axis, line)
@@ -96,17 +98,17 @@ def _widest(
     even = abs(sides[0].angle - sides[1].angle) < SAME_ANGLE
     if around:
         land = sides[0] if beside[0] < beside[1] else sides[1]
-        breaks = land.angle > DRAFTED and all(_breaks_rim(shape, cone) for cone in around)
+        breaks = land.angle > DRAFTED and all(p.surface.kind == "other" or _breaks_rim(shape, p) for p in around)
         return max(min(beside), NARROW * max(beside)) if breaks else min(beside)
     small = even and width * math.sin(sides[0].angle) < SMALL + SAME_LENGTH
     return min(beside) if small else NARROW * min(beside)
 
 
 def _around(shape: PartShape, patch: Patch, sides: tuple[Rim, Rim]) -> list[Patch]:
-    """The cones along the same edge that a strip runs smoothly into: there the chamfer goes on round a corner."""
-    cones = [shape.patches[o] for o in patch.smooth if shape.patches[o].surface.kind == "cone"]
+    """The strips along the same edge that one runs smoothly into: there the chamfer goes on round a corner."""
+    bent = [shape.patches[o] for o in patch.smooth if shape.patches[o].surface.kind in ("cone", "other")]
     beside = {s.other for s in sides}
-    return [cone for cone in cones if any(r.convexity == "convex" and r.other in beside for r in cone.rims)]
+    return [strip for strip in bent if any(r.convexity == "convex" and r.other in beside for r in strip.rims)]
 
 
 def _has_floor(shape: PartShape, patch: Patch) -> bool:
@@ -256,8 +258,18 @@ def transition_drafts(
     shape: PartShape, sight: Sight, planes: dict[int, dict[str, float]], cones: Iterable[int], rounds: Iterable[int]
 ) -> list[Draft]:
     """Features of all transitions."""
-    drafts = [_chamfer(shape, sight, group, planes) for group in whole(shape, chains(shape, [*planes, *cones]))]
+    broken = [
+        one for group in whole(shape, chains(shape, [*planes, *cones])) for one in _seen_whole(shape, sight, group)
+    ]
+    drafts = [_chamfer(shape, sight, group, planes) for group in broken]
     return drafts + [_edge_round(shape, sight, group) for group in whole(shape, chains(shape, rounds))]
+
+
+def _seen_whole(shape: PartShape, sight: Sight, group: tuple[int, ...]) -> list[tuple[int, ...]]:
+    """One edge, or each stretch for itself where only then something sees it: they are cut in different setups."""
+    stretches = chains(shape, group)
+    apart = len(stretches) > 1 and not seen_from(shape, sight, group)
+    return stretches if apart and all(seen_from(shape, sight, one) for one in stretches) else [group]
 
 
 def _chamfer(shape: PartShape, sight: Sight, group: tuple[int, ...], planes: dict[int, dict[str, float]]) -> Draft:
@@ -292,9 +304,10 @@ def _at(span: tuple[float, float], direction: Vec3, point: Vec3) -> Vec3:
 
 
 def _cone_chamfer(shape: PartShape, sight: Sight, group: tuple[int, ...]) -> Draft:
-    surface = shape.patches[group[0]].surface
+    cones = tuple(p for p in group if shape.patches[p].surface.kind == "cone")
+    surface = shape.patches[cones[0]].surface
     zero = dot(surface.origin, surface.axis)
-    low, high = extent(shape, group, surface.axis)
+    low, high = extent(shape, cones, surface.axis)
     slope = math.tan(surface.half_angle)
     access = seen_from(shape, sight, group)
     axis = _best(access, scale(surface.axis, 1.0 if surface.hollow else -1.0))
@@ -341,12 +354,22 @@ def _rounded(point: Vec3) -> Vec3:
 
 
 def seen_from(shape: PartShape, sight: Sight, group: tuple[int, ...]) -> tuple[Vec3, ...]:
-    """Free directions of a transition: along the faces beside it, and its own; else those of the part's sides."""
+    """Free directions of a transition: along the faces beside it, its own, and the part's sides that it leans towards.
+
+    Of a round mouth in a turned bar nothing beside it is square to the way it is cut from; where none of these sees it,
+    the part's sides that it stands along are asked too.
+    """
     wanted: list[Vec3] = []
     for index in group:
         patch = shape.patches[index]
         own = [patch.surface.axis] if patch.surface.kind in ("plane", "cylinder", "cone", "torus") else []
         beside = [shape.patches[o].surface.axis for o in patch.neighbours if shape.patches[o].surface.kind == "plane"]
         wanted += [*own, *beside, *(scale(d, -1.0) for d in own + beside)]
-    seen = tuple(d for d in sight.distinct(wanted) if sight.sees(group, d))
+    leant = [d for d in sight.sides() if all(_leans(shape.patches[p], d) for p in group)]
+    seen = tuple(d for d in sight.distinct([*wanted, *leant]) if sight.sees(group, d))
     return seen or tuple(d for d in sight.sides() if sight.sees(group, d))
+
+
+def _leans(patch: Patch, direction: Vec3) -> bool:
+    """False for a plane that stands along a direction: an end mill's flank would cut it from there, no chamfer mill."""
+    return patch.surface.kind != "plane" or dot(patch.surface.axis, direction) > SQUARE

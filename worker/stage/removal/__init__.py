@@ -36,6 +36,8 @@ def _family(scene: Scene, job: ResolvedStep, feature: Feature) -> Family:
         return clear_plane
     if feature.class_ == "profile_feature":
         return clear_profile
+    if feature.class_ == "chamfer" and job.step.operation == "freeform_operation":
+        return follow_faces
     if feature.class_ in ("chamfer", "edge_round"):
         return break_edge
     if undercuts(scene.frame, job.tool, feature):

@@ -22,6 +22,7 @@ from worker.stage.model import ResolvedStep
 from worker.stage.removal.edges import flank_of_tool, tip_for, tool_bodies, worst
 from worker.stage.removal.rims import Rim, rim_of, rims_of
 from worker.stage.removal.scene import CLEARANCE, Scene, Sweep, nothing
+from worker.stage.removal.uneven import uneven_column
 
 
 def break_edge(scene: Scene, job: ResolvedStep, feature: Feature) -> Sweep:
@@ -159,7 +160,9 @@ def _chamfer_column(scene: Scene, job: ResolvedStep, index: int) -> tuple[Body |
     slope = flank_of(scene.sky.body, index, scene.frame)
     if flank is None:
         return None, "The tool has no slanted edge for a chamfer."
-    if slope is None or abs(slope - flank) <= ANGLE:
+    if slope is None:
+        return uneven_column(scene, index, column, flank)
+    if abs(slope - flank) <= ANGLE:
         return column, ""
     cutter = _flank_body(scene, index, flank, slope)
     note = f"The tool's flank stands at {flank:g}°, the chamfer at {slope:g}°."

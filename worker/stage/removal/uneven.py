@@ -1,0 +1,43 @@
+"""Chamfers that stand at more than one angle, under a straight flank: round mouths in bars, cones from the side."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+from schemas.base import Vec3, dot, scale
+from schemas.tolerances import LENGTH
+from worker.kernel import measure
+from worker.kernel.shadow import face_facts
+from worker.kernel.shape import Body, edges, pick, translate_body
+from worker.stage.removal.scene import Scene
+
+
+def uneven_column(scene: Scene, index: int, column: Body, flank: float) -> tuple[Body | None, str]:
+    """The column on a chamfer face, higher by what a flank of that half angle (degrees) may leave on it; and a note.
+
+    The flank touches the strip along one edge and stands off the other by its width times the sine of what the angles
+    differ. That much is left all over: no more is proved to go, and where it is a micrometre all goes.
+    """
+    low, high = _slopes(face_facts(scene.sky.body)[index].normals, scene.frame.z)
+    left = _width(scene.part.body, index) * math.sin(math.radians(max(abs(low - flank), abs(high - flank))))
+    if left <= LENGTH:
+        return column, ""
+    note = f"The tool's flank stands at {flank:g}°, the chamfer at {low:.1f} to {high:.1f}°: up to {left:.3f} mm stays."
+    if low <= 0:
+        return None, note
+    return translate_body(column, scale(scene.frame.z, left / math.sin(math.radians(low)))), note
+
+
+def _slopes(normals: Sequence[Vec3], up: Vec3) -> tuple[float, float]:
+    """The least and the largest angle between a face and the upright (degrees)."""
+    found = [math.degrees(math.asin(max(-1.0, min(1.0, dot(normal, up))))) for normal in normals]
+    return min(found), max(found)
+
+
+def _width(body: Body, index: int) -> float:
+    """How wide a strip is across, by its area and the length of its border (mm)."""
+    (face,) = pick(body, [index])
+    area, around = measure.area(face), sum(measure.length(edge) for edge in edges(face))
+    root = around**2 / 16 - area
+    return around / 4 - math.sqrt(root) if root > 0 else around / 4
