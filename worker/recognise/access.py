@@ -17,7 +17,6 @@ import numpy as np
 
 from schemas.base import Vec3, cross, dot, norm, scale, unit
 from schemas.tolerances import MESH, SIGHT_CURVED, SIGHT_WALL
-from worker.kernel.graph_surface import crossed
 from worker.recognise.covering import areas_covered, beyond_all, walls_covered
 from worker.recognise.patches import PartShape
 from worker.recognise.projection import Blocks, Index, View, blocks_of
@@ -31,6 +30,8 @@ SAME_AREA = 0.1
 """Sides whose areas differ by less are alike (mm2)."""
 STEEP, FEW = 0.1, 0.05
 """What turns away by less than this (sine), on less than this share of a free-form patch, may do so by its chords."""
+TURNED = 2 * FEW
+"""What turns away on more than this share does for good."""
 SLIVER = MESH / 2
 """A triangle less high than this (mm) may look anywhere."""
 NONE: Index = np.zeros(0, dtype=np.intp)
@@ -61,6 +62,7 @@ class Sight:
         normals = (self.shape.patches[p].surface.axis for p in self.outer - self.chamfers)
         return any(abs(dot(n, direction)) > 1 - SIGHT_WALL**2 for n in normals)
 
+    @cached_property
     def sides(self) -> tuple[Vec3, ...]:
         """The ways, and their opposites, that most plane area of the part looks."""
         areas: dict[Vec3, float] = {}
@@ -79,7 +81,7 @@ class Sight:
         ``level``: height along the direction (mm).
         """
         if len(patches) > MANY:
-            self._face_together(patches, direction)
+            self.face_together(patches, direction)
         facing = all(self.faces_it(p, direction) for p in patches)
         return facing and all(self._sees_one(p, direction, level) for p in patches)
 
@@ -97,16 +99,21 @@ class Sight:
             self.facing[direction, patch] = least > -SIGHT_CURVED or chords
         return self.facing[direction, patch]
 
-    def _face_together(self, patches: Iterable[int], direction: Vec3) -> None:
-        """Ask of all free-form patches among some together which turn away nowhere; the others are asked one by one."""
+    def face_together(self, patches: Iterable[int], direction: Vec3) -> None:
+        """Ask of all free-form patches among some together which turn away nowhere and which for good; the others are
+        asked one by one."""
         new = [p for p in patches if (direction, p) not in self.facing]
         free = [p for p in new if self.shape.patches[p].surface.kind == "other" and len(self.shape.patches[p].corners)]
         if len(free) <= MANY:
             return
-        leans = [self.shape.normals[self.shape.slices[p]] @ np.array(direction) for p in free]
-        least = np.minimum.reduceat(np.concatenate(leans), np.cumsum([0, *map(len, leans[:-1])]))
-        facing = (least > -SIGHT_CURVED).tolist()
-        self.facing.update({(direction, p): True for p, free_of in zip(free, facing, strict=True) if free_of})
+        own = [self.shape.slices[p] for p in free]
+        leans = np.concatenate([self.shape.normals[s] for s in own]) @ np.array(direction)
+        areas = np.concatenate([self.shape.areas[s] for s in own])
+        starts = np.cumsum([0, *(s.stop - s.start for s in own[:-1])])
+        facing = np.minimum.reduceat(leans, starts) > -SIGHT_CURVED
+        away = np.add.reduceat(np.where(leans <= -SIGHT_CURVED, areas, 0.0), starts)
+        told = facing | (away > TURNED * np.add.reduceat(areas, starts))
+        self.facing.update({(direction, p): bool(facing[i]) for i, p in enumerate(free) if told[i]})
 
     def _by_chords(self, patch: int, direction: Vec3) -> bool:
         """True when all that turns away of a free-form patch are a few triangles, as chords do where it stands upright,
@@ -114,16 +121,15 @@ class Sight:
 
         Each hangs over by less than a chord lies off its surface, and they are a small share of it.
         """
-        corners, way = self.shape.patches[patch].corners, np.array(direction)
-        square = crossed(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
-        area = np.linalg.norm(square, axis=1)
-        lean = self.shape.normals[self.shape.slices[patch]] @ way
+        own, way = self.shape.slices[patch], np.array(direction)
+        corners, area, lean = self.shape.patches[patch].corners, self.shape.areas[own], self.shape.normals[own] @ way
         away = lean <= -SIGHT_CURVED
+        if area[away].sum() >= FEW * area.sum():
+            return False
         over = np.ptp(corners[away] @ way, axis=1) * -lean[away]
         longest = np.linalg.norm(corners[away] - corners[away][:, [1, 2, 0]], axis=2).max(axis=1)
         steep = (lean[away] > -STEEP) & (over < MESH)
-        told = steep | (area[away] < SLIVER * longest)
-        return bool(told.all() and area[away].sum() < FEW * area.sum())
+        return bool((steep | (2 * area[away] < SLIVER * longest)).all())
 
     def _sees_one(self, patch: int, direction: Vec3, level: float) -> bool:
         key = (direction, patch, level)

@@ -99,6 +99,19 @@ def free_reaches(borders: Sequence[Border], direction: Vec3) -> tuple[Array, Arr
     return np.minimum.reduceat(lows, starts), np.maximum.reduceat(highs, starts)
 
 
+def reaches(borders: Sequence[Border], direction: Vec3) -> Iterator[tuple[float, float]]:
+    """What each of some borders reaches; those of nothing but free forms known by as many points together."""
+    alike: dict[int, list[int]] = {}
+    for i, border in enumerate(borders):
+        alike.setdefault(border.free_steps, []).append(i)
+    found: dict[int, tuple[float, float]] = {}
+    for steps, members in alike.items():
+        if steps:
+            lows, highs = free_reaches([borders[i] for i in members], direction)
+            found.update(zip(members, zip(lows.tolist(), highs.tolist(), strict=True), strict=True))
+    return (found[i] if i in found else border.reach(direction) for i, border in enumerate(borders))
+
+
 def _spans(curves: Array, way: Array) -> tuple[Array, Array]:
     """Least and greatest heights of curves (n, k, 3) along a direction."""
     heights = curves @ way

@@ -73,7 +73,7 @@ def _face(shape: PartShape, sight: Sight, group: list[Patch]) -> Draft:
     normals = [s.axis for s in beside if s.kind == "plane"]
     along = [d for d in sight.distinct([*normals, *(opposite(n) for n in normals)]) if abs(dot(d, axis)) < SQUARE]
     access = tuple(d for d in (axis, *along) if sight.sees(patches, d))
-    access = access or tuple(d for d in sight.sides() if abs(dot(d, axis)) < SQUARE and sight.sees(patches, d))
+    access = access or tuple(d for d in sight.sides if abs(dot(d, axis)) < SQUARE and sight.sees(patches, d))
     x = level_direction(shape, patches, axis)
     y = cross(axis, x)
     spans = [extent(shape, patches, d) for d in (x, y)]

@@ -189,6 +189,13 @@ class PartShape:
         return found
 
     @cached_property
+    def areas(self) -> NDArray[np.float64]:
+        """Area of each triangle (mm2)."""
+        flat = crossed(self.corners[:, 1] - self.corners[:, 0], self.corners[:, 2] - self.corners[:, 0])
+        found: NDArray[np.float64] = np.linalg.norm(flat, axis=1) / 2
+        return found
+
+    @cached_property
     def bounds(self) -> tuple[Corners, Corners]:
         """Lowest and highest coordinates of each triangle, (n, 3) each."""
         a, b, c = (self.corners[:, k] for k in range(3))

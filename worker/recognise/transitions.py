@@ -365,9 +365,9 @@ def seen_from(shape: PartShape, sight: Sight, group: tuple[int, ...]) -> tuple[V
         own = [patch.surface.axis] if patch.surface.kind in ("plane", "cylinder", "cone", "torus") else []
         beside = [shape.patches[o].surface.axis for o in patch.neighbours if shape.patches[o].surface.kind == "plane"]
         wanted += [*own, *beside, *(scale(d, -1.0) for d in own + beside)]
-    leant = [d for d in sight.sides() if all(_leans(shape.patches[p], d) for p in group)]
+    leant = [d for d in sight.sides if all(_leans(shape.patches[p], d) for p in group)]
     seen = tuple(d for d in sight.distinct([*wanted, *leant]) if sight.sees(group, d))
-    return seen or tuple(d for d in sight.sides() if sight.sees(group, d))
+    return seen or tuple(d for d in sight.sides if sight.sees(group, d))
 
 
 def _leans(patch: Patch, direction: Vec3) -> bool:
