@@ -18,7 +18,7 @@ from schemas.tolerances import LENGTH
 from schemas.tool import MILLS, UNDERCUTTERS
 from worker.field.blank import stated_blank
 from worker.field.bound import ROUNDING, Facts, best_axis, chord_error, facts_of, stops
-from worker.field.closer import compare
+from worker.field.closer import compare, has_gaps
 from worker.field.field import Field, Mesh, Solid, fill
 from worker.field.lattice import Lattice, make_lattice
 from worker.field.lines import Floats
@@ -328,10 +328,15 @@ def _opinion(stage: Stage, field: Field, axis: int, bound: float, h: float) -> O
 def _closer(
     opinion: Opinion, stage: Stage, field: Field, bound: float, stairs: Sequence[float], known: Triangles
 ) -> Opinion:
-    """The same by the solid's own lines on the same lattice: the cells' size cancels, and single lumps show."""
+    """The same by the solid's own lines on the same lattice: the cells' size cancels, and single lumps show.
+
+    Through gaps in its triangles lines see nothing that counts: then there is no closer look.
+    """
     triangles, owner = known.anew(stage.to_be, CLOSE_CHORD)
-    apart = compare(field, triangles, stairs)
     bound += chord_error(facts_of(triangles, owner).rounds, CLOSE_CHORD) + CLOSE * opinion.solid_volume
+    if has_gaps(triangles, bound):
+        return opinion
+    apart = compare(field, triangles, stairs)
     return replace(
         opinion,
         field_volume=round(opinion.solid_volume + apart.most, DECIMALS),

@@ -48,6 +48,18 @@ def compare(field: Field, solid: Floats, stairs: Sequence[float] = (0.0, 0.0, 0.
     return Apart(field_only[0], solid_only[0], most[1])
 
 
+def has_gaps(solid: Floats, sure: float) -> bool:
+    """Whether lines may see more wrong metal than ``sure`` (mm3) through what a solid's triangles (n, 3, 3) leave out.
+
+    The areas of a closed skin, each along its normal, add up to nothing (Gauss): what they lack is at least as large as
+    that sum, and a line through it may see metal across all of the solid. The kernel may leave out a part of a face
+    whose border has many edges of no length.
+    """
+    areas = np.cross(solid[:, 1] - solid[:, 0], solid[:, 2] - solid[:, 0]).sum(axis=0) / 2
+    across = np.linalg.norm(np.ptp(solid.reshape(-1, 3), axis=0)) if len(solid) else 0.0
+    return bool(np.linalg.norm(areas) * across > sure)
+
+
 def _volume(lines: Lines, lattice: Lattice, axis: int, stairs: float) -> tuple[float, Vec3 | None]:
     """Volume of stretches that do not stand alone, less the stairs, and the middle of the one that holds most."""
     first, second = lattice.others(axis)
