@@ -8,6 +8,7 @@ import sys
 
 import pytest
 
+import worker.field
 from examples.shapes import box, cone, cut, cylinder, fuse
 from tests.support.trial import inputs, plan, setup, step, tool
 from tests.support.undercut import FINISH, RAW, block, turned
@@ -103,3 +104,10 @@ def test_a_fault_of_the_solid_s_sweep_is_told(monkeypatch, name):
     assert not opinion.agrees
     x, y, z = opinion.at
     assert -40 <= x <= 40 and -30 <= y <= 30 and -40 <= z <= 0
+
+
+def test_triangles_with_gaps_leave_the_sweep_borrowed(monkeypatch):
+    """They tell nothing of the turned lattice: the metal agrees as before, and the step rests on one method."""
+    monkeypatch.setattr(worker.field, "has_gaps", lambda triangles, sure: True)
+    opinion = _seen(*CASES["blind hole"][:2])
+    assert opinion.agrees and opinion.borrowed and opinion.field_volume > BLOCK / 2

@@ -126,17 +126,17 @@ def _carry(part: Part, stage: Stage, ground: Ground, known: Triangles, start: Ca
         opinion = _closer(opinion, stage, field, ground.chords + doubt + rounding, stairs, known)
     borrowed = taken.borrowed
     if borrowed and stage.result.known and opinion.agrees and view_of(stage.frame) is None:
-        opinion, borrowed = _tilted(part, stage, ground.h)
+        opinion, borrowed = _tilted(part, stage, ground.h) or (opinion, borrowed)
     unswept = tuple(c.step.id for c in _deciding(stage) if not c.swept_known and c.step.id in borrowed)
     told = replace(opinion, carried=before is not None, borrowed=borrowed, unswept=unswept)
     return Carried(field.stocks, doubt, missed, stairs, told)
 
 
-def _tilted(part: Part, stage: Stage, h: float) -> tuple[Opinion, tuple[str, ...]]:
+def _tilted(part: Part, stage: Stage, h: float) -> tuple[Opinion, tuple[str, ...]] | None:
     """A tilted setup on a lattice turned with it: its own sweeps, off the metal that the carried field agreed on.
 
     The carried field lies along the part's axes, where these sweeps can only be borrowed: it proves the boolean, this
-    one the sweeps. Returned with the steps that are borrowed here too.
+    one the sweeps. Returned with the steps that are borrowed here too; None where triangles with gaps tell nothing.
     """
     known, frame = Triangles(stage.frame), stage.frame
     part, stage = upright(part, stage)
@@ -148,9 +148,11 @@ def _tilted(part: Part, stage: Stage, h: float) -> tuple[Opinion, tuple[str, ...
     chords += chord_error(facts[1].rounds, CLOSE_CHORD)
     rounding = ROUNDING * measure.volume(stage.to_be) + LENGTH
     method = f"tri-dexel field of {h:.3g} mm cells turned with the setup"
-    opinion = Opinion(stage.setup.id, measure.volume(stage.to_be), 0.0, 0.0, method)
+    alone = Opinion(stage.setup.id, measure.volume(stage.to_be), 0.0, 0.0, method)
     stairs = _stairs(taken.solids, (0.0, 0.0, 0.0))
-    opinion = _closer(opinion, stage, field, chords + taken.doubt + rounding, stairs, known)
+    opinion = _closer(alone, stage, field, chords + taken.doubt + rounding, stairs, known)
+    if opinion is alone:
+        return None
     return replace(opinion, at=frame.to_world(opinion.at) if opinion.at else None), taken.borrowed
 
 
