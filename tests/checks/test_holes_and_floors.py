@@ -102,14 +102,24 @@ def test_a_countersink_that_is_too_small() -> None:
     assert {f.code for f in found} <= {"fit.hole-diameter", "left.stock"}
 
 
-@pytest.mark.parametrize(("corner", "fits"), [(2.0, True), (1.0, True), (3.0, False), (None, False)])
-def test_a_floor_fillet_of_two(corner: float | None, fits: bool) -> None:
-    tool: Json = {"id": "T", "type": "endmill", "DC": 10, "APMX": 20, "LU": 25, "stickout": 40}
+@pytest.mark.parametrize(
+    ("diameter", "corner", "codes"),
+    [
+        (10, 2.0, ()),
+        (6, 1.0, ()),
+        (10, 1.0, ("left.stock",)),
+        (10, 3.0, ("fit.floor-radius", "left.stock")),
+        (10, None, ("fit.floor-radius", "left.stock")),
+    ],
+)
+def test_a_floor_fillet_of_two(diameter: float, corner: float | None, codes: tuple[str, ...]) -> None:
+    """Corners of 5 leave its floor corners of 3: a flat of 2 mm radius gets into them, one of 4 does not."""
+    tool: Json = {"id": "T", "type": "endmill", "DC": diameter, "APMX": 20, "LU": 25, "stickout": 40}
     if corner is not None:
         tool |= {"type": "bullnose_endmill", "RE": corner}
     step = _step("10", "bottom_and_side_finish_milling", "T", [{"class": "closed_pocket"}])
     found = told(one_setup([step], tool), filleted_pocket())
-    expected = set() if fits else {("fit.floor-radius", "S1", "10"), ("left.stock", "S1", "10")}
+    expected = {(code, "S1", "10") for code in codes}
     assert places(found) == expected
 
 
