@@ -15,7 +15,7 @@ from worker.kernel.graph import face_graph
 from worker.kernel.primitives import cylinder
 from worker.recognise.access import Sight
 from worker.recognise.covering import lines_covered, walls_seen
-from worker.recognise.patches import part_shape
+from worker.recognise.patches import PartShape, part_shape
 from worker.recognise.projection import Seen, View
 
 RADIUS, CHORD = 22.8, 2.5
@@ -38,3 +38,16 @@ def test_only_along_its_axis_is_a_cylinder_seen_as_its_circle(way: Vec3, radius:
     (round_,) = (p.index for p in shape.patches if p.surface.kind == "cylinder")
     triangles = np.arange(shape.slices[round_].start, shape.slices[round_].stop)
     assert Sight(shape).view(way).barrel(triangles) == radius
+
+
+@pytest.mark.parametrize(("high", "seen"), [(0.008, True), (0.03, False)])
+def test_a_sliver_at_the_border_of_a_free_form_may_look_anywhere(high: float, seen: bool) -> None:
+    """0.6 long and so high, turned over beside 12 mm2 that face the direction: below MESH its normal says nothing."""
+    facing = np.array([[[0, 0, 0], [6, 0, 0], [0, 4, 0]]], dtype=float)
+    over = np.array([[[0, 0, 0], [0, 0.6, 0.3], [high, 0, 0]]], dtype=float)
+    corners = np.concatenate([facing, over])
+    flat = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    sizes = np.linalg.norm(flat, axis=1)
+    patch = SimpleNamespace(surface=SimpleNamespace(kind="other"), corners=corners)
+    shape = SimpleNamespace(patches=[patch], slices=[slice(0, 2)], normals=flat / sizes[:, None], areas=sizes / 2)
+    assert Sight(cast(PartShape, shape)).faces_it(0, (0.0, 0.0, 1.0)) is seen

@@ -51,3 +51,15 @@ def test_no_more_goes_than_the_flank_surely_takes(angle: float) -> None:
     (agreed,) = done.report.evidence.agreement
     assert agreed.solid_volume == pytest.approx(agreed.field_volume, abs=1.0)
     assert "mm stays" in " ".join(cut.notes)
+
+
+def test_a_ball_follows_it_whole() -> None:
+    cutter = tool("ballnose_endmill", 4, stickout=60)
+    document = plan(
+        raw_box((0, -20, FLOOR), (30, 20, TOP)), setup([step("freeform_operation", cutter, {"class": "chamfer"})])
+    )
+    done = check_plan(step_bytes(slice_of_a_bar()), json.dumps(document).encode(), {})
+    (cut,) = done.cut[0].cuts
+    assert shapes.volume(cut.removal.wrapped) == pytest.approx(integral(0.0), rel=0.005)
+    (agreed,) = done.report.evidence.agreement
+    assert agreed.solid_volume == pytest.approx(agreed.field_volume, abs=1.0)
