@@ -244,9 +244,13 @@ def spread(points: Array, normals: Array) -> Array:
 
 
 def crossed(a: Array, b: Array) -> Array:
-    """Vector products of rows (n, 3); numpy's own moves axes about first."""
+    """Vector products of rows (n, 3); numpy's own moves axes about first, its stack takes as long."""
     (x, y, z), (u, v, w) = a.T, b.T
-    return np.stack([y * w - z * v, z * u - x * w, x * v - y * u], axis=1)
+    columns = (y * w - z * v, z * u - x * w, x * v - y * u)
+    found = np.empty((len(columns[0]), 3))
+    for k, column in enumerate(columns):
+        found[:, k] = column
+    return found
 
 
 def samples(

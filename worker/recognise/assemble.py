@@ -115,7 +115,7 @@ def drafts_of(shape: PartShape) -> list[Draft]:
     grooves = [groove for g in groups if (groove := ring_groove(shape, g))]
     axes = profile_axes(shape, outer)
     ringed = {d.patches for d in grooves}
-    groups = [g for g in groups if g not in ringed and not is_contour(shape, g, axes)]
+    groups = [g for g in groups if g not in ringed and not is_contour(shape, g, axes) and not _is_skin(shape, g)]
     lone = {g[0] for g in groups if len(g) == 1 and not shape.patches[g[0]].surface.hollow}
     hollows = _recess_features(shape, sight, kinds, [g for g in groups if g[0] not in lone], lone)
     found = grooves + [d for d in hollows if not _is_open_form(shape, d)]
@@ -176,6 +176,16 @@ def _over_reliefs(
     free -= {p for r in recesses for p in r.patches}
     found, channels = with_flush_floors(shape, sight, recesses, channels, (free, [s.patches for s in kinds.stacks]))
     return found + vees, channels
+
+
+def _is_skin(shape: PartShape, group: tuple[int, ...]) -> bool:
+    """True for free forms of which one meets no other in a straight edge: no wall goes all round, whatever they are
+    read as, and thousands take long to read."""
+    members = set(group)
+    patches = [shape.patches[p] for p in group]
+    if any(patch.surface.kind != "other" for patch in patches):
+        return False
+    return not all(any(r.curve == "line" and r.other in members for r in patch.rims) for patch in patches)
 
 
 def _is_open_form(shape: PartShape, draft: Draft) -> bool:

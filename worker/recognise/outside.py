@@ -25,6 +25,8 @@ AT_ONCE = 16
 """So many sides of a contour are compared with all corners in one go."""
 NEARLY = 1 - 1e-9
 """What of a circle lies inside it beyond any doubt of rounding."""
+SURE = 1e-9
+"""A box that keeps within a limit by less (mm) is asked by its corners."""
 CONTOUR = 0.05
 """A contour reaches as far as the part, but for so much (mm)."""
 Array = NDArray[np.float64]
@@ -207,17 +209,25 @@ def _spans_all(shape: PartShape, axis: Vec3, walls: tuple[int, ...]) -> bool:
     limits = np.einsum("ij,ij->i", hull, normals) + OUTER + MESH
     middle = hull.mean(axis=0)
     within = max(float((limits - normals @ middle).min()), 0.0)  # no side of the hull comes into such a circle
-    everything = np.concatenate([np.empty((0, 3)), *_beyond(shape, basis, middle, within)]) @ basis
+    far = _beyond(shape, basis, middle, within)
     starts = range(0, len(hull), AT_ONCE)
-    pieces = ((normals[k : k + AT_ONCE], limits[k : k + AT_ONCE]) for k in starts)
-    return all(bool((everything @ some.T <= most).all()) for some, most in pieces)
+    pieces = ((normals[k : k + AT_ONCE] @ basis.T, limits[k : k + AT_ONCE]) for k in starts)
+    return all(_keeps_within(shape, far, some, most) for some, most in pieces)
 
 
-def _beyond(shape: PartShape, basis: Array, middle: Array, radius: float) -> list[Array]:
-    """The corners of the patches whose boxes, seen in the plane, reach out of a circle."""
+def _beyond(shape: PartShape, basis: Array, middle: Array, radius: float) -> NDArray[np.intp]:
+    """The patches whose boxes, seen in the plane, reach out of a circle."""
     low, high = shape.boxes
     off = np.linalg.norm((low + high) / 2 @ basis - middle, axis=1) + np.linalg.norm(high - low, axis=1) / 2
-    return [patch.vertices for patch, far in zip(shape.patches, off.tolist(), strict=True) if not far < radius * NEARLY]
+    return np.flatnonzero(~(off < radius * NEARLY))
+
+
+def _keeps_within(shape: PartShape, patches: NDArray[np.intp], ways: Array, limits: Array) -> bool:
+    """True when no patch reaches past a limit along its way (n, 3): only where a box does its corners are looked at."""
+    low, high = (box[patches] for box in shape.boxes)
+    reach = (low + high) @ ways.T / 2 + (high - low) @ np.abs(ways).T / 2
+    near = patches[~(reach < limits - SURE).all(axis=1)].tolist()
+    return all(bool((shape.patches[p].vertices @ ways.T <= limits).all()) for p in near)
 
 
 def _hull(points: NDArray[np.float64]) -> NDArray[np.float64]:

@@ -106,8 +106,10 @@ class Patch:
         total: Vec3 = (0.0, 0.0, 0.0)
         for lines in (*self.border.free, *(np.array([r.points]) for r in self.rims if r.curve != "other")):
             rest = lines - np.array(self.point)
-            x, y, z = crossed(rest[:, :-1].reshape(-1, 3), rest[:, 1:].reshape(-1, 3)).sum(axis=0).tolist()
-            total = add(total, (x, y, z), 0.5)
+            (_, xy, xz), (yx, _, yz), (zx, zy, _) = (
+                rest[:, :-1].reshape(-1, 3).T @ rest[:, 1:].reshape(-1, 3)
+            ).tolist()
+            total = add(total, (yz - zy, zx - xz, xy - yx), 0.5)
         return total
 
     def span(self, direction: Vec3) -> tuple[float, float]:
@@ -196,6 +198,11 @@ class PartShape:
         return found
 
     @cached_property
+    def middles(self) -> Corners:
+        """The middle of each triangle, (n, 3)."""
+        return np.asarray(self.corners.mean(axis=1))
+
+    @cached_property
     def bounds(self) -> tuple[Corners, Corners]:
         """Lowest and highest coordinates of each triangle, (n, 3) each."""
         a, b, c = (self.corners[:, k] for k in range(3))
@@ -237,9 +244,9 @@ class PartShape:
 
     def spans(self, axis: Vec3) -> Corners:
         """Least and greatest height of each patch that has triangles along an axis, (n, 2)."""
-        heights = self.along(axis)
+        a, b, c = self.along(axis).T
         starts = [s.start for s in self.slices if s.stop > s.start]
-        low, high = (best.reduceat(best.reduce(heights, axis=1), starts) for best in (np.minimum, np.maximum))
+        low, high = (best.reduceat(best(best(a, b), c), starts) for best in (np.minimum, np.maximum))
         return np.stack([low, high], axis=1)
 
     def faces(self, patches: Iterable[int]) -> tuple[int, ...]:

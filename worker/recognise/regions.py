@@ -23,20 +23,23 @@ WORLD: tuple[Vec3, ...] = ((1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0))
 
 def region_drafts(shape: PartShape, sight: Sight, left: list[int]) -> list[Draft]:
     """Patches that no simple class takes, grouped where they touch smoothly."""
-    for side in _sides(shape, sight):
+    sides = _sides(shape, sight)
+    for side in sides:
         sight.face_together(left, side)
+    found = []
     groups = chains(shape, left)
-    outlines = _outlines(shape, groups)
-    return [lone_boss(shape, sight, g) or _region(shape, sight, g, o) for g, o in zip(groups, outlines, strict=True)]
+    for group, outline in zip(groups, _outlines(shape, groups), strict=True):
+        found.append(lone_boss(shape, sight, group) or _region(shape, sight, group, outline, sides))
+    return found
 
 
-def _region(shape: PartShape, sight: Sight, group: Group, key: tuple[float, ...]) -> Draft:
+def _region(shape: PartShape, sight: Sight, group: Group, key: tuple[float, ...], sides: tuple[Vec3, ...]) -> Draft:
     """A free-form area, or the chamfer that it is; its axis is the direction it faces most of those that see all of it.
 
     Asked are the sides of the part, both ways, the axes of round faces, and if none sees it where it faces itself.
     """
     faced = mean_normal(shape.patches[p] for p in group) or shape.patches[group[0]].normal
-    tried = sight.distinct([*_sides(shape, sight), *_along(shape, group), *sight.sides])
+    tried = sight.distinct([*sides, *_along(shape, group), *sight.sides])
     access = tuple(d for d in tried if sight.sees(group, d)) or ((faced,) if sight.sees(group, faced) else ())
     axis = max(in_order(access, faced), key=lambda d: round(dot(d, faced), 6), default=faced)
     mouth = broken_mouth(shape, group)
@@ -52,8 +55,9 @@ def _sides(shape: PartShape, sight: Sight) -> tuple[Vec3, ...]:
 
 def _middle(shape: PartShape, group: Group) -> Vec3:
     """The middle of the triangle that lies nearest to the middle of the area."""
-    middles = np.concatenate([shape.patches[p].corners for p in group]).mean(axis=1)
-    weights = np.concatenate([shape.areas[shape.slices[p]] for p in group]) + 1e-12
+    own = [shape.slices[p] for p in group]
+    middles = np.concatenate([shape.middles[s] for s in own])
+    weights = np.concatenate([shape.areas[s] for s in own]) + 1e-12
     away = np.linalg.norm(middles - weights @ middles / weights.sum(), axis=1)
     x, y, z = middles[int(away.argmin())].tolist()
     return x, y, z
