@@ -20,9 +20,10 @@ from OCP.GeomAPI import GeomAPI_ProjectPointOnSurf
 from OCP.gp import gp_Circ, gp_Pnt, gp_Pnt2d, gp_Trsf, gp_Vec
 from OCP.GProp import GProp_GProps
 from OCP.IntTools import IntTools_Context
-from OCP.TopAbs import TopAbs_Orientation, TopAbs_State
+from OCP.TopAbs import TopAbs_Orientation, TopAbs_ShapeEnum, TopAbs_State
+from OCP.TopExp import TopExp_Explorer
 from OCP.TopLoc import TopLoc_Location
-from OCP.TopoDS import TopoDS_Edge, TopoDS_Face, TopoDS_Shape
+from OCP.TopoDS import TopoDS, TopoDS_Edge, TopoDS_Face, TopoDS_Shape
 
 from schemas.base import Box, Frame, Vec3
 from schemas.tolerances import COINCIDENT, INTEGRATION
@@ -137,8 +138,8 @@ def cone_volume(face: TopoDS_Face, apex: gp_Pnt) -> float:
 
 def reference_point(shape: TopoDS_Shape) -> gp_Pnt:
     """A point on the shape: moments about a far origin would lose digits."""
-    found = vertices(shape)
-    return BRep_Tool.Pnt_s(found[0]) if found else gp_Pnt()
+    first = TopExp_Explorer(shape, TopAbs_ShapeEnum.TopAbs_VERTEX)
+    return BRep_Tool.Pnt_s(TopoDS.Vertex_s(first.Current())) if first.More() else gp_Pnt()
 
 
 def _by_bounds(shape: TopoDS_Shape) -> tuple[list[TopoDS_Face], list[TopoDS_Face]]:

@@ -78,6 +78,8 @@ def solids(body: Body) -> tuple[Body, ...]:
 
 def is_empty(body: Body) -> bool:
     """True when the body holds no solid."""
+    if not body.wrapped.IsNull() and body.wrapped.ShapeType() == TopAbs_ShapeEnum.TopAbs_SOLID:
+        return False
     return not shape_map(body.wrapped, TopAbs_ShapeEnum.TopAbs_SOLID).Extent()
 
 

@@ -27,7 +27,7 @@ from schemas.problem import Problem
 from schemas.tolerances import EDGE_GAP, SEWING
 from worker.kernel import stepfaults
 from worker.kernel.errors import KernelError, kernel_step
-from worker.kernel.measure import box_of
+from worker.kernel.measure import bounding_box
 from worker.kernel.merge import unwound, wound_faces
 from worker.kernel.reseated import reseated
 from worker.kernel.shape import Body, compound, compound_of, edges, faces, shells, solids, sub_shapes
@@ -117,7 +117,7 @@ def _read(data: bytes, name: str, surveyed: Surveyed, *, mended: bool) -> StepFi
 
 def suspect_unit(file: StepFile, raw_size: tuple[float, float, float], name: str = "part") -> Problem | None:
     """The Problem of a part that suits its raw piece (edge lengths in mm) only 25.4 times larger or smaller."""
-    size, room = sorted(box_of(file.body.wrapped).size), sorted(raw_size)
+    size, room = sorted(bounding_box(file.body).size), sorted(raw_size)
     if _suits(size, room, 1.0):
         return None
     for factor, words in ((INCH, "25.4 times larger"), (1.0 / INCH, "25.4 times smaller")):
@@ -309,7 +309,7 @@ _HEALINGS: tuple[tuple[str, Callable[[Body], Body | None]], ...] = (
 
 
 def _refuse_absurd_size(body: Body, surveyed: Surveyed, name: str) -> None:
-    diagonal = box_of(body.wrapped).diagonal
+    diagonal = bounding_box(body).diagonal
     if not SMALLEST <= diagonal <= LARGEST:
         size = f"The part's diagonal is {diagonal:.4g} mm (the file's unit: {surveyed.unit})"
         raise stepfaults.unit_suspect(name, f"{size}, outside {SMALLEST:g} to {LARGEST:g} mm.")

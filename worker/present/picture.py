@@ -28,6 +28,8 @@ EDGE_ON = 1e-6
 """Twice the area in pixels below which a triangle is seen on edge."""
 INSIDE = 1e-9
 """A pixel's middle on an edge belongs to both triangles."""
+PACKED = 6
+"""How hard pictures are packed: the hardest takes three times as long and saves a few hundredths."""
 INK = (29, 39, 49)
 PAPER = (255, 255, 255)
 AZIMUTH, ELEVATION = -58.0, 28.0
@@ -107,10 +109,13 @@ def paint(shown: Sequence[Shown], view: View) -> bytes:
     for one in sorted(shown, key=lambda s: s.cover < 1):
         layer = _raster(one, big)
         nearer = layer.depth > depth[layer.window]
-        under, share = canvas[layer.window], np.float32(min(one.cover, 1.0))
-        under[nearer] += share * (layer.colours[layer.owner[nearer]] - under[nearer])
+        under, over = canvas[layer.window], layer.colours[layer.owner[nearer]]
         if one.cover >= 1:
+            under[nearer] = over
             np.maximum(depth[layer.window], layer.depth, out=depth[layer.window])
+        else:
+            behind = under[nearer]
+            under[nearer] = behind + np.float32(one.cover) * (over - behind)
     return png(np.rint(_averaged(canvas)).clip(0, 255).astype(np.uint8))
 
 
@@ -150,8 +155,8 @@ class _Layer:
 def faces_seen(mesh: Mesh, view: View) -> Ints:
     """The face of the part that is seen at each pixel (height, width); -1 where none is. ``mesh`` has face numbers."""
     corners = _corners(mesh, view)
-    faces = np.frombuffer(mesh.faces, "<u4").astype(np.int64)[_covers(corners)]
-    window, _, owner = _nearest(corners[_covers(corners)], view)
+    faces = np.frombuffer(mesh.faces, "<u4").astype(np.int64)[_look_here(corners)]
+    window, _, owner = _nearest(corners[_look_here(corners)], view)
     found = np.full((view.height, view.width), -1)
     found[window] = np.where(owner < 0, -1, faces[owner])
     return found
@@ -160,7 +165,7 @@ def faces_seen(mesh: Mesh, view: View) -> Ints:
 def _raster(shown: Shown, view: View) -> _Layer:
     """The nearest surface of one body at each pixel, lit, with its edges drawn."""
     corners = _corners(shown.mesh, view)
-    corners = corners[_covers(corners)]
+    corners = corners[_look_here(corners)]
     window, depth, owner = _nearest(corners, view)
     normals = _normals(corners, view)
     light = 0.56 + 0.38 * np.clip(normals @ _unit((-0.42, 0.58, 0.7)), 0, None) + 0.12 * normals[:, 2]
@@ -200,11 +205,12 @@ def _corners(mesh: Mesh, view: View) -> Floats:
     return np.asarray(seen[triangles], dtype=np.float64)
 
 
-def _covers(corners: Floats) -> NDArray[np.bool_]:
-    """False for the triangles that are seen on edge: they cover nothing."""
+def _look_here(corners: Floats) -> NDArray[np.bool_]:
+    """Which triangles of a closed body look at the viewer: the others are hidden, and half of all work. Those that are
+    seen on edge cover nothing."""
     across, down = corners[:, 1:, 0] - corners[:, :1, 0], corners[:, 1:, 1] - corners[:, :1, 1]
     area = across[:, 0] * down[:, 1] - down[:, 0] * across[:, 1]
-    return np.asarray(np.abs(area) > EDGE_ON)
+    return np.asarray(-area > EDGE_ON)  # the picture counts its rows downwards
 
 
 def _spans(corners: Floats, view: View) -> tuple[Ints, Ints]:
@@ -311,7 +317,7 @@ def png(pixels: NDArray[np.uint8]) -> bytes:
     rows = np.zeros((height, 1 + width * 3), np.uint8)
     rows[:, 1:] = pixels.reshape(height, width * 3)
     head = struct.pack(">IIBBBBB", width, height, 8, 2, 0, 0, 0)
-    chunks = ((b"IHDR", head), (b"IDAT", zlib.compress(rows.tobytes(), 9)), (b"IEND", b""))
+    chunks = ((b"IHDR", head), (b"IDAT", zlib.compress(rows.tobytes(), PACKED)), (b"IEND", b""))
     body = b"".join(
         struct.pack(">I", len(data)) + kind + data + struct.pack(">I", zlib.crc32(kind + data)) for kind, data in chunks
     )
