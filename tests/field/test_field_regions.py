@@ -208,3 +208,17 @@ def test_boxes_that_no_point_comes_near_are_told_from_the_others():
     for x, y in np.ndindex(19, 19):
         off = [max(x - p, p - x - 1, y - q, q - y - 1) for p, q in points.tolist()]
         assert _far_off((x, y, x + 1, y + 1), points, 0.5) == all(gap >= 0.5 for gap in off)
+
+
+def test_a_cutter_rolls_over_two_corners_that_stand_out():
+    """A ledge 0.635 high that ends 2.4 before the wall: the cutter rests on both its corner and the wall's. It leaves
+    the triangle between them less the segment that its arc cuts off (closed form)."""
+    radius, (w, h) = 10.0, (2.4, 0.635)
+    ground = Minus(Everywhere(), _above(_rectangle(0, 0, 40, 10, 1), _rectangle(5, 9, 40 - w, 10 + h, 1))(0.0))
+    cleared = opened(ground, radius, (-1, -1, 41, 12))
+    at = np.arange(36.0005, 41, 0.001)
+    stood = ground.scan(1, at).start, cleared.scan(1, at).start
+    upper = [s[s > 5] for s in stood]  # the line above the metal, one an abscissa past it
+    turned = 2 * math.asin(math.hypot(w, h) / (2 * radius))
+    left = w * h / 2 - radius**2 / 2 * (turned - math.sin(turned))
+    assert float((upper[1] - upper[0]).sum() * 0.001) == pytest.approx(left, rel=0.02)

@@ -99,6 +99,8 @@ def _cleared(scene: Scene, cut: Cut, task: Task) -> list[Cleared]:
         covered = None if isinstance(fit, Nowhere) else _covered(scene, fit, scanned, root, beside)
         if task.sloping is not None and not levels and not _over_metal(scene, covered):
             continue  # nor where it has room past open ends alone: no line there tells what hangs together
+        if covered is None and not levels and task.seed is None:
+            continue
         if covered is None:
             break
         layer = Layer(low, high, covered, *_doubt(scene, scanned, covered, fit))

@@ -27,6 +27,8 @@ CUSP = 1 / (4 * PER_RADIUS**2)
 """Share of the radius by which discs about points along a straight border fall short between two of them, doubled."""
 APART = 0.866
 """Cosine between the directions to two points of the border that touch the cutter at once, in a corner."""
+CLOSE_BY = 0.997
+"""The same where it rolls over corners that stand out: a low ledge is touched twice in nearly one direction."""
 CORNER_DECIMALS = 7
 CLOSER = 33
 """Lines to two steps where the border is looked at once more, about points that a cutter touches."""
@@ -194,11 +196,25 @@ def _place(region: Region, radius: float, suspect: Suspect) -> Place:
     border = np.concatenate([ends(region.scan(along, far[1 - along]), along, far[1 - along]) for along in (0, 1)])
     border = border[np.all((border > low - 2.1 * radius) & (border < high + 2.1 * radius), axis=1)]
     points = _axis_points(region, border, radius, box)
-    first, second, _ = _touching(points, border, radius + 3 * step)
-    if len(first):  # a corner that stands out between two points of the border lets the cutter sink in too deep
-        border = np.concatenate((border, _closer(region, np.concatenate((first, second)), step)))
+    first, second, tight = _nearest_two(points, border, radius + 3 * step)
+    out = _rolled_over(points, border, first, step)
+    spots = np.concatenate((border[first[tight]], border[second[tight]], out))
+    if len(spots):  # a corner that stands out between two points of the border lets the cutter sink in too deep
+        border = np.concatenate((border, _closer(region, spots, step)))
         points = _axis_points(region, border, radius, box)
-    return Place(box, border, np.concatenate((points, _corners(points, border, radius, step))), suspect.squares)
+    found = [points, _corners(points, border, radius, step)]
+    if len(out):
+        found.append(_corners(points, border, radius, step, CLOSE_BY))
+    return Place(box, border, np.concatenate(found), suspect.squares)
+
+
+def _rolled_over(axis: Floats, border: Floats, first: Ints, step: float) -> Floats:
+    """Points of the border that stand out: a cutter rolls about each, its axis runs on for steps and the point stays
+    the nearest. ``first`` is the number of each axis point's nearest one."""
+    low, high = np.full((len(border), 2), np.inf), np.full((len(border), 2), -np.inf)
+    np.minimum.at(low, first, axis)
+    np.maximum.at(high, first, axis)
+    return np.asarray(border[(high - low).max(axis=1, initial=-np.inf) > 2 * step])
 
 
 def _axis_points(region: Region, border: Floats, radius: float, box: Box2) -> Floats:
@@ -274,14 +290,14 @@ def _goes_on(lines: Lines, step: int) -> Mask:
     return np.asarray(last > first)
 
 
-def _corners(axis: Floats, border: Floats, radius: float, step: float) -> Floats:
+def _corners(axis: Floats, border: Floats, radius: float, step: float, apart: float = APART) -> Floats:
     """Where a cutter's axis stands when it touches two walls at once: the corners between known points of its border.
 
     Of each axis point the nearest border point, and the nearest one in another direction: where the circles about
     both cross, and once more from there; if no border point is nearer then.
     """
     for slack in (3 * step, step):
-        axis = _crossing(*_touching(axis, border, radius + slack), radius)
+        axis = _crossing(*_touching(axis, border, radius + slack, apart), radius)
     far = np.hypot(*(axis[:, None] - border[None]).transpose(2, 0, 1)).min(axis=1, initial=np.inf)
     return np.unique(np.round(axis[far > radius * (1 - 4 * CUSP)], CORNER_DECIMALS), axis=0)
 
@@ -299,9 +315,9 @@ def _closer(region: Region, points: Floats, step: float) -> Floats:
     return np.concatenate(found)
 
 
-def _touching(axis: Floats, border: Floats, most: float) -> tuple[Floats, Floats, Floats]:
+def _touching(axis: Floats, border: Floats, most: float, apart: float) -> tuple[Floats, Floats, Floats]:
     """The two border points in different directions nearest to each axis point, where both are near; and the latter."""
-    first, second, tight = _nearest_two(axis, border, most)
+    first, second, tight = _nearest_two(axis, border, most, apart)
     return border[first[tight]], border[second[tight]], axis[tight]
 
 
@@ -310,7 +326,7 @@ def _touched_twice(axis: Floats, border: Floats, most: float) -> Mask:
     return _nearest_two(axis, border, most)[2]
 
 
-def _nearest_two(axis: Floats, border: Floats, most: float) -> tuple[Ints, Ints, Mask]:
+def _nearest_two(axis: Floats, border: Floats, most: float, apart: float = APART) -> tuple[Ints, Ints, Mask]:
     """The border point nearest to each axis point, the nearest in another direction, and whether that is near."""
     if not len(axis) or not len(border):
         none = np.zeros(len(axis), np.int64)
@@ -319,7 +335,7 @@ def _nearest_two(axis: Floats, border: Floats, most: float) -> tuple[Ints, Ints,
     away = np.hypot(gap[..., 0], gap[..., 1])
     every, first = np.arange(len(axis)), away.argmin(axis=1)
     toward = gap / np.maximum(away, 1e-12)[..., None]
-    away[np.einsum("ijk,ik->ij", toward, toward[every, first]) > APART] = np.inf
+    away[np.einsum("ijk,ik->ij", toward, toward[every, first]) > apart] = np.inf
     second = away.argmin(axis=1)
     return first, second, away[every, second] < most
 

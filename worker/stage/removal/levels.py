@@ -99,11 +99,11 @@ def levels(scene: Scene, task: Task, tool: Tool) -> tuple[Level, ...]:
             continue
         wide = max(tool.radius, task.fit.round_at(low, tool.corner_radius))
         covered = intersect(_rooted(open_by_disc(free, wide), root), scene.reach(tool))
-        if not covered and not found and task.sloping:
+        if not covered and not found and (task.sloping or task.seed is None):
             continue
         if not covered:
             break
-        root = covered
+        root = covered if task.seed is not None else None
         found.append(Level(low, high, free, covered))
         if _same(free, task.footprint):  # shadows only shrink upwards: nothing stands in it any more
             found[-1] = Level(low, scene.top, free, covered)
