@@ -1,4 +1,4 @@
-"""An outline whose foot the jaws bar: what stands above them is cut all the same, in both computations (closed form)."""
+"""An outline whose foot the jaws bar: what stands above them is cut all the same, twice alike (closed form)."""
 
 from __future__ import annotations
 

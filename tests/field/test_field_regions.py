@@ -222,3 +222,20 @@ def test_a_cutter_rolls_over_two_corners_that_stand_out():
     turned = 2 * math.asin(math.hypot(w, h) / (2 * radius))
     left = w * h / 2 - radius**2 / 2 * (turned - math.sin(turned))
     assert float((upper[1] - upper[0]).sum() * 0.001) == pytest.approx(left, rel=0.02)
+
+
+def test_ground_past_a_round_wall_goes_on_along_its_tangent():
+    """A round wall of radius 10 about the origin from 120 to 240 degrees: its tangents at both ends open at 30 degrees
+    either way, from (-5, 10 sin 120) on (plane trigonometry). Chords 4 mrad long end 2 mrad off them."""
+    turned = np.radians(np.linspace(120, 240, 525))
+    rim = np.stack((10 * np.cos(turned), 10 * np.sin(turned)), axis=1)
+
+    def corners(a, b, c):
+        return np.stack([np.insert(p, 2, 0.0, axis=1) for p in (a, b, c)], axis=1)
+
+    floor = corners(np.zeros((524, 2)), rim[:-1], rim[1:])
+    wall = np.concatenate((corners(rim[:-1], 2 * rim[:-1], rim[1:]), corners(rim[1:], 2 * rim[:-1], 2 * rim[1:])))
+    wall[:, :, 2] = 5.0
+    lines = recess_ground(floor, _above(floor, wall)).scan(1, np.array([30.0]))
+    up = 10 * math.sin(math.radians(120)) + 35 * math.tan(math.radians(30))
+    assert (float(lines.start.min()), float(lines.stop.max())) == pytest.approx((-up, up), abs=2e-3)

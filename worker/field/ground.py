@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from schemas.tolerances import COINCIDENT
-from worker.field.arcs import followed_section
+from worker.field.arcs import SAGITTA, followed_section
 from worker.field.lines import NONE, Floats, Ints, Lines, Mask, spread
 from worker.field.plane import Everywhere, Filled, Join, Minus, Region, Shadow, sorted_lines
 
@@ -22,6 +22,8 @@ OUTSIDE = 0.02
 HIGHER = 1e-3
 MIDDLE = 0.5003
 """Share of a height at which walls are looked at: hardly a corner lies there."""
+ARC_SAGITTA = 2 * SAGITTA
+"""Two sides whose turn has no more than this under it are chords of one arc (mm)."""
 REACH = 3e3
 """How far open sides go out (mm)."""
 TURN = math.radians(20)
@@ -252,12 +254,22 @@ def _open_sides(loop: Sequence[Point], walled: Mask) -> list[list[Point]]:
         while not walled[(last + 1) % count]:
             last += 1
         chain = [loop[k % count] for k in range(first, last + 2)]
-        before = _direction(loop[first - 1], loop[first])
-        after = _direction(loop[(last + 2) % count], loop[(last + 1) % count])
+        before = _leaving(*(loop[first - k] for k in (2, 1, 0)), bends=bool(walled[first - 2]))
+        after = _leaving(*(loop[(last + k) % count] for k in (3, 2, 1)), bends=bool(walled[(last + 2) % count]))
         opening = _turning(chain, before, after) - math.pi
         met = _met(chain, before, after) if opening < 0 else None
         found.append([*chain, *(_far_points(chain, after, opening) if met is None else met)])
     return found
+
+
+def _leaving(a: Point, b: Point, end: Point, *, bends: bool) -> float:
+    """In which direction a wall ends that comes from ``b``; its tangent where it comes round from ``a`` by chords of an
+    arc (``bends``: that is wall as well): the last chord's direction would be as far off as a way along it is long."""
+    way, last = _direction(b, end), math.dist(b, end)
+    turn = math.remainder(way - _direction(a, b), math.tau)
+    if not bends or abs(turn) * last > 8 * ARC_SAGITTA:
+        return way
+    return way + turn * last / (last + math.dist(a, b))
 
 
 def _turning(chain: Sequence[Point], before: float, after: float) -> float:
