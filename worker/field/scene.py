@@ -149,10 +149,11 @@ class Scene:
 
     @cached_property
     def steps_up(self) -> tuple[tuple[float, float, Box2, int], ...]:
-        """Lowest and highest point, rectangle and number of each face that looks up, at least in part."""
-        seen = np.flatnonzero(self._seen)
-        if not len(seen):
+        """Lowest and highest point, rectangle and number of each face that looks up, at least in part: of all of it, as
+        the mouth of a lying bore in a wall that leans ends with its upper half."""
+        if not self._seen.any():
             return ()
+        seen = np.flatnonzero(self.of_faces(np.unique(self.owner[self._seen]).tolist()))
         seen = seen[np.argsort(self.owner[seen], kind="stable")]
         begins = np.flatnonzero(np.diff(self.owner[seen], prepend=-1))
         low = np.minimum.reduceat(self.part[seen].min(axis=1), begins).tolist()
