@@ -63,3 +63,33 @@ def test_a_ball_follows_it_whole() -> None:
     assert shapes.volume(cut.removal.wrapped) == pytest.approx(integral(0.0), rel=0.005)
     (agreed,) = done.report.evidence.agreement
     assert agreed.solid_volume == pytest.approx(agreed.field_volume, abs=1.0)
+
+
+def rise_beside(radius: float) -> float:
+    """How far a disc that follows the lower edge, the arc of radius 19 at x = 0, has to stay above it to clear the bar.
+
+    A flank of 45 degrees that rolls along a curve climbing by k has its axis k of the way downhill and sqrt(1 - k2)
+    square to it, in plan: only there does its width grow along the curve as the curve's distance does. It is as far
+    off as half the tip, or as the upper edge, 1 in and cos t up, keeps it. Heights of the bar, and of what may be left
+    on the chamfer: a grid of 0.02.
+    """
+    x, y = np.meshgrid(np.arange(0, 8, 0.02), np.arange(-14, 14, 0.02), indexing="ij")
+    left = np.sqrt((RADIUS - LEG + x) ** 2 - y**2) + left_under(45.0)[1]
+    top, found = np.minimum(np.sqrt(RADIUS**2 - y**2), left), []
+    for t in np.linspace(0.0, math.acos(FLOOR / RADIUS), 400):
+        square, down = math.sqrt(1 - math.tan(t) ** 2), math.tan(t)
+        off = max(0.5, 0.5 + math.cos(t) - (square - math.sin(t) * down))
+        at, low = (-off * square, (RADIUS - LEG) * math.sin(t) + off * down), (RADIUS - LEG) * math.cos(t)
+        found.append(top[np.hypot(x - at[0], y - at[1]) < radius].max() - low if low > FLOOR else 0.0)
+    return max(found)
+
+
+def test_the_tip_climbs_along_so_a_shank_clears_what_is_high_beside_high_places_alone() -> None:
+    """From the lowest tip, at 16, the top of the bar would be 4 up all along."""
+    cutter = tool("chamfer_mill", 9, SIG=90, tip_diameter=1, LU=2, DMM=10, stickout=60)
+    document = plan({"step": "RAW"}, setup([step("chamfering", cutter, {"class": "chamfer"})]))
+    raw = shapes.common(shapes.cylinder((0, 0, 0), (30, 0, 0), 40), shapes.box((-1, -20, FLOOR), (31, 20, TOP)))
+    files = {"RAW": step_bytes(raw)}
+    found = check_plan(step_bytes(slice_of_a_bar()), json.dumps(document).encode(), files).report.findings
+    (rubs,) = (f for f in found if f.code == "reach.shank")
+    assert rubs.measured == pytest.approx(rise_beside(5.0) - 2, abs=0.02)

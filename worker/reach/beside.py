@@ -13,8 +13,9 @@ from schemas.tolerances import COINCIDENT, LENGTH, STICKOUT
 from worker.kernel.shadow import Shown, Skyline
 from worker.reach.assembly import Section, underside
 from worker.reach.raster import Floats
-from worker.stage.removal.edges import away_from, box_gaps
-from worker.stage.removal.slants import Slant, highest_near, slant_of
+from worker.stage.removal.edges import box_gaps
+from worker.stage.removal.facets import Facets, away_above
+from worker.stage.removal.slants import Slant, highest_near, leaning
 
 CLOSED = 0.75 * STICKOUT
 """Bounds this near are one."""
@@ -56,7 +57,7 @@ class Beside:
     def away(self, z: float) -> Floats:
         """Distance of each point from the face's metal above a height, negative inside; +inf beyond the margin."""
         if z not in self._known:
-            self._known[z] = away_from(self.sky.part_above(self.shown, z), self.points, self._margin)
+            self._known[z] = away_above(self.sky, self.shown, z, self.points, self._margin)
         return self._known[z]
 
     def bound(self, section: Section) -> float:
@@ -71,11 +72,15 @@ class Beside:
         """
         if self.shown.flat:
             return self._at(section, self.shown.high)
-        slant = slant_of(self.sky, self.shown) if section.top <= section.bottom else None
+        slant = self.leans(section.radius) if section.top <= section.bottom else None
         return self._halved(section, best) if slant is None else self._on_slant(slant, section)
 
-    def _on_slant(self, slant: Slant, section: Section) -> Lift:
-        """A cylinder beside a flat face that leans."""
+    def leans(self, margin: float) -> Slant | Facets | None:
+        """The face in closed forms, as far as it comes within a margin; None where it has none."""
+        return leaning(self.sky, self.shown, self.points, margin)
+
+    def _on_slant(self, slant: Slant | Facets, section: Section) -> Lift:
+        """A cylinder beside a face that leans."""
         tops = highest_near(slant, np.full(len(self.points), section.radius - LENGTH), self.points)
         n = int(np.argmax(tops - self.tips))
         return Lift(float(tops[n] - self.tips[n]) - section.low, n, float(tops[n]))
@@ -123,7 +128,7 @@ def highest_within(one: Beside, near: Floats) -> Lift:
     rises most, and its height there; NONE where it is nowhere so near."""
     if one.least > near.max():
         return NONE
-    slant = slant_of(one.sky, one.shown)
+    slant = one.leans(float(near.max()))
     tops = _tops_within(one, near) if slant is None else highest_near(slant, near + COINCIDENT, one.points)
     n = int(np.argmax(tops - one.tips))
     return Lift(float(tops[n] - one.tips[n]), n, float(tops[n])) if np.isfinite(tops[n]) else NONE

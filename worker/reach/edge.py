@@ -51,10 +51,11 @@ class Lift:
 
 def runs_along_edges(stage: Stage, cut: Cut, part: Part) -> bool:
     """Whether the step is a pointed tool's along chamfers of which each has a lower edge that it can follow."""
-    if cut.plunges or flank_of_tool(cut.tool) is None or not any(f.class_ == "chamfer" for f in cut.features):
+    flank = flank_of_tool(cut.tool)
+    if cut.plunges or flank is None or not any(f.class_ == "chamfer" for f in cut.features):
         return False
-    sky = Skyline(part.body, stage.frame)
-    return has_all_rims(sky, stage.frame, cut.features) and bool(rims_of(sky, stage.frame, cut.features))
+    asked = (Skyline(part.body, stage.frame), stage.frame, cut.features, flank.rise)
+    return has_all_rims(*asked) and bool(rims_of(*asked))
 
 
 def _stock(stage: Stage, i: int) -> tuple[Body, ...]:
@@ -87,7 +88,7 @@ class EdgeStep:
     @cached_property
     def rims(self) -> list[Rim]:
         """The chamfers' lower edges."""
-        return rims_of(self._part, self.frame, self.cut.features)
+        return rims_of(self._part, self.frame, self.cut.features, self.flank.rise)
 
     @cached_property
     def points(self) -> Floats:
@@ -212,9 +213,7 @@ class EdgeStep:
 
     def _beside(self) -> Lift:
         """The highest metal that stands right at the chamfer's upper edge."""
-        near = np.concatenate(
-            [np.full(len(r.points), axis_off(self.flank, r, self._tip) + r.width + BESIDE) for r in self.rims]
-        )
+        near = np.concatenate([axis_off(self.flank, r, self._tip) + r.width + BESIDE for r in self.rims])
         found = Lift(-np.inf)
         for name, faces in self._beside_it.items():
             for one in sorted(faces, key=lambda face: -round(face.shown.high, 6)):  # equals in their order

@@ -22,8 +22,9 @@ from worker.kernel.planar import Bounds, Region, disc, grow, polygon, subtract
 from worker.kernel.rim import swept
 from worker.kernel.shadow import Shown, Skyline, face_facts, flank_of
 from worker.kernel.shape import Body
+from worker.stage.removal.facets import away_above, is_bent
 from worker.stage.removal.rims import STEP, Rim
-from worker.stage.removal.slants import Flank, deepest, slant_of
+from worker.stage.removal.slants import Flank, deepest, leaning
 
 Floats = NDArray[np.float64]
 SLOPES = 8
@@ -67,16 +68,15 @@ def flank_of_tool(tool: Tool) -> Flank | None:
     return Flank((tool.tip_diameter or 0.0) / 2, math.tan(math.radians(half)), tool.radius)
 
 
-def axis_off(flank: Flank, rim: Rim, tip: float) -> float:
-    """How far the axis runs outside the lower edge: the flank touches the chamfer's lower or its upper edge first."""
+def axis_off(flank: Flank, rim: Rim, tip: float) -> Floats:
+    """How far the axis runs outside the lower edge (n,): the flank touches its foot or the upper edge first."""
     below = flank.blunt + (rim.low - tip) * flank.rise
-    above = flank.blunt + (rim.high - tip) * flank.rise - rim.width
-    return max(below, above)
+    return np.asarray(below + np.maximum(rim.tall * flank.rise - rim.width, 0.0))
 
 
 def axis_points(flank: Flank, rims: Sequence[Rim], tip: float) -> Floats:
     """Points of the axis's path (n, 2) for all rims, in their order."""
-    return np.concatenate([rim.points + axis_off(flank, rim, tip) * rim.off for rim in rims])
+    return np.concatenate([rim.points + axis_off(flank, rim, tip)[:, None] * rim.off for rim in rims])
 
 
 def axis_tips(rims: Sequence[Rim], tip: float) -> Floats:
@@ -108,23 +108,11 @@ def box_gaps(box: Bounds, points: Floats) -> Floats:
 
 
 def columns(sky: Skyline, points: Floats, above: float, margin: float) -> Iterator[Column]:
-    """What of a body rises above a height within a margin of the points: flat tops whole, others in steps."""
-    for shown in near_faces(sky, points, above, margin):
+    """What of a body rises above a height within a margin of the points: flat tops whole, others in steps;
+    not bent faces."""
+    for shown in (s for s in near_faces(sky, points, above, margin) if not is_bent(sky, s)):
         for z in _looked_at(shown, above):
-            region = sky.part_above(shown, z)
-            if region:
-                yield Column(z, away_from(region, points, margin))
-
-
-def away_from(region: Region, points: Floats, margin: float) -> Floats:
-    """Distances from a region, negative inside; +inf where it is surely farther than the margin, or nothing."""
-    away = np.full(len(points), np.inf)
-    if region:
-        low, high = np.array(region.bounds[:2]) - margin, np.array(region.bounds[2:]) + margin
-        near = np.all((points >= low) & (points <= high), axis=1)
-        if near.any():
-            away[near] = -region.signed_distance(points[near])
-    return away
+            yield Column(z, away_above(sky, shown, z, points, margin))
 
 
 def _looked_at(shown: Shown, above: float) -> list[float]:
@@ -143,7 +131,7 @@ def worst(flank: Flank, rims: Sequence[Rim], tip: float, skies: Sequence[Skyline
     round flank leaves a crumb.
     """
     points, tips = axis_points(flank, rims, tip), axis_tips(rims, tip)
-    high = tips + np.concatenate([np.full(len(rim.points), rim.high - tip) for rim in rims])
+    high = tips + np.concatenate([rim.low + rim.tall - tip for rim in rims])
     over = np.full((2, len(points)), -np.inf)
     tops = np.zeros((2, len(points)))
     for sky in skies:
@@ -165,10 +153,10 @@ def _met(
 ) -> Iterator[tuple[Floats, Floats]]:
     """How far the tool reaches into one face at each place (n,), and at which height (n,), in several ways that each
     see some of it."""
-    for one in _closely(flank, sky, shown, points, tips, above):
+    for one in () if is_bent(sky, shown) else _closely(flank, sky, shown, points, tips, above):
         held = one.top - tips >= above - COINCIDENT
         yield np.where(held, _into(flank, one.top, one.away, tips), -np.inf), np.full(len(points), one.top)
-    slant = slant_of(sky, shown)
+    slant = leaning(sky, shown, points, flank.radius)
     if slant is not None:
         yield deepest(slant, flank, points, tips, above)
 
@@ -178,7 +166,7 @@ def _closely(flank: Flank, sky: Skyline, shown: Shown, points: Floats, tips: Flo
     what rises above one is never nearer than its column, what ends below the next never meets more of the flank."""
 
     def at(z: float) -> Column:
-        return Column(z, away_from(sky.part_above(shown, z), points, flank.radius))
+        return Column(z, away_above(sky, shown, z, points, flank.radius))
 
     found = [at(z) for z in _looked_at(shown, float(tips.min()) + above)]
     yield from found
@@ -218,7 +206,7 @@ def _is_plain(flank: Flank, sky: Skyline, shown: Shown) -> bool:
 def _in_corners(flank: Flank, rims: Sequence[Rim], tip: float, over: Floats) -> NDArray[np.bool_]:
     """Barred places no farther from one that is free, and from an edge before them, than the tool is wide there."""
     edge, off = (np.concatenate(values) for values in zip(*((r.points, r.off) for r in rims), strict=True))
-    wide = np.concatenate([np.full(len(r.points), axis_off(flank, r, tip) + r.width + STEP) for r in rims])
+    wide = np.concatenate([axis_off(flank, r, tip) + r.width + STEP for r in rims])
     found, free = over > LENGTH, edge[over <= LENGTH]
     for n in np.flatnonzero(found):
         gap = edge - edge[n]
@@ -297,7 +285,7 @@ def tool_bodies(flank: Flank, rims: Sequence[Rim], tip: float, top: float, frame
     width, shoulder = flank.radius - flank.blunt, min(tip + flank.height, top)
     outline = [(width, tip), (flank.radius - float(flank.at(shoulder - tip)), shoulder), (0.0, top), (width, top)]
     outline = outline if shoulder < top else [outline[0], outline[1], outline[3]]
-    paths = [path for rim in rims if rim.level for path in _paths(rim, axis_off(flank, rim, tip))]
+    paths = [path for rim in rims if rim.level for path in _paths(rim, float(axis_off(flank, rim, tip).max()))]
     return tuple(b for path in paths for b in swept(grow(path, flank.radius), frame, tip, top, outline))
 
 

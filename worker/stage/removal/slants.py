@@ -18,6 +18,7 @@ from schemas.tolerances import COINCIDENT
 from worker.kernel.planar import Region
 from worker.kernel.planar_edge import Edge, length, point_at
 from worker.kernel.shadow import Shown, Skyline, face_facts
+from worker.stage.removal.facets import Facets, facets_of, is_bent
 
 Floats = NDArray[np.float64]
 SAG = 2e-3
@@ -46,7 +47,7 @@ class Flank:
 @dataclass(frozen=True, eq=False)
 class Slant:
     """A leaning flat face: its ``region``, height ``base`` at the origin and ``slope`` (2,) there; its border as
-    segments from ``start`` (m, 2) along unit vectors ``along`` (m, 2) over ``size`` (m,)."""
+    segments from ``start`` (m, 2) along unit vectors ``along`` (m, 2) over ``size`` (m,); see ``Facets`` too."""
 
     region: Region
     base: float
@@ -60,9 +61,29 @@ class Slant:
         """Height gained per length, straight uphill."""
         return float(np.hypot(*self.slope))
 
+    @property
+    def height(self) -> Floats:
+        """Height of each segment's start."""
+        return self.heights(self.start)
+
+    @property
+    def gain(self) -> Floats:
+        """How much each segment rises over its length."""
+        return np.asarray(self.along @ self.slope)
+
     def heights(self, points: Floats) -> Floats:
         """Height of the face's plane at points (..., 2)."""
         return np.asarray(self.base + points @ self.slope)
+
+    def uphill(self, radii: Floats, points: Floats) -> Floats:
+        """Height of the place straight uphill on a circle round each point (n,); -inf where the face is not there."""
+        at = points + radii[:, None] * self.slope / max(self.steepness, COINCIDENT)
+        return np.where(self.region.holds(at), self.heights(at), -np.inf)
+
+
+def leaning(sky: Skyline, shown: Shown, points: Floats, margin: float) -> Slant | Facets | None:
+    """A flat face as a slant, a bent one as its triangles near some points; None for all others."""
+    return facets_of(sky, shown, points, margin) if is_bent(sky, shown) else slant_of(sky, shown)
 
 
 def slant_of(sky: Skyline, shown: Shown) -> Slant | None:
@@ -90,7 +111,7 @@ def _chords(edge: Edge) -> list[tuple[tuple[float, float], tuple[float, float]]]
     return list(pairwise(points))
 
 
-def deepest(slant: Slant, flank: Flank, points: Floats, tips: Floats, above: float) -> tuple[Floats, Floats]:
+def deepest(slant: Slant | Facets, flank: Flank, points: Floats, tips: Floats, above: float) -> tuple[Floats, Floats]:
     """How far a flank with its tip at each point reaches into what the face's border holds higher than ``above`` over
     it (n,), and the height where (n,); -inf where it holds nothing so high. Exact for faces less steep than the flank.
 
@@ -100,9 +121,11 @@ def deepest(slant: Slant, flank: Flank, points: Floats, tips: Floats, above: flo
     rel = slant.start[None] - points[:, None]
     foot = -np.einsum("nmk,mk->nm", rel, slant.along)
     off = np.abs(rel[..., 0] * slant.along[:, 1] - rel[..., 1] * slant.along[:, 0])
-    gain = np.broadcast_to(slant.along @ slant.slope, foot.shape)
-    first = slant.heights(slant.start) - tips[:, None]  # over the tip, where the segment begins
+    gain = np.broadcast_to(slant.gain, foot.shape)
+    first = slant.height - tips[:, None]  # over the tip, where the segment begins
     into, height = np.full(foot.shape, -np.inf), np.zeros(foot.shape)
+    if not len(slant.size):
+        return np.full(len(points), -np.inf), np.zeros(len(points))
     for low, high, rise in ((above, flank.height, flank.rise), (max(flank.height, above), np.inf, 0.0)):
         near, far = _stretch(first, gain, slant.size, low, high)
         lean = np.clip(gain * rise, -1 + 1e-9, 1 - 1e-9)
@@ -128,7 +151,7 @@ def _stretch(first: Floats, gain: Floats, size: Floats, low: float, high: float)
     return np.maximum(near, 0.0), np.minimum(far, size)
 
 
-def highest_near(slant: Slant, radii: Floats, points: Floats) -> Floats:
+def highest_near(slant: Slant | Facets, radii: Floats, points: Floats) -> Floats:
     """The greatest height of the face within less than a radius (n,) of each point (n,); -inf where none is so near.
 
     It is straight uphill on the circle, where that is on the face, else on the border.
@@ -138,9 +161,7 @@ def highest_near(slant: Slant, radii: Floats, points: Floats) -> Floats:
     off = np.abs(rel[..., 0] * slant.along[:, 1] - rel[..., 1] * slant.along[:, 0])
     half = np.sqrt(np.maximum(radii[:, None] ** 2 - off**2, 0.0))
     near, far = np.maximum(foot - half, 0.0), np.minimum(foot + half, slant.size)
-    first, gain = slant.heights(slant.start), slant.along @ slant.slope
+    first, gain = slant.height, slant.gain
     top = np.where((off < radii[:, None]) & (near <= far), first + np.maximum(gain * near, gain * far), -np.inf)
     found = top.max(axis=1, initial=-np.inf)
-    uphill = points + radii[:, None] * slant.slope / max(slant.steepness, COINCIDENT)
-    held = slant.region.holds(uphill)
-    return np.asarray(np.where(held, np.maximum(found, slant.heights(uphill)), found))
+    return np.asarray(np.maximum(found, slant.uphill(radii, points)))

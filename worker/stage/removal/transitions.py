@@ -39,7 +39,8 @@ def break_edge(scene: Scene, job: ResolvedStep, feature: Feature) -> Sweep:
         bodies.append(body)
         notes += [note] if note else []
     kept = tuple(b for b in bodies if b is not None)
-    rims = rims_of(scene.sky, scene.frame, [feature]) if flank_of_tool(job.tool) is not None else []
+    flank = flank_of_tool(job.tool)
+    rims = rims_of(scene.sky, scene.frame, [feature], flank.rise) if flank is not None else []
     tip, gouging = _along_the_edge(scene, job, rims, low)
     return Sweep(
         _within_the_flank(scene, job, seen, kept, tip, rims),
@@ -181,9 +182,9 @@ def _flank_body(scene: Scene, index: int, flank: float, slope: float) -> Body | 
 
 
 def _flat_flank(scene: Scene, index: int, flank: float, touching: float) -> Body:
-    facts, rim = face_facts(scene.sky.body)[index], rim_of(scene.sky, scene.frame, index)
+    facts, rim = face_facts(scene.sky.body)[index], rim_of(scene.sky, scene.frame, index, math.tan(math.radians(flank)))
     nx, ny, nz = scene.frame.direction_to_local(facts.normals[0])
-    climbing = None if rim is None or rim.level else _climbing_flank(scene, rim, flank, (nx, ny, nz))
+    climbing = None if rim is None or rim.level or not rim.edges else _climbing_flank(scene, rim, flank, (nx, ny, nz))
     if climbing is not None:
         return climbing
     size, angle = math.hypot(nx, ny), math.radians(flank)
@@ -210,7 +211,7 @@ def _climbing_flank(scene: Scene, rim: Rim, flank: float, normal: Vec3) -> Body 
     across = out - (out @ along) * along
     x, y = math.sqrt(level) * across / np.linalg.norm(across) - math.sin(lean) * rise * along
     upper = math.sin(lean) > normal[2]
-    at = rim.points[first] - (rim.width if upper else 0.0) * out
+    at = rim.points[first] - (rim.width[first] if upper else 0.0) * out
     point: Vec3 = (float(at[0]), float(at[1]), rim.high if upper else rim.low)
     reach = 4.0 * scene.metal.diagonal + 100.0
     way = scene.frame.direction_to_world((float(x), float(y), math.sin(lean)))
