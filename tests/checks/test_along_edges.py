@@ -160,3 +160,15 @@ def test_inner_corners_do_not_bar_a_flank_that_passes_them(blunt: float) -> None
     pocket = rounded_block((-15, -10, -8), (15, 10, 1), 5)
     sunk = chamfer_ring(rounded_block((-16, -11, -1), (16, 11, 1), 6), -1, 1)
     assert _mouth(pocket, sunk, mill(DC=18, tip_diameter=blunt)) == set()
+
+
+def test_chamfers_at_several_heights_are_each_followed_from_their_own() -> None:
+    """A lower, wider ledge behind the wall: the axis along the upper chamfer runs over its lower edge, 11 below the
+    wall's top and 6 from it, whatever lies lower. A shank of 20 from 9 up goes 2 deep; the holder has to stay 11 up."""
+    lower = box((-41, 14, -22), (41, 31, 1))
+    corner = prism(polygon([(-41, 31, -22), (-41, 29, -22), (-41, 31, -24)]), (82, 0, 0))
+    part, raw = cut(ledge(), lower, corner), cut(ledge(broken=False), lower)
+    report = checked(mill(DC=10, LU=9, DMM=20), jaws=-30.0, part=part, raw=raw)
+    assert set(told(report)) == {"reach.shank"}
+    assert told(report)["reach.shank"].measured == pytest.approx(1 - TOP - 9, abs=0.02)
+    assert report.setups[0].workingsteps[0].least_stickout == pytest.approx(1 - TOP, abs=0.02)

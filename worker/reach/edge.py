@@ -6,12 +6,13 @@ No foot that it sweeps tells where its axis runs: the chamfer's lower edge does,
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
 
 from schemas.base import Vec3
+from schemas.feature import Feature
 from schemas.tolerances import COINCIDENT, LENGTH
 from worker.kernel.shadow import Skyline
 from worker.kernel.shape import Body, is_empty
@@ -32,7 +33,7 @@ from worker.stage.removal.edges import (
     widest,
     worst,
 )
-from worker.stage.removal.rims import Rim, has_all_rims, rims_of
+from worker.stage.removal.rims import Rim, each_as_deep, has_all_rims, rims_of
 from worker.stage.removal.slants import Flank
 
 BESIDE = 0.4
@@ -88,7 +89,12 @@ class EdgeStep:
     @cached_property
     def rims(self) -> list[Rim]:
         """The chamfers' lower edges."""
-        return rims_of(self._part, self.frame, self.cut.features, self.flank.rise)
+        tips = dict(self.cut.tips)
+        return [rim for f in self.cut.features for rim in self._rims_of(f, tips.get(f.id, self._tip) - self._tip)]
+
+    def _rims_of(self, feature: Feature, base: float) -> list[Rim]:
+        found = rims_of(self._part, self.frame, [feature], self.flank.rise)
+        return [replace(rim, base=rim.base + base) for rim in each_as_deep(found, self.cut.step.bottom_z)]
 
     @cached_property
     def points(self) -> Floats:
@@ -178,8 +184,8 @@ class EdgeStep:
             above = LENGTH if name == "part" else self.flank.height + LENGTH
             hit = worst(self.flank, self.rims, self._tip, skies, above)
             if hit.over > TOUCH and not (name == "part" and self.cut.gouge is not None):
-                away = float(self.flank.at(hit.top - self._tip)) - hit.over
-                sunk = hit.top - self._tip - max(away - self.flank.blunt, 0.0) / self.flank.rise
+                away = float(self.flank.at(hit.top - hit.tip)) - hit.over
+                sunk = hit.top - hit.tip - max(away - self.flank.blunt, 0.0) / self.flank.rise
                 return Contact("cutter", sunk, self._place(Lift(sunk, hit.at, hit.top)), name)
             if hit.over > TOUCH:
                 return None

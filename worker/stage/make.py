@@ -83,6 +83,7 @@ def _cut(scene: Scene, holding: Holding, job: ResolvedStep, sweep: Sweep, carrie
         gouge_fault=gouge_fault,
         workholding_fault=hit_fault,
         stands=sweep.stands,
+        tips=sweep.tips,
         kept_off=sweep.kept_off,
         plan=sweep.plan,
     )

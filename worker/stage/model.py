@@ -106,6 +106,7 @@ class Cut:
         ``Stage.left_by`` gives the metal. Empty when the tool gets everywhere.
     ``stands``: positions of an undercutting cutter beside part and workholding; empty for every other step.
     ``kept_off``: sections of an undercutting cutter without which its head would get to more of the metal.
+    ``tips``: lowest height of the tip for each chamfer by its id, where its edge is followed.
     ``notes``: plain sentences about approximations and fallbacks.
     ``swept_known``: False when the kernel could not make the sweep; bodies are then empty and heights mean nothing.
     ``gouge_fault``, ``workholding_fault``: why ``gouge`` or ``in_workholding`` is not known, where it is not.
@@ -133,6 +134,7 @@ class Cut:
     workholding_fault: str = ""
     stands: tuple[Stand, ...] = ()
     kept_off: tuple[Section, ...] = ()
+    tips: tuple[tuple[str, float], ...] = ()
     plan: Region = NOWHERE
 
 

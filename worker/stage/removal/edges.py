@@ -50,14 +50,15 @@ THREAD = 1e-3
 @dataclass(frozen=True)
 class Hit:
     """The worst place of a path: ``over`` is how far the tool reaches into what stands there, a column that ends at
-    height ``top``; ``at`` the axis point."""
+    height ``top``; ``at`` the axis point, ``tip`` the tip's height there."""
 
     over: float
     top: float
     at: tuple[float, float]
+    tip: float
 
 
-CLEAR = Hit(-math.inf, 0.0, (0.0, 0.0))
+CLEAR = Hit(-math.inf, 0.0, (0.0, 0.0), 0.0)
 
 
 def flank_of_tool(tool: Tool) -> Flank | None:
@@ -70,7 +71,7 @@ def flank_of_tool(tool: Tool) -> Flank | None:
 
 def axis_off(flank: Flank, rim: Rim, tip: float) -> Floats:
     """How far the axis runs outside the lower edge (n,): the flank touches its foot or the upper edge first."""
-    below = flank.blunt + (rim.low - tip) * flank.rise
+    below = flank.blunt + (rim.low - tip - rim.base) * flank.rise
     return np.asarray(below + np.maximum(rim.tall * flank.rise - rim.width, 0.0))
 
 
@@ -80,8 +81,8 @@ def axis_points(flank: Flank, rims: Sequence[Rim], tip: float) -> Floats:
 
 
 def axis_tips(rims: Sequence[Rim], tip: float) -> Floats:
-    """Height of the tip (n,) at each of them; ``tip`` is the lowest of each rim."""
-    return np.concatenate([tip + rim.climb for rim in rims])
+    """Height of the tip (n,) at each of them; ``tip`` is the lowest of all."""
+    return np.concatenate([tip + rim.base + rim.climb for rim in rims])
 
 
 @dataclass(frozen=True, eq=False)
@@ -131,7 +132,7 @@ def worst(flank: Flank, rims: Sequence[Rim], tip: float, skies: Sequence[Skyline
     round flank leaves a crumb.
     """
     points, tips = axis_points(flank, rims, tip), axis_tips(rims, tip)
-    high = tips + np.concatenate([rim.low + rim.tall - tip for rim in rims])
+    high = np.concatenate([rim.low + rim.climb + rim.tall for rim in rims])
     over = np.full((2, len(points)), -np.inf)
     tops = np.zeros((2, len(points)))
     for sky in skies:
@@ -145,7 +146,7 @@ def worst(flank: Flank, rims: Sequence[Rim], tip: float, skies: Sequence[Skyline
     row, n = divmod(int(np.argmax(over)), len(points))
     if over[row, n] == -np.inf:
         return CLEAR
-    return Hit(float(over[row, n]), float(tops[row, n]), (float(points[n, 0]), float(points[n, 1])))
+    return Hit(float(over[row, n]), float(tops[row, n]), (float(points[n, 0]), float(points[n, 1])), float(tips[n]))
 
 
 def _met(
@@ -239,7 +240,7 @@ def tip_for(flank: Flank, rims: Sequence[Rim], skies: Sequence[Skyline]) -> floa
 def _depths(flank: Flank, rims: Sequence[Rim], skies: Sequence[Skyline]) -> Iterator[float]:
     """Depths of the tip below the lowest edge that leave the chamfers on the flank: some, and down to each top."""
     first = min(rim.low for rim in rims)
-    room = flank.height - max(rim.high - first for rim in rims)
+    room = flank.height - max(rim.high - first - rim.base for rim in rims)
     yield 0.0
     if room > LENGTH:
         tops = {first - s.high for sky in skies for s in sky.upward(first - room) if s.high < first - LENGTH}
@@ -256,7 +257,7 @@ def widest(flank: Flank, rims: Sequence[Rim], skies: Sequence[Skyline], tip: flo
 
 def _widest_at(flank: Flank, rims: Sequence[Rim], tip: float, skies: Sequence[Skyline]) -> float | None:
     """The same at one tip: no narrower than the chamfers need."""
-    least = flank.blunt + flank.rise * (max(rim.high for rim in rims) - tip) + LENGTH
+    least = flank.blunt + flank.rise * (max(rim.high - rim.base for rim in rims) - tip) + LENGTH
     narrow = Flank(flank.blunt, flank.rise, least)
     if worst(narrow, rims, tip, skies).over > LENGTH:
         return None

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -35,7 +35,8 @@ DOWNHILL = 0.5
 class Rim:
     """One chamfer face: points (n, 2) of its lower edge, the ways off the metal there (n, 2), and how far it comes in
     (``width``) and up (``tall``) from there to its upper edge (n,). ``edges`` are the lower edge itself, where that is
-    level or straight. ``climb`` (n,) is how much each point lies above the lowest, at ``low``."""
+    level or straight. ``climb`` (n,) is how much each point lies above the lowest, at ``low``. ``base`` is how much
+    higher the tip runs than at the lowest of several rims."""
 
     points: Floats
     off: Floats
@@ -44,6 +45,7 @@ class Rim:
     tall: Floats
     edges: tuple[Edge, ...]
     climb: Floats
+    base: float = 0.0
 
     @property
     def high(self) -> float:
@@ -60,6 +62,12 @@ def rims_of(sky: Skyline, frame: Frame, features: Sequence[Feature], rise: float
     """The lower edges of chamfers that look up, also where they slope or bend, for a flank that widens by ``rise``."""
     found = (rim_of(sky, frame, i, rise) for i in _faces_up(sky, features))
     return [rim for rim in found if rim is not None]
+
+
+def each_as_deep(rims: Sequence[Rim], tip: float | None) -> list[Rim]:
+    """The rims of one chamfer, the tip as far below each as below the lowest; a stated tip is the same for all."""
+    first = min((rim.low for rim in rims), default=0.0)
+    return [rim if tip is not None else replace(rim, base=rim.low - first) for rim in rims]
 
 
 def has_all_rims(sky: Skyline, frame: Frame, features: Sequence[Feature], rise: float) -> bool:

@@ -94,8 +94,8 @@ class Sweep:
 
     ``plan`` covers the bodies, seen along the spindle. ``gouging`` are the bodies that may lie in the part;
     ``pardoned`` is where they may (a hole's conical bottom). ``fault`` is why there is no sweep, where none could
-    be made. ``stands`` and ``kept_off`` are as in ``Cut``. ``column``: from this height up the bodies hold all that
-    lies over ``plan``, and none of them touches another; None where that is not known.
+    be made. ``stands``, ``kept_off`` and ``tips`` are as in ``Cut``. ``column``: from this height up the bodies hold
+    all that lies over ``plan``, and none of them touches another; None where that is not known.
     """
 
     bodies: tuple[Body, ...] = ()
@@ -111,6 +111,7 @@ class Sweep:
     fault: str = ""
     stands: tuple[Stand, ...] = ()
     kept_off: tuple[Section, ...] = ()
+    tips: tuple[tuple[str, float], ...] = ()
     column: float | None = None
 
 
@@ -138,6 +139,7 @@ def merge_sweeps(sweeps: list[Sweep]) -> Sweep:
         notes=tuple(dict.fromkeys(n for s in sweeps for n in s.notes)),
         stands=tuple(one for s in sweeps for one in s.stands),
         kept_off=tuple(dict.fromkeys(one for s in sweeps for one in s.kept_off)),
+        tips=tuple(one for s in sweeps for one in s.tips),
     )
 
 

@@ -20,7 +20,7 @@ from worker.kernel.sweep import lift_faces, prism
 from worker.kernel.validity import is_sound
 from worker.stage.model import ResolvedStep
 from worker.stage.removal.edges import flank_of_tool, tip_for, tool_bodies, worst
-from worker.stage.removal.rims import Rim, rim_of, rims_of
+from worker.stage.removal.rims import Rim, each_as_deep, rim_of, rims_of
 from worker.stage.removal.scene import CLEARANCE, Scene, Sweep, nothing
 from worker.stage.removal.uneven import uneven_column
 
@@ -40,7 +40,8 @@ def break_edge(scene: Scene, job: ResolvedStep, feature: Feature) -> Sweep:
         notes += [note] if note else []
     kept = tuple(b for b in bodies if b is not None)
     flank = flank_of_tool(job.tool)
-    rims = rims_of(scene.sky, scene.frame, [feature], flank.rise) if flank is not None else []
+    found = rims_of(scene.sky, scene.frame, [feature], flank.rise) if flank is not None else []
+    rims = each_as_deep(found, job.step.bottom_z)
     tip, gouging = _along_the_edge(scene, job, rims, low)
     return Sweep(
         _within_the_flank(scene, job, seen, kept, tip, rims),
@@ -49,6 +50,7 @@ def break_edge(scene: Scene, job: ResolvedStep, feature: Feature) -> Sweep:
         tip_z=tip,
         full_diameter_z=high,
         nominal_z=low,
+        tips=((feature.id, tip),) if rims else (),
         notes=tuple(dict.fromkeys(notes)),
     )
 
