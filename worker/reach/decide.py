@@ -80,6 +80,7 @@ def path_of_level(frame: Frame, cut: Cut, tip: float) -> tuple[Region, float]:
     top = tip + cut.tool.corner_radius + LENGTH
     slab = box((low[0] - 1, low[1] - 1, low[2] - 1), (high[0] + 1, high[1] + 1, top), frame)
     foot = Skyline(boolean.common(cut.swept, [slab]), frame).above(low[2] - 1)
+    foot = foot or Skyline(cut.swept, frame).above(low[2] - 1)  # a flank may stand off all of what it sweeps
     radius = cut.tool.radius
     if cut.tool.type in UNDERCUTTERS:
         return grow(foot, POINT - radius), POINT
