@@ -69,6 +69,9 @@ SAME_ANGLE: Final = 2e-4
 """... and their directions within this (rad): 2 um over 10 mm."""
 SMOOTH: Final = 0.01
 """Two faces meet smoothly when their normals differ by less than this (rad)."""
+FOLDED: Final = 2e-3
+"""Two faces fold back on each other when their normals are opposite within this (rad): where a wall of radius 1 mm
+touches a plane, an edge drawn a micrometre off the line turns by that much."""
 SMOOTH_FREE: Final = 0.025
 """The same where a face has no simple carrier: fitted free forms meet their neighbours less well."""
 CANONICAL_NORMAL: Final = 1e-4

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal, NamedTuple
@@ -14,13 +15,17 @@ from OCP.TopAbs import TopAbs_Orientation
 from OCP.TopoDS import TopoDS_Edge, TopoDS_Face
 
 from schemas.base import Vec3
-from schemas.tolerances import SMOOTH, SMOOTH_FREE
+from schemas.tolerances import FOLDED, SMOOTH, SMOOTH_FREE
 from worker.kernel.graph_normals import normals_on
 from worker.kernel.graph_surface import SINGULAR, Samples, Surface, crossed, evaluated_normals, surfaces_read
 from worker.kernel.splines import Net
 
 Convexity = Literal["convex", "concave", "smooth", "mixed"]
 Array = NDArray[np.float64]
+STEP = 0.01
+"""How far beside an edge it is asked which way faces bend that fold back on each other (mm)."""
+FLAT = 1e-6
+"""Faces that bend by less (1/mm) are planes: a radius of a kilometre."""
 STATIONS = (0.2, 0.47, 0.83)
 """Shares of an edge at which the turn over it is taken where it may vary."""
 
@@ -101,14 +106,29 @@ def _turns(met: Sequence[Meeting], stations: Sequence[tuple[float, ...]]) -> lis
     sound = size >= SINGULAR
     n1, n2 = (_normals(met, stations, owner, np.array(points), which) for which in (0, 1))
     inward = crossed(n1, ways * (signs / np.where(sound, size, 1.0))[:, None])
-    angles = np.arctan2(-_dots(n2, inward), _dots(n1, n2))
-    found: list[float] = np.where(sound, angles, 0.0).tolist()
+    angles = np.where(sound, np.arctan2(-_dots(n2, inward), _dots(n1, n2)), 0.0)
+    for k in np.flatnonzero(np.abs(angles) > math.pi - FOLDED).tolist():
+        side = _side([s.surface for s in met[owner[k]].sides], np.array(points[k]), inward[k])
+        angles[k] = side * abs(angles[k]) if side else angles[k]
+    found: list[float] = angles.tolist()
     return found
 
 
+def _side(surfaces: list[Surface], point: Array, inward: Array) -> float:
+    """1 where faces that fold back on each other have metal between them, -1 for air, 0 where free forms do not tell.
+
+    Metal is where a bore touches an outside, air beside a boss that touches a wall: a step from the edge the normals
+    differ by the sum of both curvatures. Planes that lie on each other enclose nothing: an edge that stands out.
+    """
+    if "other" in {s.kind for s in surfaces}:
+        return 0.0
+    here, there = (normals_on(surfaces, np.arange(2), np.array([at, at])) for at in (point, point + STEP * inward))
+    bend = float(_dots(there - here, np.array([inward, inward])).sum())
+    return -1.0 if bend > STEP * FLAT else 1.0
+
+
 def _dots(a: Array, b: Array) -> Array:
-    """Scalar products of rows, added up in the order of coordinates: where faces fold back on each other, and the turn
-    is half a circle either way, its sign must not hang on how many edges are asked together."""
+    """Scalar products of rows, added up in the order of coordinates, however many edges are asked together."""
     products = a * b
     return np.asarray(products[:, 0] + products[:, 1] + products[:, 2])
 
