@@ -78,3 +78,12 @@ def test_slots_all_round_a_shaft_are_a_circle_of_their_own(steps: range, wanted:
             tools.append(box((17, -3, low), (30, 3, low + 21), frame))
     found = [f for f in recognise(cut(cylinder((0, 0, 0), (0, 0, 60), 50), tools)) if f.class_ == "slot"]
     assert len(found) == 2 * len(steps) and {f.pattern for f in found} == wanted
+
+
+def test_slots_that_turn_about_a_middle_are_a_circle_and_those_side_by_side_a_grid() -> None:
+    ways = [(math.cos(k * math.pi / 2 + 0.2), math.sin(k * math.pi / 2 + 0.2), 0.0) for k in range(4)]
+    about = [Frame(location=(60, 40, 0), axis=(0, 0, 1), ref_direction=way) for way in ways]
+    star = cut(block(120, 80, 20), [box((10, -3, 12), (30, 3, 21), frame) for frame in about])
+    grid = cut(block(120, 80, 20), [box((x, y, 12), (x + 20, y + 6, 21)) for x in (20, 80) for y in (20, 60)])
+    found = [{f.pattern for f in recognise(body) if f.class_ == "closed_pocket"} for body in (star, grid)]
+    assert found == [{"circular 4"}, {"rectangular 2 x 2"}]

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from schemas.base import Vec3, add, any_frame, cross, dot, norm, scale, sub
-from schemas.tolerances import PATTERN_PLACE
+from schemas.tolerances import PATTERN_PLACE, SQUARE
 from worker.kernel import linked
 from worker.recognise.ids import Draft
 from worker.recognise.stars import LEAST, name_stars, sizes_of
@@ -20,6 +20,8 @@ ON_ARC = 5
 REACH = 1.5
 """Equal features farther apart than this many times the usual distance between neighbours are of different patterns."""
 GROUPED = ("round_hole", "counterbore_hole", "countersunk_hole", "slot", "closed_pocket", "boss")
+LONG = ("slot", "closed_pocket")
+"""What runs in a direction."""
 Place = tuple[float, float]
 
 
@@ -57,9 +59,22 @@ def _name_group(group: list[Draft]) -> None:
 
 
 def _name_of(group: list[Draft]) -> str | None:
-    axis = group[0].placement.axis
+    if len(group) < LEAST:
+        return None
+    axis, turn = group[0].placement.axis, _turn_about(group)
     places = [d.placement.location for d in group]
-    return (_circular(places) or _rectangular(places, axis) or _arc(places, axis)) if len(group) >= LEAST else None
+    rows = None if turn else _rectangular(places, axis)
+    return _circular(places, four=turn) or rows or _arc(places, axis)
+
+
+def _turn_about(group: list[Draft]) -> bool:
+    """True for members longer than wide that do not all run one way: no row, whatever their places."""
+    if any(d.class_ not in LONG or not d.sizes.get("length") for d in group):
+        return False
+    if any(abs(d.sizes["length"] - d.sizes["width"]) < PATTERN_PLACE for d in group):
+        return False
+    first, *rest = (d.placement.ref_direction for d in group)
+    return any(norm(cross(first, way)) > SQUARE for way in rest)
 
 
 def _rings(group: list[Draft]) -> list[list[Draft]]:
@@ -91,12 +106,14 @@ def _apart(places: NDArray[np.float64], index: int) -> NDArray[np.float64]:
     return found
 
 
-def _circular(places: Sequence[Vec3]) -> str | None:
-    """Places on one circle at equal angles; four in a rectangle count as rectangular unless it is a square turned."""
+def _circular(places: Sequence[Vec3], *, four: bool = False) -> str | None:
+    """Places on one circle at equal angles; four count as rectangular unless ``four`` says that they turn with it."""
     middle = scale(_total(places), 1 / len(places))
     arms = [sub(p, middle) for p in places]
     radius = norm(arms[0])
-    if len(places) == 4 or radius < PATTERN_PLACE or any(abs(norm(a) - radius) > PATTERN_PLACE for a in arms):
+    if (len(places) == 4 and not four) or radius < PATTERN_PLACE:
+        return None
+    if any(abs(norm(a) - radius) > PATTERN_PLACE for a in arms):
         return None
     normal = cross(arms[0], next((a for a in arms if norm(cross(arms[0], a)) > PATTERN_PLACE), arms[0]))
     if norm(normal) < PATTERN_PLACE:
