@@ -181,3 +181,10 @@ def test_a_bore_of_which_splines_leave_less_than_half_is_one() -> None:
     slots = of_class(body, "slot")
     assert len(slots) == 6 and {round(f.depth or 0, 6) for f in slots} == {round(14 - (11.5**2 - 9) ** 0.5, 6)}
     assert of_class(body, "open_pocket") == []
+
+
+@pytest.mark.parametrize(("low", "bottom"), [(-1, "through"), (4, "flat")])
+def test_a_pilot_below_a_pointed_shoulder_gives_the_compound_its_bottom(low: float, bottom: str) -> None:
+    body = cut(block(z=30), [drill(40, 30, low, 31, 8), drill(40, 30, 20, 31, 16), point(40, 30, 20, 16, 4.8)])
+    found = one(body, "counterbore_hole")
+    assert (found.bottom, found.tip_angle, found.depth) == (bottom, None, pytest.approx(30 - max(low, 0)))

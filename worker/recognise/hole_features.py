@@ -231,6 +231,19 @@ def _stands_on_a_shared_floor(shape: PartShape, piece: Piece) -> bool:
     return any(min(abs(level - low), abs(level - high)) < LEDGE for level in flat)
 
 
+def _deepest(elements: list[Draft], axis: Vec3) -> dict[str, object]:
+    """The bottom of a compound: that of the hole which ends farthest from the mouth; one open there goes through."""
+
+    def end(hole: Draft) -> float:
+        same = dot(hole.placement.axis, axis) > 0
+        return dot(hole.placement.location, axis) - (hole.sizes["depth"] if same else 0.0)
+
+    last = min(elements, key=lambda e: (round(end(e), 3), e.sizes["diameter"]))
+    if dot(last.placement.axis, axis) < 0:
+        return {"bottom": "through", "tip_angle": None}
+    return {"bottom": last.sizes["bottom"], "tip_angle": last.sizes.get("tip_angle")}
+
+
 def _compound(shape: PartShape, sight: Sight, stack: Stack, elements: list[Draft]) -> Draft:
     ordered = sorted(elements, key=lambda e: (-e.sizes["diameter"], e.placement.location))
     cones = [e for e in elements if e.sizes.get("angle", 0.0) > TAPERED]
@@ -238,7 +251,6 @@ def _compound(shape: PartShape, sight: Sight, stack: Stack, elements: list[Draft
     access = tuple(d for d in (_dir(stack.axis), opposite(stack.axis)) if sight.sees(patches, d))
     wide = ordered[0]
     plain = [e for e in ordered if e not in cones] or ordered
-    bottom = next((e for e in plain[::-1] if e.sizes["bottom"] not in ("through", "flat")), plain[-1])
     heights = [dot(sub(e.placement.location, stack.origin), wide.placement.axis) for e in elements]
     ends = [
         h - e.sizes["depth"] * dot(e.placement.axis, wide.placement.axis)
@@ -248,8 +260,7 @@ def _compound(shape: PartShape, sight: Sight, stack: Stack, elements: list[Draft
         "diameter": plain[-1].sizes["diameter"],
         "top_diameter": wide.sizes["diameter"],
         "depth": max(heights + ends) - min(heights + ends),
-        "bottom": bottom.sizes["bottom"],
-        "tip_angle": bottom.sizes.get("tip_angle"),
+        **_deepest(plain, wide.placement.axis),
     }
     if cones:
         sizes["angle"] = cones[0].sizes["angle"]
