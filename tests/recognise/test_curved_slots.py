@@ -10,7 +10,7 @@ from OCP.BRepPrimAPI import BRepPrimAPI_MakePrism
 from OCP.gp import gp_Pnt, gp_Vec
 
 from schemas.feature import Feature
-from tests.recognise.parts import block, drill, obround, pocket, prism
+from tests.recognise.parts import block, drill, obround, pocket, prism, rounded, upright
 from worker.kernel.boolean import common, cut, fuse
 from worker.kernel.measure import volume
 from worker.kernel.primitives import box
@@ -24,8 +24,8 @@ def inside(body: Body) -> list[Feature]:
     return [f for f in recognise(body) if f.class_ not in OUTSIDE]
 
 
-def kidney(radius: float, width: float, start: float, turn: float, low: float, high: float) -> Body:
-    """A slot's volume round (50, 30): the middle runs on the radius from one angle on (rad)."""
+def arc(radius: float, width: float, start: float, turn: float, low: float, high: float) -> Body:
+    """A slot's volume round (50, 30) with flat ends: the middle runs on the radius from one angle on (rad)."""
     wall = cut(drill(50, 30, low, high, 2 * radius + width), [drill(50, 30, low - 1, high + 1, 2 * radius - width)])
     polygon = BRepBuilderAPI_MakePolygon()
     polygon.Add(gp_Pnt(50, 30, low))
@@ -34,10 +34,15 @@ def kidney(radius: float, width: float, start: float, turn: float, low: float, h
         polygon.Add(gp_Pnt(50 + 60 * math.cos(angle), 30 + 60 * math.sin(angle), low))
     polygon.Close()
     sector = BRepPrimAPI_MakePrism(BRepBuilderAPI_MakeFace(polygon.Wire()).Face(), gp_Vec(0, 0, high - low)).Shape()
+    return common(wall, [Body(sector)])
+
+
+def kidney(radius: float, width: float, start: float, turn: float, low: float, high: float) -> Body:
+    """A slot's volume round (50, 30): the middle runs on the radius from one angle on (rad)."""
     ends = [
         drill(50 + radius * math.cos(a), 30 + radius * math.sin(a), low, high, width) for a in (start, start + turn)
     ]
-    return fuse([common(wall, [Body(sector)]), *ends])
+    return fuse([arc(radius, width, start, turn, low, high), *ends])
 
 
 @pytest.mark.parametrize("turn", [0.6, 1.2, 3.6])
@@ -50,6 +55,37 @@ def test_kidney_slot(turn: float, low: float) -> None:
     # The ground plan of a stadium bent round: middle length x width and one full circle.
     area = (48000 * 2.5 - volume(body)) / (slot.depth or 1)
     assert area == pytest.approx(20 * turn * 6 + math.pi * 9, rel=1e-6)
+
+
+@pytest.mark.parametrize("turn", [0.6, math.pi, 3.6])
+@pytest.mark.parametrize("corner", [0.0, 1.5])
+def test_kidney_slot_with_flat_ends(turn: float, corner: float) -> None:
+    tool = arc(20, 6, 0.2, turn, 12, 21)
+    body = cut(block(), [rounded(tool, corner, upright) if corner else tool])
+    (slot,) = inside(body)
+    assert (slot.class_, slot.ends, slot.course_of_travel) == ("slot", "flat flat", "circular")
+    assert (slot.diameter, slot.width, slot.length) == pytest.approx((40, 6, 20 * turn))
+    assert slot.orthogonal_radius == (pytest.approx(corner) if corner else None)
+    if not corner:  # the area of a sector of a ring is its middle length x width
+        assert (120000 - volume(body)) / (slot.depth or 1) == pytest.approx(20 * turn * 6, rel=1e-6)
+
+
+def test_short_sector_of_a_ring_is_a_pocket() -> None:
+    (pocket_,) = inside(cut(block(), [arc(20, 14, 0.2, 0.6, 12, 21)]))
+    assert (pocket_.class_, pocket_.course_of_travel) == ("closed_pocket", None)
+
+
+@pytest.mark.parametrize("ends", ["open open", "open radiused", "open flat"])
+def test_circular_slot_that_comes_out_of_a_side(ends: str) -> None:
+    """Round the corner of a block: a quarter turn, or as much as 1 rad from one side."""
+    turn = {"open open": math.pi / 2}.get(ends, 1.0)
+    tool = arc(40, 6, -0.3, turn + 0.3 + 0.3 * (ends == "open open"), 12, 21)
+    if ends == "open radiused":
+        tool = fuse([tool, drill(50 + 40 * math.cos(1), 30 + 40 * math.sin(1), 12, 21, 6)])
+    (slot,) = inside(cut(box((50, 30, 0), (150, 90, 20)), [tool]))
+    assert (slot.class_, slot.ends, slot.course_of_travel) == ("slot", ends, "circular")
+    length = 40 * turn + (3 if ends == "open radiused" else 0)
+    assert (slot.diameter, slot.width, slot.length, slot.depth) == pytest.approx((80, 6, length, 8))
 
 
 def test_straight_slot_says_so() -> None:

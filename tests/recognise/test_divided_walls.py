@@ -7,7 +7,7 @@ import pytest
 from bench.crossed import altered
 from bench.rewrites import reordered
 from schemas.feature import Feature
-from tests.recognise.parts import block, obround, prism
+from tests.recognise.parts import block, obround, pocket, prism
 from tests.support.rewritten import same_when_rewritten
 from worker.kernel.boolean import cut
 from worker.kernel.primitives import box, cylinder
@@ -85,3 +85,11 @@ def test_pieces_are_told_as_one_whatever_the_order_of_faces(tools: list[Body], w
     )
     for seed in range(4):
         assert altered(first, recesses(reordered(body, seed))) == []
+
+
+def test_pocket_beyond_whose_dividing_slot_only_rounded_corners_are_left_is_whole() -> None:
+    """Of the pocket 24 x 30 the slot leaves 8 mm with corners on one side, and the 6 mm of the corners on the other."""
+    body = cut(block(z=30), [pocket((39, 22, 18), (63, 52, 31), 6, 1.5), box((47, -1, 14), (57, 61, 31))])
+    hollow, slot = sorted(recesses(body), key=lambda f: f.class_)
+    assert told(hollow) == ("closed_pocket", None, 0, *map(pytest.approx, (30, 24, 12)))
+    assert told(slot) == ("slot", "open open", 2, *map(pytest.approx, (60, 10, 16)))

@@ -23,6 +23,10 @@ def of_class(body: Body, name: str) -> list[Feature]:
     return [f for f in recognise(body) if f.class_ == name]
 
 
+def recesses(body: Body) -> list[Feature]:
+    return [f for f in recognise(body) if f.class_ not in ("planar_face", "profile_feature")]
+
+
 def one(body: Body, name: str) -> Feature:
     (found,) = of_class(body, name)
     return found
@@ -130,8 +134,32 @@ def test_rounded_rims_of_a_pocket_are_no_contour() -> None:
     assert len(of_class(body, "edge_round")) == 4
 
 
+def test_a_low_rib_with_posts_on_it_is_no_slot_either() -> None:
+    """A cover 80 x 40 within, 12 deep: one rib 4 wide and 7 high all along it, and two posts of 12 that stand on it."""
+    hollow = cut(box((10, 10, 8), (90, 50, 21)), [box((10, 28, 7), (90, 32, 15)), *(_post(x) for x in (35, 65))])
+    found = recesses(cut(block(), [hollow]))
+    assert sorted(f.class_ for f in found) == ["boss", "boss", "closed_pocket"]
+    pocket_ = max(found, key=lambda f: f.class_)
+    assert (pocket_.length, pocket_.width, pocket_.depth) == pytest.approx((80, 40, 12))
+
+
+def _post(x: float) -> Body:
+    return cylinder((x, 30, 7), (x, 30, 20), 12)
+
+
+@pytest.mark.parametrize("stop", [17.0, 57.0])
+def test_a_slot_that_ends_at_a_post_is_a_slot_however_short(stop: float) -> None:
+    """4 wide and 22 deep, from one side up to a post as high as the block: the way in is from above."""
+    slot = cut(box((48, -1, 8), (52, 70, 31)), [cylinder((50, stop + 8, 7), (50, stop + 8, 31), 16)])
+    body = cut(block(z=30), [cut(slot, [box((40, stop + 8, 0), (60, 80, 40))])])
+    (found,) = recesses(body)
+    assert (found.class_, found.ends, found.placement.z) == ("slot", "open flat", (0.0, 0.0, 1.0))
+    reach = stop + 8 - (64 - 4) ** 0.5  # where the flanks meet the round
+    assert (found.length, found.width, found.depth) == pytest.approx((reach, 4, 22))
+
+
 def test_low_ribs_in_a_pocket_leave_it_whole_and_are_no_slot() -> None:
     """80 x 40, 12 deep, with two ribs 4 wide and 9 high across it: their tops are faces."""
     pocket = cut(box((10, 10, 8), (90, 50, 21)), [box((x, 0, 0), (x + 4, 60, 17)) for x in (34, 62)])
-    found = [f for f in recognise(cut(block(), [pocket])) if f.class_ not in ("planar_face", "profile_feature")]
+    found = recesses(cut(block(), [pocket]))
     assert [(f.class_, f.length, f.width, f.depth) for f in found] == [("closed_pocket", 80, 40, 12)]

@@ -3,14 +3,26 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 from schemas.base import Vec3, add, cross, dot, norm, sub
-from schemas.tolerances import SAME_LENGTH
+from schemas.tolerances import LIMIT, SAME_LENGTH, SQUARE
+from worker.kernel.graph_surface import Surface
+from worker.recognise.carriers import same_carrier
+from worker.recognise.holes import turn_of
 from worker.recognise.passages import distinct
 from worker.recognise.patches import PartShape, Patch
+from worker.recognise.recesses import Recess
 
 Sizes = dict[str, object]
+LONG = 2.0
+"""A slot with two flat ends is this many times as long as wide, along its middle: what is shorter is a pocket.
+
+Ours, as for slots open at one end."""
+SKEW = math.sin(math.radians(30))
+"""Flat ends stand across the middle within this (sine): ends of a slot that is bent, not of a sickle."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -21,21 +33,70 @@ class Course:
     sizes: Sizes
 
 
-def circular(shape: PartShape, walls: list[int], islands: list[list[int]]) -> Course | None:
+@dataclass(frozen=True, eq=False)
+class _End:
+    """How a slot ends: its word, a place on its middle, how far it goes on beyond that, radii of its corners (mm)."""
+
+    word: str
+    place: Vec3
+    beyond: float = 0.0
+    corners: tuple[float, ...] = ()
+
+
+@dataclass(frozen=True, eq=False)
+class _Ring:
+    """A wall that stands out about an axis, and a hollow one round it."""
+
+    core: Patch
+    outer: Patch
+
+    @property
+    def origin(self) -> Vec3:
+        return self.outer.surface.origin
+
+    @property
+    def axis(self) -> Vec3:
+        return self.outer.surface.axis
+
+    @property
+    def width(self) -> float:
+        return self.outer.surface.radius - self.core.surface.radius
+
+    @property
+    def middle(self) -> float:
+        return (self.outer.surface.radius + self.core.surface.radius) / 2
+
+    def rounds(self, end: Surface) -> bool:
+        """True for a round wall as wide as the slot, on its middle."""
+        off = _off_axis(end.origin, self.origin, self.axis)
+        return abs(2 * end.radius - self.width) < 2 * SAME_LENGTH and abs(off - self.middle) < 2 * SAME_LENGTH
+
+    def crossed_by(self, end: Patch) -> Vec3 | None:
+        """Where a flat wall crosses the middle; None for one that hardly stands across it."""
+        normal = end.surface.axis
+        foot = add(self.origin, normal, dot(sub(end.surface.origin, self.origin), normal))
+        off = norm(sub(foot, self.origin))
+        if off > SKEW * self.middle + LIMIT or abs(dot(normal, self.axis)) > SQUARE:
+            return None
+        half = math.sqrt(self.middle**2 - off**2)
+        both = [add(foot, cross(self.axis, normal), way * half) for way in (1.0, -1.0)]
+        return min(both, key=lambda place: _off_axis(end.point, place, self.axis))
+
+
+def circular(shape: PartShape, run: Sequence[int], islands: list[list[int]]) -> Course | None:
     """The course of a recess by the walls all round it and those of each island; None when it is no circular slot."""
-    outer = [shape.patches[w] for w in distinct(shape, walls)]
-    if any(p.surface.kind != "cylinder" for p in outer):
-        return None
-    if len(outer) == 1 and len(islands) == 1:
-        return _loop(outer[0], [shape.patches[w] for w in distinct(shape, islands[0])])
-    return _kidney(outer) if len(outer) == 4 and not islands else None
+    outer = [shape.patches[w] for w in distinct(shape, run)]
+    if len(islands) == 1:
+        whole = len(outer) == 1 and outer[0].surface.kind == "cylinder"
+        return _loop(outer[0], [shape.patches[w] for w in distinct(shape, islands[0])]) if whole else None
+    return _kidney(shape, run) if not islands and len(outer) > 2 else None
 
 
 def _loop(outer: Patch, inner: list[Patch]) -> Course | None:
     if len(inner) != 1 or not _round(inner[0], outer):
         return None
     far, near = outer.surface.radius, inner[0].surface.radius
-    return Course("loop", {"diameter": far + near, "width": far - near, "length": None})
+    return Course("loop", {"diameter": far + near, "width": far - near, "length": None, "orthogonal_radius": None})
 
 
 def _round(core: Patch, outer: Patch) -> bool:
@@ -44,36 +105,97 @@ def _round(core: Patch, outer: Patch) -> bool:
     return a.kind == "cylinder" and b.hollow and not a.hollow and _off_axis(a.origin, b.origin, b.axis) < SAME_LENGTH
 
 
-def _off_axis(point: Vec3, origin: Vec3, axis: Vec3) -> float:
+def _off(point: Vec3, origin: Vec3, axis: Vec3) -> Vec3:
     gap = sub(point, origin)
-    return norm(add(gap, axis, -dot(gap, axis)))
+    return add(gap, axis, -dot(gap, axis))
 
 
-def _kidney(walls: list[Patch]) -> Course | None:
-    core = [p for p in walls if not p.surface.hollow]
+def _off_axis(point: Vec3, origin: Vec3, axis: Vec3) -> float:
+    return norm(_off(point, origin, axis))
+
+
+def _kidney(shape: PartShape, run: Sequence[int]) -> Course | None:
+    """A slot between two walls about one axis, with a round or a flat end at both of their ends.
+
+    Flat ends tell a slot only where it is ``LONG``; corners may be rounded.
+    """
+    walls = _squeezed([shape.patches[w] for w in (run[-1], *run)])
+    core = [i for i, p in enumerate(walls) if p.surface.kind == "cylinder" and not p.surface.hollow]
     if len(core) != 1:
         return None
-    outer = next((p for p in walls if p is not core[0] and _round(core[0], p)), None)
-    if outer is None:
+    core_, *rest = walls[core[0] :] + walls[: core[0]]
+    outer = [i for i, p in enumerate(rest) if _round(core_, p)]
+    if len(outer) != 1:
         return None
-    ends = [p.surface for p in walls if p is not core[0] and p is not outer]
-    width = outer.surface.radius - core[0].surface.radius
-    middle = outer.surface.radius - width / 2
-    axis, origin = outer.surface.axis, outer.surface.origin
-    on_middle = all(
-        abs(2 * e.radius - width) < 2 * SAME_LENGTH
-        and abs(_off_axis(e.origin, origin, axis) - middle) < 2 * SAME_LENGTH
-        for e in ends
-    )
-    if not on_middle or width <= 0:
-        return None
-    turn = _turn(origin, axis, ends[0].origin, ends[1].origin, outer)
-    sizes: Sizes = {"diameter": 2 * middle, "width": width, "length": middle * turn + width}
-    return Course("radiused radiused", sizes)
+    ring = _Ring(core_, rest[outer[0]])
+    ends = [_end(ring, rest[: outer[0]]), _end(ring, rest[outer[0] + 1 :])]
+    return _between(ring, [end for end in ends if end])
 
 
-def _turn(origin: Vec3, axis: Vec3, a: Vec3, b: Vec3, outer: Patch) -> float:
+def open_course(shape: PartShape, recess: Recess, runs: Sequence[Sequence[int]]) -> Course | None:
+    """The course of a recess that is open at one end or both; None when it runs in no circle."""
+    walls = [[p, *_squeezed([p, *(shape.patches[w] for w in run)])] for run in runs if (p := shape.patches[run[0]])]
+    first, last = walls[0][0], walls[-1][-1]
+    if len(walls) > 2 or (len(walls) == 2 and any(len(run) > 1 for run in walls)):
+        return None
+    core, outer = (first, last) if last.surface.hollow else (last, first)
+    if core.surface.kind != "cylinder" or not _round(core, outer):
+        return None
+    ring = _Ring(core, outer)
+    sides = [shape.patches[p] for p in recess.patches if shape.carriers[p] in _carriers(shape, core, outer)]
+    turn = turn_of(sides, ring.origin, ring.axis)
+    end = _end(ring, walls[0][1:-1]) if len(walls) == 1 else _End("open", ring.origin)
+    length = ring.middle * turn + (end.beyond if end else 0.0)
+    if not end or (end.word == "flat" and length < LONG * ring.width - LIMIT):
+        return None
+    return Course(f"open {end.word}", _sizes(ring, length, [end]))
+
+
+def _carriers(shape: PartShape, *patches: Patch) -> set[int]:
+    return {shape.carriers[p.index] for p in patches}
+
+
+def _between(ring: _Ring, ends: list[_End]) -> Course | None:
+    """The slot between two ends; None where one is missing, or both are flat and near each other."""
+    if len(ends) != 2:
+        return None
+    turn = _turn(ring, ends[0].place, ends[1].place)
+    length = ring.middle * turn + sum(end.beyond for end in ends)
+    words = sorted(end.word for end in ends)
+    if words == ["flat", "flat"] and length < LONG * ring.width - LIMIT:
+        return None
+    return Course(" ".join(words), _sizes(ring, length, ends))
+
+
+def _sizes(ring: _Ring, length: float, ends: list[_End]) -> Sizes:
+    """The sizes of a slot (mm); its long walls are no corners."""
+    corner = min((radius for end in ends for radius in end.corners), default=None)
+    return {"diameter": 2 * ring.middle, "width": ring.width, "length": length, "orthogonal_radius": corner}
+
+
+def _squeezed(walls: list[Patch]) -> list[Patch]:
+    """Walls in order but the first, each once where its pieces follow each other."""
+    return [b for a, b in pairwise(walls) if not same_carrier(a.surface, b.surface)]
+
+
+def _end(ring: _Ring, walls: list[Patch]) -> _End | None:
+    """How a slot ends by the walls between its core and its outer wall; None for any other shape."""
+    round_ = [p.surface for p in walls if p.surface.kind == "cylinder" and p.surface.hollow]
+    flat = [p for p in walls if p.surface.kind == "plane"]
+    if len(round_) + len(flat) != len(walls) or len(flat) > 1:
+        return None
+    if not flat:
+        fits = len(round_) == 1 and ring.rounds(round_[0])
+        return _End("radiused", round_[0].origin, ring.width / 2, (round_[0].radius,)) if fits else None
+    corners = tuple(corner.radius for corner in round_)
+    if any(radius > ring.width / 2 + SAME_LENGTH for radius in corners):
+        return None
+    place = ring.crossed_by(flat[0])
+    return _End("flat", place, corners=corners) if place else None
+
+
+def _turn(ring: _Ring, a: Vec3, b: Vec3) -> float:
     """Angle (rad) between two places seen from the axis, on the side on which the outer wall lies."""
-    arms = [add(sub(p, origin), axis, -dot(sub(p, origin), axis)) for p in (a, b, outer.point)]
-    angles = [math.atan2(dot(cross(arms[0], arm), axis), dot(arms[0], arm)) % (2 * math.pi) for arm in arms]
+    arms = [_off(p, ring.origin, ring.axis) for p in (a, b, ring.outer.point)]
+    angles = [math.atan2(dot(cross(arms[0], arm), ring.axis), dot(arms[0], arm)) % (2 * math.pi) for arm in arms]
     return angles[1] if angles[2] < angles[1] else 2 * math.pi - angles[1]

@@ -39,7 +39,7 @@ def _ring(shape: PartShape, sight: Sight, walls: list[Patch], free: set[int]) ->
     inner = [p for p in beside if _is_core(p, walls[0], free)]
     levels = {shape.carriers[f.index] for f in floors}
     crossing = (is_wall(p, outer.axis) and _is_of_slot(p, beside) for p in beside if p not in inner)
-    ends = {o for w in walls for o in w.smooth} & {p.index for p in beside}  # of a kidney: its walls run into them
+    ends = {o for w in walls for o in (*w.smooth, *w.concave)} & {p.index for p in beside}  # of a kidney
     if len(levels) != 1 or not inner or ends or not all(crossing):
         return None
     edges = [{r.other for r in loop} for f in floors for loop in f.loops]

@@ -9,7 +9,7 @@ from schemas.tolerances import LEDGE, SAME_LENGTH, SQUARE
 from worker.recognise.open_sides import side_faces
 from worker.recognise.passages import Outline, distinct
 from worker.recognise.patches import PartShape, Rim
-from worker.recognise.recesses import Recess, hollow, is_wall, joined_to
+from worker.recognise.recesses import Recess, hollow, is_wall, joined_to, runs_into
 
 
 def floor_outline(shape: PartShape, recess: Recess, sunk: frozenset[int]) -> Outline:
@@ -40,7 +40,7 @@ def floor_outline(shape: PartShape, recess: Recess, sunk: frozenset[int]) -> Out
                 islands.append(tuple(sorted({r.other for r, w in zip(loop, walled, strict=True) if w})))
     runs = [_behind(shape, recess, run) for run in runs]
     if len(recess.floors) > 1 or recess.bridged:
-        runs = [_closed(shape, run) for run in _linked(_whole_runs(shape, runs))]
+        runs = [_closed(shape, run) for run in _linked(shape, _whole_runs(shape, runs))]
     if not set(beyond) - closed:
         runs = _with_round_ends(shape, runs)
     if len(runs) > 1 and not beyond and len(runs) == len(recess.floors):
@@ -153,21 +153,36 @@ def _whole_runs(shape: PartShape, runs: list[tuple[int, ...]]) -> list[tuple[int
     return [r for r in named if not any(set(r) < set(o) and (r[0], r[-1]) != (o[-1], o[0]) for o in named)]
 
 
-def _linked(runs: list[tuple[int, ...]]) -> list[tuple[int, ...]]:
-    """Runs put end to end where one stops at the wall with which another goes on."""
+def _linked(shape: PartShape, runs: list[tuple[int, ...]]) -> list[tuple[int, ...]]:
+    """Runs put end to end where one stops at the wall with which another goes on, or that its corner runs into."""
     for i, run in enumerate(runs):
         if len(run) < 2 or run[0] == run[-1]:
             continue
         for k, other in enumerate(runs):
-            if k != i and len(other) > 1 and other[0] == run[-1]:
+            if k != i and len(other) > 1 and _goes_on(shape, run[-1], other[0]):
                 rest = [r for n, r in enumerate(runs) if n not in (i, k)]
-                return _linked([(*run, *other[1:]), *rest])
+                return _linked(shape, [(*run, *other[other[0] == run[-1] :]), *rest])
     return runs
+
+
+def _goes_on(shape: PartShape, a: int, b: int) -> bool:
+    """True for one wall, and for a flat one that a rounded corner runs into beyond a gap."""
+    return a == b or _rounds(shape, a, b) or _rounds(shape, b, a)
+
+
+def _rounds(shape: PartShape, corner: int, wall: int) -> bool:
+    return (
+        _is_round(shape, corner)
+        and shape.patches[wall].surface.kind == "plane"
+        and runs_into(shape.patches[corner].surface, shape.patches[wall].surface)
+    )
 
 
 def _closed(shape: PartShape, run: tuple[int, ...]) -> tuple[int, ...]:
     """A run of three walls or more whose last meets its first, with the first at its end too."""
-    meets = len(run) > 2 and run[0] != run[-1] and run[-1] in joined_to(shape, run[0])
+    if len(run) < 3 or run[0] == run[-1]:
+        return run
+    meets = run[-1] in joined_to(shape, run[0]) or _goes_on(shape, run[-1], run[0])
     return (*run, run[0]) if meets else run
 
 

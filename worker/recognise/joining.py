@@ -7,13 +7,14 @@ from functools import cached_property
 from itertools import combinations
 
 from schemas.base import Vec3, add, cross, dot, norm, scale, sub, unit
-from schemas.tolerances import LIMIT, SAME_LENGTH, SQUARE
+from schemas.tolerances import LIMIT, SQUARE
+from worker.kernel.graph_surface import Surface
 from worker.recognise.access import Sight
 from worker.recognise.extent import extent, level_direction
 from worker.recognise.grooves import beside_crossing, one_groove
 from worker.recognise.holes import crossings
 from worker.recognise.patches import PartShape
-from worker.recognise.recesses import Recess, hollow, is_wall, long_direction
+from worker.recognise.recesses import Recess, hollow, is_wall, long_direction, runs_into
 from worker.recognise.through_slots import FAR, OVER, beside_gap, one_slot
 
 END, CHEEKS = -1, -2
@@ -36,7 +37,7 @@ class _Piece:
 
     @cached_property
     def is_end(self) -> bool:
-        """True for a floor with one hollow round wall."""
+        """True for a floor whose one or two hollow round walls may run into another piece's cheeks."""
         return _is_end(self.shape, self.recess)
 
     @cached_property
@@ -177,11 +178,17 @@ def _one_recess(a: _Piece, b: _Piece) -> bool:
 
 
 def _is_end(shape: PartShape, recess: Recess) -> bool:
-    """True for a floor with one hollow round wall: what a hole left of a slot's round end."""
+    """True for a floor with one hollow round wall, what a hole left of a slot's round end, or with rounded corners.
+
+    Corners that run out where the floor does: what a deeper slot left of a pocket beyond it.
+    """
+    return len(_rounds(shape, recess)) in (1, 2) and not _cheeks(shape, recess)
+
+
+def _rounds(shape: PartShape, recess: Recess) -> list[Surface]:
+    """The hollow round walls of a recess."""
     walls = [shape.patches[p] for p in recess.patches if p not in recess.floors]
-    return (
-        len(walls) == 1 and walls[0].surface.kind == "cylinder" and hollow(walls[0]) and is_wall(walls[0], recess.axis)
-    )
+    return [p.surface for p in walls if p.surface.kind == "cylinder" and hollow(p) and is_wall(p, recess.axis)]
 
 
 def _cheeks(shape: PartShape, recess: Recess) -> list[tuple[int, int]]:
@@ -195,16 +202,13 @@ def _cheeks(shape: PartShape, recess: Recess) -> list[tuple[int, int]]:
 
 
 def _ends_in(slot: _Piece, end: _Piece) -> bool:
-    """True for a round wall on the floor of a slot that would run into both of its cheeks smoothly."""
+    """True for round walls on the floor of a slot or pocket that would run into both of its cheeks smoothly."""
     shape, floors = end.shape, end.recess.floors
     if not end.is_end or shape.carriers[slot.recess.floors[0]] != shape.carriers[floors[0]]:
         return False
-    round_ = next(shape.patches[p].surface for p in end.recess.patches if p not in floors)
-    off = [
-        [dot(sub(round_.origin, s.origin), s.axis) for s in (shape.patches[c].surface for c in pair)]
-        for pair in slot.cheeks
-    ]
-    return any(all(abs(gap - round_.radius) < SAME_LENGTH for gap in pair) for pair in off)
+    rounds = _rounds(shape, end.recess)
+    cheeks = [[shape.patches[c].surface for c in pair] for pair in slot.cheeks]
+    return any(all(any(runs_into(r, s) for r in rounds) for s in pair) for pair in cheeks)
 
 
 def _share_walls(shape: PartShape, a: Recess, b: Recess) -> bool:

@@ -15,7 +15,7 @@ from worker.recognise.grooves import in_trough
 from worker.recognise.levels import by_floor
 from worker.recognise.patches import PartShape
 from worker.recognise.recess_size import top_of
-from worker.recognise.recesses import Recess, components, directions, floors_of, hollow, is_wall
+from worker.recognise.recesses import Recess, components, directions, floors_of, is_wall
 from worker.recognise.transitions import line_of, straight
 from worker.recognise.two_sided import from_both_sides
 from worker.recognise.ways_across import narrow_way
@@ -180,12 +180,12 @@ def _floor_area(shape: PartShape, group: tuple[int, ...], axis: Vec3) -> float:
 
 
 def cost(shape: PartShape, group: tuple[int, ...], axis: Vec3) -> float:
-    """How ill a direction suits: inner edges no cutter makes, fillets a plain cutter does not make, and depth."""
+    """How ill a direction suits: inner edges no cutter makes, rounds a plain cutter does not make, and depth."""
     low, high = extent(shape, in_trough(shape, group), axis)
     total = math.log2(max(high - low, 1e-3))
     total += 3.0 * _sharp_corners(shape, group, axis)
     patches = [shape.patches[p] for p in group]
-    if any(hollow(p) and p.surface.kind == "cylinder" and not is_wall(p, axis) for p in patches):
+    if any(p.surface.kind == "cylinder" and not is_wall(p, axis) for p in patches):
         total += 1.0
     return round(total, 3)
 

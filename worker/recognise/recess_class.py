@@ -11,7 +11,7 @@ from schemas.feature import FeatureClass
 from schemas.tolerances import LEDGE, LIMIT
 from worker.recognise.access import Sight
 from worker.recognise.basins import basin_of, open_sides
-from worker.recognise.curved import Course, circular
+from worker.recognise.curved import LONG, Course, circular, open_course
 from worker.recognise.drilled_ends import with_drilled_ends
 from worker.recognise.extent import extent
 from worker.recognise.floor_outline import floor_outline, wall_behind
@@ -22,9 +22,6 @@ from worker.recognise.patches import PartShape
 from worker.recognise.recess_size import bottom_of, ground_of, is_vee, radii_of, sizes_of, top_of
 from worker.recognise.recesses import Recess, half, hollow, is_floor, is_wall, joined_to, long_direction, sees_own
 from worker.recognise.through_slots import OVER
-
-LONG = 2.0
-"""A recess open at one end is a slot when it is this many times as long as wide, or has a round end."""
 
 
 def recess_drafts(shape: PartShape, sight: Sight, recess: Recess, sunk: frozenset[int] = frozenset()) -> list[Draft]:
@@ -46,7 +43,7 @@ def recess_drafts(shape: PartShape, sight: Sight, recess: Recess, sunk: frozense
     if class_ == "slot" and ends and "open" in ends and recess.seen:  # an undercutting cutter comes in by the hole
         place, sizes, ends = with_drilled_ends(shape, recess, place, sizes, ends)
     entry = top_of(shape, recess)
-    islands = outline.islands if ends != "loop" else ()  # what a ring runs round is no island in it
+    islands = () if course else outline.islands  # what a slot runs round is no island in it
     bosses = [_boss(shape, sight, recess, walls, entry) for walls in _standing(shape, recess, islands)]
     if class_ == "planar_face":
         patches = tuple(recess.floors)
@@ -81,8 +78,9 @@ def _is_rib(shape: PartShape, recess: Recess, outline: Outline, place: Frame, si
     level = dot(shape.patches[recess.floors[0]].surface.origin, recess.axis) if recess.floors else 0.0
     drops = [shape.patches[o] for o in outline.open_to]
     foot = [shape.patches[f].surface for p in drops for f in p.concave if is_floor(shape.patches[f], recess.axis)]
-    ends = 2 * len(recess.floors)
-    deeper = len(drops) == ends and len(foot) >= ends and all(dot(s.origin, recess.axis) < level for s in foot)
+    ends = [{shape.carriers[o] for o in shape.patches[f].convex if o not in recess.patches} for f in recess.floors]
+    deeper = len(foot) >= len(drops) and all(dot(s.origin, recess.axis) < level for s in foot)
+    deeper = deeper and all(len(both & {shape.carriers[o] for o in outline.open_to}) == 2 for both in ends)
     return bool(recess.floors) and recess.shared and not recess.core and short and deeper
 
 
@@ -95,7 +93,9 @@ def _ramped(shape: PartShape, recess: Recess) -> Recess:
 
 
 def _course(shape: PartShape, recess: Recess, outline: Outline) -> Course | None:
-    """The circle that a recess with walls all round it runs in."""
+    """The circle that a recess between two round walls runs in."""
+    if outline.open_to and outline.runs and len(outline.islands) < 2:
+        return open_course(shape, recess, [*outline.runs, *outline.islands])
     if len(outline.runs) != 1 or len(outline.runs[0]) < 2 or outline.runs[0][0] != outline.runs[0][-1]:
         return None
     islands = [[wall_behind(shape, recess, w) for w in island] for island in outline.islands]
@@ -149,7 +149,9 @@ def _one_run(shape: PartShape, recess: Recess, run: tuple[int, ...]) -> tuple[Fe
         return "step", None
     if len(flat) == 2 and (_round_end(shape, run, flat) or _conical_end(shape, run, flat)):
         return "slot", "open radiused"
-    if len(flat) == 3 and _facing(shape, flat[0], flat[2]) and _is_long(shape, recess, flat):
+    ends = [shape.patches[w].surface for w in run if not _flat(shape, w)]
+    shut = len(flat) == 3 or (len(flat) == 2 and len(ends) == 1 and ends[0].kind == "cylinder" and not ends[0].hollow)
+    if shut and _facing(shape, flat[0], flat[-1]) and _is_long(shape, recess, flat):
         return "slot", "open flat"
     return "open_pocket", None
 
@@ -196,7 +198,7 @@ def _conical_end(shape: PartShape, run: tuple[int, ...], flat: list[int]) -> boo
 def _is_long(shape: PartShape, recess: Recess, flat: list[int]) -> bool:
     along = cross(recess.axis, shape.patches[flat[0]].surface.axis)
     low, high = extent(shape, ground_of(shape, recess) if recess.shared else (flat[0],), along)
-    return high - low >= LONG * _gap(shape, flat[0], flat[2]) - LIMIT
+    return high - low >= LONG * _gap(shape, flat[0], flat[-1]) - LIMIT
 
 
 def _standing(shape: PartShape, recess: Recess, islands: Iterable[tuple[int, ...]]) -> list[set[int]]:

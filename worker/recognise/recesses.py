@@ -6,8 +6,9 @@ import math
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from schemas.base import Vec3, cross, dot, norm, scale, unit
-from schemas.tolerances import SQUARE
+from schemas.base import Vec3, cross, dot, norm, scale, sub, unit
+from schemas.tolerances import SAME_LENGTH, SQUARE
+from worker.kernel.graph_surface import Surface
 from worker.recognise.access import Sight
 from worker.recognise.extent import best_line, extent, level_direction
 from worker.recognise.patches import PartShape, Patch
@@ -125,6 +126,11 @@ def is_wall(patch: Patch, axis: Vec3) -> bool:
     if patch.surface.kind == "plane":
         return abs(dot(patch.surface.axis, axis)) < SQUARE
     return patch.surface.kind == "cylinder" and norm(cross(patch.surface.axis, axis)) < SQUARE
+
+
+def runs_into(corner: Surface, wall: Surface) -> bool:
+    """True for a hollow round wall that touches a flat one from inside, however far off it stops."""
+    return abs(dot(sub(corner.origin, wall.origin), wall.axis) - corner.radius) < SAME_LENGTH
 
 
 def is_steep(patch: Patch, axis: Vec3) -> bool:

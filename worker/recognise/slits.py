@@ -9,11 +9,11 @@ import numpy as np
 from schemas.base import Frame, Vec3, add, cross, dot, scale
 from schemas.tolerances import LIMIT, SQUARE
 from worker.recognise.access import Sight
+from worker.recognise.curved import LONG
 from worker.recognise.extent import extent, level_direction
 from worker.recognise.holes import crossings
 from worker.recognise.ids import Draft
 from worker.recognise.patches import PartShape
-from worker.recognise.recess_class import LONG
 
 SHARE = 0.5
 """Two planes are cheeks of one slit when at least this share of each lies over the other, in both directions."""
