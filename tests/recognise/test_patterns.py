@@ -10,6 +10,7 @@ from schemas.base import Frame
 from tests.recognise.parts import block, drill
 from worker.kernel.boolean import cut
 from worker.kernel.primitives import box, cylinder
+from worker.kernel.shape import Body
 from worker.recognise import recognise
 
 
@@ -87,3 +88,21 @@ def test_slots_that_turn_about_a_middle_are_a_circle_and_those_side_by_side_a_gr
     grid = cut(block(120, 80, 20), [box((x, y, 12), (x + 20, y + 6, 21)) for x in (20, 80) for y in (20, 60)])
     found = [{f.pattern for f in recognise(body) if f.class_ == "closed_pocket"} for body in (star, grid)]
     assert found == [{"circular 4"}, {"rectangular 2 x 2"}]
+
+
+def test_equal_sectors_about_a_middle_lie_along_their_own_middles() -> None:
+    """Wedges of 70 degrees between radii of 15 and 50, a quarter turn apart."""
+    ring = cut(drill(60, 60, 12, 21, 100), [drill(60, 60, 11, 22, 30)])
+    ways = [math.radians(90 * k + a) for k in range(4) for a in (10, 80)]
+    sides = [Frame(location=(60, 60, 0), axis=(0, 0, 1), ref_direction=(math.cos(a), math.sin(a), 0)) for a in ways]
+    keep = [half(frame, low) for frame, low in zip(sides, (True, False) * 4, strict=True)]
+    wedges = [cut(ring, keep[2 * k : 2 * k + 2]) for k in range(4)]
+    found = [f for f in recognise(cut(block(120, 120, 20), wedges)) if f.class_ == "closed_pocket"]
+    assert {f.pattern for f in found} == {"circular 4"}
+    chord, deep = 2 * 50 * math.sin(math.radians(35)), 50 - 15 * math.cos(math.radians(35))
+    assert [(f.length, f.width) for f in found] == [pytest.approx((chord, deep))] * 4
+
+
+def half(frame: Frame, right: bool) -> Body:
+    """All on one side of the line that a frame's x runs in."""
+    return box((-200, -200 if right else 0, 0), (200, 0 if right else 200, 40), frame)

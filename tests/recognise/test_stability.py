@@ -8,6 +8,7 @@ import random
 import pytest
 
 from bench.reencode import as_nurbs, reencoded, split, turned
+from bench.rewrites import reordered
 from schemas.feature import Feature
 from tests.recognise.parts import (
     at_height,
@@ -147,3 +148,15 @@ def test_scaled_part_has_scaled_sizes() -> None:
     plain = next(f for f in recognise(t_slot()) if f.class_ == "slot")
     large = next(f for f in recognise(scale_body(t_slot(), 3.0)) if f.class_ == "slot")
     assert (large.width, large.depth) == pytest.approx((3 * (plain.width or 0), 3 * (plain.depth or 0)))
+
+
+def test_walls_that_hardly_lean_from_each_other_give_one_length_in_any_order_of_faces() -> None:
+    """90 x 40, one long side 0.1 degrees askew: 90 along the other, 90.07 along that."""
+    body = cut(block(40, 100, 50), [prism([(5, 5), (95, 5), (95, 45), (5, 45.16)], 30, 41)])
+    lengths = {
+        round(f.length or 0, 3)
+        for seed in range(8)
+        for f in recognise(reordered(body, seed))
+        if f.class_ == "closed_pocket"
+    }
+    assert len(lengths) == 1

@@ -127,7 +127,10 @@ def best_line(shape: PartShape, patches: tuple[int, ...], axis: Vec3, lines: Ite
     most = max(size for _, size in lines)
     tied = [line for line, size in lines if size > most - LENGTH]
     askew = any(SQUARE < abs(dot(tied[0], line)) < ALIKE for line in tied)
-    return least_rectangle(shape, patches, axis, tied) if askew else max(tied)
+    if not askew:
+        return max(tied)
+    line = least_rectangle(shape, patches, axis, tied)
+    return line if line in tied else _half(line)
 
 
 def _level(rim: Rim, axis: Vec3) -> tuple[Vec3, float] | None:

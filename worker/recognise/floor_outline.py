@@ -40,7 +40,7 @@ def floor_outline(shape: PartShape, recess: Recess, sunk: frozenset[int]) -> Out
                 islands.append(tuple(sorted({r.other for r, w in zip(loop, walled, strict=True) if w})))
     runs = [_behind(shape, recess, run) for run in runs]
     if len(recess.floors) > 1 or recess.bridged:
-        runs = [_closed(shape, run) for run in _linked(shape, _whole_runs(shape, runs))]
+        runs = [_closed(shape, recess, run) for run in _linked(shape, _in_order(shape, _whole_runs(shape, runs)))]
     if not set(beyond) - closed:
         runs = _with_round_ends(shape, runs)
     if len(runs) > 1 and not beyond and len(runs) == len(recess.floors):
@@ -178,11 +178,21 @@ def _rounds(shape: PartShape, corner: int, wall: int) -> bool:
     )
 
 
-def _closed(shape: PartShape, run: tuple[int, ...]) -> tuple[int, ...]:
+def _in_order(shape: PartShape, runs: list[tuple[int, ...]]) -> list[tuple[int, ...]]:
+    """Runs with more and larger walls first: which is linked to which must not hang on the order of faces."""
+
+    def order(run: tuple[int, ...]) -> tuple[float, ...]:
+        return (-len(run), *(-round(shape.patches[w].area, 3) for w in run), *shape.patches[run[0]].point)
+
+    return sorted(runs, key=order)
+
+
+def _closed(shape: PartShape, recess: Recess, run: tuple[int, ...]) -> tuple[int, ...]:
     """A run of three walls or more whose last meets its first, with the first at its end too."""
     if len(run) < 3 or run[0] == run[-1]:
         return run
-    meets = run[-1] in joined_to(shape, run[0]) or _goes_on(shape, run[-1], run[0])
+    first, last = ([p for p in recess.patches if shape.carriers[p] == shape.carriers[w]] for w in (run[0], run[-1]))
+    meets = any(set(joined_to(shape, p)) & set(last) for p in first) or _goes_on(shape, run[-1], run[0])
     return (*run, run[0]) if meets else run
 
 

@@ -154,15 +154,18 @@ def standing_on(shape: PartShape, recess: Recess, level: Iterable[int], floors: 
 
 def long_direction(shape: PartShape, recess: Recess) -> Vec3:
     """The direction along the longest straight wall, else most straight boundary, square to the recess' axis."""
-    lines: dict[Vec3, float] = {}
+    walls: list[tuple[float, Vec3]] = []
     for index in recess.patches:
         patch = shape.patches[index]
         if patch.surface.kind != "plane" or not abs(dot(patch.surface.axis, recess.axis)) < 0.999:
             continue
         line = half(unit(cross(recess.axis, patch.surface.axis)))
         low, high = extent(shape, (index,), line)
-        key = next((k for k in lines if norm(cross(k, line)) < SQUARE), line)
-        lines[key] = max(lines.get(key, 0.0), round(high - low, 6))
+        walls.append((round(high - low, 6), line))
+    lines: dict[Vec3, float] = {}
+    for size, line in sorted(walls, reverse=True):  # the longest says which way those run that hardly lean from it
+        if all(norm(cross(k, line)) >= SQUARE for k in lines):
+            lines[line] = size
     if not lines:
         return level_direction(shape, recess.patches, recess.axis)
     return best_line(shape, recess.patches, recess.axis, lines.items())

@@ -140,6 +140,7 @@ def _is_round(shape: PartShape, patches: Sequence[int], axis: Vec3) -> bool:
 def least_rectangle(shape: PartShape, patches: Sequence[int], axis: Vec3, lines: Iterable[Vec3]) -> Vec3:
     """Of some lines square to an axis the one along the least rectangle round some patches.
 
+    Between two that are alike, the legs of a trapezoid, it is half way: their own middle, however they lie.
     Which way the part lies comes last: it decides between lines that nothing else tells apart.
     """
     outline = _outline(shape, patches, axis)
@@ -148,4 +149,9 @@ def least_rectangle(shape: PartShape, patches: Sequence[int], axis: Vec3, lines:
         angle = outline.angle_of(line)
         return round(outline.size(angle) * outline.size(angle + math.pi / 2), 2)
 
-    return max(lines, key=lambda line: (-area(line), line))
+    ordered = sorted(lines, key=lambda line: (area(line), *(-c for c in line)))
+    tied = [line for line in ordered if area(line) == area(ordered[0])]
+    if len(tied) == 2:
+        a, b = tied
+        return unit(add(a, b, 1.0 if dot(a, b) > 0 else -1.0))
+    return ordered[0]
