@@ -6,6 +6,7 @@ import pytest
 
 from tests.support.split_calls import split_calls
 from worker.kernel import boolean, measure, primitives
+from worker.kernel.partition import split
 from worker.kernel.planar import rectangle
 from worker.kernel.shape import Body
 from worker.stage.carry import cut_all
@@ -48,3 +49,11 @@ def test_what_an_earlier_step_took_is_no_stock_any_more() -> None:
     found = cut_all(STOCK, [_sweep(halved), _sweep(*SLOT)])
     assert found.volumes == pytest.approx((40 * 30 * 10, 0.0), rel=1e-12)
     assert measure.volume(boolean.merged(found.rest[0])) == pytest.approx(40 * 30 * 10, rel=1e-12)
+
+
+def test_a_split_that_loses_what_stays_is_made_up_for(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A kernel that hands out the chips of the slot and nothing else has lost 40 x 30 x 20 less 10 x 30 x 5."""
+    monkeypatch.setattr("worker.stage.carry.split", lambda *some: tuple(one for one in split(*some) if one[1]))
+    found = cut_all(STOCK, [_sweep(SLOT[0])])
+    assert [found.volumes[0], *map(measure.volume, found.rest)] == pytest.approx([1500, 40 * 30 * 20 - 1500], rel=1e-12)
+    assert not found.failures and not found.notes

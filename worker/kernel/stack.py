@@ -59,6 +59,17 @@ def stacked(storeys: Sequence[Storey], frame: Frame) -> Body | None:
     return found if _is_sound(found, storeys) else None
 
 
+def stands_plainly(below: Storey, above: Storey) -> bool:
+    """Whether it is plain how one storey stands on the other."""
+    if any(is_circle(loop) for storey in (below, above) for loop in storey.region.loops):
+        return False
+    try:
+        list(_Floor(above.low, below.region, above.region).levels())
+    except UncertainError:
+        return False
+    return True
+
+
 def _is_sound(found: Body, storeys: Sequence[Storey]) -> bool:
     """Whether it closes and holds what the storeys hold: its curves in the faces' parameters are right then."""
     whole = sum(storey.region.area * (storey.high - storey.low) for storey in storeys)

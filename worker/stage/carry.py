@@ -199,7 +199,16 @@ def _split_off(stock: Body, owners: Owners, plans: Sequence[Region]) -> tuple[di
             taken.setdefault(min(owners[n][0] for n in inside), []).append(piece)
         else:
             rest.append(piece)
+    if not rest:
+        _weigh(stock, taken)
     return taken, compound(rest)
+
+
+def _weigh(stock: Body, taken: Mapping[int, Sequence[Body]]) -> None:
+    """Raises KernelError where a split that left nothing has lost what stays: the kernel drops pieces in silence."""
+    before, chips = measure.volume(stock), sum(measure.volume(piece) for pieces in taken.values() for piece in pieces)
+    if abs(chips - before) > BALANCE * before:
+        raise KernelError("split", f"{before:.9g} mm3 of stock became {chips:.9g} mm3 of chips and nothing else")
 
 
 def _refuse_thousands(owners: Owners) -> None:

@@ -22,7 +22,8 @@ from worker.kernel.planar import (
 )
 from worker.kernel.round_corner import round_cornered
 from worker.kernel.shape import Body
-from worker.kernel.stack import Storey, stacked
+from worker.kernel.stack import Storey
+from worker.kernel.stack_runs import stacks
 from worker.kernel.sweep import prism
 from worker.stage.model import Spared
 from worker.stage.removal.corners import FITS_NONE, Fit
@@ -185,13 +186,11 @@ def level_bodies(scene: Scene, found: tuple[Level, ...], rounds: Sequence[float]
 
 
 def _upright(scene: Scene, found: tuple[Level, ...]) -> tuple[Body, ...]:
-    """One solid over all levels where it is plain how they stand on each other, else a prism a level."""
-    whole = (
-        stacked([Storey(level.low, level.high, level.covered) for level in found], scene.frame) if found[1:] else None
-    )
-    if whole is not None:
-        return (whole,)
-    return tuple(prism(level.covered, scene.frame, level.low, level.high) for level in found)
+    """As few solids as it is plain how the levels stand on each other."""
+    storeys = [Storey(level.low, level.high, level.covered) for level in found]
+    if len(storeys) > 1:
+        return stacks(storeys, scene.frame)
+    return tuple(prism(one.region, scene.frame, one.low, one.high) for one in storeys)
 
 
 def spared(scene: Scene, found: tuple[Level, ...]) -> tuple[Spared, ...]:

@@ -1,0 +1,48 @@
+"""Storeys as few solids, against the sum of areas times heights: runs that stand plainly, corners a hair beside."""
+
+from __future__ import annotations
+
+import pytest
+
+from worker.kernel.measure import volume
+from worker.kernel.planar import Region, polygon, rectangle, subtract
+from worker.kernel.shape import WORLD
+from worker.kernel.stack import Storey, stacked
+from worker.kernel.stack_runs import laid_on, stacks
+from worker.kernel.validity import faults
+
+
+def storeys(*regions: Region, height: float = 4.0) -> list[Storey]:
+    return [Storey(height * i, height * (i + 1), region) for i, region in enumerate(regions)]
+
+
+def whole(stack: list[Storey]) -> float:
+    return sum(one.region.area * (one.high - one.low) for one in stack)
+
+
+def test_where_one_floor_is_not_plain_the_others_are_one_solid_each() -> None:
+    """The second storey of six stands on air in part: itself and what stands on it is one solid, the lowest a prism."""
+    stack = storeys(rectangle(0, 0, 10, 10), *(rectangle(1, -i, 20 + i, 12 + i) for i in range(5)))
+    found = stacks(stack, WORLD)
+    assert [volume(one) for one in found] == pytest.approx([400.0, whole(stack) - 400], rel=1e-9)
+    assert not any(map(faults, found))
+
+
+@pytest.mark.parametrize("off", [3e-6, -3e-6])
+def test_a_corner_a_hair_beside_the_border_below_is_laid_on_it(off: float) -> None:
+    """Ground that widens along a wall whose corners lie 3 um beside it, as where they end on fitted arcs: all of it is
+    one solid, which holds what the storeys hold to a length times that hair."""
+    ground = [(0.0, 0.0), (30.0, 0.0), (30.0, 20.0)]
+    regions = [
+        polygon([*ground, (5.0 - k, 20.0), (5.0 - k, 10.0 + (off if k else 0.0)), (0.0, 10.0)]) for k in range(4)
+    ]
+    stack = storeys(*regions)
+    assert stacked(stack, WORLD) is None
+    found = stacks(stack, WORLD)
+    assert len(found) == 1 and not faults(found[0])
+    assert volume(found[0]) == pytest.approx(whole(stack), abs=4 * 12 * 10 * abs(off))
+
+
+def test_corners_farther_off_stay_where_they_are() -> None:
+    below, above = rectangle(0, 0, 10, 10), subtract(rectangle(-5, -5, 15, 15), [rectangle(-6, 10 + 2e-5, 3, 16)])
+    assert laid_on(above, below) is above
