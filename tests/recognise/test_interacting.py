@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 
 import pytest
 
 from bench.reencode import turned
 from schemas.feature import Feature
-from tests.recognise.parts import block, drill, prism, rounded
+from tests.recognise.parts import block, chamfered, drill, prism, rounded
 from tests.support.rewritten import same_when_rewritten
 from worker.kernel.boolean import cut, fuse
 from worker.kernel.primitives import box, cone, cylinder
@@ -163,3 +164,17 @@ def test_low_ribs_in_a_pocket_leave_it_whole_and_are_no_slot() -> None:
     pocket = cut(box((10, 10, 8), (90, 50, 21)), [box((x, 0, 0), (x + 4, 60, 17)) for x in (34, 62)])
     found = recesses(cut(block(), [pocket]))
     assert [(f.class_, f.length, f.width, f.depth) for f in found] == [("closed_pocket", 80, 40, 12)]
+
+
+def test_low_ribs_that_cross_are_no_pocket_of_their_own() -> None:
+    """108 x 68, 35 deep, with one rib along and two across it, 10 below its mouth."""
+    ribs = [box((38, 0, 0), (41, 80, 30)), box((78, 0, 0), (81, 80, 30)), box((0, 38, 0), (120, 41, 30))]
+    found = recesses(cut(block(120, 80, 40), [cut(box((6, 6, 5), (114, 74, 41)), ribs)]))
+    assert [(f.class_, f.length, f.width, f.depth) for f in found] == [("closed_pocket", 108, 68, 35)]
+
+
+@pytest.mark.parametrize("broken", [chamfered, rounded])
+def test_a_boss_is_as_high_as_the_face_on_it_whatever_breaks_its_edge(broken: Callable[..., Body]) -> None:
+    post = broken(cylinder((50, 30, 10), (50, 30, 40), 30), 2, lambda a, b: abs(a[2] - 40) + abs(b[2] - 40) < 1e-6)
+    boss = one(fuse([block(), post]), "boss")
+    assert (boss.height, boss.placement.location[2]) == pytest.approx((20, 40))

@@ -37,7 +37,8 @@ def recess_drafts(shape: PartShape, sight: Sight, recess: Recess, sunk: frozense
     sides = open_sides(shape, recess) if basin else outline.sides
     travel = basin.travel if basin else _along_wall(shape, recess, outline) if class_ == "step" else None
     place, sizes = sizes_of(shape, recess, class_, travel)
-    if ends == "open open" and _is_rib(shape, recess, outline, place, sizes):
+    low = class_ in ("open_pocket", "closed_pocket") and recess.floors and _is_land(shape, recess)
+    if low or (ends == "open open" and _is_rib(shape, recess, outline, place, sizes)):
         class_, ends = "planar_face", None
         place, sizes = sizes_of(shape, recess, class_)
     if class_ == "slot" and ends and "open" in ends and recess.seen:  # an undercutting cutter comes in by the hole
@@ -84,6 +85,23 @@ def _is_rib(shape: PartShape, recess: Recess, outline: Outline, place: Frame, si
     return bool(recess.floors) and recess.shared and not recess.core and short and deeper
 
 
+def _is_land(shape: PartShape, recess: Recess) -> bool:
+    """True for tops of low walls that cross in a pocket: floor below most of their edges, walls at their ends."""
+    members = set(recess.patches)
+    rims = [r for f in recess.floors for r in shape.patches[f].rims]
+    drops = [r for r in rims if r.convexity == "convex" and r.other not in members]
+    level = dot(shape.patches[recess.floors[0]].surface.origin, recess.axis)
+    deeper = all(
+        any(
+            is_floor(shape.patches[f], recess.axis) and dot(shape.patches[f].surface.origin, recess.axis) < level
+            for f in shape.patches[r.other].concave
+        )
+        for r in drops
+    )
+    walled = sum(r.length for r in rims if r.convexity != "convex" and r.other in members)
+    return recess.shared and not recess.core and deeper and walled < sum(r.length for r in drops) / 2
+
+
 def _ramped(shape: PartShape, recess: Recess) -> Recess:
     """The recess with its one slanted plane for a floor, where it has no other: a pocket that gets deeper."""
     leaning = [p for p in recess.patches if not is_wall(shape.patches[p], recess.axis)]
@@ -113,7 +131,8 @@ def _class_of(shape: PartShape, recess: Recess, outline: Outline) -> tuple[Featu
     if around := _around(shape, recess, outline):
         return ("slot", "radiused radiused") if _is_obround(shape, around) else ("closed_pocket", None)
     walls = [[w for w in run if _flat(shape, w)] for run in runs]
-    if len(runs) == 2 and all(len(distinct(shape, w)) == 1 for w in walls) and _facing(shape, walls[0][0], walls[1][0]):
+    one = len(runs) == 2 and all(len(distinct(shape, w)) == 1 for w in walls)
+    if one and _facing(shape, walls[0][0], walls[1][0]):
         return "slot", "open open"
     if len(runs) == 1:
         return _one_run(shape, recess, runs[0])
@@ -238,7 +257,7 @@ def _boss(shape: PartShape, sight: Sight, recess: Recess, walls: set[int], entry
         and sight.sees((o,), recess.axis)  # else it is the side of a notch in it
     }
     patches = tuple(sorted(walls | tops))
-    low, high = extent(shape, walls, recess.axis)
+    low, high = extent(shape, walls, recess.axis)[0], top_of(shape, Recess(patches, recess.axis, (), ()))
     upright = [w for w in sorted(walls) if is_wall(shape.patches[w], recess.axis)] or sorted(walls)
     x = long_direction(shape, Recess(tuple(upright), recess.axis, (), ()))
     y = cross(recess.axis, x)

@@ -16,6 +16,8 @@ from worker.recognise.extent import extent
 from worker.recognise.holes import FULL, coaxial, turn_of, upright
 from worker.recognise.ids import Draft
 from worker.recognise.patches import PartShape, Patch, Rim
+from worker.recognise.recess_size import top_of
+from worker.recognise.recesses import Recess
 
 ALIKE = 1.25
 """A neck longer than it is thick is a groove only between ends that differ by no more than this factor.
@@ -133,7 +135,7 @@ def lone_boss(shape: PartShape, sight: Sight, group: tuple[int, ...]) -> Draft |
 def _boss(shape: PartShape, sight: Sight, walls: tuple[int, ...], axis: Vec3 | None = None) -> Draft:
     surface = shape.patches[walls[0]].surface
     axis = axis or max(surface.axis, opposite(surface.axis), key=upright)
-    low, high = extent(shape, walls, axis)
+    low, high = extent(shape, walls, axis)[0], top_of(shape, Recess(walls, axis, (), ()))
     place = add(surface.origin, axis, high - dot(surface.origin, axis))
     size = 2 * surface.radius
     sizes: dict[str, object] = {"height": high - low, "length": size, "width": size, "diameter": size}
