@@ -2,6 +2,8 @@
 
 Closed form: between walls 12 apart with fillets of 2 the floor is 8 wide. A flat of 10 between corners of 1 comes down
 to where its corners lie in the fillets: 1 above the floor. 12 x 1 + 2 (1 - pi / 4) (1 - 2^2) of each section stay.
+A flat of 9 comes down to where its corners, 1.5 off the walls, touch fillets whose middles are 2 off: their middles are
+1 apart, so those of the corners lie cos 30 deg below. Fillets and corners are circles: what is below both stays.
 """
 
 from __future__ import annotations
@@ -9,6 +11,7 @@ from __future__ import annotations
 import json
 import math
 
+import numpy as np
 import pytest
 
 from examples.shapes import Shape, box, cut, cylinder, fuse
@@ -42,18 +45,38 @@ def _hole() -> Shape:
     return cut(box((0, 0, 0), (60, 40, 20)), drilled)
 
 
-def _told(part: Shape, of: Json, size: float, corner: float) -> tuple[set[str], float]:
+def _told(part: Shape, of: Json, size: float, corner: float, **keys: float) -> tuple[set[str], float]:
     """Codes above a note, by both computations, and what is left (mm3)."""
     tool: Json = {"id": "BU", "DC": size, "DMM": size, "RE": corner, **REACH}
-    step = {"id": "10", "operation": "bottom_and_side_finish_milling", "tool": "BU", "features": [of]}
+    step = {"id": "10", "operation": "bottom_and_side_finish_milling", "tool": "BU", "features": [of], **keys}
     report = check_plan(as_step(Body(part)), json.dumps(one_setup([step], tool)).encode(), {}).report
     return {f.code for f in report.findings if f.level == "error"}, report.residual.volume
 
 
-def test_a_flat_wider_than_the_floor_stays_where_its_corners_meet_the_fillets() -> None:
-    codes, left = _told(_slot(), SLOT, 12, 1)
-    assert codes == {"left.stock"}
+@pytest.mark.parametrize("keys", [{}, {"bottom_z": -11}], ids=["the floor's depth", "the same depth stated"])
+def test_a_flat_wider_than_the_floor_stays_where_its_corners_meet_the_fillets(keys: dict[str, float]) -> None:
+    codes, left = _told(_slot(), SLOT, 12, 1, **keys)
+    assert codes == {"fit.floor-radius", "left.stock"}
     assert left == pytest.approx(60 * (12 + 2 * (1 - math.pi / 4) * (1 - 2**2)), abs=0.01)
+
+
+def _below(corner: float, fillet: float, flat: float, wide: float) -> float:
+    """Section (mm2) that stays beneath a corner on its way up a fillet, on both sides, by adding up strips."""
+    y = (np.arange(200_000) + 0.5) / 200_000 * (wide / 2)
+    up = np.where(y < fillet, fillet - np.sqrt(np.maximum(fillet**2 - (fillet - y) ** 2, 0.0)), 0.0)
+    off = wide / 2 - flat / 2
+    first = fillet - corner - math.sqrt((fillet - corner) ** 2 - (fillet - off) ** 2)
+    under = corner - np.sqrt(np.maximum(corner**2 - np.maximum(off - y, 0.0) ** 2, 0.0))
+    touch = fillet - fillet * (fillet - off) / (fillet - corner)
+    return float(np.where(y > touch, first + under - up, 0.0).sum() * wide / 200_000)
+
+
+def test_a_flat_a_little_wider_than_the_floor_comes_down_further() -> None:
+    """Its whole way takes no more than the section leaves, and passes at so many heights little less."""
+    codes, left = _told(_slot(), SLOT, 11, 1)
+    exact = 60 * _below(1, 2, 9, 12)
+    assert codes == {"fit.floor-radius", "left.stock"}
+    assert exact < left < 1.1 * exact
 
 
 @pytest.mark.parametrize(("size", "corner"), [(12, 2), (10, 1)])
@@ -61,7 +84,7 @@ def test_a_flat_no_wider_than_the_floor_follows_the_fillets(size: float, corner:
     assert _told(_slot(), SLOT, size, corner) == (set(), pytest.approx(0, abs=1e-6))
 
 
-@pytest.mark.parametrize(("size", "codes"), [(14, set()), (16, {"left.stock"})])
+@pytest.mark.parametrize(("size", "codes"), [(14, set()), (16, {"fit.floor-radius", "left.stock"})])
 def test_a_flat_in_a_hole_of_12_within_its_fillet(size: float, codes: set[str]) -> None:
     assert _told(_hole(), {"class": "round_hole"}, size, 1)[0] == codes
 

@@ -231,3 +231,13 @@ def test_a_bore_that_a_step_cuts_open_bars_what_lies_under_it() -> None:
         box((0, 0, 0), (40, 30, 20)), box((-1, -1, 14), (6.5, 31, 21)), cylinder((-1, 15, 13), (12, 15, 13), 10)
     )
     assert Skyline(block, Frame()).above(0).area == pytest.approx(40 * 30, abs=1e-6)
+
+
+def test_what_a_border_cuts_off_a_ball_is_none_of_its_extent():
+    """A ball's cap of which a corner is cut off: of its parameters' rectangle more lies beside it than on it."""
+    cap = BRepAlgoAPI_Common(sphere((0, 0, 0), 20).wrapped, box((-20, -20, -20), (-8, 20, 20)).wrapped).Shape()
+    body = Body(BRepAlgoAPI_Cut(cap, box((-20, -20, -20), (0, 20, 0)).wrapped).Shape())
+    (round_,) = [i for i, facts in enumerate(face_facts(body)) if facts.kind == "sphere"]
+    shown = Skyline(body, Frame()).shown[round_]
+    assert (shown.low, shown.high) == pytest.approx((0, 6), abs=1e-6)
+    assert shown.bounds == pytest.approx((-10, -6, -8, 6), abs=1e-6)

@@ -95,6 +95,25 @@ def test_a_groove_of_two_slopes_with_open_ends(degrees: float) -> None:
     assert field == pytest.approx(exact, abs=bound)
 
 
+def test_passes_nearer_to_each_other_than_scan_lines_are_all_taken() -> None:
+    """Sides at 45 degrees: passes lie 0.15 apart aside, lines 0.25. Those along the groove see no change between."""
+    room = prism(polygon([(-1, 1.5, 5), (-1, 5, 1.5), (-1, 8.5, 5)]), (8, 0, 0))
+    part, cutter, apart = cut(box((0, 0, 0), (6, 10, 4)), room), tool("endmill", 1.5), 0.15
+    work = step(FINISH, cutter, {"class": "slot"}, technology={"axial_cutting_depth": apart})
+    found = inputs(part, plan(raw_box((0, 0, 0), (6, 10, 4)), setup([work])))
+    resolved = resolve(found.plan, found.part.features, on_feature_of(found.part))
+    (opinion,) = second_opinion(found.plan, found.part, cut_all(found, resolved, lambda _: None))
+    wide = [2 * apart * k for k in range(1, math.ceil(2.5 / apart))]
+    over = [min(apart, 2.5 - w / 2) for w in wide]
+    narrow = [w for w in wide if w < 1.5 - 1e-9]
+    poked = [9 / 16 * math.asin(w / 1.5) - w / 2 * math.sqrt(9 / 16 - w**2 / 4) for w in narrow]
+    exact = 6 * sum(w * h for w, h in zip(wide, over, strict=True) if w >= 1.5 - 1e-9)
+    exact += sum(2 * p * h for p, h in zip(poked, over, strict=False))
+    assert 240 - opinion.solid_volume == pytest.approx(exact, rel=1e-5)
+    assert 240 - opinion.field_volume == pytest.approx(exact, abs=opinion.bound)
+    assert opinion.agrees
+
+
 def test_finer_passes_leave_less() -> None:
     depths = [2.0, 1.0, 0.5]
     found = [both(tool("endmill", 8), technology={"axial_cutting_depth": d})[0] for d in depths]

@@ -13,7 +13,7 @@ from schemas.tolerances import COINCIDENT, OPENING_SLACK
 from worker.field.borders import bordered
 from worker.field.carved import carved, sharp
 from worker.field.fitted import FITS_NONE, Fit
-from worker.field.lines import Floats, Lines, subtract
+from worker.field.lines import Floats, subtract
 from worker.field.plane import Disc, Grown, Join, Known, Minus, Region, Remembered, Rooted, Shadow, Shrunk, known
 from worker.field.rounded import Cleared, Floor, rounded
 from worker.field.scene import Scene
@@ -81,17 +81,16 @@ def _cleared(scene: Scene, cut: Cut, task: Task) -> list[Cleared]:
     steps = passes(cut, bottom, task.sloping + raised) if task.sloping is not None else []
     heights = _heights(scene, task, bounds, bottom, raised, steps)
     levels: list[Cleared] = []
-    before, whole = (-1.0, 0), _extent(task.ground.scan(0, scene.scan_lines[0]))
+    before, whole = (-1.0, -1.0, 0.0), _extents(known(task.ground, scene.scan_lines))
     root, beside = task.seed, task.beside
     for low, high in pairwise([*heights, scene.top]):
         held = None if stated else max(low, task.nominal)  # an overcut goes on down, also into what holds the stock
         free = _free(scene, task, max(low - raised, task.nominal), step.allowance_side, held)
-        first = free.scan(0, scene.scan_lines[0])
-        size = (_extent(first), _jaws_above(scene, held))
-        if levels and _alike(size[0], before[0]) and size[1] == before[1]:
+        scanned = known(free, scene.scan_lines)
+        size = (*_extents(scanned), _jaws_above(scene, held))
+        if levels and all(_alike(a, b) for a, b in zip(size, before, strict=True)):
             levels[-1] = levels[-1].up_to(high)
             continue
-        scanned = Known(scene.scan_lines, (first, free.scan(1, scene.scan_lines[1])))
         wide = max(tool.radius, task.fit.round_at(low, tool.corner_radius))
         fit = opened(free, wide, bounds) if task.only is None else _plunged(scene, task.only, scanned)
         if isinstance(fit, Nowhere) and task.axis is not None:
@@ -105,8 +104,9 @@ def _cleared(scene: Scene, cut: Cut, task: Task) -> list[Cleared]:
             break
         layer = Layer(low, high, covered, *_doubt(scene, scanned, covered, fit))
         levels.append(Cleared(layer, free, fit, covered))
-        before, root, beside = size, covered if task.seed is not None else None, False
-        if _alike(size[0], whole) and not size[1]:  # nothing stands in the ground, nor does anything higher up
+        before, root, beside = size, None if task.seed is None else Join((covered, task.seed)), False
+        # nothing stands in the ground, nor does anything higher up
+        if all(_alike(a, b) for a, b in zip(size, (*whole, 0.0), strict=True)):
             levels[-1] = levels[-1].up_to(scene.top)
             break
     return levels
@@ -119,8 +119,11 @@ def _jaws_above(scene: Scene, height: float | None) -> int:
     return int(np.count_nonzero(scene.held_up[:, :, 2].max(axis=1, initial=-np.inf) > height + COINCIDENT))
 
 
-def _extent(lines: Lines) -> float:
-    return float((lines.stop - lines.start).sum())
+def _extents(region: Known) -> tuple[float, float]:
+    """What the lines along x see of a region, and those along y: a border that runs along the one set may move from one
+    height to the next without passing any of its lines."""
+    first, second = (float((lines.stop - lines.start).sum()) for lines in region.lines)
+    return first, second
 
 
 def _alike(a: float, b: float) -> bool:

@@ -75,12 +75,11 @@ def fit_of(scene: Scene, cut: Cut, hollow: Collection[int], crossing: Sequence[i
     tighter: set[int] = set()
     crossed = dict(slanting(scene, crossing))
     shown = dict((*slanting(scene, hollow), *crossed.items()))
-    if cut.tool.radius - corner > LENGTH and bridged(shown):
+    radii = {face: radius for face, own in shown.items() if math.isfinite(radius := radius_of(own))}
+    if cut.tool.radius - corner > LENGTH and bridged({face: shown[face] for face in radii}):
         return FITS_NONE
-    for face, triangles in shown.items():
-        radius = radius_of(triangles)
-        if math.isfinite(radius):
-            (followed if corner <= radius + LENGTH else tighter).add(face)
+    for face, radius in radii.items():
+        (followed if corner <= radius + LENGTH else tighter).add(face)
     return Fit(frozenset(followed), frozenset(tighter), bool(crossed))
 
 

@@ -12,9 +12,11 @@ from typing import Literal
 from OCP.BRepAdaptor import BRepAdaptor_Surface
 from OCP.BRepLProp import BRepLProp_SLProps
 from OCP.BRepTools import BRepTools
+from OCP.BRepTopAdaptor import BRepTopAdaptor_FClass2d
 from OCP.GeomAbs import GeomAbs_SurfaceType
-from OCP.gp import gp_Pnt, gp_Vec
-from OCP.TopAbs import TopAbs_Orientation, TopAbs_ShapeEnum
+from OCP.gp import gp_Pnt, gp_Pnt2d, gp_Vec
+from OCP.Precision import Precision
+from OCP.TopAbs import TopAbs_Orientation, TopAbs_ShapeEnum, TopAbs_State
 from OCP.TopExp import TopExp_Explorer
 from OCP.TopoDS import TopoDS_Face
 from OCP.TopTools import TopTools_IndexedMapOfShape
@@ -127,11 +129,20 @@ def look_of(facts: FaceFacts, view: View) -> Look:
 @lru_cache(maxsize=1024)
 def sampled_extent(facts: FaceFacts, view: View) -> tuple[float, float, Bounds]:
     """Lowest and highest z of a face and its box in x, y, from a grid of its points."""
-    u0, u1, v0, v1 = BRepTools.UVBounds_s(facts.face)
-    grid = [(u0 + (u1 - u0) * i / 16, v0 + (v1 - v0) * j / 16) for i in range(17) for j in range(17)]
-    points = [view.to_local(of_xyz(facts.adaptor.Value(u, v))) for u, v in grid]
+    points = [view.to_local(point) for point in _sampled(facts)]
     xs, ys, zs = zip(*points, strict=True)
     return min(zs), max(zs), (min(xs), min(ys), max(xs), max(ys))
+
+
+@lru_cache(maxsize=1024)
+def _sampled(facts: FaceFacts) -> tuple[Vec3, ...]:
+    """A grid of a face's points; what its border cuts off the surface is none of it. Of a face that lies between the
+    grid's points, all of them."""
+    u0, u1, v0, v1 = BRepTools.UVBounds_s(facts.face)
+    grid = [(u0 + (u1 - u0) * i / 16, v0 + (v1 - v0) * j / 16) for i in range(17) for j in range(17)]
+    within = BRepTopAdaptor_FClass2d(facts.face, Precision.PConfusion_s())
+    own = [(u, v) for u, v in grid if within.Perform(gp_Pnt2d(u, v)) != TopAbs_State.TopAbs_OUT] or grid
+    return tuple(of_xyz(facts.adaptor.Value(u, v)) for u, v in own)
 
 
 def roofed(facts: FaceFacts, all_curves: tuple[Curve, ...]) -> bool:

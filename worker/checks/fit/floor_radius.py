@@ -33,6 +33,7 @@ ENDMILLS = frozenset({"endmill", "bullnose_endmill", "ballnose_endmill"})
 def floor_radius(context: Context, stage: Stage, cut: Cut) -> Iterator[Draft | Skip]:
     """A fillet is made by a cutter with 0 < RE <= its radius, a sharp corner by RE 0, by any step on the feature.
 
+    Between two fillets the flat between the cutter's corners must be no wider than the floor.
     A tool that is plunged and as wide as the hole must have the fillet's own radius.
     """
     if cut.plunges:
@@ -90,7 +91,19 @@ def fits(tool: Tool, radius: float) -> bool:
 def _makes(tool: Tool, feature: Feature) -> bool:
     """Whether the tool makes the edge of the floor; of a bottom that is round throughout: without a flat of its own."""
     flat = tool.radius - tool.corner_radius > LENGTH
-    return fits(tool, feature.planar_radius or 0.0) and not (flat and feature.bottom in ROUND)
+    return (
+        fits(tool, feature.planar_radius or 0.0)
+        and not (flat and feature.bottom in ROUND)
+        and not _crowds(tool, feature)
+    )
+
+
+def _crowds(tool: Tool, feature: Feature) -> bool:
+    """Whether the flat between the tool's corners is wider than the floor between two fillets."""
+    radius, width = feature.planar_radius or 0.0, feature.width or feature.diameter
+    if radius <= LENGTH or width is None or feature.class_ == "step":
+        return False
+    return 2 * (tool.radius - tool.corner_radius) > width - 2 * radius + LENGTH
 
 
 def _draft(context: Context, stage: Stage, cut: Cut, feature: Feature, radius: float) -> Draft:
@@ -99,6 +112,10 @@ def _draft(context: Context, stage: Stage, cut: Cut, feature: Feature, radius: f
     wanted = f"a round bottom of {context.text(radius)}" if feature.bottom in ROUND else wanted
     then = "it is cut away" if cut.plunges and corner < radius else "metal stays there"
     bridge = ", and a flat between" if feature.bottom in ROUND and corner > LENGTH else ""
+    if not bridge and fits(cut.tool, radius) and _crowds(cut.tool, feature):
+        bridge = (
+            f", and a flat of {context.text(cut.tool.diameter - 2 * corner)} between that the floor has no room for"
+        )
     return Draft(
         message=f"Cutter {cut.tool.id} has a corner radius of {context.text(corner)}{bridge}; "
         f"{feature.id} has {wanted}: {then}.",

@@ -43,7 +43,7 @@ SAME_AREA = 1e-9
 class Task:
     """A footprint to clear: where (x, y), from which tip height up, with what allowance, round which faces.
 
-    ``seed``: the cleared area must hang together with it (None: no matter). ``fit``: faces of the part that the
+    ``seed``: all that is cleared must hang together with it (None: no matter). ``fit``: faces of the part that the
     tool's own corner fits, so they are no obstacle. ``nominal`` is the bottom as modelled: below it the region of
     that height goes on down, also into what holds the stock. ``obeyed``: the depth is stated, so the workholding does
     not stop the tool above it either. ``terraces``: heights at which a floor that slopes is cut flat, on the way up to
@@ -92,19 +92,19 @@ def levels(scene: Scene, task: Task, tool: Tool) -> tuple[Level, ...]:
     """The levels from the tip up; empty when the cutter does not get in at the bottom, or on any terrace."""
     found: list[Level] = []
     heights = _heights(scene, task)
-    root = task.seed
+    roots = [] if task.seed is None else [task.seed]
     for low, high in zip(heights, [*heights[1:], scene.top], strict=True):
         free = _free(scene, task, low)
         if found and _same(free, found[-1].free):
             found[-1] = Level(found[-1].low, high, found[-1].free, found[-1].covered)
             continue
         wide = max(tool.radius, task.fit.round_at(low, tool.corner_radius))
-        covered = intersect(_rooted(open_by_disc(free, wide), root), scene.reach(tool))
+        covered = intersect(_rooted(open_by_disc(free, wide), roots), scene.reach(tool))
         if not covered and not found and (task.sloping or task.seed is None):
             continue
         if not covered:
             break
-        root = covered if task.seed is not None else None
+        roots = [covered, *roots[-1:]] if task.seed is not None else []
         found.append(Level(low, high, free, covered))
         if _same(free, task.footprint):  # shadows only shrink upwards: nothing stands in it any more
             found[-1] = Level(low, scene.top, free, covered)
@@ -155,12 +155,12 @@ def _same(a: Region, b: Region) -> bool:
     return abs(a.area - b.area) <= SAME_AREA * max(a.area, b.area)
 
 
-def _rooted(region: Region, root: Region | None) -> Region:
-    """The parts of the region that hang together with the root."""
-    parts = components(region)
-    if root is None or len(parts) < 2:
-        return region if root is None or not region or overlap(region, root) else NOWHERE
-    return union(part for part in parts if overlap(part, root))
+def _rooted(region: Region, roots: Sequence[Region]) -> Region:
+    """The parts of the region that hang together with a root: what is covered below, or, where the cutter finds room
+    from here up alone, the task's seed. All of it where there are none."""
+    if not roots:
+        return region
+    return union(part for part in components(region) if any(overlap(part, root) for root in roots))
 
 
 def _joined(found: list[Level]) -> list[Level]:
