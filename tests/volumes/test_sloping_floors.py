@@ -15,6 +15,7 @@ import pytest
 from OCP.BRep import BRep_Tool
 
 from examples.shapes import Shape, box, common, cut, cylinder, polygon, prism, rounded_block, volume
+from tests.support.filleted import filleted_at
 from tests.support.trial import Json, inputs, plan, raw_box, removals, setup, stages_of, step, tool
 from worker.field import second_opinion
 from worker.kernel import boolean
@@ -112,6 +113,20 @@ def test_passes_nearer_to_each_other_than_scan_lines_are_all_taken() -> None:
     assert 240 - opinion.solid_volume == pytest.approx(exact, rel=1e-5)
     assert 240 - opinion.field_volume == pytest.approx(exact, abs=opinion.bound)
     assert opinion.agrees
+
+
+def test_fillets_between_walls_and_slopes_are_followed_twice_alike() -> None:
+    """A trough with two slopes for a floor: they are no round bottom that would keep the flat off its fillets."""
+    low: list[tuple[float, float]] = [(-7, -7), (0, -9), (7, -6)]
+    room = prism(polygon([(-11, y, z) for y, z in [*low, (7, 1), (-7, 1)]]), (22, 0, 0))
+    round_ = filleted_at(room, 1.0, lambda x, y, z: abs(x) < 1e-6 and (y, z) in (low[0], low[2]))
+    part, cutter = cut(box((-10, -10, -12), (10, 10, 0)), round_), tool("bullnose_endmill", 8, RE=1)
+    work = step(ROUGH, cutter, {"class": "step"}, technology={"axial_cutting_depth": 2.0})
+    document = plan(raw_box((-10, -10, -12), (10, 10, 0)), setup([work], location=[-10, -10, 0]))
+    found = inputs(part, document)
+    stages = cut_all(found, resolve(found.plan, found.part.features, on_feature_of(found.part)), lambda _: None)
+    (opinion,) = second_opinion(found.plan, found.part, stages)
+    assert opinion.agrees and abs(opinion.difference) < 5.0  # without the fillets: 30 mm3 less
 
 
 def test_finer_passes_leave_less() -> None:
