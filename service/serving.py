@@ -9,7 +9,6 @@ import secrets
 import signal
 import socket
 import subprocess
-import sys
 import tempfile
 import threading
 import time
@@ -20,7 +19,7 @@ from typing import IO
 
 from schemas.problem import Problem
 from service.broker.embedded import start_broker
-from service.broker.processes import end, spawn
+from service.broker.processes import MODULE, end, spawn
 from service.broker.queue import ALONE, SHARED
 from service.settings import Settings
 
@@ -171,7 +170,7 @@ def family(
     if own_broker:
         own = Path(settings.broker().removeprefix("redis+socket://"))
         children.append(Child("broker", lambda: start_broker(own, settings.data.resolve() / "broker")))
-    api = [sys.executable, "-m", "service.api", "--host", host, "--port", str(port)]
+    api = [*MODULE, "service.api", "--host", host, "--port", str(port)]
     children.append(Child("api", lambda: spawn(api, env)))
     for number in range(workers):
         children.append(Child(f"worker-{number + 1}", lambda: spawn([*worker_command, SHARED], env)))

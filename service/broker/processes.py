@@ -8,6 +8,9 @@ import subprocess
 import sys
 from collections.abc import Mapping, Sequence
 
+MODULE = (sys.executable, "-P", "-m")
+"""How a module of ours is run: never looked for in the folder that somebody stands in, where files and folders may be
+called as ours are, or as Python's own."""
 _PR_SET_PDEATHSIG = 1
 
 

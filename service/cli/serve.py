@@ -5,16 +5,16 @@ from __future__ import annotations
 import argparse
 import ipaddress
 import os
-import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from schemas.problem import Problem
+from service.broker.processes import MODULE
 
 if TYPE_CHECKING:
     from service.settings import Settings
 
-WORKER = (sys.executable, "-m", "service.work.main")
+WORKER = (*MODULE, "service.work.main")
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -107,7 +107,7 @@ def _replace(args: argparse.Namespace, settings: Settings) -> int:
     from service.serving import environment
 
     commands = {
-        "api": [sys.executable, "-m", "service.api", "--host", args.host, "--port", str(args.port)],
+        "api": [*MODULE, "service.api", "--host", args.host, "--port", str(args.port)],
         "worker": [*WORKER, SHARED],
         "worker-alone": [*WORKER, ALONE],
     }

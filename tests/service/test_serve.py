@@ -22,7 +22,10 @@ class Served:
 
     def __init__(self, folder: Path, *options: str) -> None:
         self.port, self.log = free_port(), folder.parent / f"{folder.name}.out"
-        command = [sys.executable, "-m", "service.cli.main", "serve", "--port", str(self.port), "--data", str(folder)]
+        for name in ("schemas", "grp"):  # the user's own files, called like a module of ours and one of Python's
+            (folder.parent / f"{name}.py").write_text("raise RuntimeError('not this one')\n")
+        words = ["serve", "--port", str(self.port), "--data", str(folder)]
+        command = [sys.executable, "-P", "-m", "service.cli.main", *words]  # as the installed command, which has no -m
         environment = {k: v for k, v in os.environ.items() if not k.startswith("RECLAMP_")} | {"PYTHONPATH": str(REPO)}
         self.process = subprocess.Popen(
             [*command, "--workers", "1", *options], stdout=self.log.open("w"), env=environment, cwd=folder.parent
