@@ -70,8 +70,7 @@ class Reading(NamedTuple):
 
 def surface_of(face: TopoDS_Face) -> tuple[Surface, BRepAdaptor_Surface]:
     """The face's carrier and its evaluator; a face without simple carrier has kind "other"."""
-    read = surfaces_read([face])[0]
-    return read.surface, read.adaptor
+    return surfaces_read([face])[0][:2]
 
 
 def surfaces_read(faces: Sequence[TopoDS_Face]) -> list[Reading]:
@@ -246,10 +245,8 @@ def spread(points: Array, normals: Array) -> Array:
 def crossed(a: Array, b: Array) -> Array:
     """Vector products of rows (n, 3); numpy's own moves axes about first, its stack takes as long."""
     (x, y, z), (u, v, w) = a.T, b.T
-    columns = (y * w - z * v, z * u - x * w, x * v - y * u)
-    found = np.empty((len(columns[0]), 3))
-    for k, column in enumerate(columns):
-        found[:, k] = column
+    found = np.empty((np.broadcast(x, u).size, 3))
+    found[:, 0], found[:, 1], found[:, 2] = y * w - z * v, z * u - x * w, x * v - y * u
     return found
 
 
@@ -320,9 +317,9 @@ def _fits(surface: Surface, points: Array, normals: Array) -> bool:
 def _off(surface: Surface, point: Vec3) -> float:
     """Distance of a point from the surface (mm)."""
     d = sub(point, surface.origin)
-    if surface.kind == "plane":
-        return dot(d, surface.axis)
     along = dot(d, surface.axis)
+    if surface.kind == "plane":
+        return along
     radial = norm(add(d, surface.axis, -along))
     if surface.kind == "sphere":
         return norm(d) - surface.radius
