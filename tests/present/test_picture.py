@@ -11,7 +11,7 @@ from schemas.base import Frame
 from tests.support.solids import box_mesh, stage_meshes
 from worker.present.meshes import mesh
 from worker.present.palette import MODEL, rgb
-from worker.present.picture import Shown, paint, png, setup_picture, view_of
+from worker.present.picture import Shown, faces_seen, paint, png, setup_picture, view_of
 
 FRAME = Frame()
 
@@ -68,6 +68,15 @@ def test_a_step_between_two_level_faces_is_drawn() -> None:
     row = pixels(paint([Shown(both, MODEL["stock"])], view))[100].astype(int).sum(axis=1)
     dark = np.flatnonzero(row < row[100] - 200) + 0.5
     assert dark.tolist() == pytest.approx([view.place((x, 30.0, 10.0))[0] for x in (20, 40)], abs=1.0)
+
+
+def test_the_side_that_looks_here_is_seen() -> None:
+    """Faces of a closed body point outwards: from above the top is nearest, not the underside through it."""
+    box = box_mesh((0, 0, 0), (60, 40, 10))
+    corners = np.frombuffer(box.vertices, "<f4").reshape(-1, 3)[np.frombuffer(box.triangles, "<u4").reshape(-1, 3)]
+    seen = faces_seen(box, view_of(FRAME, [box], 60, 60, azimuth=-90, elevation=90))
+    (side,) = set(np.unique(seen).tolist()) - {-1}
+    assert (corners[np.frombuffer(box.faces, "<u4") == side][:, :, 2] == 10).all()
 
 
 def test_what_stands_in_front_hides_what_is_behind() -> None:

@@ -34,6 +34,12 @@ def test_block_has_six_faces_and_three_contours() -> None:
     assert contour.depth == pytest.approx(20) and set(contour.access) == {UP, DOWN} and len(contour.faces) == 4
 
 
+def test_walls_that_something_stands_out_of_are_no_contour() -> None:
+    """A point on the right side stands 10 out of the hull of all upright walls, which ends at x = 100."""
+    body = fuse([block(), cone((99, 30, 10), (110, 30, 10), 12, 0)])
+    assert UP not in [f.placement.axis for f in of_class(body, "profile_feature")]
+
+
 def test_regions_of_one_plane_are_one_face() -> None:
     body = cut(block(), [box((40, -1, 10), (60, 61, 21))])
     top = [f for f in of_class(body, "planar_face") if f.placement.axis == UP]
