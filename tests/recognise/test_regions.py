@@ -4,11 +4,16 @@ import itertools
 
 import numpy as np
 import pytest
-from OCP.BRepBuilderAPI import BRepBuilderAPI_GTransform, BRepBuilderAPI_MakeFace
+from OCP.BRepBuilderAPI import (
+    BRepBuilderAPI_GTransform,
+    BRepBuilderAPI_MakeEdge,
+    BRepBuilderAPI_MakeFace,
+    BRepBuilderAPI_MakeWire,
+)
 from OCP.BRepPrimAPI import BRepPrimAPI_MakePrism
-from OCP.Geom import Geom_BezierSurface
+from OCP.Geom import Geom_BezierCurve, Geom_BezierSurface
 from OCP.gp import gp_GTrsf, gp_Mat, gp_Pnt, gp_Vec, gp_XYZ
-from OCP.TColgp import TColgp_Array2OfPnt
+from OCP.TColgp import TColgp_Array1OfPnt, TColgp_Array2OfPnt
 
 from bench.reencode import as_nurbs, split
 from bench.rewrites import in_halves, reordered
@@ -77,3 +82,19 @@ def test_free_forms_that_meet_in_a_valley_are_a_region_each_and_no_pocket():
     found = [f for f in recognise(split(body, 4)[0]) if f.class_ not in ("planar_face", "profile_feature")]
     assert [f.class_ for f in found] == ["region", "region"]
     assert all((0.0, 0.0, 1.0) in f.access for f in found)
+
+
+def test_free_forms_that_stand_all_round_are_a_window_and_no_regions():
+    """Four bent walls that meet in upright edges, right through a plate of 20."""
+    wire = BRepBuilderAPI_MakeWire()
+    for (a, b), (c, d) in itertools.pairwise([(20, 20), (60, 20), (60, 45), (20, 45), (20, 20)]):
+        poles = TColgp_Array1OfPnt(1, 4)
+        for k, (along, aside) in enumerate([(0.0, 0.0), (1 / 3, 0.1), (2 / 3, -0.05), (1.0, 0.0)]):
+            x, y = a + along * (c - a) - aside * (d - b), b + along * (d - b) + aside * (c - a)
+            poles.SetValue(k + 1, gp_Pnt(x, y, -1))
+        wire.Add(BRepBuilderAPI_MakeEdge(Geom_BezierCurve(poles)).Edge())
+    room = Body(BRepPrimAPI_MakePrism(BRepBuilderAPI_MakeFace(wire.Wire()).Face(), gp_Vec(0, 0, 30)).Shape())
+    found = [f for f in recognise(cut(box((0, 0, 0), (80, 65, 20)), [room])) if len(f.faces) > 1]
+    assert sorted(f.class_ for f in found) == ["closed_pocket"] + ["profile_feature"] * 3
+    (window,) = [f for f in found if f.class_ == "closed_pocket"]
+    assert window.depth == pytest.approx(20) and set(window.access) == {(0.0, 0.0, 1.0), (0.0, 0.0, -1.0)}
