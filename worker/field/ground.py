@@ -163,6 +163,11 @@ def beyond(point: Point, outward: Point) -> Region:
     (x, y), size = point, math.hypot(*outward)
     nx, ny = outward[0] / size * REACH, outward[1] / size * REACH
     corners = [(x - ny, y + nx), (x + ny, y - nx), (x + ny + nx, y - nx + ny), (x - ny + nx, y + nx + ny)]
+    return bounded(corners)
+
+
+def bounded(corners: Sequence[Point]) -> Region:
+    """What a closed polygon goes round."""
     return Outline(_sides(corners))
 
 

@@ -19,6 +19,7 @@ from worker.field.axial import Hole, holes_of, turned
 from worker.field.bridged import bridged
 from worker.field.clearing import Task, clear
 from worker.field.crowded import settled
+from worker.field.edge_sides import past_edge
 from worker.field.feet import across_hollow, feet, sharp_foot
 from worker.field.field import Solid
 from worker.field.fitted import Fit, fit_of, following, hollow_radius, on_slopes, slanting
@@ -250,6 +251,8 @@ def _is_floor(triangles: Floats) -> bool:
 
 def _chamfer(scene: Scene, cut: Cut, feature: Feature) -> list[Solid]:
     """What stands on the chamfer and past the tool's flank, which touches it all over or along one edge."""
+    if _upright(scene, feature):
+        return _edge_side(scene, cut, feature)
     half = cut.tool.flank_half_angle
     mine = scene.of(feature) & (scene.looks > UPRIGHT)
     if half is None or not mine.any():
@@ -259,6 +262,16 @@ def _chamfer(scene: Scene, cut: Cut, feature: Feature) -> list[Solid]:
     found = [_on_flank(scene.part[one], scene.looks[one], half, ends) for one in each]
     faces = np.concatenate([np.zeros((0, 3, 3)), *found])
     return [Lifted(scene.view, faces, scene.top)] if len(faces) else []
+
+
+def _edge_side(scene: Scene, cut: Cut, feature: Feature) -> list[Solid]:
+    """All past an upright chamfer or round, down to its lower end."""
+    if cut.tool.type not in MILLS:
+        return []
+    mine = scene.of(feature)
+    walls = scene.part[mine]
+    past = past_edge(walls, scene.owner[mine], cut.tool.radius)
+    return [*clear(scene, cut, Task(past, float(walls[:, :, 2].min()), lowered=cut.step.overcut_length))]
 
 
 def _looks_up(scene: Scene, face: int) -> bool:
@@ -319,6 +332,8 @@ def _slope_of(faces: Floats, looks: Floats) -> tuple[float, float]:
 
 def _edge_round(scene: Scene, cut: Cut, feature: Feature) -> list[Solid]:
     """What stands on the round's faces, where the tool's form is theirs or its corner can follow them."""
+    if _upright(scene, feature):
+        return _edge_side(scene, cut, feature)
     formed = cut.tool.type not in MILLS and abs((cut.tool.RE or 0.0) - (feature.radius or 0.0)) <= LENGTH
     if not (formed or cut.tool.corner_radius > LENGTH):
         return []

@@ -19,6 +19,7 @@ from worker.kernel.shape import Body, compound, pick, solids
 from worker.kernel.sweep import lift_faces, prism
 from worker.kernel.validity import is_sound
 from worker.stage.model import ResolvedStep
+from worker.stage.removal.edge_sides import clear_edge
 from worker.stage.removal.edges import flank_of_tool, tip_for, tool_bodies, worst
 from worker.stage.removal.rims import Rim, each_as_deep, rim_of, rims_of
 from worker.stage.removal.scene import CLEARANCE, Scene, Sweep, nothing
@@ -26,11 +27,11 @@ from worker.stage.removal.uneven import uneven_column
 
 
 def break_edge(scene: Scene, job: ResolvedStep, feature: Feature) -> Sweep:
-    """The columns on the feature's faces that look up, as far as the tool's form allows."""
+    """The columns on the feature's faces that look up, as far as the tool's form allows; upright ones by its side."""
     low, high = scene.heights(feature)
     seen = [i for i in feature.faces if scene.sky.shown[i].look == "up"]
     if not seen:
-        return nothing(low, f"{feature.id} does not look towards the spindle.")
+        return clear_edge(scene, job, feature)
     if feature.class_ == "edge_round":
         return _round(scene, job, feature, seen)
     bodies, notes = [], []
