@@ -23,7 +23,7 @@ from worker.facts import Finish
 from worker.field.opinion import EXTRA, Opinion
 from worker.inputs import Inputs, read_inputs
 from worker.kernel import stepfaults
-from worker.kernel.errors import KernelError
+from worker.kernel.errors import BROKEN, KernelError, said
 from worker.kernel.journal import journal
 from worker.kernel.shape import Body
 from worker.kernel.validity import crosses_itself
@@ -124,7 +124,7 @@ def second_opinions(inputs: Inputs, stages: tuple[Stage, ...], rooms: Rooms) -> 
     """What the dexel field says of each setup, by id; empty when it fails, which its rule then tells as an error."""
     try:
         return {o.setup: o for o in rooms.opinions(inputs, stages)}
-    except (ArithmeticError, LookupError, ValueError, KernelError):
+    except BROKEN:
         return {}
 
 
@@ -140,8 +140,8 @@ def reach_all(
     for stage in stages:
         try:
             here = rooms.reach(stage, inputs.part)
-        except KernelError as error:
-            missing.append(Missing("reach", str(error), REACH, stage.setup.id))
+        except BROKEN as error:
+            missing.append(Missing("reach", said(error), REACH, stage.setup.id))
             continue
         known = {cut.step.id for i, cut in enumerate(stage.cuts) if stage.standing(i + 1).known}
         found |= {(stage.setup.id, id): reach for id, reach in here.items() if id in known}

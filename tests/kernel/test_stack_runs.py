@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import pytest
 
 from worker.kernel.measure import volume
-from worker.kernel.planar import Region, polygon, rectangle, subtract
+from worker.kernel.outline import three_point_arc
+from worker.kernel.planar import Region, of_loops, polygon, rectangle, subtract
+from worker.kernel.planar_edge import line
 from worker.kernel.shape import WORLD
 from worker.kernel.stack import Storey, stacked
 from worker.kernel.stack_runs import laid_on, stacks
@@ -46,3 +50,16 @@ def test_a_corner_a_hair_beside_the_border_below_is_laid_on_it(off: float) -> No
 def test_corners_farther_off_stay_where_they_are() -> None:
     below, above = rectangle(0, 0, 10, 10), subtract(rectangle(-5, -5, 15, 15), [rectangle(-6, 10 + 2e-5, 3, 16)])
     assert laid_on(above, below) is above
+
+
+@pytest.mark.parametrize("bent", [False, True])
+def test_an_edge_shorter_than_that_hair_goes(bent: bool) -> None:
+    """Where a corner below is met by two corners a micrometre apart, they become one."""
+    below = rectangle(0, 0, 10, 10)
+    a, b = (10 + 1e-6, 10.0), (10.0, 10 + 1e-6)
+    short = three_point_arc(a, (10 + 0.75e-6, 10 + 0.75e-6), b) if bent else line(a, b)
+    rest = [(10.0, 10 + 1e-6), (0.0, 10.0), (0.0, 0.0), (10 + 1e-6, 0.0), a]
+    above = of_loops([[*(line(p, q) for p, q in pairwise(rest)), short]])
+    laid = laid_on(above, below)
+    assert sorted(edge.a for edge in laid.edges) == sorted(edge.a for edge in below.edges)
+    assert laid.area == pytest.approx(100.0, abs=1e-4)

@@ -199,14 +199,23 @@ def _made_or(fails: Any) -> Any:
     return lambda self: self._body if self._body is not None else fails()
 
 
-def test_a_step_whose_sweep_fails_is_left_to_the_field(monkeypatch: pytest.MonkeyPatch) -> None:
+FAILURES = [
+    KernelError("offset", "made to fail"),
+    ZeroDivisionError("float division by zero"),
+    IndexError("no such edge"),
+]
+"""The kernel's own failure, and what sums of ours raise on a shape that none of them foresaw."""
+
+
+@pytest.mark.parametrize("failure", FAILURES)
+def test_a_step_whose_sweep_fails_is_left_to_the_field(monkeypatch: pytest.MonkeyPatch, failure: Exception) -> None:
     import worker.stage.make as make
 
     sweep_step = make.sweep_step
 
     def fails(scene: Any, job: Any) -> Any:
         if job.step.id == "90":
-            raise KernelError("offset", "made to fail")
+            raise failure
         return sweep_step(scene, job)
 
     monkeypatch.setattr(make, "sweep_step", fails)
@@ -216,9 +225,12 @@ def test_a_step_whose_sweep_fails_is_left_to_the_field(monkeypatch: pytest.Monke
     assert removal(report, "80") == pytest.approx(removal(as_it_works(), "80"))
 
 
-def test_reach_that_fails_is_an_error_and_the_report_is_written(monkeypatch: pytest.MonkeyPatch) -> None:
+@pytest.mark.parametrize("failure", FAILURES)
+def test_reach_that_fails_is_an_error_and_the_report_is_written(
+    monkeypatch: pytest.MonkeyPatch, failure: Exception
+) -> None:
     def fails(*_: object) -> None:
-        raise KernelError("common", "made to fail")
+        raise failure
 
     monkeypatch.setattr("worker.cache.rooms.reach_of", fails)
     report = check().report

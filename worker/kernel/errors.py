@@ -22,6 +22,15 @@ class KernelError(Exception):
         return (type(self), (self.step, self.detail))
 
 
+BROKEN = (KernelError, ArithmeticError, LookupError, ValueError)
+"""What geometry that cannot go on raises: the kernel's failures, and our own sums on shapes that none of them foresaw."""
+
+
+def said(error: Exception) -> str:
+    """What such an error says, with its kind where it is none of the kernel's."""
+    return str(error) if isinstance(error, KernelError) else f"{type(error).__name__}: {error}"
+
+
 @contextmanager
 def kernel_step(step: str) -> Iterator[None]:
     """Whatever the kernel throws inside the block (its exceptions have no common base with ours) as a KernelError."""

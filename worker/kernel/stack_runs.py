@@ -46,7 +46,13 @@ def laid_on(region: Region, below: Region) -> Region:
     moved = {e.a: at for e in region.edges if (at := _nearest(e.a, below)) is not None}
     if not moved:
         return region
-    return Region(tuple(tuple(_between(e, moved) for e in loop) for loop in region.loops))
+    loops = [tuple(_between(e, moved) for e in loop if not _shrinks(e, moved)) for loop in region.loops]
+    return Region(tuple(loop for loop in loops if loop))
+
+
+def _shrinks(edge: Edge, moved: dict[Point2, Point2]) -> bool:
+    """Whether both ends of an edge are laid on one place."""
+    return moved.get(edge.a, edge.a) == moved.get(edge.b, edge.b)
 
 
 def _nearest(p: Point2, below: Region) -> Point2 | None:

@@ -9,7 +9,7 @@ from schemas.base import Frame
 from schemas.plan import Setup
 from schemas.tolerances import VOLUME_NOTHING
 from worker.kernel import boolean, measure
-from worker.kernel.errors import KernelError
+from worker.kernel.errors import BROKEN, KernelError, said
 from worker.kernel.meshes import shared_volume
 from worker.kernel.shape import EMPTY, Body, compound, is_empty, solids
 from worker.part import Part
@@ -50,8 +50,8 @@ def make_stage(
 def _sweep(scene: Scene, job: ResolvedStep) -> Sweep:
     try:
         return sweep_step(scene, job)
-    except KernelError as error:
-        return replace(nothing(scene.metal.max[2]), fault=str(error))
+    except BROKEN as error:  # one step that cannot be swept is told; the others are judged
+        return replace(nothing(scene.metal.max[2]), fault=said(error))
 
 
 def _cut(scene: Scene, holding: Holding, job: ResolvedStep, sweep: Sweep, carried: Carried, i: int) -> Cut:
