@@ -160,7 +160,8 @@ def from_validation(
 
     With the ``model`` a key that is not known is told with the place, or the spelling, that is.
     """
-    faults = [_fault(item, data) for item in _meant(error.errors(include_url=False), data)]
+    items = [item for item in error.errors(include_url=False) if not _follows(item)]
+    faults = [_fault(item, data) for item in _meant(items, data)]
     faults = _with_homes(_most_telling(faults), model)
     first = faults[0]
     more = f" ({len(faults) - 1} more)" if len(faults) > 1 else ""
@@ -172,6 +173,11 @@ def from_validation(
         remedy=first["remedy"],
         errors=faults,
     )
+
+
+def _follows(item: Any) -> bool:
+    """A list told as too short only because its faulty elements, each told for itself, were not counted."""
+    return item["type"] == "too_short" and len(item["input"]) >= item["ctx"]["min_length"]
 
 
 def _meant(items: list[Any], data: Any) -> list[Any]:

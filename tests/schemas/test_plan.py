@@ -180,6 +180,14 @@ def test_a_kind_that_is_named_like_one_of_its_keys_hides_no_place(key: str) -> N
     assert refusal(put(plan_of("spindle_nose"), pointer, 1.0)).pointer == pointer
 
 
+def test_a_list_of_faulty_elements_is_not_told_to_be_empty() -> None:
+    faulty = plan_of("sensor_plate")
+    for setup in faulty["setups"]:
+        setup["colour"] = "red"
+    told = [fault["pointer"] for fault in refusal(faulty).errors]
+    assert told == [f"/setups/{i}/colour" for i in range(len(faulty["setups"]))]
+
+
 def test_every_fault_has_a_line_of_its_own() -> None:
     document = put(put(plan_of(), "/setups/0/workingsteps/0/alowance_side", 1.0), "/tools/0/stick_out", 1.0)
     lines = refusal(document).sentences()
