@@ -76,7 +76,8 @@ def together(many: Sequence[Lines]) -> Lines:
 def union(a: Lines, b: Lines = NONE, gap: float = SHORTEST) -> Lines:
     """What lies in at least one interval: in order of start, each that begins past all earlier stops is a new one.
 
-    Gaps no wider than ``gap`` are closed.
+    Gaps no wider than ``gap`` are closed. Chords come in runs that rise, which a stable sort merges: several times
+    faster than one that takes no notice.
     """
     every = together((a, b))
     if not len(every):
@@ -87,7 +88,7 @@ def union(a: Lines, b: Lines = NONE, gap: float = SHORTEST) -> Lines:
     starts, stops = offsets + every.start, offsets + every.stop
     if float(starts.max()) < FINE:
         return _united(starts, stops, low, span, gap)
-    order = np.argsort(starts)
+    order = np.argsort(starts, kind="stable")
     furthest = np.maximum.accumulate(stops[order])
     first = np.flatnonzero(np.concatenate(([True], starts[order][1:] > furthest[:-1] + gap)))
     last = np.concatenate((first[1:] - 1, [len(order) - 1]))
@@ -100,7 +101,7 @@ def _united(starts: Floats, stops: Floats, low: float, span: float, gap: float) 
 
     Starts and stops are sorted each by itself: where as many stops as starts have passed, nothing is open.
     """
-    starts, stops = np.sort(starts), np.sort(stops)
+    starts, stops = np.sort(starts, kind="stable"), np.sort(stops, kind="stable")
     new = starts[1:] > stops[:-1] + gap
     start, stop = starts[np.append(True, new)], stops[np.append(new, True)]
     line = np.floor((start + 0.5) / span).astype(np.int64)  # a line is longer than its places by 1
@@ -137,7 +138,7 @@ def _combine(a: Lines, b: Lines, weight: int, inside: Callable[[Ints], Mask]) ->
 def _in_order(line: Ints, ends: Floats) -> Ints:
     """The order along the lines, by one key; a line is much longer than any coordinate."""
     low = float(ends.min())
-    return np.argsort(line * (float(ends.max()) - low + 1.0) + (ends - low))  # equal ends may come in any order
+    return np.argsort(line * (float(ends.max()) - low + 1.0) + (ends - low), kind="stable")
 
 
 def _runs(line: Ints, ends: Floats, held: Mask) -> Lines:
