@@ -14,7 +14,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from examples.shapes import Shape, box, cut, cylinder, polygon, prism, rounded_block
+from examples.shapes import Shape, box, cut, cylinder, polygon, prism
 from tests.support.trial import Json, inputs, plan, raw_box, removals, setup, step, tool
 from worker.field import Opinion, second_opinion
 from worker.locate import on_feature_of
@@ -53,12 +53,13 @@ def both(
 
 
 def test_a_deeper_slot_that_ends_in_a_ramp_is_cleared_from_where_it_is_free() -> None:
-    """The slot of 12, 7 deep, takes a notch of 12 x 12 out of the ramp's floor, which is higher there. At the pass of
-    its depth it is free, and hangs together with no other free place yet."""
-    part = cut(box(*BLOCK), ramp(), box((-6, -25, -7), (6, 4, 5)))
+    """The slot of 12, 6 deep, takes a notch of 12 x 12 out of the ramp's floor, which is higher there. At the pass of
+    its depth it is free, but hangs together with the ramp's own free end from the next pass up alone."""
+    part = cut(box(*BLOCK), ramp(), box((2, -25, -6), (14, 4, 5)))
     solid, field, opinion = both(part, raw_box(*BLOCK), tool("endmill", 2 * RADIUS), 60, **DEPTH)
-    notch = 12 * 12 - 4 * CORNER
-    exact = 3 * (20 * 16 - 2 * CORNER + notch) + 3 * (40 * 16 - 2 * CORNER) + 60 * 16
+    apart = (26 + 2 / 3) * 16 - 2 * CORNER + 12 * 12 - 4 * CORNER
+    joined = 40 * 16 + 4 * 12 - 3 * CORNER
+    exact = 20 * 16 - 2 * CORNER + 2 * apart + 3 * joined + 60 * 16
     assert solid == pytest.approx(exact, rel=1e-6)
     assert field == pytest.approx(exact, abs=opinion.bound)
     assert opinion.agrees and not opinion.borrowed
@@ -114,11 +115,11 @@ def test_a_trough_whose_bottom_line_falls_is_left_in_terraces() -> None:
     on either side. The step on the deeper one goes on through the slot, along its upper edges, to the other."""
     radius, fall, half = 12.0, 1 / 12, 7.0
     lean = math.hypot(1.0, fall)
-    trough = cylinder((-40, 0, 3.5 + 40 * fall), (40, 0, 3.5 - 40 * fall), 2 * radius)
+    trough = cylinder((-40, 0, 2.7 + 40 * fall), (40, 0, 2.7 - 40 * fall), 2 * radius)
     part = cut(box(*BLOCK), trough, box((-half, -25, -14), (half, 25, 5)))
 
     def above(x: Any) -> Any:
-        return 3.5 - x * fall
+        return 2.7 - x * fall
 
     def bottom(x: Any, y: Any) -> Any:
         return np.where(np.abs(y) < radius, above(x) - lean * np.sqrt(np.maximum(radius**2 - y**2, 0.0)), 0.0)

@@ -34,11 +34,11 @@ ARC = 2 * 0.0609
 class Task:
     """A ground, the part's bottom there, where the cut must begin (None: anywhere), how far it is cut deeper.
 
-    ``beside``: at any height the cut may begin where it touches ``seed``: a slope stands in its own plan. ``only``: the one disc in
-    which a cutter of the ground's own size stands, which no scan line would find. ``axis``: where such a cutter stands
-    (x, y) if it has no room elsewhere, of a ground that is as wide as the cutter only low down. ``sloping``: where a
-    floor that slopes ends; it is cut in passes, and below the first that has room nothing is. ``fit``: hollow faces
-    that the cutter's corner makes no obstacle.
+    ``beside``: at any height the cut may begin where it touches ``seed``: a slope stands in its own plan. ``only``: the
+    one disc in which a cutter of the ground's own size stands, which no scan line would find. ``axis``: where such a
+    cutter stands (x, y) if it has no room elsewhere, of a ground that is as wide as the cutter only low down.
+    ``sloping``: where a floor that slopes ends; it is cut in passes, and below the first that has room nothing is.
+    ``fit``: hollow faces that the cutter's corner makes no obstacle.
     """
 
     ground: Region
