@@ -14,7 +14,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from examples.shapes import Shape, box, cut, cylinder, polygon, prism
+from examples.shapes import Shape, box, cut, cylinder, polygon, prism, rounded_face
 from tests.support.trial import Json, inputs, plan, raw_box, removals, setup, step, tool
 from worker.field import Opinion, second_opinion
 from worker.locate import on_feature_of
@@ -34,17 +34,11 @@ def ramp() -> Shape:
     return prism(polygon([*ends, (35, -8, 5), (-35, -8, 5)]), (0, 16, 0))
 
 
-def both(
-    part: Shape, raw: Json, cutter: Json, length: float, depth: float = 10.0, **keys: Any
-) -> tuple[float, float, Opinion]:
-    """Volume that the solid and the second computation take with one step on the slot of that length and depth."""
+def both(part: Shape, raw: Json, cutter: Json, depth: float, **keys: Any) -> tuple[float, float, Opinion]:
+    """Volume that the solid and the second computation take with one step on the slot or pocket of that depth."""
     document = plan(raw, setup([step(FINISH, cutter, {"class": "slot"})], location=[0, 0, 0]))
-    every = inputs(part, document).part.features
-    (id,) = [
-        f.id
-        for f in every
-        if f.class_ == "slot" and abs((f.length or 0.0) - length) + abs((f.depth or 0.0) - depth) < 0.05
-    ]
+    recesses = [f for f in inputs(part, document).part.features if f.class_ in ("slot", "open_pocket")]
+    (id,) = [f.id for f in recesses if f.depth == pytest.approx(depth, abs=0.02)]
     found = inputs(part, plan(raw, setup([step(FINISH, cutter, id, **keys)], location=[0, 0, 0])))
     stages = cut_all(found, resolve(found.plan, found.part.features, on_feature_of(found.part)), lambda _: None)
     (opinion,) = second_opinion(found.plan, found.part, stages)
@@ -56,7 +50,7 @@ def test_a_deeper_slot_that_ends_in_a_ramp_is_cleared_from_where_it_is_free() ->
     """The slot of 12, 6 deep, takes a notch of 12 x 12 out of the ramp's floor, which is higher there. At the pass of
     its depth it is free, but hangs together with the ramp's own free end from the next pass up alone."""
     part = cut(box(*BLOCK), ramp(), box((2, -25, -6), (14, 4, 5)))
-    solid, field, opinion = both(part, raw_box(*BLOCK), tool("endmill", 2 * RADIUS), 60, **DEPTH)
+    solid, field, opinion = both(part, raw_box(*BLOCK), tool("endmill", 2 * RADIUS), 10, **DEPTH)
     apart = (26 + 2 / 3) * 16 - 2 * CORNER + 12 * 12 - 4 * CORNER
     joined = 40 * 16 + 4 * 12 - 3 * CORNER
     exact = 20 * 16 - 2 * CORNER + 2 * apart + 3 * joined + 60 * 16
@@ -70,7 +64,7 @@ def test_a_wall_with_a_gap_in_its_middle_bounds_a_ramp_at_both_sides_of_it() -> 
     upper edge. The blank stands 1 over the part."""
     part = cut(box(*BLOCK), ramp(), box((-10, -25, -2), (10, 0, 5)))
     blank = raw_box((-30, -22, -20), (30, 22, 1))
-    solid, field, opinion = both(part, blank, tool("endmill", 2 * RADIUS), 60, **DEPTH)
+    solid, field, opinion = both(part, blank, tool("endmill", 2 * RADIUS), 10, **DEPTH)
     at_the_slot = (53 + 1 / 3) * 16 - 2 * CORNER  # passes run at the slot's own height as well
     exact = 3 * (20 * 16 - 2 * CORNER) + 2 * (40 * 16 - 2 * CORNER) + at_the_slot + 2 * 60 * 16
     assert solid == pytest.approx(exact, rel=1e-6)
@@ -130,7 +124,29 @@ def test_a_trough_whose_bottom_line_falls_is_left_in_terraces() -> None:
     low, other = float(bottom(30.0, 0.0)), float(bottom(-half, 0.0))
     heights = [low, other, *(low * (1 - k / 8) for k in range(1, 8))]
     exact = columns.taken(lambda x, y: np.abs(y) < edge + slope * (x - half), heights, 0.0, RADIUS)
-    solid, field, opinion = both(part, raw_box(*BLOCK), tool("endmill", 2 * RADIUS), 30 - half, depth=-low)
+    solid, field, opinion = both(part, raw_box(*BLOCK), tool("endmill", 2 * RADIUS), -low)
     assert solid == pytest.approx(exact, rel=5e-3)
     assert field == pytest.approx(exact, rel=5e-3)
+    assert opinion.agrees and not opinion.borrowed
+
+
+def test_a_low_wall_that_ends_on_a_slope_is_a_wall() -> None:
+    """A pocket of 26 x 20 with corners of 6, 5 deep, goes into the ramp's side. Within one corner the ramp's floor rises
+    through the pocket's, and leaves up to 0.4 of a wall there, whose triangles lean as much as their chords are short.
+    The ground goes on from where that wall begins, along its tangent, to the ramp's far wall."""
+    pocket = prism(rounded_face((-20, -2, -5), (6, 18, -5), 6.0), (0, 0, 10))
+    part = cut(box(*BLOCK), ramp(), pocket)
+    solid, field, opinion = both(part, raw_box(*BLOCK), tool("endmill", 2 * RADIUS), 5)
+    begins = -30 + 60 * (5 + 1e-3) / 9  # lower than a micrometre it is none
+    turn = math.acos(begins / 6)
+    y = 4 - 6 * math.sin(turn)
+    meets = begins - (y + 8) * math.tan(turn)
+    corners = [(-20, 18), (-20, -8), (meets, -8), (begins, y), (6, 4), (6, 18)]
+    ends = zip(corners, [*corners[1:], corners[0]], strict=True)
+    inside = sum(a * d - b * c for (a, b), (c, d) in ends) / 2
+    round_ = 36 * (turn - math.sin(turn)) / 2 - 2 * (1 - math.pi / 4) * 36
+    blunt = RADIUS**2 * (math.tan(math.pi / 4 - turn / 2) - (math.pi / 4 - turn / 2))
+    exact = 5 * (inside + round_ - CORNER - blunt)
+    assert solid == pytest.approx(exact, rel=1e-6)
+    assert field == pytest.approx(exact, abs=opinion.bound)
     assert opinion.agrees and not opinion.borrowed
