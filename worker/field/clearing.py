@@ -14,7 +14,8 @@ from worker.field.borders import bordered
 from worker.field.carved import carved, sharp
 from worker.field.fitted import FITS_NONE, Fit
 from worker.field.lines import Floats, subtract
-from worker.field.plane import Disc, Grown, Join, Known, Minus, Region, Remembered, Rooted, Shadow, Shrunk, known
+from worker.field.plane import Disc, Grown, Join, Known, Minus, Region, Remembered, Shadow, Shrunk, known
+from worker.field.rooted import rooted
 from worker.field.rounded import Cleared, Floor, rounded
 from worker.field.scene import Scene
 from worker.field.solids import Layer, Layers
@@ -228,5 +229,5 @@ def _covered(scene: Scene, fit: Region, scanned: Known, root: Region | None, bes
     found = known(replace(fit, region=scanned), at) if isinstance(fit, Opened) else scanned
     found = known(fit, at) if isinstance(fit, Disc) else found
     if root is not None:
-        found = known(Rooted(found, root, beside), at)
+        found = rooted(found, root, scene.room, beside)
     return found if len(found.lines[0]) or len(found.lines[1]) else None

@@ -10,6 +10,7 @@ from schemas.tolerances import COINCIDENT
 from schemas.tool import Tool
 from worker.kernel.planar import (
     NOWHERE,
+    Bounds,
     Region,
     components,
     grow,
@@ -17,6 +18,7 @@ from worker.kernel.planar import (
     near,
     open_by_disc,
     overlap,
+    rectangle,
     subtract,
     union,
 )
@@ -35,6 +37,8 @@ MOST_PASSES = 60
 """Passes at most, however small the stated depth of cut."""
 CLEAR = 1e-4
 """Terraces keep so far (mm) above bent faces: ten times what arcs beside these may be off, a twentieth of a layer."""
+OUT = 8.0
+"""How far past the metal (mm) what hangs together with a recess goes on where another's does not."""
 SAME_AREA = 1e-9
 """Nested regions are the same when their areas differ by less than this share."""
 
@@ -99,7 +103,7 @@ def levels(scene: Scene, task: Task, tool: Tool) -> tuple[Level, ...]:
             found[-1] = Level(found[-1].low, high, found[-1].free, found[-1].covered)
             continue
         wide = max(tool.radius, task.fit.round_at(low, tool.corner_radius))
-        covered = intersect(_rooted(open_by_disc(free, wide), roots), scene.reach(tool))
+        covered = intersect(_rooted(open_by_disc(free, wide), roots, scene.plan), scene.reach(tool))
         if not covered and not found and (task.sloping or task.seed is None):
             continue
         if not covered:
@@ -155,12 +159,22 @@ def _same(a: Region, b: Region) -> bool:
     return abs(a.area - b.area) <= SAME_AREA * max(a.area, b.area)
 
 
-def _rooted(region: Region, roots: Sequence[Region]) -> Region:
+def _rooted(region: Region, roots: Sequence[Region], metal: Bounds) -> Region:
     """The parts of the region that hang together with a root: what is covered below, or, where the cutter finds room
-    from here up alone, the task's seed. All of it where there are none."""
+    from here up alone, the task's seed. All of it where there are none. What hangs together past the metal alone does
+    not: the cutter's way to another recess that opens there is none of this one's."""
     if not roots:
         return region
-    return union(part for part in components(region) if any(overlap(part, root) for root in roots))
+    found = union(part for part in components(region) if any(overlap(part, root) for root in roots))
+    x0, y0, x1, y1 = metal
+    low_x, low_y, high_x, high_y = found.bounds
+    if low_x >= x0 and low_y >= y0 and high_x <= x1 and high_y <= y1:
+        return found
+    pieces = components(intersect(found, rectangle(*metal)))
+    own = [piece for piece in pieces if any(overlap(piece, root) for root in roots)]
+    if len(own) in (0, len(pieces)):
+        return found
+    return intersect(grow(union(own), OUT), subtract(found, [piece for piece in pieces if piece not in own]))
 
 
 def _joined(found: list[Level]) -> list[Level]:
