@@ -37,7 +37,7 @@ def ramp() -> Shape:
 def both(part: Shape, raw: Json, cutter: Json, depth: float, **keys: Any) -> tuple[float, float, Opinion]:
     """Volume that the solid and the second computation take with one step on the slot or pocket of that depth."""
     document = plan(raw, setup([step(FINISH, cutter, {"class": "slot"})], location=[0, 0, 0]))
-    recesses = [f for f in inputs(part, document).part.features if f.class_ in ("slot", "open_pocket")]
+    recesses = [f for f in inputs(part, document).part.features if f.class_ in ("slot", "open_pocket", "step")]
     (id,) = [f.id for f in recesses if f.depth == pytest.approx(depth, abs=0.02)]
     found = inputs(part, plan(raw, setup([step(FINISH, cutter, id, **keys)], location=[0, 0, 0])))
     stages = cut_all(found, resolve(found.plan, found.part.features, on_feature_of(found.part)), lambda _: None)
@@ -149,4 +149,14 @@ def test_a_low_wall_that_ends_on_a_slope_is_a_wall() -> None:
     exact = 5 * (inside + round_ - CORNER - blunt)
     assert solid == pytest.approx(exact, rel=1e-6)
     assert field == pytest.approx(exact, abs=opinion.bound)
+    assert opinion.agrees and not opinion.borrowed
+
+
+def test_a_recess_that_hangs_together_past_the_metal_alone_is_none_of_a_ledge() -> None:
+    """A ledge of 4, 4 deep, beside a slot of 12 that is 10 deep; its ground goes on over the slot and all beyond. A
+    pocket 6 deep opens at the far side of the block: from the ledge there is a way to it through the air alone."""
+    rooms = box((0, -25, -10), (12, 25, 5)), box((0, -25, -4), (16, 25, 5)), box((-35, -8, -6), (-15, 8, 5))
+    solid, field, opinion = both(cut(box(*BLOCK), *rooms), raw_box(*BLOCK), tool("endmill", 2 * RADIUS), 4)
+    assert solid == pytest.approx(16 * 40 * 4, rel=1e-6)
+    assert field == pytest.approx(16 * 40 * 4, abs=opinion.bound)
     assert opinion.agrees and not opinion.borrowed
