@@ -166,15 +166,17 @@ def _rooted(region: Region, roots: Sequence[Region], metal: Bounds) -> Region:
     if not roots:
         return region
     found = union(part for part in components(region) if any(overlap(part, root) for root in roots))
-    x0, y0, x1, y1 = metal
-    low_x, low_y, high_x, high_y = found.bounds
-    if low_x >= x0 and low_y >= y0 and high_x <= x1 and high_y <= y1:
+    if not found or _lies_within(found.bounds, metal):
         return found
     pieces = components(intersect(found, rectangle(*metal)))
     own = [piece for piece in pieces if any(overlap(piece, root) for root in roots)]
     if len(own) in (0, len(pieces)):
         return found
     return intersect(grow(union(own), OUT), subtract(found, [piece for piece in pieces if piece not in own]))
+
+
+def _lies_within(one: Bounds, other: Bounds) -> bool:
+    return one[0] >= other[0] and one[1] >= other[1] and one[2] <= other[2] and one[3] <= other[3]
 
 
 def _joined(found: list[Level]) -> list[Level]:
