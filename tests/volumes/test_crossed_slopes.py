@@ -131,7 +131,7 @@ def test_a_trough_whose_bottom_line_falls_is_left_in_terraces() -> None:
 
 
 def test_a_low_wall_that_ends_on_a_slope_is_a_wall() -> None:
-    """A pocket of 26 x 20 with corners of 6, 5 deep, goes into the ramp's side. Within one corner the ramp's floor rises
+    """A pocket of 26 x 20 with corners of 6, 5 deep, goes into the ramp's side. In one corner the ramp's floor rises
     through the pocket's, and leaves up to 0.4 of a wall there, whose triangles lean as much as their chords are short.
     The ground goes on from where that wall begins, along its tangent, to the ramp's far wall."""
     pocket = prism(rounded_face((-20, -2, -5), (6, 18, -5), 6.0), (0, 0, 10))
