@@ -9,8 +9,8 @@ import pytest
 from worker.field.clearing import _plunged
 from worker.field.ground import Outline, recess_ground
 from worker.field.lines import union
-from worker.field.rooted import rooted
 from worker.field.plane import Disc, Everywhere, Filled, Grown, Join, Minus, Shadow, discs, known
+from worker.field.rooted import rooted
 from worker.field.tight import Nowhere, _far_off, opened
 
 ROOM = (-1.0, -1.0, 41.0, 31.0)
