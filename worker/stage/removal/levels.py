@@ -37,8 +37,6 @@ MOST_PASSES = 60
 """Passes at most, however small the stated depth of cut."""
 CLEAR = 1e-4
 """Terraces keep so far (mm) above bent faces: ten times what arcs beside these may be off, a twentieth of a layer."""
-OUT = 8.0
-"""How far past the metal (mm) what hangs together with a recess goes on where another's does not."""
 SAME_AREA = 1e-9
 """Nested regions are the same when their areas differ by less than this share."""
 
@@ -103,7 +101,7 @@ def levels(scene: Scene, task: Task, tool: Tool) -> tuple[Level, ...]:
             found[-1] = Level(found[-1].low, high, found[-1].free, found[-1].covered)
             continue
         wide = max(tool.radius, task.fit.round_at(low, tool.corner_radius))
-        covered = intersect(_rooted(open_by_disc(free, wide), roots, scene.plan), scene.reach(tool))
+        covered = intersect(_rooted(open_by_disc(free, wide), roots, scene.plan, 2 * wide), scene.reach(tool))
         if not covered and not found and (task.sloping or task.seed is None):
             continue
         if not covered:
@@ -159,10 +157,10 @@ def _same(a: Region, b: Region) -> bool:
     return abs(a.area - b.area) <= SAME_AREA * max(a.area, b.area)
 
 
-def _rooted(region: Region, roots: Sequence[Region], metal: Bounds) -> Region:
+def _rooted(region: Region, roots: Sequence[Region], metal: Bounds, out: float) -> Region:
     """The parts of the region that hang together with a root: what is covered below, or, where the cutter finds room
     from here up alone, the task's seed. All of it where there are none. What hangs together past the metal alone does
-    not: the cutter's way to another recess that opens there is none of this one's."""
+    not: the cutter's way to another recess that opens there is none of this one's, and ends so far ``out``."""
     if not roots:
         return region
     found = union(part for part in components(region) if any(overlap(part, root) for root in roots))
@@ -172,7 +170,7 @@ def _rooted(region: Region, roots: Sequence[Region], metal: Bounds) -> Region:
     own = [piece for piece in pieces if any(overlap(piece, root) for root in roots)]
     if len(own) in (0, len(pieces)):
         return found
-    return intersect(grow(union(own), OUT), subtract(found, [piece for piece in pieces if piece not in own]))
+    return intersect(grow(union(own), out), subtract(found, [piece for piece in pieces if piece not in own]))
 
 
 def _lies_within(one: Bounds, other: Bounds) -> bool:
