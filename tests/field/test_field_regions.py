@@ -53,6 +53,16 @@ def test_shadows_overlap_and_holes_stay():
     assert _areas(found) == pytest.approx((300.0,) * 2)
 
 
+def test_what_lines_one_way_see_touch_the_root_is_kept_whole_by_both():
+    """A disc that touches a floor in one point, between two lines across: lines along the floor's side see it there."""
+    at = (np.arange(-59.9, 80, 0.2), np.arange(-59.9, 80, 0.2))
+    floor = Shadow(_rectangle(5, -8, 20, 8, 0))
+    found = rooted(known(Disc(0, 0, 5), at), floor, (-60, -60, 80, 80), beside=True)
+    assert _areas(found) == pytest.approx((25 * math.pi,) * 2, rel=1e-2)
+    apart = rooted(known(Disc(-1, 0, 5), at), floor, (-60, -60, 80, 80), beside=True)
+    assert _areas(apart) == (0.0, 0.0)
+
+
 def test_a_slope_throws_its_shadow_only_where_it_is_high_enough():
     ramp = np.array([[[0, 0, 0], [10, 0, 10], [10, 5, 10]], [[0, 0, 0], [10, 5, 10], [0, 5, 0]]], float)
     for z in (0.0, 2.4, 7.0):
