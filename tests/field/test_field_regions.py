@@ -9,7 +9,8 @@ import pytest
 from worker.field.clearing import _plunged
 from worker.field.ground import Outline, recess_ground
 from worker.field.lines import union
-from worker.field.plane import Disc, Everywhere, Filled, Grown, Join, Minus, Rooted, Shadow, discs, known
+from worker.field.plane import Disc, Everywhere, Filled, Grown, Join, Minus, Shadow, discs, known
+from worker.field.rooted import rooted
 from worker.field.tight import Nowhere, _far_off, opened
 
 ROOM = (-1.0, -1.0, 41.0, 31.0)
@@ -47,7 +48,19 @@ def test_shadows_overlap_and_holes_stay():
     assert _areas(Shadow(frame)) == pytest.approx((40 * 30 - 20 * 10,) * 2)
     assert _areas(Shadow(frame, 2.5)) == pytest.approx((2 * 10 * 30,) * 2)
     assert _areas(Filled(Shadow(frame))) == pytest.approx((1200.0,) * 2)
-    assert _areas(Rooted(Shadow(frame, 2.5), Disc(35, 3, 1))) == pytest.approx((300.0,) * 2)
+    at = (np.arange(-59.9, 80, 0.2), np.arange(-59.9, 80, 0.2))
+    found = rooted(known(Shadow(frame, 2.5), at), Disc(35, 3, 1), (-60, -60, 80, 80), beside=False)
+    assert _areas(found) == pytest.approx((300.0,) * 2)
+
+
+def test_what_lines_one_way_see_touch_the_root_is_kept_whole_by_both():
+    """A disc that touches a floor in one point, between two lines across: lines along the floor's side see it there."""
+    at = (np.arange(-59.9, 80, 0.2), np.arange(-59.9, 80, 0.2))
+    floor = Shadow(_rectangle(5, -8, 20, 8, 0))
+    found = rooted(known(Disc(0, 0, 5), at), floor, (-60, -60, 80, 80), beside=True)
+    assert _areas(found) == pytest.approx((25 * math.pi,) * 2, rel=1e-2)
+    apart = rooted(known(Disc(-1, 0, 5), at), floor, (-60, -60, 80, 80), beside=True)
+    assert _areas(apart) == (0.0, 0.0)
 
 
 def test_a_slope_throws_its_shadow_only_where_it_is_high_enough():

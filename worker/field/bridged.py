@@ -1,7 +1,8 @@
 """Hollow faces with their lowest line or point within them, which a flat bottom bridges (setup's frame, mm).
 
 Told by triangles: at the bottom of a trough such as meet there lean to opposite sides, along a fillet's foot they all
-lean the same way.
+lean the same way. Where the bottom line falls they all lean down along it as well: of faces that run straight along a
+line only how they lean across it is looked at.
 """
 
 from __future__ import annotations
@@ -18,6 +19,8 @@ Ints = NDArray[np.int64]
 Bools = NDArray[np.bool_]
 LEVEL = 1e-4
 """A triangle that leans less (sine) is a chord across a bottom: its corners are one place."""
+STRAIGHT = 1e-3
+"""Normals lie on one circle when they are no farther off it, as a share of how far it bends."""
 OPPOSITE = -0.9
 """Cosine between the ways that two triangles lean: fillets meet in corners down to 26 degrees."""
 
@@ -31,9 +34,24 @@ def bridged(faces: Mapping[int, Floats]) -> frozenset[int]:
     across = np.cross(every[:, 1] - every[:, 0], every[:, 2] - every[:, 0])
     size = np.linalg.norm(across, axis=1)
     sound = size > COINCIDENT**1.5
-    every, owner, lean = every[sound], owner[sound], across[sound, :2] / size[sound, None]
+    every, owner, normal = every[sound], owner[sound], across[sound] / size[sound, None]
+    lean = np.zeros((len(normal), 2))
+    for face in faces:
+        lean[owner == face] = _across(normal[owner == face])
     place = _places(every, np.linalg.norm(lean, axis=1) < LEVEL)
     return frozenset(int(face) for face in np.unique(owner[_opposed(place, lean)]))
+
+
+def _across(normal: Floats) -> Floats:
+    """How triangles with these unit normals (n, 3) lean; of a cylinder or a cone that lies, across its line alone."""
+    lean = normal[:, :2]
+    for seen in (normal, normal - normal.mean(axis=0)):
+        _, sizes, ways = np.linalg.svd(seen, full_matrices=False) if len(seen) > 2 else (0, np.zeros(3), np.eye(3))
+        along = ways[2, :2]
+        level = float(np.hypot(*along))
+        if sizes[2] < STRAIGHT * sizes[1] and level > STRAIGHT:
+            return np.asarray(lean - np.outer(lean @ along, along) / level**2)
+    return lean
 
 
 def _places(triangles: Floats, level: Bools) -> Ints:

@@ -14,7 +14,8 @@ from worker.field.borders import bordered
 from worker.field.carved import carved, sharp
 from worker.field.fitted import FITS_NONE, Fit
 from worker.field.lines import Floats, subtract
-from worker.field.plane import Disc, Grown, Join, Known, Minus, Region, Remembered, Rooted, Shadow, Shrunk, known
+from worker.field.plane import Disc, Grown, Join, Known, Minus, Region, Remembered, Shadow, Shrunk, known
+from worker.field.rooted import rooted
 from worker.field.rounded import Cleared, Floor, rounded
 from worker.field.scene import Scene
 from worker.field.solids import Layer, Layers
@@ -34,11 +35,11 @@ ARC = 2 * 0.0609
 class Task:
     """A ground, the part's bottom there, where the cut must begin (None: anywhere), how far it is cut deeper.
 
-    ``beside``: the cut may begin where it touches ``seed``: a slope stands in its own plan. ``only``: the one disc in
-    which a cutter of the ground's own size stands, which no scan line would find. ``axis``: where such a cutter stands
-    (x, y) if it has no room elsewhere, of a ground that is as wide as the cutter only low down. ``sloping``: where a
-    floor that slopes ends; it is cut in passes, and below the first that has room nothing is. ``fit``: hollow faces
-    that the cutter's corner makes no obstacle.
+    ``beside``: at any height the cut may begin where it touches ``seed``: a slope stands in its own plan. ``only``: the
+    one disc in which a cutter of the ground's own size stands, which no scan line would find. ``axis``: where such a
+    cutter stands (x, y) if it has no room elsewhere, of a ground that is as wide as the cutter only low down.
+    ``sloping``: where a floor that slopes ends; it is cut in passes, and below the first that has room nothing is.
+    ``fit``: hollow faces that the cutter's corner makes no obstacle.
     """
 
     ground: Region
@@ -82,7 +83,7 @@ def _cleared(scene: Scene, cut: Cut, task: Task) -> list[Cleared]:
     heights = _heights(scene, task, bounds, bottom, raised, steps)
     levels: list[Cleared] = []
     before, whole = (-1.0, -1.0, 0.0), _extents(known(task.ground, scene.scan_lines))
-    root, beside = task.seed, task.beside
+    root = task.seed
     for low, high in pairwise([*heights, scene.top]):
         held = None if stated else max(low, task.nominal)  # an overcut goes on down, also into what holds the stock
         free = _free(scene, task, max(low - raised, task.nominal), step.allowance_side, held)
@@ -95,7 +96,7 @@ def _cleared(scene: Scene, cut: Cut, task: Task) -> list[Cleared]:
         fit = opened(free, wide, bounds) if task.only is None else _plunged(scene, task.only, scanned)
         if isinstance(fit, Nowhere) and task.axis is not None:
             fit = _sunk(scene, Disc(*task.axis, tool.radius - OPENING_SLACK), scanned)
-        covered = None if isinstance(fit, Nowhere) else _covered(scene, fit, scanned, root, beside)
+        covered = None if isinstance(fit, Nowhere) else _covered(scene, fit, scanned, root, task.beside)
         if task.sloping is not None and not levels and not _over_metal(scene, covered):
             continue  # nor where it has room past open ends alone: no line there tells what hangs together
         if covered is None and not levels and task.seed is None:
@@ -104,7 +105,7 @@ def _cleared(scene: Scene, cut: Cut, task: Task) -> list[Cleared]:
             break
         layer = Layer(low, high, covered, *_doubt(scene, scanned, covered, fit))
         levels.append(Cleared(layer, free, fit, covered))
-        before, root, beside = size, None if task.seed is None else Join((covered, task.seed)), False
+        before, root = size, None if task.seed is None else Join((covered, task.seed))
         # nothing stands in the ground, nor does anything higher up
         if all(_alike(a, b) for a, b in zip(size, (*whole, 0.0), strict=True)):
             levels[-1] = levels[-1].up_to(scene.top)
@@ -228,5 +229,5 @@ def _covered(scene: Scene, fit: Region, scanned: Known, root: Region | None, bes
     found = known(replace(fit, region=scanned), at) if isinstance(fit, Opened) else scanned
     found = known(fit, at) if isinstance(fit, Disc) else found
     if root is not None:
-        found = known(Rooted(found, root, beside), at)
+        found = rooted(found, root, scene.room, beside)
     return found if len(found.lines[0]) or len(found.lines[1]) else None

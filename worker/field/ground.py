@@ -19,6 +19,9 @@ WELD = 4
 """Decimals (mm) to which corners of triangles are the same."""
 OUTSIDE = 0.02
 """How far outside a border a wall is looked for: beyond the chords of the triangles (mm)."""
+APART = 0.25
+"""Along a border walls are looked for at places so far apart (mm); where they begin or end is then found by halves."""
+HALVINGS = 20
 HIGHER = 1e-3
 MIDDLE = 0.5003
 """Share of a height at which walls are looked at: hardly a corner lies there."""
@@ -89,8 +92,9 @@ def _whole_ground(floors: Floats, above: Callable[[float], Region], top: float |
     flat = Shadow(_flat(floors))
     whole = Filled(flat)
     parts: list[Region] = [whole if top is None else Minus(whole, Minus(above(top - HIGHER), flat))]
-    for loop in loops:
-        walled = _walled(loop, above(level))
+    walls = above(level)
+    for loop in (_parted(loop, walls) for loop in loops):
+        walled = _walled(loop, walls)
         if not walled.any():
             return Everywhere()
         parts += [Outline(_sides(side)) for side in _open_sides(loop, walled)]
@@ -234,12 +238,45 @@ def _area(loop: Sequence[Point]) -> float:
     return float(np.dot(x, np.roll(y, -1)) - np.dot(y, np.roll(x, -1))) / 2
 
 
+def _parted(loop: Sequence[Point], walls: Region) -> list[Point]:
+    """The loop with a corner more wherever a wall begins or ends along a side of it: what crosses a recess above its
+    floor takes a piece of its wall."""
+    a, along, size = _ways(loop)
+    counts = np.maximum(np.ceil(size / APART), 1).astype(np.int64)
+    side, k = spread(np.zeros(len(loop), np.int64), counts)
+    share = (k + 0.5) / counts[side]
+    held = _held(a[side] + (share * size[side])[:, None] * along[side], along[side], walls)
+    change = np.flatnonzero((side[1:] == side[:-1]) & (held[1:] != held[:-1]))
+    if not len(change):
+        return list(loop)
+    which, low, high, begins = side[change], share[change], share[change + 1], held[change]
+    for _ in range(HALVINGS):
+        middle = (low + high) / 2
+        same = _held(a[which] + (middle * size[which])[:, None] * along[which], along[which], walls) == begins
+        low, high = np.where(same, middle, low), np.where(same, high, middle)
+    added = a[which] + (high * size[which])[:, None] * along[which]
+    places = np.concatenate((np.arange(len(loop), dtype=float), which + high))
+    points = np.concatenate((a, added))[np.argsort(places, kind="stable")]
+    return [(x, y) for x, y in points.tolist()]
+
+
+def _ways(loop: Sequence[Point]) -> tuple[Floats, Floats, Floats]:
+    """Where each side of a loop begins, which way it goes, and how long it is."""
+    a = np.array(loop)
+    way = np.roll(a, -1, axis=0) - a
+    size = np.linalg.norm(way, axis=1)
+    return a, way / size[:, None], size
+
+
 def _walled(loop: Sequence[Point], walls: Region) -> Mask:
     """For each side of a loop whether metal stands right outside its middle."""
-    a = np.array(loop)
-    b = np.roll(a, -1, axis=0)
-    along = (b - a) / np.linalg.norm(b - a, axis=1, keepdims=True)
-    points = (a + b) / 2 + OUTSIDE * np.stack((along[:, 1], -along[:, 0]), axis=1)
+    a, along, size = _ways(loop)
+    return _held(a + size[:, None] / 2 * along, along, walls)
+
+
+def _held(points: Floats, along: Floats, walls: Region) -> Mask:
+    """Whether metal stands right outside some points (n, 2) of sides that go that way, the inside on their left."""
+    points = points + OUTSIDE * np.stack((along[:, 1], -along[:, 0]), axis=1)
     order = np.argsort(points[:, 1], kind="stable")
     lines = walls.scan(0, points[order, 1])
     inside = np.zeros(len(points), bool)

@@ -13,13 +13,12 @@ from typing import Protocol
 
 import numpy as np
 
-from schemas.tolerances import COINCIDENT, LENGTH
+from schemas.tolerances import COINCIDENT
 from worker.field.arcs import broken, parted
 from worker.field.lines import Floats, Ints, Lines, Mask, beside, spread, subtract, together, union, whole
 from worker.field.outlines import Facets, Sides, wound
 
 FAR = 1e5
-BESIDE = LENGTH
 SEAM = COINCIDENT
 """Gaps no wider than this (mm) between regions that are joined are none."""
 
@@ -193,26 +192,6 @@ class Filled:
         names = components(gaps)
         outside = np.isin(names, names[(gaps.start <= -FAR) | (gaps.stop >= FAR)])
         return beside(gaps.where(outside), len(at), -FAR, FAR)
-
-
-@dataclass(frozen=True, eq=False)
-class Rooted:
-    """Those parts of a region that meet another one; ``beside``: or that touch it from the neighbouring scan line."""
-
-    region: Region
-    root: Region
-    beside: bool = False
-
-    def scan(self, along: int, at: Floats) -> Lines:
-        """Whole parts are kept or left."""
-        lines = self.region.scan(along, at)
-        if not len(lines):
-            return lines
-        names = components(lines)
-        root = self.root.scan(along, at)
-        near = [Lines(root.line + k, root.start - BESIDE, root.stop + BESIDE) for k in (-1, 0, 1)]
-        met = np.unique(names[meets(lines, union(together(near)) if self.beside else root)])
-        return lines.where(np.isin(names, met))
 
 
 @dataclass(frozen=True, eq=False)

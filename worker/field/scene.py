@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from schemas.feature import Feature
-from worker.field.arcs import NO_CHORD, Chords, chords_of, followed, left_level
+from worker.field.arcs import NO_CHORD, Chords, chords_of, circles_through, followed, left_level
 from worker.field.lattice import Lattice
 from worker.field.lines import Floats, Mask
 from worker.field.outlines import Facets
@@ -22,6 +22,8 @@ UPRIGHT = 1e-3
 """A triangle whose unit normal has less than this along the axis stands upright."""
 UNEVEN = 5 * UPRIGHT
 """A face whose triangles have less than this on the average, either way, may still stand upright."""
+LOW = 0.1
+"""The same of faces whose corners lie on one circle."""
 NO_AREA = 1e-10
 """Twice the area (mm2) below which a triangle has no direction."""
 Faces = frozenset[int]
@@ -49,14 +51,26 @@ class Scene:
         """z of each part triangle's unit normal; 0 on faces that stand upright on the whole.
 
         A narrow triangle with its corners on a round wall may lean a little: its face does not. Where the wall ends on
-        a free-form face such triangles lean a little more, some up and some down.
+        a free-form face such triangles lean a little more, some up and some down; where a low one ends on a slope, more
+        still: but seen from above all their corners lie on one circle.
         """
         found, sizes = _looks_of(self.part)
         area = np.maximum(np.bincount(self.owner, sizes), NO_AREA)
         leans = np.nan_to_num(found) * sizes
         most, mean = (np.bincount(self.owner, some) / area for some in (np.abs(leans), leans))
         upright = (most <= UPRIGHT) | ((most <= UNEVEN) & (np.abs(mean) <= UPRIGHT))
+        upright |= self._on_one_circle((most <= LOW) & (np.abs(mean) <= most / 2) & ~upright)
         return np.where(upright[self.owner] & np.isfinite(found), 0.0, found)
+
+    def _on_one_circle(self, asked: Mask) -> Mask:
+        """Those of the faces asked for whose corners lie on one circle, seen from above."""
+        mine = np.flatnonzero(asked[self.owner])
+        found = np.zeros(len(asked), bool)
+        if len(mine):
+            faces, group = np.unique(self.owner[mine], return_inverse=True)
+            points = self.part[mine][:, :, :2].reshape(-1, 2)
+            found[faces] = np.isfinite(circles_through(points, np.repeat(group, 3))[:, 2])
+        return found
 
     @cached_property
     def chords(self) -> Chords:

@@ -10,6 +10,7 @@ from schemas.tolerances import COINCIDENT
 from schemas.tool import Tool
 from worker.kernel.planar import (
     NOWHERE,
+    Bounds,
     Region,
     components,
     grow,
@@ -17,6 +18,7 @@ from worker.kernel.planar import (
     near,
     open_by_disc,
     overlap,
+    rectangle,
     subtract,
     union,
 )
@@ -99,7 +101,7 @@ def levels(scene: Scene, task: Task, tool: Tool) -> tuple[Level, ...]:
             found[-1] = Level(found[-1].low, high, found[-1].free, found[-1].covered)
             continue
         wide = max(tool.radius, task.fit.round_at(low, tool.corner_radius))
-        covered = intersect(_rooted(open_by_disc(free, wide), roots), scene.reach(tool))
+        covered = intersect(_rooted(open_by_disc(free, wide), roots, scene.plan, 2 * wide), scene.reach(tool))
         if not covered and not found and (task.sloping or task.seed is None):
             continue
         if not covered:
@@ -155,12 +157,24 @@ def _same(a: Region, b: Region) -> bool:
     return abs(a.area - b.area) <= SAME_AREA * max(a.area, b.area)
 
 
-def _rooted(region: Region, roots: Sequence[Region]) -> Region:
+def _rooted(region: Region, roots: Sequence[Region], metal: Bounds, out: float) -> Region:
     """The parts of the region that hang together with a root: what is covered below, or, where the cutter finds room
-    from here up alone, the task's seed. All of it where there are none."""
+    from here up alone, the task's seed. All of it where there are none. What hangs together past the metal alone does
+    not: the cutter's way to another recess that opens there is none of this one's, and ends so far ``out``."""
     if not roots:
         return region
-    return union(part for part in components(region) if any(overlap(part, root) for root in roots))
+    found = union(part for part in components(region) if any(overlap(part, root) for root in roots))
+    if not found or _lies_within(found.bounds, metal):
+        return found
+    pieces = components(intersect(found, rectangle(*metal)))
+    own = [piece for piece in pieces if any(overlap(piece, root) for root in roots)]
+    if len(own) in (0, len(pieces)):
+        return found
+    return intersect(grow(union(own), out), subtract(found, [piece for piece in pieces if piece not in own]))
+
+
+def _lies_within(one: Bounds, other: Bounds) -> bool:
+    return one[0] >= other[0] and one[1] >= other[1] and one[2] <= other[2] and one[3] <= other[3]
 
 
 def _joined(found: list[Level]) -> list[Level]:
