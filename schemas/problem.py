@@ -177,7 +177,7 @@ def from_validation(
 
 def _follows(item: Any) -> bool:
     """A list told as too short only because its faulty elements, each told for itself, were not counted."""
-    return item["type"] == "too_short" and len(item["input"]) >= item["ctx"]["min_length"]
+    return item["type"] == "too_short" and bool(len(item["input"]) >= item["ctx"]["min_length"])
 
 
 def _meant(items: list[Any], data: Any) -> list[Any]:

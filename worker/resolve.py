@@ -11,8 +11,10 @@ from schemas.plan import Setup, SetupPlan, Workingstep
 from schemas.problem import Problem
 from schemas.selector import Selector
 from schemas.tolerances import ANGLE, LENGTH
+from schemas.tool import Tool
 from schemas.units import Units, units
 from worker.stage.model import ResolvedStep
+from worker.suited import suited
 
 OnFeature = Callable[[Feature, Vec3], bool]
 """Tells whether a point of the part's frame lies on or in a feature."""
@@ -25,7 +27,8 @@ def resolve(
 ) -> dict[str, tuple[ResolvedStep, ...]]:
     """Setup id to its enabled steps with tool and features.
 
-    Raises Problem ``plan.selector`` with the JSON pointer of the selector and the nearest candidates.
+    Raises Problem ``plan.selector`` with the JSON pointer of the selector and the nearest candidates, ``plan.invalid``
+    where an operation does not make what is named.
     """
     return {setup.id: _setup_steps(plan, i, features, on_feature) for i, setup in enumerate(plan.setups)}
 
@@ -37,9 +40,10 @@ def _setup_steps(
     found = []
     for j, step in enumerate(setup.workingsteps):
         matcher = _Matcher(features, on_feature, setup, units(plan.units), f"/setups/{i}/workingsteps/{j}/features")
-        chosen = matcher.of_step(step)
+        tool = plan.tool(step.tool)
+        chosen = matcher.of_step(step, tool)
         if step.enabled:
-            found.append(ResolvedStep(j, step, plan.tool(step.tool), chosen))
+            found.append(ResolvedStep(j, step, tool, chosen))
     return tuple(found)
 
 
@@ -55,10 +59,12 @@ class _Matcher:
         self.units = out
         self.pointer = pointer
 
-    def of_step(self, step: Workingstep) -> tuple[Feature, ...]:
+    def of_step(self, step: Workingstep, tool: Tool) -> tuple[Feature, ...]:
         chosen: set[str] = set()
         for k, selector in enumerate(step.features):
-            chosen |= {f.id for f in self._one(selector, f"{self.pointer}/{k}")}
+            found = self._one(selector, f"{self.pointer}/{k}")
+            meant = suited(step, tool, found, self.axis, f"{self.pointer}/{k}", of_any_class=_names_no_class(selector))
+            chosen |= {f.id for f in meant}
         return tuple(f for f in self.features if f.id in chosen)
 
     def _one(self, selector: str | Selector, pointer: str) -> tuple[Feature, ...]:
@@ -141,6 +147,10 @@ class _Matcher:
 
 _ALIGNED = math.cos(math.radians(ANGLE))
 """Cosine between directions that are taken for one."""
+
+
+def _names_no_class(selector: str | Selector) -> bool:
+    return isinstance(selector, Selector) and selector.class_ is None
 
 
 def _same(value: float | None, wanted: float) -> bool:

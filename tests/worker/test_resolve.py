@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from typing import Any
 
 import pytest
@@ -43,7 +44,10 @@ def near(feature: Feature, point: Vec3) -> bool:
 
 
 def chosen(*selectors: Any) -> list[str]:
-    plan = read_plan(plan_bytes(features=list(selectors)))
+    """Of a milling step, which may make any of them."""
+    document = json.loads(plan_bytes(features=list(selectors), operation="bottom_and_side_rough_milling"))
+    document["tools"] = [{"id": "T1", "type": "endmill", "DC": 6.6, "APMX": 50, "stickout": 60}]
+    plan = read_plan(json.dumps(document).encode())
     return [f.id for f in resolve(plan, FEATURES, near)["S1"][0].features]
 
 

@@ -23,7 +23,7 @@ class KernelError(Exception):
 
 
 BROKEN = (KernelError, ArithmeticError, LookupError, ValueError)
-"""What geometry that cannot go on raises: the kernel's failures, and our own sums on shapes that none of them foresaw."""
+"""What geometry that cannot go on raises: the kernel's failures, and our own sums on shapes that nobody foresaw."""
 
 
 def said(error: Exception) -> str:

@@ -1,0 +1,77 @@
+"""Which operation makes which feature: ISO 14649-11 gives drilling, boring, reaming and tapping to holes (from memory),
+milling to all else; a chamfer round a mouth may be made with the hole (common practice)."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+
+from schemas.base import Frame, Vec3
+from schemas.feature import Feature
+from schemas.plan import ON_AXIS, Workingstep
+from schemas.problem import Problem
+from schemas.tool import MILLS, Tool
+from worker.suited import suited, suits
+
+UP: Vec3 = (0.0, 0.0, 1.0)
+HOLES = ["round_hole", "counterbore_hole", "countersunk_hole"]
+OTHERS = ["planar_face", "closed_pocket", "open_pocket", "slot", "step", "profile_feature", "region"]
+MILLING = ["plane_finish_milling", "side_rough_milling", "bottom_and_side_finish_milling", "freeform_operation"]
+
+
+def feature(class_: str, **sizes: Any) -> Feature:
+    return Feature(id=f"{class_}-1", class_=class_, faces=(1,), placement=Frame(axis=UP), **sizes)
+
+
+def step(operation: str) -> Workingstep:
+    more = {"size": 0.3} if operation == "edge_breaking" else {}
+    return Workingstep(id="10", operation=operation, tool="T", features=("x",), **more)
+
+
+def tool(type: str = "twist_drill", DC: float = 8.0) -> Tool:
+    form = {"APMX": 20} if type in MILLS else {"SIG": 118}
+    return Tool(id="T", type=type, DC=DC, stickout=60, **form)
+
+
+def made(operation: str, *features: Feature, cutter: Tool | None = None) -> bool:
+    return all(suits(step(operation), cutter or tool(), one, UP) for one in features)
+
+
+@pytest.mark.parametrize("operation", sorted(ON_AXIS))
+def test_what_feeds_along_an_axis_makes_holes_and_nothing_else(operation: str) -> None:
+    assert made(operation, *map(feature, HOLES))
+    assert not any(made(operation, feature(one)) for one in OTHERS)
+    assert not made(operation, feature("chamfer", length=40.0))
+
+
+@pytest.mark.parametrize("operation", MILLING)
+def test_milling_makes_everything(operation: str) -> None:
+    assert made(operation, *map(feature, [*HOLES, *OTHERS, "chamfer", "edge_round"]), cutter=tool("endmill"))
+
+
+def test_a_mouth_s_chamfer_may_be_sunk_and_chamfering_makes_no_recess() -> None:
+    mouth = feature("chamfer", diameter=6.0)
+    assert all(made(one, mouth) for one in ("center_drilling", "counter_sinking", "back_boring", "chamfering"))
+    assert not any(made(one, mouth) for one in ("drilling", "reaming", "boring", "tapping"))
+    assert made("chamfering", feature("chamfer"), feature("countersunk_hole"), feature("edge_round"))
+    assert not any(made("chamfering", feature(one)) for one in OTHERS if one != "region")
+    assert made("edge_breaking", *map(feature, [*HOLES, *OTHERS]))
+
+
+def test_a_drill_of_its_size_makes_a_hole_that_the_outside_cuts_open() -> None:
+    along = Frame(axis=(1.0, 0.0, 0.0), ref_direction=UP)
+    open_ = Feature(id="slot-1", class_="slot", faces=(1,), placement=along, bottom="radiused", planar_radius=4.0)
+    lying = open_.model_copy(update={"placement": Frame(axis=UP)})
+    assert made("drilling", open_) and made("reaming", open_) and not made("tapping", open_)
+    assert not made("drilling", open_, cutter=tool(DC=7.0)) and not made("drilling", lying)
+
+
+def test_the_selector_is_named_and_one_without_a_class_means_what_the_operation_makes() -> None:
+    bore, pocket = feature("round_hole"), feature("closed_pocket")
+    assert suited(step("drilling"), tool(), (pocket, bore), UP, "/p", of_any_class=True) == (bore,)
+    for found, any_class in (((pocket, bore), False), ((pocket,), True)):
+        with pytest.raises(Problem) as caught:
+            suited(step("drilling"), tool(), found, UP, "/setups/0/workingsteps/0/features/0", of_any_class=any_class)
+        assert caught.value.pointer == "/setups/0/workingsteps/0/features/0"
+        assert "drilling does not make closed_pocket-1" in caught.value.detail and "a hole" in caught.value.remedy

@@ -1,0 +1,64 @@
+"""Which features an operation makes (ISO 14649-11): a drill that is told to make a pocket is refused, not judged as a
+cutter of its size."""
+
+from __future__ import annotations
+
+import math
+
+from schemas.base import Vec3, dot
+from schemas.feature import Feature
+from schemas.plan import DRILLING, ON_AXIS, Workingstep
+from schemas.problem import Problem
+from schemas.tolerances import ANGLE, LEDGE
+from schemas.tool import Tool
+
+HOLES = frozenset({"round_hole", "counterbore_hole", "countersunk_hole"})
+RECESSES = frozenset({"closed_pocket", "open_pocket", "slot", "step"})
+MOUTHS = frozenset({"center_drilling", "counter_sinking", "back_boring"})
+"""Operations that may break a mouth's edge too, which the part may have as a chamfer of its own."""
+WIDENING = DRILLING | {"boring", "reaming"}
+"""Operations that make a wall round their own axis."""
+_ALONG = math.cos(math.radians(ANGLE))
+
+
+def suited(
+    step: Workingstep, tool: Tool, found: tuple[Feature, ...], axis: Vec3, pointer: str, *, of_any_class: bool
+) -> tuple[Feature, ...]:
+    """The features that a selector found, all of which the operation must make; of such as names no class those that it
+    makes. Raises Problem ``plan.invalid`` where it makes one of them not, or none."""
+    made = tuple(f for f in found if suits(step, tool, f, axis))
+    if len(made) == len(found) or (made and of_any_class):
+        return made
+    other = next(f for f in found if f not in made)
+    raise Problem(
+        "plan.invalid",
+        "The plan is not valid",
+        f"{step.operation} does not make {other.id}, a {other.class_}.",
+        pointer=pointer,
+        remedy=f"Name {_wanted(step)}, or state the operation that makes {other.id}.",
+    )
+
+
+def suits(step: Workingstep, tool: Tool, feature: Feature, axis: Vec3) -> bool:
+    """Whether the operation makes features of this class; milling and the breaking of edges may make any."""
+    if step.operation in ON_AXIS:
+        return feature.class_ in HOLES or _is_mouth(step, feature) or _is_cut_open(step, tool, feature, axis)
+    return step.operation != "chamfering" or feature.class_ not in {*RECESSES, "planar_face", "profile_feature"}
+
+
+def _is_mouth(step: Workingstep, feature: Feature) -> bool:
+    """A chamfer round an axis, or a rounded edge."""
+    round_ = feature.class_ == "edge_round" or (feature.class_ == "chamfer" and feature.diameter is not None)
+    return step.operation in MOUTHS and round_
+
+
+def _is_cut_open(step: Workingstep, tool: Tool, feature: Feature, axis: Vec3) -> bool:
+    """What is left of a hole that the outside cuts open along its axis: a groove, its bottom as round as the tool."""
+    groove = feature.class_ == "slot" and feature.bottom == "radiused" and feature.planar_radius is not None
+    if step.operation not in WIDENING or not groove or feature.planar_radius is None:
+        return False
+    return abs(dot(feature.placement.x, axis)) >= _ALONG and abs(tool.diameter / 2 - feature.planar_radius) <= LEDGE
+
+
+def _wanted(step: Workingstep) -> str:
+    return "a chamfer or a rounded edge" if step.operation == "chamfering" else "a hole"
