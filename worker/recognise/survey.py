@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from schemas.base import add, dot
@@ -10,6 +10,7 @@ from schemas.feature import Feature
 from worker.kernel.defeature import with_whole_skin, without_faces
 from worker.kernel.errors import KernelError
 from worker.kernel.graph import FaceGraph, face_graph
+from worker.kernel.refill import refilled
 from worker.kernel.shape import Body
 from worker.recognise.assemble import features_of
 from worker.recognise.carriers import same_carrier
@@ -45,20 +46,44 @@ _STAY = "modelled threads could not be read as plain bores and shanks: cutting a
 
 
 def _plain(body: Body, graph: FaceGraph, screws: tuple[Screw, ...]) -> tuple[Body, FaceGraph] | None:
-    """The part without the flanks, where the kernel closes it and none of them is left."""
-    cut = {face for screw in screws for face in screw.cut}
+    """The part without the flanks, where the kernel closes it, none of them is left and all beside them is."""
+    grown = [s for s in screws if not any(groove.crossed for groove in s.grooves)]
+    filled = [s for s in screws if s not in grown]
     try:
-        plain = without_faces(body, cut)
+        plain = _grown(body, grown)
+        for screw in filled:
+            plain = _filled(plain, screw)
     except KernelError:
         return None
     after = face_graph(plain)
+    cut = {face for screw in screws for face in screw.cut}
+    helical = sum(1 for face in graph.faces if face.helix and face.index not in cut)
+    left = sum(1 for face in after.faces if face.helix)
+    return (plain, after) if left <= helical and _whole(after, screws) else None
+
+
+def _grown(body: Body, screws: Sequence[Screw]) -> Body:
+    """The faces beside the flanks grown together: quick where they are floors, seats and chamfers."""
+    if not screws:
+        return body
+    plain = without_faces(body, {face for screw in screws for face in screw.cut})
     for screw in screws:
-        strips = sum(1 for face in after.faces if same_carrier(face.surface, screw.carrier))
+        strips = sum(1 for face in face_graph(plain).faces if same_carrier(face.surface, screw.carrier))
         if strips > WHOLE:
             plain = _unwound(plain, screw)
-            after = face_graph(plain)
-    helical = sum(1 for face in graph.faces if face.helix and face.index not in cut)
-    return (plain, after) if sum(1 for face in after.faces if face.helix) <= helical else None
+    return plain
+
+
+def _filled(body: Body, screw: Screw) -> Body:
+    for groove in screw.grooves:
+        body = refilled(body, groove.skin, groove.walls, groove.ridges)
+    return body
+
+
+def _whole(graph: FaceGraph, screws: Sequence[Screw]) -> bool:
+    """What crosses or ends the threads is still there."""
+    walls = [wall for screw in screws for groove in screw.grooves for wall in groove.walls[1:] if wall.kind != "other"]
+    return all(any(same_carrier(face.surface, wall) for face in graph.faces) for wall in walls)
 
 
 def _unwound(plain: Body, screw: Screw) -> Body:
