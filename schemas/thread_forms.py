@@ -7,9 +7,11 @@ first choice alone; ISO 7-1 and ASME B1.20.1 gauge diameters and threads an inch
 from __future__ import annotations
 
 import math
+import re
 from dataclasses import dataclass
 
-from schemas.thread_series import SAME_MAJOR, SAME_PITCH, thread_named
+from schemas.thread_series import SAME_MAJOR, SAME_PITCH, same_thread, thread_in_name, thread_named
+from schemas.threads import Thread
 from schemas.units import MM_PER_INCH
 
 TRAPEZOID: dict[float, tuple[float, ...]] = {
@@ -109,3 +111,19 @@ def _tapered(thread: MeasuredThread) -> str:
             return f"{word} {size}" + "-LH" * thread.left
     sizes = f"ø {round(low, 2):g}/{round(high, 2):g} x {round(thread.starts * thread.pitch, 3):g}"
     return sizes + (f"P{round(thread.pitch, 3):g}" if thread.starts > 1 else "") + "-LH" * thread.left
+
+
+_SIZES = re.compile(r"^ø (\d+(?:\.\d+)?) x (\d+(?:\.\d+)?)(-LH)?$")
+
+
+def makes(thread: Thread, stated: str) -> bool:
+    """Whether a tap's thread is the stated one: of one start, parallel, with flanks of 60 degrees as all taps here."""
+    named = thread_in_name(stated)
+    if named is not None:
+        return same_thread(named, thread)
+    sizes = _SIZES.match(stated)
+    if sizes is None:
+        return False
+    major, pitch = float(sizes[1]), float(sizes[2])
+    alike = abs(major - thread.major) <= SAME_MAJOR * pitch and abs(pitch - thread.pitch) <= SAME_PITCH * pitch
+    return alike and bool(sizes[3]) == thread.left

@@ -7,7 +7,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from schemas.base import Vec3, add
+from schemas.base import Box, Vec3, add, norm, scale, sub
 from worker.kernel import boolean
 from worker.kernel.errors import KernelError
 from worker.kernel.graph_surface import Surface
@@ -47,10 +47,10 @@ def refilled(body: Body, skin: Skin, walls: Sequence[Surface], ridges: Sequence[
     The ring that the groove lies in is divided along the walls: what holds a ridge, or metal beside the thread, is put
     back whole, the rest is air. Raises KernelError where a wall is no simple face, or the outcome is not one solid.
     """
-    room = 4 * bounding_box(body).diagonal
+    box = bounding_box(body)
     pieces = [rind := _rind(skin)]
     for wall in walls:
-        tool = _inside_of(wall, room)
+        tool = _inside_of(wall, box)
         pieces = [part for piece in pieces for part in _halves(piece, tool)]
         if len(pieces) > MOST_PIECES:
             raise KernelError("refill", "too much crosses the thread")
@@ -82,10 +82,12 @@ def _halves(piece: Body, tool: Body) -> list[Body]:
     return list(itertools.chain.from_iterable(solids(part) for part in parts))
 
 
-def _inside_of(wall: Surface, room: float) -> Body:
-    """All that lies on one side of a simple face, as far as the part reaches."""
+def _inside_of(wall: Surface, box: Box) -> Body:
+    """All that lies on one side of a simple face, as far as a box and what stands a little out of it reach."""
+    middle = scale(add(box.min, box.max), 0.5)
+    room = 2 * (box.diagonal + norm(sub(middle, wall.origin)))
     if wall.kind == "plane":
-        return half_space_box(wall.origin, wall.axis, room)
+        return half_space_box(wall.origin, wall.axis, 2 * room)
     if wall.kind == "sphere":
         return sphere(wall.origin, 2 * wall.radius)
     if wall.kind == "cylinder":

@@ -47,19 +47,27 @@ _STAY = "modelled threads could not be read as plain bores and shanks: cutting a
 
 def _plain(body: Body, graph: FaceGraph, screws: tuple[Screw, ...]) -> tuple[Body, FaceGraph] | None:
     """The part without the flanks, where the kernel closes it, none of them is left and all beside them is."""
-    grown = [s for s in screws if not any(groove.crossed for groove in s.grooves)]
-    filled = [s for s in screws if s not in grown]
-    try:
-        plain = _grown(body, grown)
-        for screw in filled:
-            plain = _filled(plain, screw)
-    except KernelError:
-        return None
-    after = face_graph(plain)
     cut = {face for screw in screws for face in screw.cut}
     helical = sum(1 for face in graph.faces if face.helix and face.index not in cut)
-    left = sum(1 for face in after.faces if face.helix)
-    return (plain, after) if left <= helical and _whole(after, screws) else None
+    for way in (_by_kind, _grown):
+        try:
+            plain = way(body, screws)
+        except KernelError:
+            continue
+        after = face_graph(plain)
+        if sum(1 for face in after.faces if face.helix) <= helical and _whole(after, screws):
+            return plain, after
+    return None
+
+
+def _by_kind(body: Body, screws: Sequence[Screw]) -> Body:
+    """Threads that something crosses filled up, all others by growing the faces beside them."""
+    filled = [s for s in screws if any(groove.crossed for groove in s.grooves)]
+    plain = _grown(body, [s for s in screws if s not in filled])
+    for screw in filled:
+        for groove in screw.grooves:
+            plain = refilled(plain, groove.skin, groove.walls, groove.ridges)
+    return plain
 
 
 def _grown(body: Body, screws: Sequence[Screw]) -> Body:
@@ -72,12 +80,6 @@ def _grown(body: Body, screws: Sequence[Screw]) -> Body:
         if strips > WHOLE:
             plain = _unwound(plain, screw)
     return plain
-
-
-def _filled(body: Body, screw: Screw) -> Body:
-    for groove in screw.grooves:
-        body = refilled(body, groove.skin, groove.walls, groove.ridges)
-    return body
 
 
 def _whole(graph: FaceGraph, screws: Sequence[Screw]) -> bool:
@@ -97,7 +99,7 @@ def _unwound(plain: Body, screw: Screw) -> Body:
 
 
 def _threads_told(screws: tuple[Screw, ...]) -> str:
-    names = ", ".join(sorted({screw.name for screw in screws}))
+    names = ", ".join(sorted({f"{screw.name} along {screw.high - screw.low:.4g} mm" for screw in screws}))
     return (
         f"modelled threads ({names}) count as plain bores of minor and shanks of major diameter; a tap makes the rest"
     )

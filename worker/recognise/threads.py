@@ -111,7 +111,7 @@ def _groove(shape: PartShape, run: Run, cut: set[int], crests: set[int], carrier
     walls = walls_beside(shape, run, cut | crests, carrier)
     beside = {rim.other for p in run.patches for rim in shape.patches[p].rims}
     crossed = any(other in beside and not _ends(wall, run) for other, wall in walls.items())
-    return Groove(skin, (carrier, *walls.values()), _ridges(shape, crests, run), crossed or bool(helix.taper))
+    return Groove(skin, (carrier, *walls.values()), _ridges(shape, crests, run, carrier), crossed or bool(helix.taper))
 
 
 def _ends(wall: Surface, run: Run) -> bool:
@@ -120,19 +120,18 @@ def _ends(wall: Surface, run: Run) -> bool:
     return wall.kind == "plane" and sine < LEVEL or wall.kind in ("cone", "cylinder") and sine < SCREW_AXIS
 
 
-def _ridges(shape: PartShape, crests: set[int], run: Run) -> tuple[Vec3, ...]:
-    """Points in the metal under the crests."""
-    found: list[Vec3] = []
-    for crest in sorted(crests):
-        middles = shape.patches[crest].corners.mean(axis=1)
-        axis, origin = np.array(run.helix.axis), np.array(run.helix.origin)
-        along = (middles - origin) @ axis
-        away = middles - origin - np.outer(along, axis)
-        away /= np.linalg.norm(away, axis=1)[:, None]
-        step = INTO * run.pitch * (1.0 if run.helix.inward else -1.0)
-        points = (middles + step * away)[(along > run.low) & (along < run.high)]
-        found += [(float(x), float(y), float(z)) for x, y, z in points]
-    return tuple(found)
+def _ridges(shape: PartShape, crests: set[int], run: Run, carrier: Surface) -> tuple[Vec3, ...]:
+    """Points in the metal under the crests, however far the middles of their triangles lie off the round."""
+    axis, origin, apex = (np.array(v) for v in (run.helix.axis, run.helix.origin, carrier.origin))
+    middles = np.concatenate([shape.patches[crest].corners.mean(axis=1) for crest in sorted(crests)] or [np.empty((0, 3))])
+    along = (middles - origin) @ axis
+    middles, along = (a[(along > run.low) & (along < run.high)] for a in (middles, along))
+    feet = origin + np.outer(along, axis)
+    away = middles - feet
+    away /= np.linalg.norm(away, axis=1)[:, None]
+    radii = carrier.radius + math.tan(carrier.half_angle) * np.abs((feet - apex) @ axis)
+    points = feet + (radii + INTO * run.pitch * (1.0 if run.helix.inward else -1.0))[:, None] * away
+    return tuple((float(x), float(y), float(z)) for x, y, z in points)
 
 
 def threaded(graph: FaceGraph, screws: Sequence[Screw], grooved: bool = True) -> PartShape:
