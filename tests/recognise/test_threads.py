@@ -91,7 +91,8 @@ def test_the_part_that_is_cut_has_plain_bores_in_place_of_threads() -> None:
 
 
 @pytest.mark.parametrize(
-    ("d", "pitch", "starts", "left", "name"), [(12, 1.75, 2, False, "M12xPh3.5P1.75"), (10, 1, 3, True, "M10xPh3P1-LH")]
+    ("d", "pitch", "starts", "left", "name"),
+    [(12, 1.75, 2, False, "M12xPh3.5P1.75"), (16, 3, 2, True, "ø 16 x 6P3-LH")],
 )
 def test_a_thread_of_several_starts_states_lead_and_pitch(
     d: float, pitch: float, starts: int, left: bool, name: str

@@ -20,8 +20,9 @@ from worker.recognise.patches import PartShape, Patch, Rim
 NARROW = 0.55
 """A slanted face is a chamfer when it is narrower than this share of both faces beside it."""
 SMALL = 1.5
-"""Longest leg in mm of a chamfer of 45 degrees that may be as wide as a narrow face beside it (common practice: edges
-are broken by 0.2 to 1.5 mm, also on narrow lands)."""
+"""Longest leg in mm of a chamfer of 45 degrees that may be wider than a narrow face beside it, a ledge or land of which
+it leaves less than its own leg; the other face is wide then (common practice: edges are broken by 0.2 to 1.5 mm, also on
+narrow lands)."""
 SLIGHT, UPRIGHT = math.radians(8), math.radians(85)
 """A slanted face that leans less, or more, against a face beside it breaks no edge: it is that face's own wall."""
 OPEN = math.radians(150)
@@ -101,7 +102,7 @@ def _widest(
         breaks = land.angle > DRAFTED and all(p.surface.kind == "other" or _breaks_rim(shape, p) for p in around)
         return max(min(beside), NARROW * max(beside)) if breaks else min(beside)
     small = even and width * math.sin(sides[0].angle) < SMALL + SAME_LENGTH
-    return min(beside) if small else NARROW * min(beside)
+    return max(min(beside), NARROW * max(beside)) if small else NARROW * min(beside)
 
 
 def _around(shape: PartShape, patch: Patch, sides: tuple[Rim, Rim]) -> list[Patch]:
