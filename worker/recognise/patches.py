@@ -28,6 +28,7 @@ Corners = NDArray[np.float64]
 
 FEW = 500
 """So many corners of a part, about, are looked at before all are."""
+ZERO = np.zeros(3)
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,6 +112,12 @@ class Patch:
             ).tolist()
             total = add(total, (yz - zy, zx - xz, xy - yx), 0.5)
         return total
+
+    @cached_property
+    def order(self) -> tuple[float, ...]:
+        """What orders patches where nothing else does, however faces are numbered: the larger first, then by place."""
+        low, high = (self.vertices.min(axis=0), self.vertices.max(axis=0)) if len(self.corners) else (ZERO, ZERO)
+        return (-round(self.area, 2), *np.round((low + high) / 2, 2).tolist(), self.index)
 
     def span(self, direction: Vec3) -> tuple[float, float]:
         """Least and greatest height of the patch along a direction."""

@@ -5,8 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
+from numpy.typing import NDArray
 
 from schemas.base import Vec3, any_frame, dot, scale
+from schemas.tolerances import LEDGE
+from worker.kernel.graph_mesh import Corners
 from worker.recognise.access import Sight
 from worker.recognise.borders import Border, border_of, reaches
 from worker.recognise.bulges import mean_normal
@@ -54,13 +57,34 @@ def _sides(shape: PartShape, sight: Sight) -> tuple[Vec3, ...]:
 
 
 def _middle(shape: PartShape, group: Group) -> Vec3:
-    """The middle of the triangle that lies nearest to the middle of the area."""
+    """The place that lies nearest to the middle of the area; of several as near the last along the part's axes."""
     own = [shape.slices[p] for p in group]
     middles = np.concatenate([shape.middles[s] for s in own])
     weights = np.concatenate([shape.areas[s] for s in own]) + 1e-12
-    away = np.linalg.norm(middles - weights @ middles / weights.sum(), axis=1)
-    x, y, z = middles[int(away.argmin())].tolist()
+    middle = weights @ middles / weights.sum()
+    places = _nearest(np.concatenate([shape.corners[s] for s in own]), middle)
+    away = np.linalg.norm(places - middle, axis=1)
+    near = places[away < away.min() + LEDGE]
+    x, y, z = near[np.lexsort(np.round(near[:, ::-1], 2).T)[-1]].tolist()
     return x, y, z
+
+
+def _nearest(corners: Corners, point: NDArray[np.float64]) -> Corners:
+    """The place of each triangle (n, 3, 3) that lies nearest to a point: on its area, or on one of its sides."""
+    a, sides = corners, np.roll(corners, -1, axis=1) - corners
+    lengths = np.einsum("nki,nki->nk", sides, sides) + 1e-30
+    share = np.clip(np.einsum("nki,nki->nk", point - a, sides) / lengths, 0.0, 1.0)
+    feet = a + share[..., None] * sides
+    best = np.linalg.norm(feet - point, axis=2).argmin(axis=1)
+    found: Corners = feet[np.arange(len(a)), best]
+    normals = np.cross(sides[:, 0], sides[:, 1])
+    over = point - a[:, 0]
+    square = np.einsum("ni,ni->n", normals, normals) + 1e-30
+    flat = point - (np.einsum("ni,ni->n", over, normals) / square)[:, None] * normals
+    turns = np.einsum("nki,ni->nk", np.cross(sides, flat[:, None] - a), normals)
+    inside = (turns >= 0).all(axis=1) & (square > 1e-24)
+    found[inside] = flat[inside]
+    return found
 
 
 def _outlines(shape: PartShape, groups: Sequence[Group]) -> list[tuple[float, ...]]:
