@@ -63,6 +63,14 @@ def test_a_region_lies_on_its_surface_and_faces_where_it_is_seen_best():
     assert found.placement.axis == pytest.approx((0, 0, 1)) and found.access == (found.placement.axis,)
 
 
+@pytest.mark.parametrize("writing", [None, *WRITINGS])
+def test_a_region_lies_over_its_middle_however_it_is_meshed(writing):
+    """The cap's middle lies below its top, which it faces: symmetry of the ellipsoid."""
+    found = region_of(WRITINGS[writing](capped()) if writing else capped())
+    x, y, z = MIDDLE
+    assert found.placement.location == pytest.approx((x, y, z + AXES[2]), abs=0.005)
+
+
 def test_a_region_elsewhere_has_another_name():
     x, y, z = MIDDLE
     assert region_of(capped((x + 0.5, y, z))).id != region_of(capped()).id
