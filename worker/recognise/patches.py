@@ -115,9 +115,9 @@ class Patch:
 
     @cached_property
     def order(self) -> tuple[float, ...]:
-        """What orders patches where nothing else does, however faces are numbered: the larger first, then by place."""
+        """What orders patches where nothing else does, however faces are numbered: flat ones first, the larger first."""
         low, high = (self.vertices.min(axis=0), self.vertices.max(axis=0)) if len(self.corners) else (ZERO, ZERO)
-        return (-round(self.area, 2), *np.round((low + high) / 2, 2).tolist(), self.index)
+        return (self.surface.kind != "plane", -round(self.area, 2), *np.round((low + high) / 2, 2).tolist(), self.index)
 
     def span(self, direction: Vec3) -> tuple[float, float]:
         """Least and greatest height of the patch along a direction."""

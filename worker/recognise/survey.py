@@ -62,7 +62,7 @@ def _plain(body: Body, graph: FaceGraph, screws: tuple[Screw, ...]) -> tuple[Bod
 
 def _by_kind(body: Body, screws: Sequence[Screw]) -> Body:
     """Threads that something crosses filled up, all others by growing the faces beside them."""
-    filled = [s for s in screws if any(groove.crossed for groove in s.grooves)]
+    filled = [s for s in screws if any(groove.slow for groove in s.grooves)]
     plain = _grown(body, [s for s in screws if s not in filled])
     for screw in filled:
         for groove in screw.grooves:
@@ -83,8 +83,8 @@ def _grown(body: Body, screws: Sequence[Screw]) -> Body:
 
 
 def _whole(graph: FaceGraph, screws: Sequence[Screw]) -> bool:
-    """What crosses or ends the threads is still there."""
-    walls = [wall for screw in screws for groove in screw.grooves for wall in groove.walls[1:] if wall.kind != "other"]
+    """What crosses the threads is still there."""
+    walls = [wall for screw in screws for groove in screw.grooves for wall in groove.across]
     return all(any(same_carrier(face.surface, wall) for face in graph.faces) for wall in walls)
 
 

@@ -35,8 +35,10 @@ class Groove:
     skin: Skin
     walls: tuple[Surface, ...]
     ridges: tuple[Vec3, ...]
-    crossed: bool
-    """True where something runs into the thread from aside, or the thread is tapered: extending faces is slow then."""
+    across: tuple[Surface, ...]
+    """What runs into the thread from aside: it is still there when the thread is filled."""
+    slow: bool
+    """True where extending the faces beside the thread takes long: something crosses it, or it is tapered."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,8 +112,9 @@ def _groove(shape: PartShape, run: Run, cut: set[int], crests: set[int], carrier
     skin = Skin(places[0], places[1], (radii[0][0], radii[1][0]), (radii[0][1], radii[1][1]), helix.inward)
     walls = walls_beside(shape, run, cut | crests, carrier)
     beside = {rim.other for p in run.patches for rim in shape.patches[p].rims}
-    crossed = any(other in beside and not _ends(wall, run) for other, wall in walls.items())
-    return Groove(skin, (carrier, *walls.values()), _ridges(shape, crests, run, carrier), crossed or bool(helix.taper))
+    across = tuple(w for other, w in walls.items() if other in beside and w.kind != "other" and not _ends(w, run))
+    slow = bool(across or helix.taper)
+    return Groove(skin, (carrier, *walls.values()), _ridges(shape, crests, run, carrier), across, slow)
 
 
 def _ends(wall: Surface, run: Run) -> bool:
