@@ -159,13 +159,14 @@ def test_a_pocket_that_a_window_from_aside_is_flush_with_keeps_its_floor_and_siz
     assert sunk.id == alone.id
 
 
-@pytest.mark.parametrize(
-    ("x", "y", "deep", "sill"), [(18, 10, 7, 0.5), (75, 56, 35, 1.0)]
-)
+@pytest.mark.parametrize(("x", "y", "deep", "sill"), [(18, 10, 7, 0.5), (75, 56, 35, 1.0)])
 def test_so_does_one_of_another_size_however_it_is_written(x: float, y: float, deep: float, sill: float) -> None:
     tools = [box((10, 10, 0), (10 + x, 10 + y, deep + 1)), box((5, 10, sill), (x + 40, 10 + y / 4, deep / 2))]
     plain = cut(box((0, 0, -5), (x + 30, y + 20, deep)), tools)
     for body in (plain, reencoded(plain, 4)[0], reordered(plain, 2)):
         window, sunk = recesses(body)
-        assert (sunk.bottom, sunk.length, sunk.width, sunk.depth) == ("planar", *(pytest.approx(v) for v in (x, y, deep)))
+        assert (sunk.bottom, sunk.length, sunk.width, sunk.depth) == (
+            "planar",
+            *(pytest.approx(v) for v in (x, y, deep)),
+        )
         assert sorted((window.length or 0, window.width or 0)) == pytest.approx(sorted((y / 4, deep / 2 - sill)))

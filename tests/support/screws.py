@@ -81,9 +81,7 @@ def _less(body: Body, tool: Body) -> Body:
     return solids(Body(BRepAlgoAPI_Cut(body.wrapped, tool.wrapped).Shape()))[0]
 
 
-def tapped_block(
-    d: float, pitch: float, *, left: bool = False, drilled: float | None = None, starts: int = 1
-) -> Body:
+def tapped_block(d: float, pitch: float, *, left: bool = False, drilled: float | None = None, starts: int = 1) -> Body:
     """60 x 40 x 20 with a blind hole from the top, 16 deep and 118 degrees pointed, threaded from 12 deep up."""
     bore = drilled or minor(d, pitch)
     inner = minor(d, pitch) / 2 - 0.1

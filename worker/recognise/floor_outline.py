@@ -50,7 +50,8 @@ def floor_outline(shape: PartShape, recess: Recess, sunk: frozenset[int]) -> Out
     islands += posts
     runs = [run for run in runs if run not in posts]
     beyond = [b for b in beyond if b not in recess.bridged]
-    return Outline(tuple(runs), tuple(distinct(shape, in_place(shape, set(beyond)))), tuple(islands), len(distinct(shape, sides)))
+    open_to = tuple(distinct(shape, in_place(shape, set(beyond))))
+    return Outline(tuple(runs), open_to, tuple(islands), len(distinct(shape, sides)))
 
 
 def _over_gaps(recess: Recess, loop: tuple[Rim, ...]) -> tuple[Rim, ...]:

@@ -1,4 +1,4 @@
-"""Faces told by the larger ones that they run into: strips too flat to be round, crumbs too small to say what they are."""
+"""Faces told by the larger ones that they run into: strips too flat to be round, crumbs too small to tell."""
 
 from __future__ import annotations
 

@@ -6,7 +6,7 @@ An exporter may split a face, or deliver a bore in two halves; a patch is whole 
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from functools import cached_property
 from itertools import pairwise
 
@@ -115,7 +115,7 @@ class Patch:
 
     @cached_property
     def order(self) -> tuple[float, ...]:
-        """What orders patches where nothing else does, however faces are numbered: flat ones first, the larger first."""
+        """What orders patches where nothing else does, however faces are numbered: flat ones, then large ones first."""
         low, high = (self.vertices.min(axis=0), self.vertices.max(axis=0)) if len(self.corners) else (ZERO, ZERO)
         return (self.surface.kind != "plane", -round(self.area, 2), *np.round((low + high) / 2, 2).tolist(), self.index)
 

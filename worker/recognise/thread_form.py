@@ -26,11 +26,11 @@ SLIM = 0.2
 @dataclass(frozen=True, slots=True)
 class Form:
     """``starts``: threads that run side by side, 0 where they do not stand evenly. ``flank``: angle of the flanks
-    against a plane square to the axis (rad), as the section along the axis shows it; None where none says it.
+    against a plane square to the axis (rad), as the section along the axis shows it.
     """
 
     starts: int
-    flank: float | None
+    flank: float
 
 
 @dataclass(frozen=True, eq=False)

@@ -93,12 +93,11 @@ def _screw(shape: PartShape, run: Run) -> Screw:
 
 
 def _name(run: Run) -> str:
-    helix = run.helix
-    majors = sorted(2 * (run.most + helix.taper * at) for at in (run.low, run.high))
+    helix, form = run.helix, run.form
+    low, high = sorted(2 * (run.most + helix.taper * at) for at in (run.low, run.high))
+    left = helix.lead < 0
     return designation_of(
-        MeasuredThread(
-            (majors[0], majors[1]), run.pitch, run.form.starts, helix.lead < 0, helix.inward, run.form.flank, helix.taper
-        )
+        MeasuredThread((low, high), run.pitch, form.starts, left, helix.inward, form.flank, helix.taper)
     )
 
 
@@ -120,13 +119,14 @@ def _groove(shape: PartShape, run: Run, cut: set[int], crests: set[int], carrier
 def _ends(wall: Surface, run: Run) -> bool:
     """A floor, a seat or a chamfer about the axis: what ends a thread squarely."""
     sine = norm(cross(wall.axis, run.helix.axis))
-    return wall.kind == "plane" and sine < LEVEL or wall.kind in ("cone", "cylinder") and sine < SCREW_AXIS
+    return sine < LEVEL if wall.kind == "plane" else wall.kind in ("cone", "cylinder") and sine < SCREW_AXIS
 
 
 def _ridges(shape: PartShape, crests: set[int], run: Run, carrier: Surface) -> tuple[Vec3, ...]:
     """Points in the metal under the crests, however far the middles of their triangles lie off the round."""
     axis, origin, apex = (np.array(v) for v in (run.helix.axis, run.helix.origin, carrier.origin))
-    middles = np.concatenate([shape.patches[crest].corners.mean(axis=1) for crest in sorted(crests)] or [np.empty((0, 3))])
+    own = [shape.patches[crest].corners.mean(axis=1) for crest in sorted(crests)]
+    middles = np.concatenate(own or [np.empty((0, 3))])
     along = (middles - origin) @ axis
     middles, along = (a[(along > run.low) & (along < run.high)] for a in (middles, along))
     feet = origin + np.outer(along, axis)

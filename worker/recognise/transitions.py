@@ -107,7 +107,7 @@ def _widest(
 
 
 def _is_ledge(shape: PartShape, side: Rim) -> bool:
-    """True for a face beside a strip with a wall along its other side: however narrow, it was there before the strip."""
+    """True for a face beside a strip with a wall along its other side: it was a ledge before, however narrow."""
     walls = [r for r in straight(shape.patches[side.other].rims) if r.convexity == "concave"]
     return any(abs(dot(line_of(r), line_of(side))) > 1 - STRIP for r in walls)
 
