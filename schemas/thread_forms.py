@@ -116,6 +116,11 @@ def _tapered(thread: MeasuredThread) -> str:
 _SIZES = re.compile(r"^ø (\d+(?:\.\d+)?) x (\d+(?:\.\d+)?)(-LH)?$")
 
 
+def is_tapped(stated: str) -> bool:
+    """Whether a tap that a plan can name makes the stated thread: none has several starts, a taper, other flanks."""
+    return thread_in_name(stated) is not None or _SIZES.match(stated) is not None
+
+
 def makes(thread: Thread, stated: str) -> bool:
     """Whether a tap's thread is the stated one: of one start, parallel, with flanks of 60 degrees as all taps here."""
     named = thread_in_name(stated)

@@ -81,3 +81,13 @@ def test_no_tap_of_one_start_makes_a_thread_of_two() -> None:
     (finding,) = [f for f in found if f.level == "error"]
     assert finding.code == "fit.tap-drill" and "M12xPh3.5P1.75" in finding.message
     assert finding.remedy is None
+
+
+def test_a_thread_that_no_tap_makes_is_no_error_but_is_told() -> None:
+    """Of two starts again: a plan has no tool for it, so nothing it could say would take an error away."""
+    double = write_step(tapped_block(12, 1.75, starts=2), "mm", "part")
+    report = check_plan(double, json.dumps(made(10.106)).encode(), {}).report
+    assert [f for f in report.findings if f.level == "error"] == []
+    (left,) = [f for f in report.findings if f.code == "left.feature"]
+    assert left.level == "warning" and "M12xPh3.5P1.75" in left.message
+    assert any("M12xPh3.5P1.75" in note and "no step of a plan" in note for note in report.evidence.notes)

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from schemas.base import add, dot
 from schemas.feature import Feature
+from schemas.thread_forms import is_tapped
 from worker.kernel.defeature import with_whole_skin, without_faces
 from worker.kernel.errors import KernelError
 from worker.kernel.graph import FaceGraph, face_graph
@@ -100,9 +101,8 @@ def _unwound(plain: Body, screw: Screw) -> Body:
 
 def _threads_told(screws: tuple[Screw, ...]) -> str:
     names = ", ".join(sorted({f"{screw.name} along {screw.high - screw.low:.4g} mm" for screw in screws}))
-    return (
-        f"modelled threads ({names}) count as plain bores of minor and shanks of major diameter; a tap makes the rest"
-    )
+    rest = "a tap makes the rest" if all(is_tapped(s.name) for s in screws) else "no step of a plan makes all the rest"
+    return f"modelled threads ({names}) count as plain bores of minor and shanks of major diameter; {rest}"
 
 
 def _loose(graph: FaceGraph) -> list[str]:
