@@ -72,3 +72,22 @@ def test_the_tap_of_another_thread_is_told_with_the_right_one(thread: str) -> No
 def test_a_thread_that_nobody_taps_is_left() -> None:
     (finding,) = told(made(6.647), part())
     assert finding.code == "left.feature" and "M8x1.25" in finding.message
+
+
+def test_no_tap_of_one_start_makes_a_thread_of_two() -> None:
+    """M12 of lead 3.5 and pitch 1.75: an M12 tap's own lead is 1.75; no tap's designation would mend that."""
+    double = write_step(tapped_block(12, 1.75, starts=2), "mm", "part")
+    found = told(made(10.2, {**M8, "thread": "M12"}, depth=10), double)
+    (finding,) = [f for f in found if f.level == "error"]
+    assert finding.code == "fit.tap-drill" and "M12xPh3.5P1.75" in finding.message
+    assert finding.remedy is None
+
+
+def test_a_thread_that_no_tap_makes_is_no_error_but_is_told() -> None:
+    """Of two starts again: a plan has no tool for it, so nothing it could say would take an error away."""
+    double = write_step(tapped_block(12, 1.75, starts=2), "mm", "part")
+    report = check_plan(double, json.dumps(made(10.106)).encode(), {}).report
+    assert [f for f in report.findings if f.level == "error"] == []
+    (left,) = [f for f in report.findings if f.code == "left.feature"]
+    assert left.level == "warning" and "M12xPh3.5P1.75" in left.message
+    assert any("M12xPh3.5P1.75" in note and "no step of a plan" in note for note in report.evidence.notes)

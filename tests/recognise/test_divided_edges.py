@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 
 import pytest
 
+from bench.reencode import reencoded
 from schemas.feature import Feature
 from tests.recognise.parts import at_height, block, obround, pocket, prism
 from tests.recognise.parts import chamfered as broken
@@ -71,6 +73,27 @@ def test_a_small_chamfer_on_a_narrow_land_is_one(leg: float, land: float, told: 
     nick = prism([(-1.0, 21.0), (-1.0, 19.0 - leg), (leg + 1.0, 21.0)], -1.0, 102.0)
     found = transitions(cut(block(), [ledge, nick]))
     assert [(f.class_, f.depth) for f in found] == ([("chamfer", pytest.approx(leg))] if told else [])
+
+
+@pytest.mark.parametrize("written", [lambda b: b, lambda b: reencoded(b, 2)[0]])
+@pytest.mark.parametrize("land", [0.3, 1.1, 1.7])
+def test_a_chamfer_on_a_thin_ledge_under_a_wall_is_one(land: float, written: Callable[[Body], Body]) -> None:
+    """1.46 mm at 45 degrees off the edge of a ledge 3 below the top, as wide as land and leg together."""
+    ledge = box((-1, -1, 17), (101, land + 1.46, 21))
+    nick = prism([(-1.0, 18.0), (-1.0, 17.0 - 2.46), (2.46, 18.0)], -1.0, 102.0)
+    found = recognise(written(cut(block(), [ledge, nick])))
+    (step,) = [f for f in found if f.class_ == "step"]
+    assert [(f.depth, f.length) for f in found if f.class_ == "chamfer"] == [pytest.approx((1.46, 100))]
+    assert sorted((step.width or 0, step.depth or 0)) == pytest.approx(sorted((land + 1.46, 3)))
+
+
+@pytest.mark.parametrize("lean", [8, 15, 20])
+def test_a_drafted_wall_under_a_thin_ledge_is_none(lean: float) -> None:
+    """No deeper than 1.5 mm, and its lower edge on the side of the part: what leans like a draft breaks no edge."""
+    away = 1.46 * math.tan(math.radians(lean))
+    ledge = box((-1, -1, 17), (101, 1.3 + away, 21))
+    nick = prism([(-1.0, 18.0), (-1.0, 15.54), (0.0, 15.54), (away, 17.0), (away, 18.0)], -1.0, 102.0)
+    assert transitions(cut(block(), [ledge, nick])) == []
 
 
 @pytest.mark.parametrize("leg", [1.0, 2.0, 2.4])

@@ -133,3 +133,31 @@ def test_another_encoding_gives_the_same_slot(plain: Feature, more: float) -> No
         assert [f.id for f in recognise(other)] == [f.id for f in recognise(body)]
     (slot,) = slots(turned(body, 9)[0])
     assert (slot.ends, slot.length) == ("radiused radiused", pytest.approx(38, abs=1e-4))
+
+
+EATEN = {
+    "a deeper pocket": [box((73, 15, 5), (90, 45, 21))],
+    "most of the tip": [box((70.5, 15, 5), (90, 45, 21))],
+    "a window": [box((73, 15, -1), (90, 45, 21))],
+    "a narrow pocket": [box((73, 28, 5), (90, 32, 21))],
+    "a deeper slot across": [box((72, -1, 6), (80, 61, 21))],
+    "both tips": [box((73, 15, 5), (90, 45, 21)), box((10, 15, 4), (26, 45, 21))],
+}
+
+
+@pytest.mark.parametrize("tools", EATEN.values(), ids=EATEN)
+def test_a_round_end_whose_tip_something_took_still_says_how_long_the_slot_is(tools: list[Body]) -> None:
+    """40 from centre to centre and 10 wide: 50 long, its middle half-way, as it is without what takes the tip."""
+    plain = cut(block(), [obround(30, 70, 30, 10, 21, 10)])
+    (alone,) = [f for f in recognise(plain) if f.class_ == "slot"]
+    for body in (cut(plain, tools), reencoded(cut(plain, tools), 3)[0]):
+        (found,) = [f for f in recognise(body) if f.class_ == "slot" and "radiused" in (f.ends or "")]
+        assert (found.ends, found.open_sides) == ("radiused radiused", 0)
+        assert (found.length, found.width, found.depth) == pytest.approx((50, 10, 10))
+    (found,) = [f for f in recognise(cut(plain, tools)) if f.id == alone.id]
+    assert found.placement.location == pytest.approx((50, 30, 20))
+
+
+def test_a_slot_that_the_parts_side_cuts_off_is_as_long_as_what_is_left() -> None:
+    (found,) = [f for f in recognise(cut(block(x=73), [obround(30, 70, 30, 10, 21, 10)])) if f.class_ == "slot"]
+    assert (found.ends, found.length) == ("open radiused", pytest.approx(48))

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import pytest
 
+from bench.reencode import reencoded
+from bench.rewrites import reordered
 from schemas.feature import Feature
 from tests.recognise.parts import block, drill, obround, pocket
 from tests.support.rewritten import same_when_rewritten
@@ -131,3 +133,40 @@ def test_nothing_without_a_size_is_told_as_a_slot(name: str, monkeypatch: pytest
     next(d for d in drafts if d.class_ == "slot").sizes[name] = 1e-9
     monkeypatch.setattr(assemble, "drafts_of", lambda _: drafts)
     assert {f.class_ for f in assemble.features_of(shape)} == {"planar_face", "profile_feature", "region"}
+
+
+@pytest.mark.parametrize("corner", [0.0, 4.0])
+@pytest.mark.parametrize(
+    ("low", "high", "from_x", "size"),
+    [
+        (31, 41, 50, (10, 5)),  # flush with one wall, out on one side
+        (31, 41, -1, (10, 5)),  # out on both
+        (15, 41, 50, (26, 5)),  # as wide as the pocket
+    ],
+)
+def test_a_pocket_that_a_window_from_aside_is_flush_with_keeps_its_floor_and_size(
+    low: float, high: float, from_x: float, size: tuple[float, float], corner: float
+) -> None:
+    """35 x 26, 12 deep in 80 x 60 x 20; the window's sill stands 2 above the floor, it is 5 high."""
+    hollow = pocket((20, 15, 8), (55, 41, 21), corner) if corner else box((20, 15, 8), (55, 41, 21))
+    body = cut(block(80, 60, 20), [hollow, box((from_x, low, 10), (81, high, 15))])
+    window, sunk = recesses(body)
+    assert (sunk.class_, sunk.bottom, sunk.open_sides, sunk.access) == ("closed_pocket", "planar", 0, (UP,))
+    assert (sunk.length, sunk.width, sunk.depth) == pytest.approx((35, 26, 12))
+    assert (window.class_, window.bottom) == ("closed_pocket", "through")
+    assert (window.length, window.width) == pytest.approx(size)
+    alone = recesses(cut(block(80, 60, 20), [hollow]))[0]
+    assert sunk.id == alone.id
+
+
+@pytest.mark.parametrize(("x", "y", "deep", "sill"), [(18, 10, 7, 0.5), (75, 56, 35, 1.0)])
+def test_so_does_one_of_another_size_however_it_is_written(x: float, y: float, deep: float, sill: float) -> None:
+    tools = [box((10, 10, 0), (10 + x, 10 + y, deep + 1)), box((5, 10, sill), (x + 40, 10 + y / 4, deep / 2))]
+    plain = cut(box((0, 0, -5), (x + 30, y + 20, deep)), tools)
+    for body in (plain, reencoded(plain, 4)[0], reordered(plain, 2)):
+        window, sunk = recesses(body)
+        assert (sunk.bottom, sunk.length, sunk.width, sunk.depth) == (
+            "planar",
+            *(pytest.approx(v) for v in (x, y, deep)),
+        )
+        assert sorted((window.length or 0, window.width or 0)) == pytest.approx(sorted((y / 4, deep / 2 - sill)))

@@ -8,14 +8,16 @@ from OCP.BRepBuilderAPI import (
     BRepBuilderAPI_GTransform,
     BRepBuilderAPI_MakeEdge,
     BRepBuilderAPI_MakeFace,
+    BRepBuilderAPI_MakePolygon,
     BRepBuilderAPI_MakeWire,
 )
+from OCP.BRepOffsetAPI import BRepOffsetAPI_ThruSections
 from OCP.BRepPrimAPI import BRepPrimAPI_MakePrism
 from OCP.Geom import Geom_BezierCurve, Geom_BezierSurface
 from OCP.gp import gp_GTrsf, gp_Mat, gp_Pnt, gp_Vec, gp_XYZ
 from OCP.TColgp import TColgp_Array1OfPnt, TColgp_Array2OfPnt
 
-from bench.reencode import as_nurbs, split
+from bench.reencode import as_nurbs, split, turned
 from bench.rewrites import in_halves, reordered
 from worker.kernel.boolean import common, cut
 from worker.kernel.primitives import box, sphere
@@ -61,6 +63,14 @@ def test_a_region_lies_on_its_surface_and_faces_where_it_is_seen_best():
     assert found.placement.axis == pytest.approx((0, 0, 1)) and found.access == (found.placement.axis,)
 
 
+@pytest.mark.parametrize("writing", [None, *WRITINGS])
+def test_a_region_lies_over_its_middle_however_it_is_meshed(writing):
+    """The cap's middle lies below its top, which it faces: symmetry of the ellipsoid."""
+    found = region_of(WRITINGS[writing](capped()) if writing else capped())
+    x, y, z = MIDDLE
+    assert found.placement.location == pytest.approx((x, y, z + AXES[2]), abs=0.005)
+
+
 def test_a_region_elsewhere_has_another_name():
     x, y, z = MIDDLE
     assert region_of(capped((x + 0.5, y, z))).id != region_of(capped()).id
@@ -98,3 +108,27 @@ def test_free_forms_that_stand_all_round_are_a_window_and_no_regions():
     assert sorted(f.class_ for f in found) == ["closed_pocket"] + ["profile_feature"] * 3
     (window,) = [f for f in found if f.class_ == "closed_pocket"]
     assert window.depth == pytest.approx(20) and set(window.access) == {(0.0, 0.0, 1.0), (0.0, 0.0, -1.0)}
+    assert window.bottom == "through"
+
+
+@pytest.mark.parametrize(("floor", "bottom"), [(-1, "through"), (8, "planar")])
+def test_walls_that_lean_are_no_bottom(floor, bottom):
+    """A frustum of 40 x 25 below and 44 x 29 at 21, through a plate of 20 or down to 8: drafted walls all round."""
+    ends = BRepOffsetAPI_ThruSections(True, True)
+    for z, grow in ((floor, 0), (21, 2)):
+        corners = [(20 - grow, 20 - grow), (60 + grow, 20 - grow), (60 + grow, 45 + grow), (20 - grow, 45 + grow)]
+        wire = BRepBuilderAPI_MakePolygon()
+        for x, y in corners:
+            wire.Add(gp_Pnt(x, y, z))
+        wire.Close()
+        ends.AddWire(wire.Wire())
+    ends.Build()
+    for body in (plain := cut(box((0, 0, 0), (80, 65, 20)), [Body(ends.Shape())]), turned(plain, 3)[0]):
+        (found,) = [f for f in recognise(body) if f.class_ == "closed_pocket"]
+        assert (found.bottom, found.depth) == (bottom, pytest.approx(20 - max(floor, 0)))
+
+
+def test_a_tapering_trough_keeps_its_bottom():
+    """Two free-form slants of a valley that leads out on both sides are no way through."""
+    body = cut(box((0, 0, 0), (60, 40, 50)), [common(rising(1.2, -10, 70), [rising(-1.2, -10, 70)])])
+    assert all(f.bottom != "through" for f in recognise(body))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections import Counter
 
 import pytest
 from OCP.BRepBuilderAPI import BRepBuilderAPI_MakeEdge, BRepBuilderAPI_MakeFace, BRepBuilderAPI_MakeWire
@@ -11,10 +12,11 @@ from OCP.Geom import Geom_BezierCurve
 from OCP.gp import gp_Pnt, gp_Vec
 from OCP.TColgp import TColgp_Array1OfPnt
 
+from bench.reencode import reencoded
 from schemas.base import Frame
 from worker.kernel.boolean import cut, fuse
 from worker.kernel.graph import face_graph
-from worker.kernel.primitives import box, revolve_profile
+from worker.kernel.primitives import box, cone, cylinder, revolve_profile
 from worker.kernel.shape import Body
 from worker.recognise import recognise
 
@@ -55,3 +57,14 @@ def test_the_walls_of_a_slit_in_a_round_are_seen_along_the_parts_own_sides() -> 
     (slit,) = [f for f in recognise(body) if f.class_ == "slot"]
     assert slit.width == pytest.approx(6) and len(slit.faces) == 2
     assert set(slit.access) == {(0.0, 0.0, 1.0), (0.0, 0.0, -1.0), (0.0, 1.0, 0.0)}
+
+
+@pytest.mark.parametrize(("seed", "low", "top", "depth"), [(5, 3.0, 5.0, 8.0), (37, 2.0, 6.0, 4.8)])
+def test_a_crumb_of_a_divided_cone_is_no_feature(seed: int, low: float, top: float, depth: float) -> None:
+    """Tapering holes in a plate of 8; written anew a face is a corner of a cone, as small as 0.0005 mm2."""
+    places = [(8 + 12 * i, 8 + 12 * k) for i in range(4) for k in range(3)]
+    tools = [cone((x, y, 8), (x, y, 8 - depth), top, low) for x, y in places]
+    tools += [cylinder((x, y, -1), (x, y, 9), low) for x, y in places] if depth < 8 else []
+    plate = cut(box((0, 0, 0), (52, 40, 8)), tools)
+    told = Counter(f.class_ for f in recognise(plate))
+    assert Counter(f.class_ for f in recognise(reencoded(plate, seed)[0])) == told

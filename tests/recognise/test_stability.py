@@ -25,10 +25,13 @@ from tests.recognise.parts import (
 )
 from tests.support.scaled import scale_body
 from worker.kernel.boolean import cut, fuse
+from worker.kernel.graph import face_graph
 from worker.kernel.primitives import box, cone, cylinder
 from worker.kernel.shape import Body, faces
 from worker.kernel.stepio import read_part, write_step
 from worker.recognise import recognise
+from worker.recognise.floor_outline import _linked
+from worker.recognise.patches import part_shape
 
 SIZES = ("diameter", "top_diameter", "depth", "length", "width", "height", "angle", "tip_angle", "radius", "slope")
 SIZES += ("orthogonal_radius", "planar_radius", "open_sides", "bottom", "ends", "undercut", "pattern")
@@ -160,3 +163,9 @@ def test_walls_that_hardly_lean_from_each_other_give_one_length_in_any_order_of_
         if f.class_ == "closed_pocket"
     }
     assert len(lengths) == 1
+
+
+@pytest.mark.parametrize("ring", [(2, 3, 4, 2), (3, 4, 2, 3), (4, 2, 3, 4)])
+def test_a_floor_walled_all_round_goes_on_nowhere_at_whichever_wall_it_is_said_to_begin(ring: tuple[int, ...]) -> None:
+    shape = part_shape(face_graph(block()))
+    assert sorted(map(set, _linked(shape, [(0, 1, 2), ring, (2, 5)])), key=len) == [{2, 3, 4}, {0, 1, 2, 5}]

@@ -10,12 +10,26 @@ import pytest
 
 from bench.reencode import as_nurbs, split, turned
 from schemas.feature import Feature
+from schemas.thread_forms import OF_30, OF_55, OF_60, MeasuredThread, designation_of, makes
+from schemas.threads import parse_thread
 from tests.recognise.parts import block, drill
-from tests.support.screws import minor, oil_groove, stud, tapped_block
+from tests.support.screws import (
+    X,
+    Y,
+    crossed,
+    minor,
+    oil_groove,
+    pipe_radius,
+    pipe_stud,
+    stud,
+    tapped_block,
+    trapezoid_stud,
+)
 from worker.inputs import read_part
 from worker.kernel.boolean import cut
 from worker.kernel.graph_helix import helix_of
 from worker.kernel.measure import volume
+from worker.kernel.primitives import box, cylinder
 from worker.kernel.shape import Body, faces
 from worker.kernel.stepio import write_step
 from worker.recognise import recognise
@@ -74,6 +88,98 @@ def test_the_part_that_is_cut_has_plain_bores_in_place_of_threads() -> None:
     assert volume(found.body) == pytest.approx(plain, rel=1e-9)
     assert hole(found.features).thread == "M8x1.25" and "M8x1.25" in found.notes[0]
     assert max(f for feature in found.features for f in feature.faces) < len(faces(found.body))
+
+
+@pytest.mark.parametrize(
+    ("d", "pitch", "starts", "left", "name"),
+    [(12, 1.75, 2, True, "M12xPh3.5P1.75-LH")],
+)
+def test_a_thread_of_several_starts_states_lead_and_pitch(
+    d: float, pitch: float, starts: int, left: bool, name: str
+) -> None:
+    # ISO 965-1 writes Ph (lead = starts x pitch), then P
+    found = survey(turned(tapped_block(d, pitch, starts=starts, left=left), 5)[0])
+    one = hole(found.features)
+    assert (one.thread, one.bottom, one.depth) == (name, "conical", pytest.approx(16, abs=1e-4))
+    assert [f.class_ for f in found.features if f.class_ in ("open_pocket", "slot", "region")] == []
+
+
+@pytest.mark.parametrize(("d", "pitch", "starts", "name"), [(16, 4, 1, "Tr16x4"), (28, 5, 2, "Tr28x10P5")])
+def test_a_trapezoidal_thread(d: float, pitch: float, starts: int, name: str) -> None:
+    (boss,) = [f for f in survey(trapezoid_stud(d, pitch, starts)).features if f.class_ == "boss"]
+    assert (boss.thread, boss.diameter) == (name, pytest.approx(d))
+
+
+def test_a_tapered_thread_is_a_pipes() -> None:
+    """R 3/8: 19 an inch, flanks of 55 degrees, 16.662 wide at the gauge plane, 1 : 16 (ISO 7-1)."""
+    found = survey(pipe_stud(17, 25.4 / 19, 27.5))
+    (boss,) = [f for f in found.features if f.class_ == "boss"]
+    low, high = pipe_radius(17, 0), pipe_radius(17, 20)
+    frustum = math.pi / 3 * 20 * (low * low + low * high + high * high)
+    assert volume(found.body) == pytest.approx(24000 + frustum, rel=1e-9)  # block and cone, closed form
+    assert (boss.thread, boss.height) == ("R 3/8", pytest.approx(20))
+
+
+@pytest.mark.parametrize("written", [lambda b: as_nurbs(turned(b, 4)[0])[0]])
+def test_a_hole_across_a_thread_stays(written) -> None:  # type: ignore[no-untyped-def]
+    # block 24000 and shank pi 36 20; the hole of 3 takes the bicylinder's part of the shank: brute-force integral
+    body = written(crossed(stud(12, 1.75), cylinder((-1, Y, 26), (61, Y, 26), 3)))
+    found = survey(body)
+    across = np.linspace(-1.5, 1.5, 200001)
+    chords = 2 * np.sqrt(36 - across**2) * 2 * np.sqrt(2.25 - across**2)
+    taken = float(((chords[1:] + chords[:-1]) / 2).sum() * (across[1] - across[0]))
+    assert volume(found.body) == pytest.approx(24000 + math.pi * 36 * 20 - taken, rel=1e-6)
+    (boss,) = [f for f in found.features if f.class_ == "boss"]
+    assert (boss.thread, boss.height) == ("M12x1.75", pytest.approx(20))
+    assert hole(found.features).diameter == pytest.approx(3)
+
+
+def test_a_slot_and_a_flat_across_a_thread_stay() -> None:
+    body = crossed(stud(12, 1.75), box((X - 1.2, 0, 25), (X + 1.2, 40, 31)))
+    found = survey(crossed(body, box((X + 4.5, 0, 10), (X + 20, 40, 31))))
+    (slot,) = [f for f in found.features if f.class_ == "slot"]
+    assert (slot.width, slot.depth) == pytest.approx((2.4, 5), abs=1e-4)
+    assert [f.thread for f in found.features if f.class_ == "boss"] == ["M12x1.75"]
+
+
+@pytest.mark.parametrize(
+    ("thread", "name"),
+    [
+        (MeasuredThread((9.3, 9.3), 1.4, 1, True, True, OF_60), "ø 9.3 x 1.4-LH"),
+        (MeasuredThread((41, 41), 7, 2, False, True, OF_30), "Tr40x14P7"),  # D4 = d + 2 a_c, a_c = 0.5, ISO 2904
+        (MeasuredThread((41, 41), 6.5, 1, False, True, OF_30), "ø 41 x 6.5"),
+        (MeasuredThread((18, 19), 25.4 / 14, 1, False, False, OF_55, 1 / 32), "ø 18/19 x 1.814"),
+        (MeasuredThread((20.5, 21.5), 25.4 / 14, 1, False, True, OF_55, 1 / 32), "Rc 1/2"),
+        (MeasuredThread((20.5, 21.8), 25.4 / 14, 1, False, False, OF_60, 1 / 32), "NPT 1/2"),
+        (MeasuredThread((16, 16), 3, 2, True, True, OF_60), "ø 16 x 6P3-LH"),
+        (MeasuredThread((20.5, 21.5), 25.4 / 14, 1, False, True, OF_55, 1 / 16), "ø 20.5/21.5 x 1.814"),
+    ],
+)
+def test_designations(thread: MeasuredThread, name: str) -> None:
+    assert designation_of(thread) == name
+
+
+@pytest.mark.parametrize(
+    ("tap", "stated", "fits"),
+    [
+        ("M12x1.75", "M12xPh3.5P1.75", False),
+        ("M12x1.75", "M12x1.75", True),
+        ("M12x1.75", "Tr12x1.75", False),
+        ("M9.3x1.4", "ø 9.3 x 1.4", True),
+        ("M9x1.25", "ø 9.3 x 1.4", False),
+        ("M9.3x1.4-LH", "ø 9.3 x 1.4", False),
+        ("1/2-14 UNS", "Rc 1/2", False),
+    ],
+)
+def test_which_tap_makes_a_stated_thread(tap: str, stated: str, fits: bool) -> None:
+    assert makes(parse_thread(tap), stated) is fits
+
+
+def test_a_hole_across_a_tapped_hole_stays() -> None:
+    found = survey(crossed(tapped_block(16, 2), cylinder((X, Y, 14), (61, Y, 14), 5)))
+    holes = {round(f.diameter or 0, 3): (f.thread, round(f.depth or 0, 3)) for f in found.features if f.diameter}
+    assert holes[round(minor(16, 2), 3)] == ("M16x2", 16)
+    assert holes[5][0] is None
 
 
 @pytest.mark.parametrize("lead", [1.25, -2.0, 30.0])

@@ -23,13 +23,15 @@ class Helix:
     """A screw motion that maps a surface onto itself: a point of its axis (mm), its direction, its lead.
 
     ``lead``: rise a turn along the axis (mm), positive for a right-hand screw; the axis' sense does not matter.
-    ``inward``: the outward normals look towards the axis on average, as in a nut.
+    ``inward``: the outward normals look towards the axis on average, as in a nut. ``taper``: what the thread moves
+    away from the axis for each mm along it, from ``origin`` on; one flank alone does not tell it from its lead.
     """
 
     origin: Vec3
     axis: Vec3
     lead: float
     inward: bool
+    taper: float = 0.0
 
 
 def helix_of(points: Array, normals: Array, values: Array | None = None) -> Helix | None:

@@ -311,10 +311,10 @@ def _fits(surface: Surface, points: Array, normals: Array) -> bool:
     wanted = np.array([normal_at(surface, _vec(p)) for p in points])
     if np.abs(wanted - normals).max() > CANONICAL_NORMAL:
         return False
-    return max(abs(_off(surface, _vec(p))) for p in points) <= CANONICAL
+    return max(abs(off_surface(surface, _vec(p))) for p in points) <= CANONICAL
 
 
-def _off(surface: Surface, point: Vec3) -> float:
+def off_surface(surface: Surface, point: Vec3) -> float:
     """Distance of a point from the surface (mm)."""
     d = sub(point, surface.origin)
     along = dot(d, surface.axis)

@@ -1,4 +1,4 @@
-"""Slots at whose end a hole stands: it takes the end wall, or some of it, but the slot still ends there."""
+"""Slots at whose end a hole stands, or something else took the tip: the slot still ends there, all of its round end."""
 
 from __future__ import annotations
 
@@ -42,6 +42,20 @@ def with_drilled_ends(
     place = Frame(location=add(place.location, x, (low + high) / 2), axis=place.axis, ref_direction=x)
     radius = {} if "flat" in words else {"orthogonal_radius": width / 2}
     return place, {**sizes, **radius, "length": high - low}, " ".join(sorted(words))
+
+
+def with_whole_ends(
+    shape: PartShape, recess: Recess, place: Frame, sizes: dict[str, object]
+) -> tuple[Frame, dict[str, object]]:
+    """Placement and sizes (mm) of a slot that is round at both ends as far as those go, whatever took their tips."""
+    length, width = float(str(sizes["length"])), float(str(sizes["width"]))
+    low, high = -length / 2, length / 2
+    for middle in (_lies(patch, place)[0] for patch in _round_ends(shape, recess, place, width)):
+        low, high = min(low, middle - width / 2), max(high, middle + width / 2)
+    if high - low < length + LEDGE:
+        return place, sizes
+    where = add(place.location, place.ref_direction, (low + high) / 2)
+    return Frame(location=where, axis=place.axis, ref_direction=place.ref_direction), {**sizes, "length": high - low}
 
 
 def _drilled(shape: PartShape, recess: Recess, place: Frame, sizes: dict[str, object], widest: float) -> list[float]:

@@ -7,7 +7,7 @@ from dataclasses import replace
 from schemas.base import cross, dot, norm, sub
 from schemas.tolerances import LEDGE, SAME_LENGTH, SQUARE
 from worker.recognise.open_sides import side_faces
-from worker.recognise.passages import Outline, distinct
+from worker.recognise.passages import Outline, distinct, in_place
 from worker.recognise.patches import PartShape, Rim
 from worker.recognise.recesses import Recess, hollow, is_wall, joined_to, runs_into
 
@@ -23,7 +23,7 @@ def floor_outline(shape: PartShape, recess: Recess, sunk: frozenset[int]) -> Out
     beyond: list[int] = []
     islands: list[tuple[int, ...]] = []
     sides: list[int] = []
-    for floor in recess.floors:
+    for floor in in_place(shape, recess.floors):
         for number, edge in enumerate(shape.patches[floor].loops):
             loop = _over_gaps(recess, edge) if recess.behind else edge
             if number == 0:
@@ -50,7 +50,8 @@ def floor_outline(shape: PartShape, recess: Recess, sunk: frozenset[int]) -> Out
     islands += posts
     runs = [run for run in runs if run not in posts]
     beyond = [b for b in beyond if b not in recess.bridged]
-    return Outline(tuple(runs), tuple(distinct(shape, beyond)), tuple(islands), len(distinct(shape, sides)))
+    open_to = tuple(distinct(shape, in_place(shape, set(beyond))))
+    return Outline(tuple(runs), open_to, tuple(islands), len(distinct(shape, sides)))
 
 
 def _over_gaps(recess: Recess, loop: tuple[Rim, ...]) -> tuple[Rim, ...]:
@@ -136,7 +137,7 @@ def wall_behind(shape: PartShape, recess: Recess, index: int) -> int:
         for r in patch.rims
         if r.other in recess.patches and r.other not in recess.floors and is_wall(shape.patches[r.other], recess.axis)
     ]
-    return max(behind, key=lambda r: (round(r.length, 6), -r.other)).other if behind else index
+    return min(behind, key=lambda r: (-round(r.length, 3), shape.patches[r.other].order)).other if behind else index
 
 
 def _whole_runs(shape: PartShape, runs: list[tuple[int, ...]]) -> list[tuple[int, ...]]:
@@ -144,7 +145,7 @@ def _whole_runs(shape: PartShape, runs: list[tuple[int, ...]]) -> list[tuple[int
 
     One that leads from another's last wall to its first is kept: it closes that.
     """
-    first: list[int] = distinct(shape, [w for run in runs for w in run])
+    first: list[int] = distinct(shape, in_place(shape, {w for run in runs for w in run}))
 
     def whole(wall: int) -> int:
         return next(f for f in first if shape.carriers[f] == shape.carriers[wall])
@@ -154,12 +155,15 @@ def _whole_runs(shape: PartShape, runs: list[tuple[int, ...]]) -> list[tuple[int
 
 
 def _linked(shape: PartShape, runs: list[tuple[int, ...]]) -> list[tuple[int, ...]]:
-    """Runs put end to end where one stops at the wall with which another goes on, or that its corner runs into."""
+    """Runs put end to end where one stops at the wall with which another goes on, or that its corner runs into.
+
+    Closed ones go on nowhere: at which wall they begin says nothing.
+    """
     for i, run in enumerate(runs):
         if len(run) < 2 or run[0] == run[-1]:
             continue
         for k, other in enumerate(runs):
-            if k != i and len(other) > 1 and _goes_on(shape, run[-1], other[0]):
+            if k != i and len(other) > 1 and other[0] != other[-1] and _goes_on(shape, run[-1], other[0]):
                 rest = [r for n, r in enumerate(runs) if n not in (i, k)]
                 return _linked(shape, [(*run, *other[other[0] == run[-1] :]), *rest])
     return runs
@@ -182,7 +186,7 @@ def _in_order(shape: PartShape, runs: list[tuple[int, ...]]) -> list[tuple[int, 
     """Runs with more and larger walls first: which is linked to which must not hang on the order of faces."""
 
     def order(run: tuple[int, ...]) -> tuple[float, ...]:
-        return (-len(run), *(-round(shape.patches[w].area, 3) for w in run), *shape.patches[run[0]].point)
+        return (-len(run), *(-round(shape.patches[w].area, 3) for w in run), *shape.patches[run[0]].order)
 
     return sorted(runs, key=order)
 
@@ -200,6 +204,8 @@ def _runs(shape: PartShape, loop: tuple[Rim, ...], walled: list[bool]) -> list[t
     """Chains of walled rims, as the walls they lead to; a closed loop is one chain with its first wall twice."""
     if all(walled):
         chain = _squeezed([r.other for r in loop])
+        start = chain.index(min(chain, key=lambda w: shape.patches[w].order))
+        chain = _squeezed([*chain[start:], *chain[:start]])
         return [(*chain, chain[0])]
     start = next(i for i, w in enumerate(walled) if not w)
     turned = [(loop[(start + i) % len(loop)], walled[(start + i) % len(loop)]) for i in range(len(loop))]

@@ -33,16 +33,21 @@ def distinct(shape: PartShape, walls: Iterable[int]) -> list[int]:
     return list(found.values())
 
 
+def in_place(shape: PartShape, patches: Iterable[int]) -> list[int]:
+    """Patches in an order that their sizes and places make, not the numbers of their faces."""
+    return sorted(patches, key=lambda p: shape.patches[p].order)
+
+
 def through_outline(shape: PartShape, recess: Recess) -> Outline:
     """The outline of a recess without floor: its walls in order, each by one of its patches."""
     wall = _walls(shape, recess)
-    nexts: dict[int, list[int]] = {w: [] for w in sorted(set(wall.values()))}
+    nexts: dict[int, list[int]] = {w: [] for w in in_place(shape, set(wall.values()))}
     for p in recess.patches:
         for o in shape.patches[p].neighbours:
             if o in wall and wall[o] != wall[p] and _meet_along(shape, p, o, recess.axis):
-                nexts[wall[p]] = sorted({*nexts[wall[p]], wall[o]})
+                nexts[wall[p]] = in_place(shape, {*nexts[wall[p]], wall[o]})
     closed = all(len(n) >= 2 or (len(n) == 1 and len(nexts) == 2 and _twice(shape, w, n[0])) for w, n in nexts.items())
-    chain = [next((w for w, n in nexts.items() if len(n) < 2), min(nexts))]
+    chain = [next((w for w, n in nexts.items() if len(n) < 2), next(iter(nexts)))]
     while following := [o for o in nexts[chain[-1]] if o not in chain]:
         chain.append(following[0])
     if closed:
@@ -50,7 +55,7 @@ def through_outline(shape: PartShape, recess: Recess) -> Outline:
     last = [p for p in recess.patches if wall.get(p) in (chain[0], chain[-1])]
     beyond = sorted({o for p in last for o in _open_to(shape, recess, p)} - set(recess.bridged))
     sides = _sides(shape, recess, chain, wall) or _beside_one_wall(shape, beyond)
-    return Outline((tuple(chain),), tuple(distinct(shape, beyond)), (), len(sides))
+    return Outline((tuple(chain),), tuple(distinct(shape, in_place(shape, beyond))), (), len(sides))
 
 
 def _sides(shape: PartShape, recess: Recess, chain: list[int], wall: dict[int, int]) -> list[int]:
@@ -81,8 +86,9 @@ def _walls(shape: PartShape, recess: Recess) -> dict[int, int]:
     found: dict[int, int] = {}
     spans: dict[int, list[float]] = {}
     firsts: dict[int, list[int]] = {}
-    for p in sorted(recess.patches, key=lambda p: (_across(shape, recess, p), p)):
-        low, high = _across(shape, recess, p)
+    across = {p: _across(shape, recess, p) for p in recess.patches}
+    for p in sorted(recess.patches, key=lambda p: (*(round(end, 3) for end in across[p]), shape.patches[p].order)):
+        low, high = across[p]
         near = firsts.setdefault(shape.carriers[p], [])
         twin = next((w for w in near if recess.bridged or low < spans[w][1] - 1e-3), p)
         found[p] = twin

@@ -6,7 +6,7 @@ An exporter may split a face, or deliver a bore in two halves; a patch is whole 
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from functools import cached_property
 from itertools import pairwise
 
@@ -14,7 +14,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from schemas.base import Vec3, add
-from schemas.tolerances import LEDGE, SMOOTH
 from worker.kernel import linked
 from worker.kernel.graph import EdgeFact, FaceFact, FaceGraph
 from worker.kernel.graph_curves import CurveKind
@@ -23,11 +22,13 @@ from worker.kernel.graph_surface import Surface, crossed
 from worker.kernel.graph_turns import Convexity
 from worker.recognise.borders import Border, border_of
 from worker.recognise.carriers import cell_of, same_carrier
+from worker.recognise.levelled import levelled
 
 Corners = NDArray[np.float64]
 
 FEW = 500
 """So many corners of a part, about, are looked at before all are."""
+ZERO = np.zeros(3)
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,6 +112,12 @@ class Patch:
             ).tolist()
             total = add(total, (yz - zy, zx - xz, xy - yx), 0.5)
         return total
+
+    @cached_property
+    def order(self) -> tuple[float, ...]:
+        """What orders patches where nothing else does, however faces are numbered: flat ones, then large ones first."""
+        low, high = (self.vertices.min(axis=0), self.vertices.max(axis=0)) if len(self.corners) else (ZERO, ZERO)
+        return (self.surface.kind != "plane", -round(self.area, 2), *np.round((low + high) / 2, 2).tolist(), self.index)
 
     def span(self, direction: Vec3) -> tuple[float, float]:
         """Least and greatest height of the patch along a direction."""
@@ -271,7 +278,7 @@ def part_shape(graph: FaceGraph, turned: Sequence[tuple[frozenset[int], Surface]
 
     ``turned``: sets of faces that count as one round face each (threads), with the carrier they are read as.
     """
-    graph = _levelled(graph)
+    graph = levelled(graph)
     taken = {face for members, _ in turned for face in members}
     groups = [kept for g in _groups(graph) if (kept := [f for f in g if f not in taken])]
     groups = sorted([*groups, *(sorted(members) for members, _ in turned)])
@@ -290,28 +297,6 @@ def part_shape(graph: FaceGraph, turned: Sequence[tuple[frozenset[int], Surface]
         _patch(i, [graph.faces[f] for f in group], rims[i], carriers.get(group[0])) for i, group in enumerate(groups)
     )
     return PartShape(patches, tuple(of_face))
-
-
-def _levelled(graph: FaceGraph) -> FaceGraph:
-    """The graph with round faces as planes that hardly leave the plane they run into: how a model was drawn."""
-    flat: dict[int, Surface] = {}
-    for edge in graph.edges:
-        if edge.convexity == "smooth":
-            for a, b in (edge.faces, edge.faces[::-1]):
-                if a not in flat and _is_flat(graph.faces[a], graph.faces[b].surface):
-                    flat[a] = graph.faces[b].surface
-    if not flat:
-        return graph
-    faces = tuple(replace(f, surface=flat.get(f.index, f.surface)) for f in graph.faces)
-    return replace(graph, faces=faces)
-
-
-def _is_flat(face: FaceFact, plane: Surface) -> bool:
-    if face.surface.kind != "cylinder" or plane.kind != "plane" or not len(face.triangles):
-        return False
-    rest = face.triangles.reshape(-1, 3) - np.array(plane.origin)
-    off = np.abs(rest @ np.array(plane.axis)).max()
-    return bool(off < LEDGE and off < SMOOTH * face.surface.radius * SMOOTH)
 
 
 def _groups(graph: FaceGraph) -> list[list[int]]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 import numpy as np
 
@@ -15,7 +16,7 @@ from worker.recognise.grooves import in_trough
 from worker.recognise.levels import by_floor
 from worker.recognise.patches import PartShape
 from worker.recognise.recess_size import top_of
-from worker.recognise.recesses import Recess, components, directions, floors_of, is_wall
+from worker.recognise.recesses import Recess, components, directions, floors_of, hollow, is_wall, joined_to
 from worker.recognise.transitions import line_of, straight
 from worker.recognise.two_sided import from_both_sides
 from worker.recognise.ways_across import narrow_way
@@ -86,23 +87,54 @@ def _crossing_rings(
     shape: PartShape, sight: Sight, group: tuple[int, ...], tried: tuple[Vec3, ...]
 ) -> tuple[list[Recess], list[int]]:
     """Passages right through, as rings of walls; where passages cross, a wall may belong to several."""
-    found: list[Recess] = []
-    taken: set[int] = set()
+    found = _floored_rings(shape, sight, group, tried)
+    taken = {p for r in found for p in r.patches}
+    below = frozenset(taken)
     for axis in tried:
         if any(norm(cross(axis, r.axis)) < SQUARE for r in found):
             continue
         walls = [p for p in group if is_wall(shape.patches[p], axis)]
         for ring in _rings(shape, walls, axis):
             core = tuple(p for p in ring if p not in taken and sight.sees((p,), axis))
-            facing = any(
-                dot(shape.patches[a].surface.axis, shape.patches[b].surface.axis) < -0.5 for a in core for b in core
-            )
-            if len(core) >= 2 and facing:
+            if len(core) >= 2 and _face_each_other(shape, core):
                 seen = tuple(d for d in (axis, sight.known(scale(axis, -1.0))) if sight.sees(core, d))
-                found.append(Recess(ring, axis, (), seen, core))
+                own = core if below.intersection(ring) else ()
+                found.append(Recess(ring, axis, (), seen, core, own=own))
                 taken.update(core)
     shared = {p for r in found for p in r.patches}
     return found, [p for p in group if p not in shared]
+
+
+def _face_each_other(shape: PartShape, walls: Sequence[int]) -> bool:
+    normals = [shape.patches[w].surface.axis for w in walls]
+    return any(dot(a, b) < -0.5 for a in normals for b in normals)
+
+
+def _floored_rings(shape: PartShape, sight: Sight, group: tuple[int, ...], tried: tuple[Vec3, ...]) -> list[Recess]:
+    """Pockets that a passage from aside runs flush with: rings of walls that all stand on one floor, which is seen.
+
+    Their size is told by the walls that no other ring has: the others go on along the passage.
+    """
+    rings = [(d, ring) for d in tried for ring in _rings(shape, [p for p in group if is_wall(shape.patches[p], d)], d)]
+    found: list[Recess] = []
+    for axis, ring in rings:
+        walls = {shape.carriers[p] for p in ring}
+        floors = [f for f in floors_of(shape, group, axis) if walls <= _round_floor(shape, group, f)]
+        run_on = {p for d, other in rings if norm(cross(axis, d)) > SQUARE for p in other}
+        own = tuple(sorted({*floors, *ring} - run_on))
+        if len(floors) != 1 or not run_on.intersection(ring) or not sight.sees(own, axis):
+            continue
+        beside = [o for o in joined_to(shape, floors[0]) if o in group and not is_wall(shape.patches[o], axis)]
+        patches = tuple(sorted({*ring, *floors, *beside}))
+        found.append(Recess(patches, axis, tuple(floors), (axis,), own, shared=True, own=own))
+    return found
+
+
+def _round_floor(shape: PartShape, group: tuple[int, ...], floor: int) -> set[int]:
+    """The carriers of what stands on a floor, over fillets too."""
+    near = set(joined_to(shape, floor))
+    fillets = [o for o in near if o in group and hollow(shape.patches[o])]
+    return {shape.carriers[p] for p in near.union(*(joined_to(shape, o) for o in fillets))}
 
 
 def _rings(shape: PartShape, walls: list[int], axis: Vec3) -> list[tuple[int, ...]]:

@@ -12,7 +12,7 @@ from schemas.tolerances import LEDGE, LIMIT
 from worker.recognise.access import Sight
 from worker.recognise.basins import basin_of, open_sides
 from worker.recognise.curved import LONG, Course, circular, open_course
-from worker.recognise.drilled_ends import with_drilled_ends
+from worker.recognise.drilled_ends import with_drilled_ends, with_whole_ends
 from worker.recognise.extent import extent
 from worker.recognise.floor_outline import floor_outline, wall_behind
 from worker.recognise.holes import crossings
@@ -43,6 +43,8 @@ def recess_drafts(shape: PartShape, sight: Sight, recess: Recess, sunk: frozense
         place, sizes = sizes_of(shape, recess, class_)
     if class_ == "slot" and ends and "open" in ends and recess.seen:  # an undercutting cutter comes in by the hole
         place, sizes, ends = with_drilled_ends(shape, recess, place, sizes, ends)
+    if class_ == "slot" and ends == "radiused radiused" and not course and not basin:
+        place, sizes = with_whole_ends(shape, recess, place, sizes)
     entry = top_of(shape, recess)
     islands = () if course else outline.islands  # what a slot runs round is no island in it
     bosses = [_boss(shape, sight, recess, walls, entry) for walls in _standing(shape, recess, islands)]

@@ -5,13 +5,15 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Sequence
 
+import numpy as np
+
 from schemas.base import Frame, Vec3, add, cross, dot, norm, scale
 from schemas.feature import FeatureClass
 from schemas.tolerances import LIMIT, SQUARE
 from worker.recognise.borders import border_of
 from worker.recognise.extent import extent, extent_between
 from worker.recognise.patches import PartShape, Patch, Rim
-from worker.recognise.recesses import Recess, hollow, is_wall, long_direction
+from worker.recognise.recesses import DRAFT, Recess, hollow, is_wall, long_direction
 
 BROKEN = 5.0
 """What breaks an edge is no higher than this (mm). Ours: edges are broken by 0.2 to 1.5 mm, rims rounded by up to 5."""
@@ -169,11 +171,20 @@ def bottom_of(shape: PartShape, recess: Recess) -> str:
     if recess.floors:
         return "planar"
     slanted = [p for p in recess.patches if not is_wall(shape.patches[p], recess.axis)]
-    if not slanted:
+    if not slanted or _leads_through(shape, recess, slanted):
         return "through"
     if len(slanted) == len(recess.patches) and {shape.patches[p].surface.kind for p in slanted} == {"sphere"}:
         return "spherical"
     return "radiused" if all(hollow(shape.patches[p]) for p in slanted) else "general"
+
+
+def _leads_through(shape: PartShape, recess: Recess, slanted: Sequence[int]) -> bool:
+    """True for free-form or drafted walls, none of them a bottom, that end at a face which looks the other way."""
+    axis = np.array(recess.axis)
+    if any((shape.normals[shape.slices[p]] @ axis).max(initial=-1.0) > DRAFT for p in slanted):
+        return False
+    below = {r.other for p in slanted for r in shape.patches[p].rims if r.convexity == "convex"} - set(recess.patches)
+    return any(dot(shape.patches[o].looks, recess.axis) < -SQUARE * shape.patches[o].area for o in below)
 
 
 def is_square(patch: Patch, axis: Vec3) -> bool:

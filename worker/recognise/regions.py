@@ -5,8 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
+from numpy.typing import NDArray
 
 from schemas.base import Vec3, any_frame, dot, scale
+from schemas.tolerances import LEDGE
+from worker.kernel.graph_mesh import Corners
 from worker.recognise.access import Sight
 from worker.recognise.borders import Border, border_of, reaches
 from worker.recognise.bulges import mean_normal
@@ -43,7 +46,7 @@ def _region(shape: PartShape, sight: Sight, group: Group, key: tuple[float, ...]
     access = tuple(d for d in tried if sight.sees(group, d)) or ((faced,) if sight.sees(group, faced) else ())
     axis = max(in_order(access, faced), key=lambda d: round(dot(d, faced), 6), default=faced)
     mouth = broken_mouth(shape, group)
-    place = any_frame((key[0], key[2], key[4]) if mouth else _middle(shape, group), axis)
+    place = any_frame((key[0], key[2], key[4]) if mouth else _middle(shape, group, faced), axis)
     return Draft("chamfer" if mouth else "region", group, place, access, dict(mouth or {}), key=key)
 
 
@@ -53,14 +56,34 @@ def _sides(shape: PartShape, sight: Sight) -> tuple[Vec3, ...]:
     return sight.distinct([*sides, *(scale(side, -1.0) for side in sides)])
 
 
-def _middle(shape: PartShape, group: Group) -> Vec3:
-    """The middle of the triangle that lies nearest to the middle of the area."""
+def _middle(shape: PartShape, group: Group, faced: Vec3) -> Vec3:
+    """The place over the middle of the area, the way that it faces; else the middle of the triangle nearest to it.
+
+    However it is triangulated: over the middle there is one place, of several triangles the part's axes choose one.
+    """
     own = [shape.slices[p] for p in group]
     middles = np.concatenate([shape.middles[s] for s in own])
     weights = np.concatenate([shape.areas[s] for s in own]) + 1e-12
-    away = np.linalg.norm(middles - weights @ middles / weights.sum(), axis=1)
-    x, y, z = middles[int(away.argmin())].tolist()
+    middle = weights @ middles / weights.sum()
+    places = _over(np.concatenate([shape.corners[s] for s in own]), middle, faced)
+    places = places if len(places) else middles
+    away = np.linalg.norm(places - middle, axis=1)
+    near = places[away < away.min() + LEDGE]
+    x, y, z = near[np.lexsort(np.round(near, 2).T)[-1]].tolist()
     return x, y, z
+
+
+def _over(corners: Corners, point: NDArray[np.float64], way: Vec3) -> Corners:
+    """Where a line through a point meets triangles (n, 3, 3), (k, 3)."""
+    line = np.array(way)
+    rest, sides = corners - point, np.roll(corners, -1, axis=1) - corners
+    turns = np.cross(rest, sides) @ line  # on which side of each the line passes
+    size = np.abs(turns).sum(axis=1)
+    met = ((turns >= 0).all(axis=1) | (turns <= 0).all(axis=1)) & (size > 1e-12)
+    normals = np.cross(sides[met, 0], sides[met, 1])
+    heights = np.einsum("ni,ni->n", rest[met, 0], normals) / (normals @ line)
+    found: Corners = point + heights[:, None] * line
+    return found
 
 
 def _outlines(shape: PartShape, groups: Sequence[Group]) -> list[tuple[float, ...]]:

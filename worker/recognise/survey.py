@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from schemas.base import add, dot
 from schemas.feature import Feature
+from schemas.thread_forms import is_tapped
 from worker.kernel.defeature import with_whole_skin, without_faces
 from worker.kernel.errors import KernelError
 from worker.kernel.graph import FaceGraph, face_graph
+from worker.kernel.refill import refilled
 from worker.kernel.shape import Body
 from worker.recognise.assemble import features_of
 from worker.recognise.carriers import same_carrier
@@ -45,20 +47,46 @@ _STAY = "modelled threads could not be read as plain bores and shanks: cutting a
 
 
 def _plain(body: Body, graph: FaceGraph, screws: tuple[Screw, ...]) -> tuple[Body, FaceGraph] | None:
-    """The part without the flanks, where the kernel closes it and none of them is left."""
+    """The part without the flanks, where the kernel closes it, none of them is left and all beside them is."""
     cut = {face for screw in screws for face in screw.cut}
-    try:
-        plain = without_faces(body, cut)
-    except KernelError:
-        return None
-    after = face_graph(plain)
+    helical = sum(1 for face in graph.faces if face.helix and face.index not in cut)
+    for way in (_by_kind, _grown):
+        try:
+            plain = way(body, screws)
+        except KernelError:
+            continue
+        after = face_graph(plain)
+        if sum(1 for face in after.faces if face.helix) <= helical and _whole(after, screws):
+            return plain, after
+    return None
+
+
+def _by_kind(body: Body, screws: Sequence[Screw]) -> Body:
+    """Threads that something crosses filled up, all others by growing the faces beside them."""
+    filled = [s for s in screws if any(groove.slow for groove in s.grooves)]
+    plain = _grown(body, [s for s in screws if s not in filled])
+    for screw in filled:
+        for groove in screw.grooves:
+            plain = refilled(plain, groove.skin, groove.walls, groove.ridges)
+    return plain
+
+
+def _grown(body: Body, screws: Sequence[Screw]) -> Body:
+    """The faces beside the flanks grown together: quick where they are floors, seats and chamfers."""
+    if not screws:
+        return body
+    plain = without_faces(body, {face for screw in screws for face in screw.cut})
     for screw in screws:
-        strips = sum(1 for face in after.faces if same_carrier(face.surface, screw.carrier))
+        strips = sum(1 for face in face_graph(plain).faces if same_carrier(face.surface, screw.carrier))
         if strips > WHOLE:
             plain = _unwound(plain, screw)
-            after = face_graph(plain)
-    helical = sum(1 for face in graph.faces if face.helix and face.index not in cut)
-    return (plain, after) if sum(1 for face in after.faces if face.helix) <= helical else None
+    return plain
+
+
+def _whole(graph: FaceGraph, screws: Sequence[Screw]) -> bool:
+    """What crosses the threads is still there."""
+    walls = [wall for screw in screws for groove in screw.grooves for wall in groove.across]
+    return all(any(same_carrier(face.surface, wall) for face in graph.faces) for wall in walls)
 
 
 def _unwound(plain: Body, screw: Screw) -> Body:
@@ -72,10 +100,9 @@ def _unwound(plain: Body, screw: Screw) -> Body:
 
 
 def _threads_told(screws: tuple[Screw, ...]) -> str:
-    names = ", ".join(sorted({screw.name for screw in screws}))
-    return (
-        f"modelled threads ({names}) count as plain bores of minor and shanks of major diameter; a tap makes the rest"
-    )
+    names = ", ".join(sorted({f"{screw.name} along {screw.high - screw.low:.4g} mm" for screw in screws}))
+    rest = "a tap makes the rest" if all(is_tapped(s.name) for s in screws) else "no step of a plan makes all the rest"
+    return f"modelled threads ({names}) count as plain bores of minor and shanks of major diameter; {rest}"
 
 
 def _loose(graph: FaceGraph) -> list[str]:

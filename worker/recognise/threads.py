@@ -1,6 +1,6 @@
 """Threads that a model carries: helical faces read as the round face they are cut into, or names of round faces.
 
-A modelled thread is many narrow faces. For everything that follows it counts as one cylinder: a nut's as its bore of
+A modelled thread is many narrow faces. For everything that follows it counts as one round face: a nut's as its bore of
 minor diameter, a bolt's as its shank of major diameter; the thread's designation goes along with it.
 """
 
@@ -12,34 +12,33 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from schemas.base import add, cross, dot, norm, sub
+from schemas.base import Vec3, add, cross, dot, norm, sub
+from schemas.thread_forms import MeasuredThread, designation_of
 from schemas.thread_series import thread_in_name, thread_named
-from schemas.tolerances import LENGTH, SCREW_ALIKE, SCREW_AXIS
+from schemas.tolerances import LENGTH, SCREW_AXIS
 from worker.kernel.graph import FaceGraph
-from worker.kernel.graph_helix import Helix
 from worker.kernel.graph_surface import Surface
+from worker.kernel.refill import Skin
 from worker.recognise.carriers import same_carrier
 from worker.recognise.ids import Draft
 from worker.recognise.patches import PartShape, Patch, part_shape
+from worker.recognise.thread_runs import LEVEL, Run, carrier_of, carrying, cut_into, is_thread, runs_of, walls_beside
 
-STEEPEST = 0.3
-"""Lead over the circumference at the crest (ratio): a thread is flatter, a gear or a twisted groove steeper."""
-SHALLOW, DEEP = 0.3, 0.95
-"""Depth of a thread over its pitch: H of a sharp 60 degree vee is 0.866 P, a trapezoid 0.5 P (ISO 68-1, ISO 2904)."""
-LEVEL = 0.1
-"""Sine below which a plane counts as square to the axis: a floor or seat, never the end of a thread's groove."""
+INTO = 0.02
+"""Depth below a crest (share of the pitch) at which a point is in a thread's metal."""
 
 
-@dataclass(frozen=True, eq=False)
-class _Run:
-    """The flanks of one thread: their patches, screw axis, and the radii between which they lie (mm)."""
+@dataclass(frozen=True, slots=True)
+class Groove:
+    """What refills a thread: the skin it is cut into, the faces that end or cross it, and points in its ridges."""
 
-    patches: tuple[int, ...]
-    helix: Helix
-    least: float
-    most: float
-    low: float
-    high: float
+    skin: Skin
+    walls: tuple[Surface, ...]
+    ridges: tuple[Vec3, ...]
+    across: tuple[Surface, ...]
+    """What runs into the thread from aside: it is still there when the thread is filled."""
+    slow: bool
+    """True where extending the faces beside the thread takes long: something crosses it, or it is tapered."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,7 +46,7 @@ class Screw:
     """A thread of the model: its designation, the round face it is cut into and where that ends along its axis.
 
     ``cut``: the faces of its flanks, which the plain part is without; ``faces``: those and the round face's own.
-    Both are empty for a thread that is only named.
+    Both are empty for a thread that is only named. ``grooves``: what fills it again.
     """
 
     name: str
@@ -56,6 +55,7 @@ class Screw:
     high: float
     cut: frozenset[int] = frozenset()
     faces: frozenset[int] = frozenset()
+    grooves: tuple[Groove, ...] = ()
 
     def lies_on(self, patch: Patch) -> bool:
         """True for a round patch on the thread's own carrier, where the thread is."""
@@ -69,25 +69,72 @@ def screws_of(graph: FaceGraph, names: Mapping[int, str]) -> tuple[Screw, ...]:
         return ()
     shape = part_shape(graph)
     found: list[Screw] = []
-    for run in _runs(graph, shape):
-        screw = _screw(shape, run) if _is_thread(run) else None
+    for run in runs_of(graph, shape):
+        screw = _screw(shape, run) if is_thread(run) else None
         twin = next((s for s in found if screw and s.faces & screw.faces), None)
         if screw and twin:  # a bore that is tapped from both ends is one
             found.remove(twin)
             low, high = min(twin.low, screw.low), max(twin.high, screw.high)
-            screw = replace(twin, low=low, high=high, cut=twin.cut | screw.cut, faces=twin.faces | screw.faces)
+            cut, faces = twin.cut | screw.cut, twin.faces | screw.faces
+            screw = replace(twin, low=low, high=high, cut=cut, faces=faces, grooves=twin.grooves + screw.grooves)
         found += [screw] if screw else []
     return (*found, *_named(shape, names))
 
 
-def _screw(shape: PartShape, run: _Run) -> Screw:
-    carrier = _carrier(shape, run)
-    cut = _cut_into(shape, run, carrier)
-    whole = cut | _carrying(shape, run, carrier)
-    name = thread_named(2 * run.most, abs(run.helix.lead), run.helix.lead < 0)
+def _screw(shape: PartShape, run: Run) -> Screw:
+    carrier = carrier_of(shape, run)
+    cut = cut_into(shape, run, carrier)
+    crests = carrying(shape, run, carrier)
     ends = [shape.patches[p].span(carrier.axis) for p in run.patches]
     low, high = min(e[0] for e in ends), max(e[1] for e in ends)
-    return Screw(name, carrier, low, high, _faces_of(shape, cut), _faces_of(shape, whole))
+    groove = _groove(shape, run, cut, crests, carrier)
+    faces = _faces_of(shape, cut | crests)
+    return Screw(_name(run), carrier, low, high, _faces_of(shape, cut), faces, (groove,))
+
+
+def _name(run: Run) -> str:
+    helix, form = run.helix, run.form
+    low, high = sorted(2 * (run.most + helix.taper * at) for at in (run.low, run.high))
+    left = helix.lead < 0
+    return designation_of(
+        MeasuredThread((low, high), run.pitch, form.starts, left, helix.inward, form.flank, helix.taper)
+    )
+
+
+def _groove(shape: PartShape, run: Run, cut: set[int], crests: set[int], carrier: Surface) -> Groove:
+    helix = run.helix
+    places = [add(helix.origin, helix.axis, at) for at in (run.low - 0.1 * run.pitch, run.high + 0.1 * run.pitch)]
+    heights = [dot(sub(place, helix.origin), helix.axis) for place in places]
+    crest, root = (run.least, run.most) if helix.inward else (run.most, run.least)
+    crest = carrier.radius if carrier.kind == "cylinder" else crest
+    radii = [(crest + helix.taper * at, root + helix.taper * at) for at in heights]
+    skin = Skin(places[0], places[1], (radii[0][0], radii[1][0]), (radii[0][1], radii[1][1]), helix.inward)
+    walls = walls_beside(shape, run, cut | crests, carrier)
+    beside = {rim.other for p in run.patches for rim in shape.patches[p].rims}
+    across = tuple(w for other, w in walls.items() if other in beside and w.kind != "other" and not _ends(w, run))
+    slow = bool(across or helix.taper)
+    return Groove(skin, (carrier, *walls.values()), _ridges(shape, crests, run, carrier), across, slow)
+
+
+def _ends(wall: Surface, run: Run) -> bool:
+    """A floor, a seat or a chamfer about the axis: what ends a thread squarely."""
+    sine = norm(cross(wall.axis, run.helix.axis))
+    return sine < LEVEL if wall.kind == "plane" else wall.kind in ("cone", "cylinder") and sine < SCREW_AXIS
+
+
+def _ridges(shape: PartShape, crests: set[int], run: Run, carrier: Surface) -> tuple[Vec3, ...]:
+    """Points in the metal under the crests, however far the middles of their triangles lie off the round."""
+    axis, origin, apex = (np.array(v) for v in (run.helix.axis, run.helix.origin, carrier.origin))
+    own = [shape.patches[crest].corners.mean(axis=1) for crest in sorted(crests)]
+    middles = np.concatenate(own or [np.empty((0, 3))])
+    along = (middles - origin) @ axis
+    middles, along = (a[(along > run.low) & (along < run.high)] for a in (middles, along))
+    feet = origin + np.outer(along, axis)
+    away = middles - feet
+    away /= np.linalg.norm(away, axis=1)[:, None]
+    radii = carrier.radius + math.tan(carrier.half_angle) * np.abs((feet - apex) @ axis)
+    points = feet + (radii + INTO * run.pitch * (1.0 if run.helix.inward else -1.0))[:, None] * away
+    return tuple((float(x), float(y), float(z)) for x, y, z in points)
 
 
 def threaded(graph: FaceGraph, screws: Sequence[Screw], grooved: bool = True) -> PartShape:
@@ -96,116 +143,8 @@ def threaded(graph: FaceGraph, screws: Sequence[Screw], grooved: bool = True) ->
     return replace(shape, threads={p.index: s.name for s in screws for p in shape.patches if s.lies_on(p)})
 
 
-def _runs(graph: FaceGraph, shape: PartShape) -> list[_Run]:
-    groups: list[list[int]] = []
-    for patch in shape.patches:
-        helix = _helix(graph, patch)
-        if helix is None:
-            continue
-        home = next((g for g in groups if _one_screw(_helix(graph, shape.patches[g[0]]), helix)), None)
-        if home is None:
-            groups.append([patch.index])
-        else:
-            home.append(patch.index)
-    return [_run(graph, shape, group) for group in groups]
-
-
-def _helix(graph: FaceGraph, patch: Patch) -> Helix | None:
-    return graph.faces[patch.faces[0]].helix
-
-
-def _one_screw(a: Helix | None, b: Helix) -> bool:
-    if a is None or abs(a.lead - b.lead) > SCREW_ALIKE * abs(a.lead) or norm(cross(a.axis, b.axis)) > SCREW_AXIS:
-        return False
-    gap = sub(b.origin, a.origin)
-    return norm(add(gap, a.axis, -dot(gap, a.axis))) < SCREW_ALIKE * abs(a.lead) + SCREW_AXIS * norm(gap)
-
-
-def _run(graph: FaceGraph, shape: PartShape, group: list[int]) -> _Run:
-    patches = [shape.patches[p] for p in group]
-    largest = max(patches, key=lambda p: (round(p.area, 6), -p.index))
-    inward = sum(p.area for p in patches if getattr(_helix(graph, p), "inward", False))
-    helix = _helix(graph, largest)
-    assert helix is not None  # the group was made of patches that have one
-    helix = replace(helix, inward=inward > 0.5 * sum(p.area for p in patches))
-    helix = _straightened(shape, group, helix)
-    radii, heights = _places(np.concatenate([p.vertices for p in patches]), helix)
-    return _Run(tuple(group), helix, radii[0], radii[1], heights[0], heights[1])
-
-
-def _straightened(shape: PartShape, group: list[int], helix: Helix) -> Helix:
-    """The axis of a true cylinder or the normal of a plane beside the flanks, where it is nearly the same."""
-    near = [shape.patches[o].surface for p in group for o in shape.patches[p].neighbours]
-    for kind in ("cylinder", "plane"):
-        for surface in near:
-            if surface.kind == kind and norm(cross(surface.axis, helix.axis)) < SCREW_AXIS:
-                gap = sub(surface.origin, helix.origin)
-                off = norm(add(gap, surface.axis, -dot(gap, surface.axis)))
-                if kind == "plane":
-                    return replace(helix, axis=surface.axis)
-                if off < SCREW_ALIKE * abs(helix.lead):
-                    return replace(helix, axis=surface.axis, origin=surface.origin)
-    return helix
-
-
-def _places(points: np.ndarray, helix: Helix) -> tuple[tuple[float, float], tuple[float, float]]:
-    """Least and greatest distance from the axis, and height along it."""
-    rest = points - np.array(helix.origin)
-    along = rest @ np.array(helix.axis)
-    radial = np.linalg.norm(rest - np.outer(along, helix.axis), axis=1)
-    return (float(radial.min()), float(radial.max())), (float(along.min()), float(along.max()))
-
-
-def _is_thread(run: _Run) -> bool:
-    pitch = abs(run.helix.lead)
-    flat = pitch < STEEPEST * 2 * math.pi * run.most
-    return flat and SHALLOW * pitch < run.most - run.least < DEEP * pitch and run.high - run.low > 0.8 * pitch
-
-
-def _cut_into(shape: PartShape, run: _Run, carrier: Surface) -> set[int]:
-    """Patches of the flanks and of what lies between them: roots, the ends of the groove; not the carrier's own."""
-    members = set(run.patches)
-    waiting = list(run.patches)
-    while waiting:
-        for other in shape.patches[waiting.pop()].neighbours:
-            beside = shape.patches[other]
-            if other not in members and _between(beside, run) and not same_carrier(beside.surface, carrier):
-                members.add(other)
-                waiting.append(other)
-    return members
-
-
-def _carrying(shape: PartShape, run: _Run, carrier: Surface) -> set[int]:
-    """Patches of the bore or shank itself beside the flanks."""
-    near = {o for p in run.patches for o in shape.patches[p].neighbours}
-    return {o for o in near if same_carrier(shape.patches[o].surface, carrier)}
-
-
 def _faces_of(shape: PartShape, patches: Iterable[int]) -> frozenset[int]:
     return frozenset(f for p in patches for f in shape.patches[p].faces)
-
-
-def _between(patch: Patch, run: _Run) -> bool:
-    surface, pitch = patch.surface, abs(run.helix.lead)
-    sine = norm(cross(surface.axis, run.helix.axis))
-    if (surface.kind == "plane" and sine < LEVEL) or (surface.kind == "cone" and sine < SCREW_AXIS):
-        return False
-    (least, most), (low, high) = _places(patch.vertices, run.helix)
-    slack = SCREW_ALIKE * pitch
-    thin = run.least - slack < least and most < run.most + slack
-    return thin and run.low - pitch < low and high < run.high + pitch
-
-
-def _carrier(shape: PartShape, run: _Run) -> Surface:
-    """The bore of a nut's crests, the shank of a bolt's: the true cylinder beside the flanks, where there is one."""
-    radius = run.least if run.helix.inward else run.most
-    for other in sorted({o for p in run.patches for o in shape.patches[p].neighbours}):
-        surface = shape.patches[other].surface
-        alike = surface.kind == "cylinder" and surface.hollow == run.helix.inward
-        near = abs(surface.radius - radius) < SCREW_ALIKE * abs(run.helix.lead)
-        if alike and near and norm(cross(surface.axis, run.helix.axis)) < SCREW_AXIS:
-            return surface
-    return Surface("cylinder", run.helix.origin, run.helix.axis, run.helix.inward, radius)
 
 
 def _named(shape: PartShape, names: Mapping[int, str]) -> list[Screw]:

@@ -20,8 +20,8 @@ from worker.recognise.patches import PartShape, Patch, Rim
 NARROW = 0.55
 """A slanted face is a chamfer when it is narrower than this share of both faces beside it."""
 SMALL = 1.5
-"""Longest leg in mm of a chamfer of 45 degrees that may be as wide as a narrow face beside it (common practice: edges
-are broken by 0.2 to 1.5 mm, also on narrow lands)."""
+"""Longest leg in mm of a chamfer of 45 degrees that may be as wide as a narrow face beside it, and wider than a ledge
+under a wall (common practice: edges are broken by 0.2 to 1.5 mm, also on narrow lands)."""
 SLIGHT, UPRIGHT = math.radians(8), math.radians(85)
 """A slanted face that leans less, or more, against a face beside it breaks no edge: it is that face's own wall."""
 OPEN = math.radians(150)
@@ -101,7 +101,15 @@ def _widest(
         breaks = land.angle > DRAFTED and all(p.surface.kind == "other" or _breaks_rim(shape, p) for p in around)
         return max(min(beside), NARROW * max(beside)) if breaks else min(beside)
     small = even and width * math.sin(sides[0].angle) < SMALL + SAME_LENGTH
+    if small and _is_ledge(shape, sides[0] if beside[0] < beside[1] else sides[1]):
+        return max(min(beside), NARROW * max(beside))
     return min(beside) if small else NARROW * min(beside)
+
+
+def _is_ledge(shape: PartShape, side: Rim) -> bool:
+    """True for a face beside a strip with a wall along its other side: it was a ledge before, however narrow."""
+    walls = [r for r in straight(shape.patches[side.other].rims) if r.convexity == "concave"]
+    return any(abs(dot(line_of(r), line_of(side))) > 1 - STRIP for r in walls)
 
 
 def _around(shape: PartShape, patch: Patch, sides: tuple[Rim, Rim]) -> list[Patch]:

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from schemas.finding import Remedy
-from schemas.thread_series import same_thread, thread_in_name
+from schemas.thread_forms import makes
+from schemas.thread_series import thread_in_name
 from schemas.threads import Thread
 from worker.checks import remedies
 from worker.checks.api import Context, Draft, Limit, Skip, rule
@@ -39,9 +40,8 @@ def tap_drill(context: Context, stage: Stage, cut: Cut) -> Iterator[Draft | Skip
         thread = cut.tool.screw
         if thread is None:
             continue
-        wanted = thread_in_name(tap.hole.thread or "")
-        if wanted is not None and not same_thread(wanted, thread):
-            yield _another(context, tap, thread, wanted)
+        if tap.hole.thread and not makes(thread, tap.hole.thread):
+            yield _another(context, tap, thread, tap.hole.thread)
             continue
         if not _belongs(context, tap, thread):
             yield _foreign(context, tap, thread)
@@ -62,21 +62,28 @@ def _belongs(context: Context, tap: Pass, thread: Thread) -> bool:
     return modelled is None or thread.minor - slack <= modelled <= thread.major + slack
 
 
-def _another(context: Context, tap: Pass, thread: Thread, wanted: Thread) -> Draft:
+def _another(context: Context, tap: Pass, thread: Thread, stated: str) -> Draft:
     """The model says which thread it is, and the tap is another's."""
-    pointer = context.of_step(tap.stage, tap.cut, "tool")
-    fitting = next((t for t in context.plan.tools if t.screw is not None and same_thread(t.screw, wanted)), None)
-    remedy = Remedy(
-        text=f"Use tap {fitting.id}, {fitting.thread}." if fitting else f"Use a tap {wanted.designation}.",
-        pointer=pointer if fitting else context.of_tool(tap.cut.tool, "thread"),
-        value=fitting.id if fitting else wanted.designation,
-    )
+    wanted = thread_in_name(stated)
     return Draft(
-        message=f"Tap {tap.cut.tool.id} makes {thread.designation}; {tap.hole.id} has {wanted.designation}.",
+        message=f"Tap {tap.cut.tool.id} makes {thread.designation}; {tap.hole.id} has "
+        f"{wanted.designation if wanted else stated}.",
         features=(tap.hole.id,),
         at=tap.at,
-        remedy=remedy,
+        remedy=_tap_for(context, tap, stated, wanted),
     )
+
+
+def _tap_for(context: Context, tap: Pass, stated: str, wanted: Thread | None) -> Remedy | None:
+    """A tap of the plan that makes the thread, else any such tap; none where no tap makes it."""
+    pointer = context.of_step(tap.stage, tap.cut, "tool")
+    fitting = next((t for t in context.plan.tools if t.screw is not None and makes(t.screw, stated)), None)
+    if fitting:
+        return Remedy(text=f"Use tap {fitting.id}, {fitting.thread}.", pointer=pointer, value=fitting.id)
+    if wanted is None:
+        return None
+    name = wanted.designation
+    return Remedy(text=f"Use a tap {name}.", pointer=context.of_tool(tap.cut.tool, "thread"), value=name)
 
 
 def _foreign(context: Context, tap: Pass, thread: Thread) -> Draft:

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from schemas.feature import Feature
 from schemas.finding import Remedy
+from schemas.thread_forms import is_tapped
 from worker.checks.api import Context, Draft, rule
 from worker.checks.holes import tap_of
 from worker.checks.left._disabled import switched_off
@@ -31,7 +32,7 @@ def left_feature(context: Context) -> Iterator[Draft]:
         yield _draft(context, context.part.feature(id))
     for feature in context.part.features:
         if feature.class_ == "round_hole" and feature.thread and tap_of(context, feature) is None:
-            yield _untapped(context, feature)
+            yield _untapped(context, feature) if is_tapped(feature.thread) else _unmakable(feature)
 
 
 def _untapped(context: Context, feature: Feature) -> Draft:
@@ -43,6 +44,16 @@ def _untapped(context: Context, feature: Feature) -> Draft:
         at=feature.placement.location,
         remedy=_remedy(context, feature, last[0] if last else None, "tapping"),
         stage=last[0] if last else None,
+    )
+
+
+def _unmakable(feature: Feature) -> Draft:
+    """A thread of several starts, of a taper or with other flanks: no plan can say how it is made, so none fails."""
+    return Draft(
+        message=f"No step makes the thread {feature.thread} in {feature.id}: no tool of a plan does, see to it apart.",
+        features=(feature.id,),
+        at=feature.placement.location,
+        level="warning",
     )
 
 
