@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 
-from schemas.base import cross, dot, norm, sub
+from schemas.base import Vec3, cross, dot, norm, sub
 from schemas.tolerances import LEDGE, SAME_LENGTH, SQUARE
 from worker.recognise.open_sides import side_faces
 from worker.recognise.passages import Outline, distinct
-from worker.recognise.patches import PartShape, Rim
+from worker.recognise.patches import PartShape, Patch, Rim
 from worker.recognise.recesses import Recess, hollow, is_wall, joined_to, runs_into
 
 
@@ -122,21 +123,28 @@ def _relieved(shape: PartShape, recess: Recess, a: int, b: int, gap: list[int]) 
 
 def _behind(shape: PartShape, recess: Recess, run: tuple[int, ...]) -> tuple[int, ...]:
     """A run by the walls over its fillets; a closed one stays closed when it has one wall only."""
-    found = _squeezed([wall_behind(shape, recess, w) for w in run])
+    found = _squeezed([_over_fillet(shape, recess, w, _rises) for w in run])
     return (*found, found[0]) if len(run) > 1 and run[0] == run[-1] and len(found) == 1 else found
 
 
 def wall_behind(shape: PartShape, recess: Recess, index: int) -> int:
-    """The wall over a floor fillet; any other patch is itself."""
+    """The upright wall over a floor fillet; any other patch is itself."""
+    return _over_fillet(shape, recess, index, is_wall)
+
+
+def _over_fillet(shape: PartShape, recess: Recess, index: int, may_be: Callable[[Patch, Vec3], bool]) -> int:
     patch = shape.patches[index]
     if not hollow(patch) or is_wall(patch, recess.axis):
         return index
-    behind = [
-        r
-        for r in patch.rims
-        if r.other in recess.patches and r.other not in recess.floors and is_wall(shape.patches[r.other], recess.axis)
-    ]
+    others = [r for r in patch.rims if r.other in recess.patches and r.other not in recess.floors]
+    behind = [r for r in others if may_be(shape.patches[r.other], recess.axis)]
     return max(behind, key=lambda r: (round(r.length, 6), -r.other)).other if behind else index
+
+
+def _rises(patch: Patch, axis: Vec3) -> bool:
+    """True for an upright wall, and for a plane that leans outwards."""
+    leans = patch.surface.kind == "plane" and SQUARE < dot(patch.surface.axis, axis) < 1 - SQUARE
+    return leans or is_wall(patch, axis)
 
 
 def _whole_runs(shape: PartShape, runs: list[tuple[int, ...]]) -> list[tuple[int, ...]]:
