@@ -45,6 +45,7 @@ from worker.recognise.slits import slit_drafts
 from worker.recognise.tees import tee_drafts
 from worker.recognise.threads import give_threads
 from worker.recognise.transitions import cone_chamfers, edge_rounds, plane_chamfers, transition_drafts
+from worker.recognise.troughs import over_ridges
 from worker.recognise.undercut_rings import undercut_ring
 from worker.recognise.undercuts import undercut_draft
 
@@ -147,7 +148,9 @@ def _recess_features(
     groups = components(shape, left_over(shape, channels, groups)) if channels else groups
     parts = [r for g in groups for r in _beside(shape, sight, g, channels, rings) or read(shape, sight, g)]
     recesses, keyways = with_keyways(shape, sight, parts)
-    whole = [part for r in joined(shape, sight, recesses) for part in parted(shape, sight, r)]
+    whole = [
+        part for r in joined(shape, sight, over_ridges(shape, sight, recesses)) for part in parted(shape, sight, r)
+    ]
     whole = with_wide_slots(shape, sight, whole)
     whole, channels = _over_reliefs(shape, sight, kinds, whole, (channels, lone))
     own = (*(s.patches for s in kinds.stacks), *(r.patches for r in whole), *(k.patches for k in keyways))

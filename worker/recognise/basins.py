@@ -13,6 +13,7 @@ from worker.recognise.open_sides import sides_of
 from worker.recognise.patches import PartShape, Patch, Rim
 from worker.recognise.recess_size import breaks_edge, is_square, is_vee
 from worker.recognise.recesses import DRAFT, Recess, hollow, is_wall
+from worker.recognise.troughs import trough_of
 
 OUT = 0.5
 """A side that looks along the travel by at least this cosine lets the cutter out."""
@@ -42,10 +43,12 @@ def basin_of(shape: PartShape, recess: Recess, sunk: frozenset[int] = frozenset(
     flat = all(shape.patches[p].surface.kind == "plane" for p in recess.patches)
     if recess.floors or not leaning or (flat and (is_vee(shape, recess) or len(planes) < 2)):
         return None
+    open_to = _open_to(shape, recess)
+    if trough := trough_of(shape, recess):
+        return Basin(trough.class_, trough.ends, trough.travel, open_to)
     vee = flat or _is_rounded_vee(shape, recess, leaning)
     if not vee and (planes or not all(hollow(shape.patches[p]) for p in leaning)):
         return None
-    open_to = _open_to(shape, recess)
     if not open_to and _is_ring(shape, leaning):
         return Basin("slot", "loop", None, open_to, _ring_sizes(shape.patches[leaning[0]]))
     travel = _travel(shape, recess, leaning)

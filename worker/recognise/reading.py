@@ -58,7 +58,7 @@ def _into_vee(shape: PartShape, sight: Sight, group: tuple[int, ...], tried: tup
     rest = [shape.patches[p] for p in group if p not in flat]
     if len(flat) != 2 or len(rest) > 1 or any(sight.is_square(n) for n in normals):
         return ()
-    line, middle = cross(*normals), add(*normals)
+    line, middle = cross(*normals), add(normals[0], normals[1])
     if norm(line) < SQUARE or any(not hollow(p) or norm(cross(p.surface.axis, line)) > SQUARE for p in rest):
         return ()
     between = [d for d in tried if _leads_in(d, normals) and not floors_of(shape, flat, d)]

@@ -172,8 +172,16 @@ def are_flanks(shape: PartShape, recess: Recess, a: int, b: int) -> bool:
     leans = [dot(shape.patches[p].surface.axis, recess.axis) for p in (a, b)]
     if not all(-SQUARE < lean < 1 - SQUARE for lean in leans) or not _facing(shape, a, b, recess.axis):
         return False
-    tops = [top_of(shape, Recess((p,), recess.axis, (), ())) for p in (a, b)]
+    tops = [top_of(shape, Recess(_with_wall_above(shape, recess, p), recess.axis, (), ())) for p in (a, b)]
     return min(leans) > SQUARE or abs(tops[0] - tops[1]) < LEDGE
+
+
+def _with_wall_above(shape: PartShape, recess: Recess, flank: int) -> tuple[int, ...]:
+    """A flank with the walls of a recess that go on up where it ends, and look the same way but for how they lean."""
+    way, others = shape.patches[flank].surface.axis, shape.patches[flank].concave
+    above = [o for o in others if o in recess.patches and is_wall(shape.patches[o], recess.axis) and _flat(shape, o)]
+    side = unit(cross(recess.axis, way))
+    return (flank, *(o for o in above if abs(dot(shape.patches[o].surface.axis, side)) < SQUARE))
 
 
 def _one_run(shape: PartShape, recess: Recess, run: tuple[int, ...]) -> tuple[FeatureClass, str | None]:
