@@ -58,7 +58,7 @@ def features_of(shape: PartShape) -> tuple[Feature, ...]:
     drafts = [_cuttable(draft) for draft in drafts_of(shape)]
     give_threads(shape, drafts)
     for slot in (d for d in drafts if d.class_ == "slot"):
-        slot.sizes["course_of_travel"] = "circular" if slot.sizes.get("diameter") else "linear"
+        slot.sizes.setdefault("course_of_travel", "circular" if slot.sizes.get("diameter") else "linear")
     name_patterns(drafts)
     return named(drafts, shape)
 

@@ -9,6 +9,7 @@ from schemas.feature import FeatureClass
 from schemas.tolerances import LEDGE, SAME_LENGTH, SQUARE
 from worker.recognise.borders import circle_of
 from worker.recognise.extent import extent
+from worker.recognise.loops import round_loop
 from worker.recognise.open_sides import sides_of
 from worker.recognise.patches import PartShape, Patch, Rim
 from worker.recognise.recess_size import breaks_edge, is_square, is_vee
@@ -51,6 +52,8 @@ def basin_of(shape: PartShape, recess: Recess, sunk: frozenset[int] = frozenset(
         return None
     if not open_to and _is_ring(shape, leaning):
         return Basin("slot", "loop", None, open_to, _ring_sizes(shape.patches[leaning[0]]))
+    if not open_to and (loop := round_loop(shape, recess, leaning)):
+        return Basin("slot", "loop", None, open_to, loop)
     travel = _travel(shape, recess, leaning)
     if travel is None:
         open_to = tuple(o for o in open_to if not _is_bored(shape, recess, o))

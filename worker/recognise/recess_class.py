@@ -17,6 +17,7 @@ from worker.recognise.extent import extent
 from worker.recognise.floor_outline import floor_outline, wall_behind
 from worker.recognise.holes import crossings
 from worker.recognise.ids import Draft
+from worker.recognise.loops import looped
 from worker.recognise.passages import Outline, distinct, through_outline
 from worker.recognise.patches import PartShape
 from worker.recognise.recess_size import bottom_of, ground_of, is_vee, radii_of, sizes_of, top_of
@@ -117,7 +118,9 @@ def _course(shape: PartShape, recess: Recess, outline: Outline) -> Course | None
     if len(outline.runs) != 1 or len(outline.runs[0]) < 2 or outline.runs[0][0] != outline.runs[0][-1]:
         return None
     islands = [[wall_behind(shape, recess, w) for w in island] for island in outline.islands]
-    return circular(shape, list(outline.runs[0][:-1]), islands)
+    outer = list(outline.runs[0][:-1])
+    course = circular(shape, outer, islands)
+    return looped(shape, recess, outer, islands[0]) if not course and len(islands) == 1 else course
 
 
 def _class_of(shape: PartShape, recess: Recess, outline: Outline) -> tuple[FeatureClass, str | None]:
