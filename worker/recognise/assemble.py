@@ -45,6 +45,7 @@ from worker.recognise.slits import slit_drafts
 from worker.recognise.tees import tee_drafts
 from worker.recognise.threads import give_threads
 from worker.recognise.transitions import cone_chamfers, edge_rounds, plane_chamfers, transition_drafts
+from worker.recognise.trenches import over_trenches
 from worker.recognise.troughs import over_ridges
 from worker.recognise.undercut_rings import undercut_ring
 from worker.recognise.undercuts import undercut_draft
@@ -151,7 +152,7 @@ def _recess_features(
     whole = [
         part for r in joined(shape, sight, over_ridges(shape, sight, recesses)) for part in parted(shape, sight, r)
     ]
-    whole = with_wide_slots(shape, sight, whole)
+    whole = over_trenches(shape, sight, with_wide_slots(shape, sight, whole))
     whole, channels = _over_reliefs(shape, sight, kinds, whole, (channels, lone))
     own = (*(s.patches for s in kinds.stacks), *(r.patches for r in whole), *(k.patches for k in keyways))
     sunk = frozenset(p for patches in own for p in patches)

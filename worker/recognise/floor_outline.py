@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import replace
 
-from schemas.base import Vec3, cross, dot, norm, sub
+from schemas.base import Vec3, any_frame, cross, dot, norm, sub
 from schemas.tolerances import LEDGE, SAME_LENGTH, SQUARE
+from worker.recognise.extent import extent
 from worker.recognise.open_sides import side_faces
 from worker.recognise.passages import Outline, distinct
 from worker.recognise.patches import PartShape, Patch, Rim
@@ -43,15 +44,44 @@ def floor_outline(shape: PartShape, recess: Recess, sunk: frozenset[int]) -> Out
     if len(recess.floors) > 1 or recess.bridged:
         runs = [_closed(shape, recess, run) for run in _linked(shape, _in_order(shape, _whole_runs(shape, runs)))]
     if not set(beyond) - closed:
-        runs = _with_round_ends(shape, runs)
-    if len(runs) > 1 and not beyond and len(runs) == len(recess.floors):
-        around = distinct(shape, [w for run in runs for w in run])  # low walls divide one closed floor
-        runs = [(*around, around[0])]
+        runs, inner = _shut(shape, recess, _with_round_ends(shape, runs))
+        islands += inner
     posts = [run for run in runs if _is_post(shape, run)]
     islands += posts
     runs = [run for run in runs if run not in posts]
     beyond = [b for b in beyond if b not in recess.bridged]
     return Outline(tuple(runs), tuple(distinct(shape, beyond)), tuple(islands), len(distinct(shape, sides)))
+
+
+def _shut(
+    shape: PartShape, recess: Recess, runs: list[tuple[int, ...]]
+) -> tuple[list[tuple[int, ...]], list[tuple[int, ...]]]:
+    """The runs of a floor that opens nowhere, closed, and islands: low walls or trenches may divide it.
+
+    A trench may take the corner in which two walls meet, or go right through what stands in a pocket.
+    """
+    bridged = bool(recess.bridged) and not recess.core
+    if bridged and len(runs) > 1 and all(len(run) > 1 and run[0] == run[-1] for run in runs):
+        widest = max(runs, key=lambda run: (round(_girth(shape, recess, run), 3), run))
+        return [widest], [tuple(sorted(set(run))) for run in runs if run != widest]
+    if len(runs) > 1 and (len(runs) == len(recess.floors) or bridged):
+        around = distinct(shape, [w for run in runs for w in run])
+        return [(*around, around[0])], []
+    if len(runs) == 1 < len(runs[0]) and bridged and runs[0][0] != runs[0][-1]:
+        return [(*runs[0], runs[0][0])], []
+    return runs, []
+
+
+def _girth(shape: PartShape, recess: Recess, run: tuple[int, ...]) -> float:
+    """How large what some walls bound is, seen along the axis: the one round the other is larger (mm)."""
+    way = shape.patches[run[0]].surface.axis
+    ways = (way, cross(recess.axis, way)) if norm(cross(recess.axis, way)) > SQUARE else _ways(recess.axis)
+    return sum(high - low for low, high in (extent(shape, run, d) for d in ways))
+
+
+def _ways(axis: Vec3) -> tuple[Vec3, Vec3]:
+    frame = any_frame((0.0, 0.0, 0.0), axis)
+    return frame.x, frame.y
 
 
 def _over_gaps(recess: Recess, loop: tuple[Rim, ...]) -> tuple[Rim, ...]:

@@ -26,7 +26,7 @@ def looped(shape: PartShape, recess: Recess, outer: Sequence[int], inner: Sequen
     """
     sides = [distinct(shape, outer), distinct(shape, inner)]
     upright = all(is_wall(shape.patches[w], recess.axis) for w in (*sides[0], *sides[1]))
-    if len(recess.floors) != 1 or not upright or not _as_high(shape, recess, sides):
+    if not recess.floors or not upright or not _as_high(shape, recess, sides):
         return None
     width = _width(shape, *sides)
     if width is None or _least(shape, sides[1]) < LONG * width - LIMIT:
@@ -82,8 +82,13 @@ def _least(shape: PartShape, walls: Sequence[int]) -> float:
     return min(high - low for low, high in spans)
 
 
-def _middle(shape: PartShape, recess: Recess) -> float:
-    """The length of the line half way between both sides: the mean of a floor's outer and inner edge."""
+def _middle(shape: PartShape, recess: Recess) -> float | None:
+    """The length of the line half way between both sides: the mean of a floor's outer and inner edge.
+
+    None where something divides the floor.
+    """
+    if len(recess.floors) > 1:
+        return None
     outer, *others = shape.patches[recess.floors[0]].loops
     walled = [loop for loop in others if any(r.other in recess.patches for r in loop)]  # not the mouths of holes
     return sum(_length(r) for loop in (outer, *walled) for r in loop) / 2

@@ -81,7 +81,7 @@ def _size(feature: Feature, scale: float) -> str:
         return f"ø{n(feature.diameter)}"
     if feature.length is not None and feature.width is not None:
         return f"{n(feature.length)} x {n(feature.width)}"
-    return ""
+    return n(feature.width) if feature.width is not None and feature.ends == "loop" else ""
 
 
 def _depth(feature: Feature, scale: float) -> str:
