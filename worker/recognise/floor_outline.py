@@ -44,7 +44,7 @@ def floor_outline(shape: PartShape, recess: Recess, sunk: frozenset[int]) -> Out
     if len(recess.floors) > 1 or recess.bridged:
         runs = [_closed(shape, recess, run) for run in _linked(shape, _in_order(shape, _whole_runs(shape, runs)))]
     if not set(beyond) - closed:
-        runs, inner = _shut(shape, recess, _with_round_ends(shape, runs))
+        runs, inner = _shut(shape, recess, _with_round_ends(shape, runs), low=not beyond)
         islands += inner
     posts = [run for run in runs if _is_post(shape, run)]
     islands += posts
@@ -54,19 +54,20 @@ def floor_outline(shape: PartShape, recess: Recess, sunk: frozenset[int]) -> Out
 
 
 def _shut(
-    shape: PartShape, recess: Recess, runs: list[tuple[int, ...]]
+    shape: PartShape, recess: Recess, runs: list[tuple[int, ...]], *, low: bool
 ) -> tuple[list[tuple[int, ...]], list[tuple[int, ...]]]:
     """The runs of a floor that opens nowhere, closed, and islands: low walls or trenches may divide it.
 
-    A trench may take the corner in which two walls meet, or go right through what stands in a pocket.
+    A trench may take the corner in which two walls meet, or go right through what stands in a pocket. ``low``: only
+    low walls stand at its edges.
     """
-    bridged = bool(recess.bridged) and not recess.core
+    walls = distinct(shape, [w for run in runs for w in run])
+    bridged = bool(recess.bridged) and not recess.core and len(walls) > 2
     if bridged and len(runs) > 1 and all(len(run) > 1 and run[0] == run[-1] for run in runs):
         widest = max(runs, key=lambda run: (round(_girth(shape, recess, run), 3), run))
         return [widest], [tuple(sorted(set(run))) for run in runs if run != widest]
-    if len(runs) > 1 and (len(runs) == len(recess.floors) or bridged):
-        around = distinct(shape, [w for run in runs for w in run])
-        return [(*around, around[0])], []
+    if len(runs) > 1 and (bridged or (low and len(runs) == len(recess.floors))):
+        return [(*walls, walls[0])], []
     if len(runs) == 1 < len(runs[0]) and bridged and runs[0][0] != runs[0][-1]:
         return [(*runs[0], runs[0][0])], []
     return runs, []
