@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
+
+import numpy as np
 
 from schemas.base import Vec3, add, cross, dot, sub, unit
 from schemas.tolerances import SQUARE
@@ -38,20 +40,34 @@ def over_trenches(shape: PartShape, sight: Sight, recesses: Sequence[Recess]) ->
     What has one wall alone is a ledge: such belong together only where their walls face each other.
     """
     levels: dict[int, list[_Lip]] = {}
+    walls = [_walls(shape, r) for r in recesses]
     for number, recess in enumerate(recesses):
         for lip in _lips(shape, sight, recess, number):
             levels.setdefault(shape.carriers[recess.floors[0]], []).append(lip)
     pairs = [
         (a, b)
         for lips in levels.values()
-        for k, a in enumerate(lips)
-        for b in lips[k + 1 :]
-        if a.piece != b.piece and _is_over_trench(shape, recesses[a.piece], recesses[b.piece], (a, b))
+        for a, b in _facing(lips)
+        if dot(recesses[a.piece].axis, recesses[b.piece].axis) > 1 - SQUARE**2
+        if max(len(walls[a.piece]), len(walls[b.piece])) > 1
+        if _is_over_trench(shape, recesses[a.piece].axis, (a, b), walls[a.piece] & walls[b.piece])
     ]
-    pairs = [pair for pair in pairs if any(len(_walls(shape, recesses[lip.piece])) > 1 for lip in pair)]
     groups = linked.groups(len(recesses), [(a.piece, b.piece) for a, b in pairs])
     lips = [[lip.wall for pair in pairs for lip in pair if lip.piece in group] for group in groups]
     return [_together(sight, [recesses[i] for i in group], own) for group, own in zip(groups, lips, strict=True)]
+
+
+def _facing(lips: Sequence[_Lip]) -> Iterator[tuple[_Lip, _Lip]]:
+    """Pairs of lips of different pieces of which the second is the nearest that looks back at the first."""
+    outs, pieces = np.array([lip.out for lip in lips]), np.array([lip.piece for lip in lips])
+    at, spans = np.array([lip.at for lip in lips]), np.array([lip.span for lip in lips])
+    for k, lip in enumerate(lips):
+        gaps = -at - at[k]
+        over = np.minimum(-spans[:, 0], lip.span[1]) - np.maximum(-spans[:, 1], lip.span[0]) > OVER
+        mates = np.flatnonzero((outs @ outs[k] < -1 + SQUARE**2) & (gaps > OVER) & over & (pieces != lip.piece))
+        if len(mates):
+            near = mates[gaps[mates] < gaps[mates].min() + OVER]
+            yield from ((lip, lips[m]) for m in near.tolist())
 
 
 def _lips(shape: PartShape, sight: Sight, recess: Recess, number: int) -> list[_Lip]:
@@ -88,19 +104,16 @@ def _wall_at(shape: PartShape, recess: Recess, rim: Rim) -> int | None:
     return wall_behind(shape, recess, rim.other) if walled else None
 
 
-def _is_over_trench(shape: PartShape, first: Recess, second: Recess, lips: tuple[_Lip, _Lip]) -> bool:
-    """True for lips that face each other along most of their length, with air between them over and under the floor.
+def _is_over_trench(shape: PartShape, axis: Vec3, lips: tuple[_Lip, _Lip], common: Collection[int]) -> bool:
+    """True for lips along most of which the other lies, with air between them over and under the floor.
 
-    Where two walls go on beyond the trench they may face each other as little as these run askew.
+    Where two walls go on beyond the trench, ``common``, they may face each other as little as these run askew.
     """
-    (a, b), axis = lips, first.axis
-    if dot(a.out, b.out) > -1 + SQUARE**2 or dot(axis, second.axis) < 1 - SQUARE**2:
-        return False
+    a, b = lips
     gap, ends = -b.at - a.at, (-b.span[1], -b.span[0])
     low, high = max(a.span[0], ends[0]), min(a.span[1], ends[1])
     most = max(a.span[1] - a.span[0], ends[1] - ends[0])
-    goes_on = len(_walls(shape, first) & _walls(shape, second)) > 1
-    if gap < OVER or high - low < (OVER if goes_on else BESIDE * most):
+    if len(common) < 2 and high - low < BESIDE * most:
         return False
     meet = all(_meet(shape, a, gap, pair) for pair in zip(a.ends, b.ends[::-1], strict=True))
     return meet and all(
