@@ -56,8 +56,10 @@ class Feature(Model):
     top_diameter: float | None = Field(default=None, description="larger diameter of a countersink or taper")
     open_sides: int | None = None
     ends: str | None = Field(default=None, description="slot ends: open, flat, radiused; one word per end")
-    course_of_travel: Literal["linear", "circular"] | None = Field(
-        default=None, description="of a slot; the middle of a circular one runs on ``diameter``"
+    course_of_travel: Literal["linear", "circular", "general"] | None = Field(
+        default=None,
+        description="of a slot; the middle of a circular one runs on ``diameter``, of a general one round any outline, "
+        "``length`` long",
     )
     elements: tuple[str, ...] = Field(default=(), description="ids of a compound's holes, largest first")
     parent: str | None = Field(default=None, description="the recess an island boss stands in; a hole's compound")

@@ -48,7 +48,7 @@ def on_feature_of(part: Part) -> OnFeature:
 def _room(part: Part, feature: Feature) -> Box:
     """The box of the feature's faces in its own axes; within its own sizes where other recesses share any of them."""
     box = nearness.box_of_faces(part.body, feature.faces, feature.placement)
-    recess = feature.class_ in RECESSES and feature.course_of_travel != "circular"
+    recess = feature.class_ in RECESSES and feature.course_of_travel in (None, "linear")
     if not recess or not any(part.shared(feature, face) for face in feature.faces):
         return box
     low, high = _own_sizes(feature)

@@ -27,7 +27,7 @@ def own_of(scene: Scene, part: Part, feature: Feature) -> Own | None:
     """Its rectangle in the setup's x, y; None where it has all of its floors to itself, is round or open at its sides,
     or is seen from elsewhere than its mouth."""
     seen = np.unique(scene.owner[(scene.looks > UPRIGHT) & scene.of(feature)]).tolist()
-    straight = feature.class_ in BOUNDING and feature.course_of_travel != "circular"
+    straight = feature.class_ in BOUNDING and feature.course_of_travel in (None, "linear")
     if not (straight and feature.length and feature.width and any(part.shared(feature, face) for face in seen)):
         return None
     place = feature.placement

@@ -45,6 +45,8 @@ from worker.recognise.slits import slit_drafts
 from worker.recognise.tees import tee_drafts
 from worker.recognise.threads import give_threads
 from worker.recognise.transitions import cone_chamfers, edge_rounds, plane_chamfers, transition_drafts
+from worker.recognise.trenches import over_trenches
+from worker.recognise.troughs import over_ridges
 from worker.recognise.undercut_rings import undercut_ring
 from worker.recognise.undercuts import undercut_draft
 
@@ -57,7 +59,7 @@ def features_of(shape: PartShape) -> tuple[Feature, ...]:
     drafts = [_cuttable(draft) for draft in drafts_of(shape)]
     give_threads(shape, drafts)
     for slot in (d for d in drafts if d.class_ == "slot"):
-        slot.sizes["course_of_travel"] = "circular" if slot.sizes.get("diameter") else "linear"
+        slot.sizes.setdefault("course_of_travel", "circular" if slot.sizes.get("diameter") else "linear")
     name_patterns(drafts)
     return named(drafts, shape)
 
@@ -147,8 +149,10 @@ def _recess_features(
     groups = components(shape, left_over(shape, channels, groups)) if channels else groups
     parts = [r for g in groups for r in _beside(shape, sight, g, channels, rings) or read(shape, sight, g)]
     recesses, keyways = with_keyways(shape, sight, parts)
-    whole = [part for r in joined(shape, sight, recesses) for part in parted(shape, sight, r)]
-    whole = with_wide_slots(shape, sight, whole)
+    whole = [
+        part for r in joined(shape, sight, over_ridges(shape, sight, recesses)) for part in parted(shape, sight, r)
+    ]
+    whole = over_trenches(shape, sight, with_wide_slots(shape, sight, whole))
     whole, channels = _over_reliefs(shape, sight, kinds, whole, (channels, lone))
     own = (*(s.patches for s in kinds.stacks), *(r.patches for r in whole), *(k.patches for k in keyways))
     sunk = frozenset(p for patches in own for p in patches)

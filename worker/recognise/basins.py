@@ -9,10 +9,12 @@ from schemas.feature import FeatureClass
 from schemas.tolerances import LEDGE, SAME_LENGTH, SQUARE
 from worker.recognise.borders import circle_of
 from worker.recognise.extent import extent
+from worker.recognise.loops import round_loop
 from worker.recognise.open_sides import sides_of
 from worker.recognise.patches import PartShape, Patch, Rim
 from worker.recognise.recess_size import breaks_edge, is_square, is_vee
 from worker.recognise.recesses import DRAFT, Recess, hollow, is_wall
+from worker.recognise.troughs import trough_of
 
 OUT = 0.5
 """A side that looks along the travel by at least this cosine lets the cutter out."""
@@ -42,11 +44,16 @@ def basin_of(shape: PartShape, recess: Recess, sunk: frozenset[int] = frozenset(
     flat = all(shape.patches[p].surface.kind == "plane" for p in recess.patches)
     if recess.floors or not leaning or (flat and (is_vee(shape, recess) or len(planes) < 2)):
         return None
-    if not flat and (planes or not all(hollow(shape.patches[p]) for p in leaning)):
-        return None
     open_to = _open_to(shape, recess)
+    if trough := trough_of(shape, recess):
+        return Basin(trough.class_, trough.ends, trough.travel, open_to)
+    vee = flat or _is_rounded_vee(shape, recess, leaning)
+    if not vee and (planes or not all(hollow(shape.patches[p]) for p in leaning)):
+        return None
     if not open_to and _is_ring(shape, leaning):
         return Basin("slot", "loop", None, open_to, _ring_sizes(shape.patches[leaning[0]]))
+    if not open_to and (loop := round_loop(shape, recess, leaning)):
+        return Basin("slot", "loop", None, open_to, loop)
     travel = _travel(shape, recess, leaning)
     if travel is None:
         open_to = tuple(o for o in open_to if not _is_bored(shape, recess, o))
@@ -54,9 +61,22 @@ def basin_of(shape: PartShape, recess: Recess, sunk: frozenset[int] = frozenset(
     ends = [_end(shape, recess, scale(travel, way), open_to, leaning) for way in (1.0, -1.0)]
     beside = [o for o in open_to if o not in sunk]
     aside = [o for o in beside if not any(_lets_out(shape, recess, o, scale(travel, w)) for w in (1.0, -1.0))]
-    if aside and not flat:  # a vee's own sides may run out where the part ends
+    if aside and not vee:  # a vee's own sides may run out where the part ends
         return Basin("open_pocket", None, travel, open_to)
     return Basin("slot", " ".join(sorted(ends, key=("open", "flat", "radiused", "woodruff").index)), travel, open_to)
+
+
+def _is_rounded_vee(shape: PartShape, recess: Recess, leaning: list[int]) -> bool:
+    """True for one lying round bottom that runs smoothly into two flanks, of which one leans or both do."""
+    bottom = [p for p in leaning if shape.patches[p].surface.kind != "plane"]
+    if len({shape.carriers[p] for p in bottom}) != 1 or len(bottom) == len(leaning):
+        return False
+    lying = shape.patches[bottom[0]]
+    if lying.surface.kind != "cylinder" or not hollow(lying) or abs(dot(lying.surface.axis, recess.axis)) > SQUARE:
+        return False
+    beside = {o for p in bottom for o in shape.patches[p].smooth if o in recess.patches}
+    flanks = {shape.carriers[o]: shape.patches[o].surface for o in beside if shape.patches[o].surface.kind == "plane"}
+    return set(leaning) <= {*bottom, *beside} and len(flanks) == 2
 
 
 def open_sides(shape: PartShape, recess: Recess) -> int:

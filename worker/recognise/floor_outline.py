@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 
-from schemas.base import cross, dot, norm, sub
+from schemas.base import Vec3, any_frame, cross, dot, norm, sub
 from schemas.tolerances import LEDGE, SAME_LENGTH, SQUARE
+from worker.recognise.extent import extent
 from worker.recognise.open_sides import side_faces
 from worker.recognise.passages import Outline, distinct, in_place
-from worker.recognise.patches import PartShape, Rim
+from worker.recognise.patches import PartShape, Patch, Rim
 from worker.recognise.recesses import Recess, hollow, is_wall, joined_to, runs_into
 
 
@@ -42,16 +44,48 @@ def floor_outline(shape: PartShape, recess: Recess, sunk: frozenset[int]) -> Out
     if len(recess.floors) > 1 or recess.bridged:
         runs = [_closed(shape, recess, run) for run in _linked(shape, _in_order(shape, _whole_runs(shape, runs)))]
     if not set(beyond) - closed:
-        runs = _with_round_ends(shape, runs)
-    if len(runs) > 1 and not beyond and len(runs) == len(recess.floors):
-        around = distinct(shape, [w for run in runs for w in run])  # low walls divide one closed floor
-        runs = [(*around, around[0])]
+        runs, inner = _shut(shape, recess, _with_round_ends(shape, runs), low=not beyond)
+        islands += inner
     posts = [run for run in runs if _is_post(shape, run)]
     islands += posts
     runs = [run for run in runs if run not in posts]
     beyond = [b for b in beyond if b not in recess.bridged]
     open_to = tuple(distinct(shape, in_place(shape, set(beyond))))
     return Outline(tuple(runs), open_to, tuple(islands), len(distinct(shape, sides)))
+
+
+def _shut(
+    shape: PartShape, recess: Recess, runs: list[tuple[int, ...]], *, low: bool
+) -> tuple[list[tuple[int, ...]], list[tuple[int, ...]]]:
+    """The runs of a floor that opens nowhere, closed, and islands: low walls or trenches may divide it.
+
+    A trench may take the corner in which two walls meet, or go right through what stands in a pocket. ``low``: only
+    low walls stand at its edges.
+    """
+    walls = distinct(shape, [w for run in runs for w in run])
+    bridged = bool(recess.bridged) and not recess.core and len(walls) > 2
+    if bridged and len(runs) > 1 and all(len(run) > 1 and run[0] == run[-1] for run in runs):
+        widest = max(
+            runs, key=lambda run: (round(_girth(shape, recess, run), 3), [shape.patches[w].order for w in run])
+        )
+        return [widest], [tuple(sorted(set(run))) for run in runs if run != widest]
+    if len(runs) > 1 and (bridged or (low and len(runs) == len(recess.floors))):
+        return [(*walls, walls[0])], []
+    if len(runs) == 1 < len(runs[0]) and bridged and runs[0][0] != runs[0][-1]:
+        return [(*runs[0], runs[0][0])], []
+    return runs, []
+
+
+def _girth(shape: PartShape, recess: Recess, run: tuple[int, ...]) -> float:
+    """How large what some walls bound is, seen along the axis: the one round the other is larger (mm)."""
+    way = shape.patches[run[0]].surface.axis
+    ways = (way, cross(recess.axis, way)) if norm(cross(recess.axis, way)) > SQUARE else _ways(recess.axis)
+    return sum(high - low for low, high in (extent(shape, run, d) for d in ways))
+
+
+def _ways(axis: Vec3) -> tuple[Vec3, Vec3]:
+    frame = any_frame((0.0, 0.0, 0.0), axis)
+    return frame.x, frame.y
 
 
 def _over_gaps(recess: Recess, loop: tuple[Rim, ...]) -> tuple[Rim, ...]:
@@ -123,21 +157,28 @@ def _relieved(shape: PartShape, recess: Recess, a: int, b: int, gap: list[int]) 
 
 def _behind(shape: PartShape, recess: Recess, run: tuple[int, ...]) -> tuple[int, ...]:
     """A run by the walls over its fillets; a closed one stays closed when it has one wall only."""
-    found = _squeezed([wall_behind(shape, recess, w) for w in run])
+    found = _squeezed([_over_fillet(shape, recess, w, _rises) for w in run])
     return (*found, found[0]) if len(run) > 1 and run[0] == run[-1] and len(found) == 1 else found
 
 
 def wall_behind(shape: PartShape, recess: Recess, index: int) -> int:
-    """The wall over a floor fillet; any other patch is itself."""
+    """The upright wall over a floor fillet; any other patch is itself."""
+    return _over_fillet(shape, recess, index, is_wall)
+
+
+def _over_fillet(shape: PartShape, recess: Recess, index: int, may_be: Callable[[Patch, Vec3], bool]) -> int:
     patch = shape.patches[index]
     if not hollow(patch) or is_wall(patch, recess.axis):
         return index
-    behind = [
-        r
-        for r in patch.rims
-        if r.other in recess.patches and r.other not in recess.floors and is_wall(shape.patches[r.other], recess.axis)
-    ]
+    others = [r for r in patch.rims if r.other in recess.patches and r.other not in recess.floors]
+    behind = [r for r in others if may_be(shape.patches[r.other], recess.axis)]
     return min(behind, key=lambda r: (-round(r.length, 3), shape.patches[r.other].order)).other if behind else index
+
+
+def _rises(patch: Patch, axis: Vec3) -> bool:
+    """True for an upright wall, and for a plane that leans outwards."""
+    leans = patch.surface.kind == "plane" and SQUARE < dot(patch.surface.axis, axis) < 1 - SQUARE
+    return leans or is_wall(patch, axis)
 
 
 def _whole_runs(shape: PartShape, runs: list[tuple[int, ...]]) -> list[tuple[int, ...]]:

@@ -85,14 +85,19 @@ def _bottom(shape: PartShape, recess: Recess) -> tuple[Vec3, Vec3] | None:
     if lying and abs(dot(lying[0].axis, recess.axis)) < SQUARE:
         return add(lying[0].origin, recess.axis, OVER - lying[0].radius), lying[0].axis
     flat = [p for p in leaning if p.surface.kind == "plane"]
-    vee = len(flat) == len(leaning) and len({shape.carriers[p.index] for p in flat}) == 2
-    sides = {p.index for p in flat}
+    sides, off = {p.index for p in flat}, recess.axis
+    if len({shape.carriers[p] for p in sides}) == 1:  # beside one upright wall: half way between that and the slope
+        beside = {o for p in flat for o in p.concave if o in recess.patches}
+        upright = [o for o in sorted(beside) if shape.patches[o].surface.kind == "plane"]
+        sides.update(upright)
+        off = unit(add(flat[0].surface.axis, shape.patches[upright[0]].surface.axis)) if upright else off
+    vee = len(flat) == len(leaning) and len({shape.carriers[p] for p in sides}) == 2
     for p in flat if vee else ():
-        meet = [r for r in p.rims if r.other in sides and r.curve == "line" and r.convexity == "concave"]
+        meet = [r for r in p.rims if r.other in sides and r.curve == "line" and r.convexity in ("concave", "convex")]
         line = sub(meet[0].points[-1], meet[0].points[0]) if meet else (0.0, 0.0, 0.0)
         if meet and abs(dot(line, recess.axis)) < SQUARE * norm(line):
             way = unit(line)
-            return add(meet[0].points[0], recess.axis, OVER), way if way > (0.0, 0.0, 0.0) else scale(way, -1.0)
+            return add(meet[0].points[0], off, OVER), way if way > (0.0, 0.0, 0.0) else scale(way, -1.0)
     return None
 
 

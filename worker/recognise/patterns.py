@@ -12,8 +12,8 @@ from numpy.typing import NDArray
 from schemas.base import Vec3, add, any_frame, cross, dot, norm, scale, sub
 from schemas.tolerances import PATTERN_PLACE, SQUARE
 from worker.kernel import linked
-from worker.recognise.ids import Draft
-from worker.recognise.stars import LEAST, name_stars, sizes_of
+from worker.recognise.ids import Draft, step_of
+from worker.recognise.stars import ALIKE, LEAST, name_stars, sizes_of
 
 ON_ARC = 5
 """So many on an arc are no accident: four stand on one wherever they form an even trapezoid."""
@@ -41,7 +41,7 @@ def name_patterns(drafts: Sequence[Draft]) -> None:
 def _kind(draft: Draft) -> tuple[object, ...]:
     """What members of one pattern share: class, direction, entry plane and sizes."""
     axis, sizes = draft.placement.axis, sizes_of(draft)
-    level = round(dot(draft.placement.location, axis), 2) + 0.0
+    level = step_of(dot(draft.placement.location, axis), ALIKE)
     return (draft.class_, tuple(round(c, 4) + 0.0 for c in axis), level, sizes)
 
 

@@ -33,7 +33,8 @@ STEEP = math.cos(math.radians(30))
 
 def read(shape: PartShape, sight: Sight, group: tuple[int, ...]) -> list[Recess]:
     """A group as recesses, each with the direction it is best cut from; what no direction sees has none."""
-    tried = sight.distinct([*directions(shape, sight, group), *_into_vee(shape, sight, group)])
+    tried = directions(shape, sight, group)
+    tried = sight.distinct([*tried, *_into_vee(shape, sight, group, tried)])
     tried = sight.distinct([*tried, *_out_of_groove(shape, sight, group, tried)])
     seen = tuple(d for d in tried if sight.sees(group, d)) or _seen_squarely(shape, sight, group)
     if seen:
@@ -47,13 +48,30 @@ def read(shape: PartShape, sight: Sight, group: tuple[int, ...]) -> list[Recess]
     return _taken_apart(shape, sight, group, tried)
 
 
-def _into_vee(shape: PartShape, sight: Sight, group: tuple[int, ...]) -> tuple[Vec3, ...]:
-    """The way in between two slanted planes, where that is square to the outside: no neighbour of a tooth looks so."""
-    flat = [shape.patches[p].surface.axis for p in group if shape.patches[p].surface.kind == "plane"]
-    if len(group) != 2 or len(flat) != 2 or any(sight.is_square(n) for n in flat):
+def _into_vee(shape: PartShape, sight: Sight, group: tuple[int, ...], tried: tuple[Vec3, ...]) -> tuple[Vec3, ...]:
+    """The ways in between two slanted planes, with or without a round bottom, that are square to the outside.
+
+    No neighbour of a tooth looks so. Half way between the planes; any that they look both where none that was
+    tried leads in between them.
+    """
+    flat = [p for p in group if shape.patches[p].surface.kind == "plane"]
+    normals = [shape.patches[p].surface.axis for p in flat]
+    rest = [shape.patches[p] for p in group if p not in flat]
+    if len(flat) != 2 or len(rest) > 1 or any(sight.is_square(n) for n in normals):
         return ()
-    way = add(flat[0], flat[1])
-    return (unit(way),) if norm(way) > SQUARE and sight.is_square(unit(way)) else ()
+    line, middle = cross(*normals), add(normals[0], normals[1])
+    if norm(line) < SQUARE or any(not hollow(p) or norm(cross(p.surface.axis, line)) > SQUARE for p in rest):
+        return ()
+    between = [d for d in tried if _leads_in(d, normals) and not floors_of(shape, flat, d)]
+    outer = [] if any(sight.sees(group, d) for d in between) else sorted(sight.outer - sight.chamfers)
+    square = [d for p in outer for d in (shape.patches[p].surface.axis, scale(shape.patches[p].surface.axis, -1.0))]
+    ways = [unit(middle)] if not rest and sight.is_square(unit(middle)) else []
+    return (*ways, *(d for d in square if _leads_in(d, normals)))
+
+
+def _leads_in(way: Vec3, normals: list[Vec3]) -> bool:
+    """True for a way square to the line in which two planes meet, from which neither turns away."""
+    return abs(dot(way, cross(*normals))) < SQUARE and all(dot(way, n) > -SQUARE for n in normals)
 
 
 def _out_of_groove(shape: PartShape, sight: Sight, group: tuple[int, ...], tried: tuple[Vec3, ...]) -> tuple[Vec3, ...]:

@@ -8,7 +8,7 @@ from dataclasses import replace
 
 from schemas.base import Frame, Vec3, add, cross, dot, norm, scale, sub, unit
 from schemas.feature import FeatureClass
-from schemas.tolerances import LEDGE, LIMIT
+from schemas.tolerances import LEDGE, LIMIT, SQUARE
 from worker.recognise.access import Sight
 from worker.recognise.basins import basin_of, open_sides
 from worker.recognise.curved import LONG, Course, circular, open_course
@@ -17,6 +17,7 @@ from worker.recognise.extent import extent
 from worker.recognise.floor_outline import floor_outline, wall_behind
 from worker.recognise.holes import crossings
 from worker.recognise.ids import Draft
+from worker.recognise.loops import looped
 from worker.recognise.passages import Outline, distinct, through_outline
 from worker.recognise.patches import PartShape
 from worker.recognise.recess_size import bottom_of, ground_of, is_vee, radii_of, sizes_of, top_of
@@ -119,7 +120,9 @@ def _course(shape: PartShape, recess: Recess, outline: Outline) -> Course | None
     if len(outline.runs) != 1 or len(outline.runs[0]) < 2 or outline.runs[0][0] != outline.runs[0][-1]:
         return None
     islands = [[wall_behind(shape, recess, w) for w in island] for island in outline.islands]
-    return circular(shape, list(outline.runs[0][:-1]), islands)
+    outer = list(outline.runs[0][:-1])
+    course = circular(shape, outer, islands)
+    return looped(shape, recess, outer, islands[0]) if not course and len(islands) == 1 else course
 
 
 def _class_of(shape: PartShape, recess: Recess, outline: Outline) -> tuple[FeatureClass, str | None]:
@@ -134,7 +137,7 @@ def _class_of(shape: PartShape, recess: Recess, outline: Outline) -> tuple[Featu
         return ("slot", "radiused radiused") if _is_obround(shape, around) else ("closed_pocket", None)
     walls = [[w for w in run if _flat(shape, w)] for run in runs]
     one = len(runs) == 2 and all(len(distinct(shape, w)) == 1 for w in walls)
-    if one and _facing(shape, walls[0][0], walls[1][0]):
+    if one and are_flanks(shape, recess, walls[0][0], walls[1][0]):
         return "slot", "open open"
     if len(runs) == 1:
         return _one_run(shape, recess, runs[0])
@@ -164,6 +167,28 @@ def _is_shut_above(shape: PartShape, recess: Recess, outline: Outline) -> bool:
     return True
 
 
+def are_flanks(shape: PartShape, recess: Recess, a: int, b: int) -> bool:
+    """True for planes that look at each other, or lean apart: both, or one beside an upright wall no higher.
+
+    A slant opposite a wall that goes on above it is the foot of that wall.
+    """
+    if _facing(shape, a, b):
+        return True
+    leans = [dot(shape.patches[p].surface.axis, recess.axis) for p in (a, b)]
+    if not all(-SQUARE < lean < 1 - SQUARE for lean in leans) or not _facing(shape, a, b, recess.axis):
+        return False
+    tops = [top_of(shape, Recess(_with_wall_above(shape, recess, p), recess.axis, (), ())) for p in (a, b)]
+    return min(leans) > SQUARE or abs(tops[0] - tops[1]) < LEDGE
+
+
+def _with_wall_above(shape: PartShape, recess: Recess, flank: int) -> tuple[int, ...]:
+    """A flank with the walls of a recess that go on up where it ends, and look the same way but for how they lean."""
+    way, others = shape.patches[flank].surface.axis, shape.patches[flank].concave
+    above = [o for o in others if o in recess.patches and is_wall(shape.patches[o], recess.axis) and _flat(shape, o)]
+    side = unit(cross(recess.axis, way))
+    return (flank, *(o for o in above if abs(dot(shape.patches[o].surface.axis, side)) < SQUARE))
+
+
 def _one_run(shape: PartShape, recess: Recess, run: tuple[int, ...]) -> tuple[FeatureClass, str | None]:
     flat = distinct(shape, [w for w in run if _flat(shape, w)])
     if 1 <= len(flat) <= 2 and not _facing(shape, flat[0], flat[-1], recess.axis):
@@ -172,7 +197,7 @@ def _one_run(shape: PartShape, recess: Recess, run: tuple[int, ...]) -> tuple[Fe
         return "slot", "open radiused"
     ends = [shape.patches[w].surface for w in run if not _flat(shape, w)]
     shut = len(flat) == 3 or (len(flat) == 2 and len(ends) == 1 and ends[0].kind == "cylinder" and not ends[0].hollow)
-    if shut and _facing(shape, flat[0], flat[-1]) and _is_long(shape, recess, flat):
+    if shut and are_flanks(shape, recess, flat[0], flat[-1]) and _is_long(shape, recess, flat):
         return "slot", "open flat"
     return "open_pocket", None
 
@@ -219,7 +244,11 @@ def _conical_end(shape: PartShape, run: tuple[int, ...], flat: list[int]) -> boo
 def _is_long(shape: PartShape, recess: Recess, flat: list[int]) -> bool:
     along = cross(recess.axis, shape.patches[flat[0]].surface.axis)
     low, high = extent(shape, ground_of(shape, recess) if recess.shared else (flat[0],), along)
-    return high - low >= LONG * _gap(shape, flat[0], flat[-1]) - LIMIT
+    width = _gap(shape, flat[0], flat[-1])
+    if not _facing(shape, flat[0], flat[-1]):  # leaning flanks: at the mouth
+        left, right = extent(shape, (flat[0], flat[-1]), unit(cross(along, recess.axis)))
+        width = right - left
+    return high - low >= LONG * width - LIMIT
 
 
 def _standing(shape: PartShape, recess: Recess, islands: Iterable[tuple[int, ...]]) -> list[set[int]]:

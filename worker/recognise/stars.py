@@ -9,19 +9,21 @@ import numpy as np
 from numpy.typing import NDArray
 
 from schemas.tolerances import PATTERN_PLACE, SQUARE
-from worker.recognise.ids import Draft
+from worker.recognise.ids import Draft, step_of
 
 LEAST = 3
 """Fewer equal features are no pattern."""
 TRIED = 4
 """So many of the nearest others that look another way are asked for the axis that they have in common."""
+ALIKE = 0.01
+"""Sizes are equal to such steps (mm), which no dimension that anybody draws lies on the border of."""
 SIZES = ("diameter", "depth", "length", "width", "top_diameter", "bottom", "tip_angle", "radius", "ends")
 Array = NDArray[np.float64]
 
 
 def sizes_of(draft: Draft) -> tuple[object, ...]:
     """What equal features have in common, wherever they lie."""
-    return tuple(round(v, 2) if isinstance(v := draft.sizes.get(n), float) else v for n in SIZES)
+    return tuple(step_of(v, ALIKE) if isinstance(v := draft.sizes.get(n), float) else v for n in SIZES)
 
 
 def name_stars(drafts: Iterable[Draft]) -> None:

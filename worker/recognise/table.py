@@ -81,7 +81,7 @@ def _size(feature: Feature, scale: float) -> str:
         return f"ø{n(feature.diameter)}"
     if feature.length is not None and feature.width is not None:
         return f"{n(feature.length)} x {n(feature.width)}"
-    return ""
+    return n(feature.width) if feature.width is not None and feature.ends == "loop" else ""
 
 
 def _depth(feature: Feature, scale: float) -> str:
@@ -107,7 +107,7 @@ def _remarks(feature: Feature, scale: float) -> str:
         found.append(f"ends {feature.ends.replace(' ', ', ')}")
     elif feature.open_sides:
         found.append(f"{feature.open_sides} open side{'s' if feature.open_sides > 1 else ''}")
-    if feature.orthogonal_radius is not None and feature.class_ != "slot":
+    if feature.orthogonal_radius is not None and (feature.class_ != "slot" or feature.course_of_travel == "general"):
         found.append(f"corners R{_number(feature.orthogonal_radius / scale)}")
     if feature.planar_radius is not None:
         found.append(f"floor R{_number(feature.planar_radius / scale)}")

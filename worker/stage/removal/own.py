@@ -15,7 +15,7 @@ from worker.kernel.planar_edge import Point2
 def own_plan(frame: Frame, feature: Feature) -> Region | None:
     """The rectangle of its length and width in the setup's x, y; None where that says nothing: of round slots and
     recesses with open sides, or seen from another side than the mouth."""
-    straight = feature.class_ in ("slot", "closed_pocket") and feature.course_of_travel != "circular"
+    straight = feature.class_ in ("slot", "closed_pocket") and feature.course_of_travel in (None, "linear")
     seen = dot(feature.placement.z, frame.z) > math.cos(math.radians(ANGLE))
     if not (straight and seen and feature.length and feature.width):
         return None
