@@ -177,9 +177,7 @@ def test_chamfers_at_several_heights_are_each_followed_from_their_own() -> None:
 def two_ledges() -> tuple[Shape, Shape]:
     """80 x 60 x 40: a ledge 4 wide, 30 deep on the left, and one 3 wide, 10 deep on the right; the outer edges of both
     broken by 1 x 45 degrees, and before that."""
-    block = cut(
-        box((-40, -30, -40), (40, 30, 0)), box((-41, -31, -30), (-36, 31, 1)), box((37, -31, -10), (41, 31, 1))
-    )
+    block = cut(box((-40, -30, -40), (40, 30, 0)), box((-41, -31, -30), (-36, 31, 1)), box((37, -31, -10), (41, 31, 1)))
     left = prism(polygon([(-41, -31, -30), (-39, -31, -30), (-41, -31, -32)]), (0, 62, 0))
     right = prism(polygon([(41, -31, -10), (39, -31, -10), (41, -31, -12)]), (0, 62, 0))
     return cut(block, left, right), block

@@ -27,6 +27,7 @@ def _findings(plan):
 def _plan(**tool):
     plan = sound()
     tool_of(plan, "EM6").update(tool)
+    step_of(plan, "50")["technology"] = {"axial_cutting_depth": 2.5}  # the slot is cut in two passes, with any edge
     return plan
 
 
@@ -198,3 +199,21 @@ def test_a_pass_is_no_deeper_than_the_edge_is_long(deep, edge, told):
     if told:
         assert findings[0].remedy.value == pytest.approx(edge)
         assert _findings(_apply(plan, findings[0].remedy)) == ()
+
+
+@pytest.mark.parametrize(
+    ("roughed", "edge", "passes", "told"),
+    [(False, 7.9, None, True), (False, 8.0, None, False), (False, 6.0, 6.0, False), (True, 6.0, None, False)],
+)
+def test_a_finishing_step_does_not_go_full_width_through_more_than_its_edge(roughed, edge, passes, told):
+    """The pocket is 8 deep and 16 wide: the cutter of 6 ploughs through it where step 30 has not left 0.2 for it."""
+    plan = _plan(APMX=edge, LU=12)
+    step_of(plan, "30")["enabled"] = roughed
+    if passes:
+        step_of(plan, "40")["technology"] = {"axial_cutting_depth": passes}
+    findings = _findings(plan)
+    assert _told(findings) == ([("reach.shank", "40")] if told else [])
+    if told:
+        assert (findings[0].level, findings[0].measured, findings[0].limit) == ("warning", pytest.approx(8.0), edge)
+        step_of(plan, "40")["technology"] = {"axial_cutting_depth": findings[0].remedy.value}
+        assert _findings(plan) == ()
