@@ -41,6 +41,11 @@ def _remedy(context: Context, stage: Stage, cut: Cut, hit: Hit) -> Remedy:
     if step.bottom_z is None and step.cutting_depth is None and step.overcut_length >= hit.depth - LENGTH:
         return remedies.deeper(context, stage, cut, -hit.depth)
     vise = vise_of(stage)
+    if vise is not None and hit.body.role == "bed" and vise.nest_depth is not None:
+        taller = vise.jaw_height + hit.depth
+        text = f"Set jaw_height to {context.text(taller)}: the nest's floor then stands higher above the bed."
+        pointer = context.of_setup(stage, "workholding", "jaw_height")
+        return Remedy(text=text, pointer=pointer, value=taller, unit="mm")
     if vise is not None and hit.body.role == "bed":
         raised = vise.parallel_height + hit.depth
         text = f"Set parallel_height to {context.text(raised)}"

@@ -49,7 +49,7 @@ def _draft(context: Context, stage: Stage, cut: Cut, found: Reach, high: float) 
     edge = at_most(cut.tool.edge_length)
     return Draft(
         message=f"{cut.tool.id} finishes through metal as wide as itself and {context.text(high)} deep that no step "
-        f"has roughed; its cutting edge is {context.text(cut.tool.edge_length)} long, and no depth of a pass is stated.",
+        f"has roughed; its edge is {context.text(cut.tool.edge_length)} long, and no depth of a pass is stated.",
         features=features_of(cut),
         measured=high,
         limit=cut.tool.edge_length,
