@@ -44,7 +44,8 @@ def workholding(context: Context, stage: Stage, cut: Cut) -> Iterator[Draft]:
 
 
 def _remedy(context: Context, stage: Stage, cut: Cut, hit: Hit) -> Remedy:
-    stated = cut.step.bottom_z is not None or cut.step.cutting_depth is not None or cut.step.overcut_length > 0
+    stated = cut.step.bottom_z is not None or cut.step.cutting_depth is not None
+    stated |= cut.step.overcut_length >= max(hit.depth - LENGTH, LENGTH)  # less of it does not clear the body
     vise = vise_of(stage)
     lower = _lower_jaws(context, stage, vise, hit) if vise is not None and hit.body.role.startswith("jaw") else None
     if lower is not None:
