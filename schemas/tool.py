@@ -224,8 +224,9 @@ def _contradictions(tool: Tool) -> list[str]:
         found.append("'APMX' is longer than 'LU'")
     if tool.type in EDGE_IS_LU and tool.DC and tool.LU and (tool.DN or 0.0) > tool.DC + LENGTH:
         found.append("'DN' is thicker than its edge, which goes up to 'LU': what stands above that is its shank 'DMM'")
-    if tool.OAL and tool.stickout > tool.OAL:
-        found.append("'stickout' is longer than 'OAL'")
+    found += [
+        f"'{k}' is longer than 'OAL'" for k in ("stickout", "LU") if tool.OAL and (getattr(tool, k) or 0.0) > tool.OAL
+    ]
     return found
 
 
