@@ -67,3 +67,14 @@ def test_a_spot_clear_of_the_wall_guides_its_drill() -> None:
 def test_a_spot_with_its_axis_in_the_wall_guides_its_drill() -> None:
     """x 21: the axis meets the block's top."""
     assert {f.code for f in spotted(21.0, 5.0, 8.0)} == set()
+
+
+@pytest.mark.parametrize("first", ["spot", "drill"])
+def test_a_spot_where_a_step_has_been_names_that_step(first: str) -> None:
+    """A second spot as deep as the first, or one in a hole that is drilled: no edge holds them up."""
+    spot = step("center_drilling", tool("spotdrill", 4, SIG=90, LU=20), HOLE)
+    drilled = step("drilling", tool("twist_drill", 5, SIG=118, LU=60), HOLE, cutting_depth=10)
+    steps = [spot if first == "spot" else drilled, spot]
+    found = told(plan(raw_box((0, 0, 0), (60, 40, 20)), setup(steps)), ledge(30.0, 5.0))
+    assert not [f for f in found if "on its axis" in f.message]
+    assert [f for f in found if f.code in ("cut.nothing", "order.sequence")]

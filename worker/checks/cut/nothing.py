@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from schemas.finding import Remedy
-from schemas.tolerances import VOLUME_NOTHING
+from schemas.tolerances import LENGTH, VOLUME_NOTHING
 from worker.checks.api import Context, Draft, Skip, rule
 from worker.checks.cut._held_up import height_of_metal, sunk_at
-from worker.checks.holes import opens_axis, passes_of
+from worker.checks.holes import Pass, opens_axis, passes_in, passes_of
 from worker.checks.order._faults import late_steps
 from worker.stage.model import Cut, Stage
 
@@ -57,7 +57,7 @@ def _held_up(context: Context, stage: Stage, cut: Cut) -> Iterator[Draft]:
         return
     for one in passes_of(context, stage, cut):
         top = None if one.plunge is None or opens_axis(one) else height_of_metal(context, stage, cut, one.plunge)
-        if one.plunge is None or top is None:
+        if one.plunge is None or top is None or top > one.plunge.tip_z - LENGTH or _is_open(context, one):
             continue
         above = one.plunge.tip_z - top
         yield Draft(
@@ -70,6 +70,13 @@ def _held_up(context: Context, stage: Stage, cut: Cut) -> Iterator[Draft]:
             at=one.at,
             remedy=sunk_at(context, stage, cut, one.plunge, top),
         )
+
+
+def _is_open(context: Context, one: Pass) -> bool:
+    """Whether a step before has been on the axis: what lies below is then the bottom of what that step left."""
+    place = context.position(one.cut)
+    before = (p for p in passes_in(context, context.family(one.hole.id)) if context.position(p.cut) < place)
+    return any(p.cut.removal_volume > VOLUME_NOTHING and opens_axis(p) for p in before)
 
 
 def _because(context: Context, stage: Stage, cut: Cut) -> str:
