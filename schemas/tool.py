@@ -222,8 +222,11 @@ def _contradictions(tool: Tool) -> list[str]:
         found.append("'tip_diameter' as large as 'DC' leaves no cone")
     if tool.APMX and tool.LU and tool.APMX > tool.LU * (1 + 1e-9):
         found.append("'APMX' is longer than 'LU'")
-    if tool.OAL and tool.stickout > tool.OAL:
-        found.append("'stickout' is longer than 'OAL'")
+    if tool.type in EDGE_IS_LU and tool.DC and tool.LU and (tool.DN or 0.0) > tool.DC + LENGTH:
+        found.append("'DN' is thicker than its edge, which goes up to 'LU': what stands above that is its shank 'DMM'")
+    found += [
+        f"'{k}' is longer than 'OAL'" for k in ("stickout", "LU") if tool.OAL and (getattr(tool, k) or 0.0) > tool.OAL
+    ]
     return found
 
 

@@ -51,6 +51,8 @@ class Vise(Model):
             raise ValueError("soft jaws need 'nest_depth', the depth of the nest cut into them")
         if self.jaws == "hard" and self.nest_depth is not None:
             raise ValueError('\'nest_depth\' belongs to soft jaws: add "jaws": "soft"')
+        if self.nest_depth is not None and self.nest_depth > self.jaw_height + COINCIDENT:
+            raise ValueError("'nest_depth' must not exceed 'jaw_height', else the stock would stand in the vise's bed")
         if self.jaws == "hard" and self.jaw_height <= self.parallel_height:
             raise ValueError("'jaw_height' must exceed 'parallel_height', else the jaws grip nothing")
         return self

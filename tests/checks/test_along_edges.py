@@ -172,3 +172,25 @@ def test_chamfers_at_several_heights_are_each_followed_from_their_own() -> None:
     assert set(told(report)) == {"reach.shank"}
     assert told(report)["reach.shank"].measured == pytest.approx(1 - TOP - 9, abs=0.02)
     assert report.setups[0].workingsteps[0].least_stickout == pytest.approx(1 - TOP, abs=0.02)
+
+
+def two_ledges() -> tuple[Shape, Shape]:
+    """80 x 60 x 40: a ledge 4 wide, 30 deep on the left, and one 3 wide, 10 deep on the right; the outer edges of both
+    broken by 1 x 45 degrees, and before that."""
+    block = cut(box((-40, -30, -40), (40, 30, 0)), box((-41, -31, -30), (-36, 31, 1)), box((37, -31, -10), (41, 31, 1)))
+    left = prism(polygon([(-41, -31, -30), (-39, -31, -30), (-41, -31, -32)]), (0, 62, 0))
+    right = prism(polygon([(41, -31, -10), (39, -31, -10), (41, -31, -12)]), (0, 62, 0))
+    return cut(block, left, right), block
+
+
+def test_the_largest_shank_is_that_of_the_chamfer_where_it_rubs() -> None:
+    """The tip of 2 runs at each chamfer's foot, its axis 1 outside: 5 from the left wall, which is 31 high above the
+    tip, and 4 from the right one, 11 high. A shank from 20 on meets the left one alone, and 10 is the widest there."""
+    part, raw = two_ledges()
+    cutter = mill(DC=6, tip_diameter=2, LU=20, DMM=12)
+    del cutter["holder"]
+    report = checked(cutter, jaws=-35.0, part=part, raw=raw)
+    (shank,) = [f for f in report.findings if f.code == "reach.shank"]
+    assert shank.measured == pytest.approx(31.0 - 20.0, abs=0.02)
+    assert shank.remedy is not None and "a shank of at most ø 10 mm" in shank.remedy.text
+    assert "reach.shank" not in told(checked(cutter | {"DMM": 10}, jaws=-35.0, part=part, raw=raw))

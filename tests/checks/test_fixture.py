@@ -221,3 +221,15 @@ def test_a_clamp_between_its_supports_bends_the_stock() -> None:
     assert found.level == "warning" and found.limit == pytest.approx(bears, rel=1e-3)
     assert told_of(bears * 0.99, y=19) == []
     assert told_of(bears * 3, x=20, y=19) == []  # the jack, to x = 30, stands under it
+
+
+def test_a_bolt_in_a_hole_that_is_still_to_be_drilled_is_to_be_moved() -> None:
+    """The drill would go along all of it, 10 and 1 past and its point of 1.8: no overcut less than that helps."""
+    plan = on_plate()
+    bolt = {"type": "bolt", "name": "b", "cylinder": {"diameter": 5.9, "from": [20, 25, -60], "to": [20, 25, 0]}}
+    plan["setups"][0]["workholding"]["elements"].append(bolt)
+    found = {f.code: f for f in told(plan, plate())}
+    assert "no hole for it" in found["hold.faces"].message
+    assert found["cut.workholding"].measured == pytest.approx(10 + 1 + 1.8026, abs=1e-3)
+    assert found["cut.workholding"].remedy is not None
+    assert found["cut.workholding"].remedy.pointer == "/setups/0/workholding"

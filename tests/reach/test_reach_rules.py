@@ -27,6 +27,7 @@ def _findings(plan):
 def _plan(**tool):
     plan = sound()
     tool_of(plan, "EM6").update(tool)
+    step_of(plan, "50")["technology"] = {"axial_cutting_depth": 2.5}  # the slot is cut in two passes, with any edge
     return plan
 
 
@@ -51,8 +52,8 @@ def test_the_sound_plan_has_no_reach_findings():
 @pytest.mark.parametrize(
     ("tool", "told", "needed"),
     [
-        ({"holder": HOLDER, "stickout": 6.5}, [("reach.stickout", "40")], 8.0),
-        ({"holder": HOLDER, "stickout": 4.0}, [("reach.stickout", "40"), ("reach.stickout", "50")], 8.0),
+        ({"holder": HOLDER, "APMX": 4, "stickout": 6.5}, [("reach.stickout", "40")], 8.0),
+        ({"holder": HOLDER, "APMX": 4, "stickout": 4.0}, [("reach.stickout", "40"), ("reach.stickout", "50")], 8.0),
         ({"APMX": 6, "LU": 7}, [("reach.length", "40")], 8.0),
         ({"DMM": 8, "APMX": 8, "LU": 8.5}, [], None),
         ({"DMM": 8, "APMX": 7, "LU": 7}, [("reach.shank", "40"), ("reach.length", "40")], 8.0),
@@ -80,7 +81,7 @@ def test_what_is_too_short_is_told_and_mended(tool, told, needed):
 )
 def test_a_tool_too_short_for_any_stickout_is_to_be_replaced(overall, stickout, pointer, value):
     """Pocket 8 deep, holder wider than it; two diameters of shank stay in the holder (common practice)."""
-    plan = _plan(stickout=stickout, holder=HOLDER, **({} if overall is None else {"OAL": overall}))
+    plan = _plan(stickout=stickout, APMX=4, holder=HOLDER, **({} if overall is None else {"OAL": overall}))
     number = next(i for i, one in enumerate(plan["tools"]) if one["id"] == "EM6")
     finding = next(f for f in _findings(plan) if (f.code, f.workingstep) == ("reach.stickout", "40"))
     assert finding.remedy.pointer == pointer.format(number)
@@ -95,12 +96,59 @@ def test_a_tool_too_short_for_any_stickout_is_to_be_replaced(overall, stickout, 
 
 
 def test_a_tool_without_a_holder_is_not_checked_and_that_is_said():
-    context = context_of(_plan(stickout=3.0))
+    context = context_of(_plan(stickout=3.0, APMX=3))
     reach = {("S1", id): found for id, found in reach_of(context.stages[0], context.part).items()}
     findings, runs = run_checks(replace(context, reach=reach), (stickout,))
     assert findings == ()
     assert "without a holder" in runs[0].skipped["S1/40"]
     assert reach["S1", "40"].clearing is None and not reach["S1", "40"].holder_checked
+
+
+@pytest.mark.parametrize(("stickout", "told"), [(8.01, False), (7.9, True)])
+def test_a_tool_without_a_holder_goes_no_deeper_than_it_stands_out(stickout, told):
+    """The pocket is 8 deep: whatever holds the cutter is no thinner than it, and has no room in there."""
+    plan = _plan(stickout=stickout, APMX=7)
+    findings = _findings(plan)
+    assert _told(findings) == ([("reach.length", "40")] if told else [])
+    if told:
+        assert f"stands only {stickout:g} mm out of what holds it" in findings[0].message
+        assert findings[0].remedy.pointer == "/tools/2/stickout"
+        assert _findings(_apply(plan, findings[0].remedy)) == ()
+
+
+def test_a_drill_of_which_nothing_is_known_but_how_far_it_stands_out():
+    """20 through and 1 past it, its point 6.6 x 0.30043 long (118 degrees): the tip goes 22.98 below the top."""
+    plan = sound()
+    drill = tool_of(plan, "D66")
+    drill.pop("LU")
+    drill["stickout"] = 22.9
+    (found,) = _findings(plan)
+    assert (found.code, found.workingstep, found.limit) == ("reach.length", "70", pytest.approx(22.983, abs=1e-3))
+    assert found.remedy.pointer == "/tools/4/stickout" and "is usable" not in found.message
+    assert _findings(_apply(plan, found.remedy)) == ()
+
+
+@pytest.mark.parametrize(
+    ("tool", "sizes", "edge"),
+    [
+        ("EM6", {"stickout": 11.9}, 12.0),  # APMX 12
+        ("EM6", {"stickout": 11.9, "holder": HOLDER}, 12.0),
+        ("EM6", {"stickout": 13.0}, None),  # of its LU of 14 a millimetre of neck is held
+        ("D8", {"stickout": 59.0}, 60.0),  # a drill's edge is its LU
+        ("SP", {"stickout": 9.0}, None),  # of a pointed tool the cone: 8 / 2 / tan 45 = 4
+        ("SP", {"stickout": 3.9}, 4.0),
+    ],
+)
+def test_a_tool_is_not_clamped_on_its_cutting_edges(tool, sizes, edge):
+    """Told once a tool, as a warning: it can be clamped like that, but does not run true (common practice)."""
+    plan = sound()
+    tool_of(plan, tool).update(sizes)
+    findings = _findings(plan)
+    assert [(f.code, f.level) for f in findings] == ([] if edge is None else [("reach.stickout", "warning")])
+    if edge:
+        assert findings[0].limit == pytest.approx(edge)
+        assert "clamped on its cutting edges" in findings[0].message
+        assert _findings(_apply(plan, findings[0].remedy)) == ()
 
 
 def test_a_clamp_over_the_pocket_covers_it():
@@ -151,3 +199,21 @@ def test_a_pass_is_no_deeper_than_the_edge_is_long(deep, edge, told):
     if told:
         assert findings[0].remedy.value == pytest.approx(edge)
         assert _findings(_apply(plan, findings[0].remedy)) == ()
+
+
+@pytest.mark.parametrize(
+    ("roughed", "edge", "passes", "told"),
+    [(False, 7.9, None, True), (False, 8.0, None, False), (False, 6.0, 6.0, False), (True, 6.0, None, False)],
+)
+def test_a_finishing_step_does_not_go_full_width_through_more_than_its_edge(roughed, edge, passes, told):
+    """The pocket is 8 deep and 16 wide: the cutter of 6 ploughs through it where step 30 has not left 0.2 for it."""
+    plan = _plan(APMX=edge, LU=12)
+    step_of(plan, "30")["enabled"] = roughed
+    if passes:
+        step_of(plan, "40")["technology"] = {"axial_cutting_depth": passes}
+    findings = _findings(plan)
+    assert _told(findings) == ([("reach.shank", "40")] if told else [])
+    if told:
+        assert (findings[0].level, findings[0].measured, findings[0].limit) == ("warning", pytest.approx(8.0), edge)
+        step_of(plan, "40")["technology"] = {"axial_cutting_depth": findings[0].remedy.value}
+        assert _findings(plan) == ()

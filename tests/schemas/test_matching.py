@@ -120,3 +120,29 @@ def test_a_taps_stated_diameter_is_its_threads() -> None:
             continue
         with pytest.raises(Problem, match="diameter"):
             read_plan(json.dumps(document).encode())
+
+
+@pytest.mark.parametrize("type", ["twist_drill", "reaming_cutting_tool", "counterbore"])
+def test_a_tool_whose_edge_goes_up_to_lu_has_no_thicker_neck(type: str) -> None:
+    """Between edge and LU (contract, tools) it has no length: a thicker one would be ignored."""
+    stepped = mill_or_drill(type) | {"APMX": 5, "DN": 10.0}
+    document = plan(
+        raw_box((0, 0, 0), (50, 50, 20)), setup([step("center_drilling", tool("spotdrill", 5, SIG=90), HOLE)])
+    )
+    document["tools"].append({**stepped, "id": "T2"})
+    read_plan(json.dumps(document).encode())
+    document["tools"][-1]["DN"] = 12
+    with pytest.raises(Problem, match="'DN' is thicker") as caught:
+        read_plan(json.dumps(document).encode())
+    assert caught.value.pointer == "/tools/1"
+
+
+@pytest.mark.parametrize(("usable", "fits"), [(50, True), (50.1, False)])
+def test_a_tool_is_no_longer_usable_than_it_is_long(usable: float, fits: bool) -> None:
+    bar = mill_or_drill("rotating_boring_cutting_tool") | {"LU": usable, "OAL": 50, "stickout": 40}
+    document = plan(raw_box((0, 0, 0), (50, 50, 20)), setup([step("boring", bar, HOLE)]))
+    if fits:
+        read_plan(json.dumps(document).encode())
+        return
+    with pytest.raises(Problem, match="'LU' is longer than 'OAL'"):
+        read_plan(json.dumps(document).encode())

@@ -124,6 +124,7 @@ FAULTS: list[tuple[str, Any, str]] = [
     (f"{VISE}/jaw_height", 40, VISE),
     (f"{VISE}/jaws", "soft", VISE),
     (f"{VISE}/nest_depth", 5, VISE),
+    (VISE, {"type": "vise", "jaw_axis": "Y", "jaw_width": 9, "jaw_height": 8, "jaws": "soft", "nest_depth": 8.1}, VISE),
     ("/workpiece/rawpiece/cylinder", {"diameter": 5, "from": [0, 0, 0], "to": [0, 0, 9]}, "/workpiece/rawpiece"),
     ("/workpiece/rawpiece/box/min", [-2, 70, -12], "/workpiece/rawpiece/box"),
     ("/workpiece/rawpiece/box", {"min": [0, 0, 0], "max": [9, 9, 1e-300]}, "/workpiece/rawpiece/box"),

@@ -11,6 +11,8 @@ from schemas.plan import DRILLING
 from schemas.threads import Thread
 from schemas.tool import MILLS
 from worker.checks.api import Context
+from worker.kernel import measure
+from worker.kernel.shape import solids
 from worker.stage.model import Cut, Plunge, Stage
 
 HOLE_MAKING = DRILLING | {"boring", "reaming", "back_boring"}
@@ -32,6 +34,15 @@ class Pass:
     def at(self) -> Vec3:
         """A point of the hole in the part's frame."""
         return self.plunge.centre if self.plunge else self.hole.placement.location
+
+
+def opens_axis(one: Pass) -> bool:
+    """Whether a piece of what the step takes lies round the hole's axis: a sliver beside it, off a wall that the hole
+    cuts into, guides nobody."""
+    frame = one.stage.frame
+    x, y, _ = frame.to_local(one.at)
+    boxes = (measure.bounding_box(piece, frame) for piece in solids(one.cut.removal))
+    return any(b.min[0] < x < b.max[0] and b.min[1] < y < b.max[1] for b in boxes)
 
 
 def makes_cylinder(cut: Cut) -> bool:

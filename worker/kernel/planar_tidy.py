@@ -14,7 +14,7 @@ SHORT = 1e-4
 STRAIGHT = 1e-9
 """Sine between two lines that are one."""
 SAME_AREA = 1e-9
-ASIDE = 2e-6
+ASIDE = 5e-6
 """A corner lies this near (mm) to the line that it was cut from."""
 
 

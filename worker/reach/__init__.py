@@ -14,7 +14,7 @@ from worker.kernel.planar import Bounds
 from worker.kernel.relief import Relief
 from worker.kernel.shadow import Skyline
 from worker.part import Part
-from worker.reach.assembly import sections
+from worker.reach.assembly import sections, usable
 from worker.reach.below import Unders
 from worker.reach.cover import HOLES, Covers
 from worker.reach.edge import EdgeStep, runs_along_edges
@@ -73,7 +73,7 @@ def reach_of(stage: Stage, part: Part) -> dict[str, Reach]:
 def _kept_out(cut: Cut, covers: Covers) -> Reach | None:
     """A step that sweeps nothing, where workholding stands over what it should cut; None where none does."""
     over = () if cut.step.operation == "edge_breaking" else covers.of(cut)
-    return Reach(cut.step.id, cut.tool.id, cut.tool.usable_length, covered=over) if over else None
+    return Reach(cut.step.id, cut.tool.id, usable(cut.tool), covered=over) if over else None
 
 
 def _span(cut: Cut, axis: Vec3) -> float:

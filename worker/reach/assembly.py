@@ -87,6 +87,12 @@ def underside(section: Section, distance: Floats) -> Floats:
     return np.where(distance < section.radius, section.low + lift, np.inf)
 
 
+def usable(tool: Tool) -> float:
+    """How far below the metal beside it a tool may go, mm: LU; where nothing says what holds it, no farther than it
+    stands out: whatever it is, it is no thinner than the cutter."""
+    return tool.usable_length if tool.holder else min(tool.usable_length, tool.stickout)
+
+
 class StickOut(TypedDict):
     """The three fields of that name in a ``Reach``; None for a tool without a holder."""
 

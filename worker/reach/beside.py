@@ -23,6 +23,8 @@ MOST = 60
 """Heights at which one face is looked at; what is still open then is told on the safe side."""
 FINE = 5e-3
 """A height is found to this."""
+STEPS = 12
+"""Heights of a tip at which one face is looked at for the widest body that clears it."""
 
 
 @dataclass(frozen=True)
@@ -117,10 +119,25 @@ def nearest_above(faces: Sequence[Beside], rise: float) -> float:
     for one in sorted(faces, key=lambda face: face.least):
         if one.least >= found:
             break
-        low = float(one.tips.min()) + rise
-        if one.shown.high > low:
-            found = min(found, float(one.away(max(low, one.shown.low)).min()))
+        found = min(found, _nearest(one, _in_steps(one.tips), rise))
     return found
+
+
+def _nearest(one: Beside, tips: Floats, rise: float) -> float:
+    """The same of one face: each axis point is asked for what rises over its own tip."""
+    found = np.inf
+    for tip in np.unique(tips):
+        if one.shown.high > tip + rise:
+            found = min(found, float(one.away(max(float(tip) + rise, one.shown.low))[tips == tip].min()))
+    return found
+
+
+def _in_steps(tips: Floats) -> Floats:
+    """The tips' heights, no more than STEPS of them: where a tip climbs, each is taken down to the next of them."""
+    low, span = float(tips.min()), float(np.ptp(tips))
+    if len(np.unique(tips)) <= STEPS:
+        return tips
+    return np.asarray(low + np.floor((tips - low) * (STEPS - 1) / span) * span / (STEPS - 1))
 
 
 def highest_within(one: Beside, near: Floats) -> Lift:

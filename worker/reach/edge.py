@@ -17,7 +17,7 @@ from schemas.tolerances import COINCIDENT, LENGTH
 from worker.kernel.shadow import Skyline
 from worker.kernel.shape import Body, is_empty
 from worker.part import Part
-from worker.reach.assembly import Kind, Section, sections, stick_out
+from worker.reach.assembly import Kind, Section, sections, stick_out, usable
 from worker.reach.beside import Beside, highest_within, nearest_above
 from worker.reach.model import Block, Contact, Reach
 from worker.reach.raster import Floats
@@ -137,9 +137,9 @@ class EdgeStep:
             neck=self._contact("neck", self._lift("neck", False)),
             in_holding=max((c for c in held if c is not None), key=lambda c: c.depth, default=None),
             depth=deepest.by if deepest.body else 0.0,
-            usable=self.tool.usable_length,
+            usable=usable(self.tool),
             deepest=self._place(deepest) if deepest.body else None,
-            beside=deepest.body if deepest.by > self.tool.usable_length else "",
+            beside=deepest.body if deepest.by > usable(self.tool) else "",
             slimmest_holder=self._slimmest(self.tool.stickout) if stated else None,
             largest_shank=self._slimmest(self.tool.usable_length),
             blocks=tuple(self._blocks()),

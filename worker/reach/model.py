@@ -58,8 +58,9 @@ class Reach:
     ``stickout_margin``: the tool's stick-out less the least one. ``holder``: the worst contact with anything at the
     stated stick-out, None when clear; ``shank``, ``neck``: the worst with stock or part, ``in_holding``: the worse of
     theirs with the workholding. ``depth``: how far the tip goes below the wall beside it (highest
-    metal beside the cutter's path); ``usable``: the tool's LU; ``deepest``: the top of that wall, ``beside``: the
-    body it is of, named only where the depth is more than is usable.
+    metal beside the cutter's path); ``usable``: the tool's LU, or how far it stands out where that is less and no
+    holder is stated; ``deepest``: the top of that wall, ``beside``: the body it is of, named only where the depth is
+    more than is usable.
     ``slimmest_holder``: largest diameter of the holder's lower end that clears at the stated stick-out (None when
     no holder thicker than the cutter would); ``largest_shank``: the same for neck or shank.
     ``below``: what lies under a tool that comes through. ``covered``: what stands over the features; ``blocks``: what

@@ -15,7 +15,7 @@ from worker.kernel import measure
 from worker.kernel.planar import Region
 from worker.kernel.shadow import Skyline
 from worker.part import Part
-from worker.reach.assembly import Section, sections, stick_out, thicker_than
+from worker.reach.assembly import Section, sections, stick_out, thicker_than, usable
 from worker.reach.blocked import Blocks
 from worker.reach.decide import Among, Gauges, Surroundings, path_of_level, path_of_plunge, settled
 from worker.reach.find import NO_NEED, Need, Ring, least_radius, ring_of_level, ring_of_plunge, worst_of
@@ -97,9 +97,9 @@ class Step:
             neck=self._contact("neck", self._least(("neck",), "stock")),
             in_holding=self._in_holding(),
             depth=beside.high,
-            usable=self.tool.usable_length,
+            usable=usable(self.tool),
             deepest=self._point(beside) if beside.row >= 0 else None,
-            beside=self._body(beside) if beside.row >= 0 and beside.high > self.tool.usable_length else "",
+            beside=self._body(beside) if beside.row >= 0 and beside.high > usable(self.tool) else "",
             slimmest_holder=self._slimmest(self.tool.stickout) if stated else None,
             largest_shank=self._slimmest(self.tool.usable_length),
             blocks=tuple({block.body: block for block in self._blocks()}.values()),

@@ -22,7 +22,7 @@ from worker.kernel.planar_edge import length
 from worker.kernel.shadow import Skyline
 from worker.kernel.shape import Body, is_empty
 from worker.part import Part
-from worker.reach.assembly import Kind, Section, sections, stick_out
+from worker.reach.assembly import Kind, Section, sections, stick_out, usable
 from worker.reach.cover import inner_point
 from worker.reach.model import Contact, Reach
 from worker.stage.model import Stage, Stand
@@ -118,9 +118,9 @@ class UnderStep:
             shank=self._contact("shank", least["shank"], every),
             neck=self._contact("neck", least["neck"], every),
             depth=top,
-            usable=self.tool.usable_length,
+            usable=usable(self.tool),
             deepest=deepest,
-            beside="stock" if top > self.tool.usable_length else "",
+            beside="stock" if top > usable(self.tool) else "",
             slimmest_holder=self._slimmest(self.tool.stickout) if least["holder"] > LENGTH else None,
             largest_shank=self._slimmest(self.tool.edge_length) if rubs else None,
             exact=True,

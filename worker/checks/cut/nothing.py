@@ -5,8 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from schemas.finding import Remedy
-from schemas.tolerances import VOLUME_NOTHING
+from schemas.tolerances import LENGTH, VOLUME_NOTHING
 from worker.checks.api import Context, Draft, Skip, rule
+from worker.checks.cut._held_up import height_of_metal, sunk_at
+from worker.checks.holes import Pass, opens_axis, passes_in, passes_of
 from worker.checks.order._faults import late_steps
 from worker.stage.model import Cut, Stage
 
@@ -25,9 +27,17 @@ def nothing(context: Context, stage: Stage, cut: Cut) -> Iterator[Draft | Skip]:
     if cut.step.operation in ("tapping", "edge_breaking"):
         yield Skip("the operation removes nothing beyond the model")
         return
-    if cut.removal_volume > VOLUME_NOTHING or any(cut is late for late in late_steps(context)):
+    held = next(_held_up(context, stage, cut), None)
+    if any(cut is late for late in late_steps(context)):
         return
-    yield Draft(
+    if held is not None:
+        yield held
+    elif cut.removal_volume <= VOLUME_NOTHING:
+        yield _draft(context, stage, cut)
+
+
+def _draft(context: Context, stage: Stage, cut: Cut) -> Draft:
+    return Draft(
         message=f"Step {cut.step.id} finds no metal to cut{_because(context, stage, cut)}.",
         features=tuple(f.id for f in cut.features),
         measured=cut.removal_volume,
@@ -39,6 +49,34 @@ def nothing(context: Context, stage: Stage, cut: Cut) -> Iterator[Draft | Skip]:
             pointer=context.of_step(stage, cut),
         ),
     )
+
+
+def _held_up(context: Context, stage: Stage, cut: Cut) -> Iterator[Draft]:
+    """A spot that nobody stated a depth for and that does not come down to the metal on its axis."""
+    if cut.step.operation != "center_drilling":
+        return
+    for one in passes_of(context, stage, cut):
+        top = None if one.plunge is None or opens_axis(one) else height_of_metal(context, stage, cut, one.plunge)
+        if one.plunge is None or top is None or top > one.plunge.tip_z - LENGTH or _is_open(context, one):
+            continue
+        above = one.plunge.tip_z - top
+        yield Draft(
+            message=f"Step {cut.step.id} finds no metal to cut on its axis: an edge of {one.hole.id} holds its tip "
+            f"{context.text(above)} above it.",
+            features=(one.hole.id,),
+            measured=above,
+            limit=0.0,
+            unit="mm",
+            at=one.at,
+            remedy=sunk_at(context, stage, cut, one.plunge, top),
+        )
+
+
+def _is_open(context: Context, one: Pass) -> bool:
+    """Whether a step before has been on the axis: what lies below is then the bottom of what that step left."""
+    place = context.position(one.cut)
+    before = (p for p in passes_in(context, context.family(one.hole.id)) if context.position(p.cut) < place)
+    return any(p.cut.removal_volume > VOLUME_NOTHING and opens_axis(p) for p in before)
 
 
 def _because(context: Context, stage: Stage, cut: Cut) -> str:

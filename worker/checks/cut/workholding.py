@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from schemas.finding import Remedy
 from schemas.tolerances import LENGTH
+from schemas.workholding import Vise
 from worker.checks import remedies
 from worker.checks.api import Context, Draft, rule
 from worker.checks.cut._assembly import assembly_drafts
@@ -43,21 +44,27 @@ def workholding(context: Context, stage: Stage, cut: Cut) -> Iterator[Draft]:
 
 
 def _remedy(context: Context, stage: Stage, cut: Cut, hit: Hit) -> Remedy:
-    stated = cut.step.bottom_z is not None or cut.step.cutting_depth is not None or cut.step.overcut_length > 0
+    stated = cut.step.bottom_z is not None or cut.step.cutting_depth is not None
+    stated |= cut.step.overcut_length >= max(hit.depth - LENGTH, LENGTH)  # less of it does not clear the body
     vise = vise_of(stage)
-    if vise is not None and hit.body.role.startswith("jaw"):
-        lowered = vise.jaw_height - hit.depth
-        if lowered - vise.parallel_height >= context.limit("least_grip_depth"):
-            return Remedy(
-                text=f"Set jaw_height to {context.text(lowered)}, or cut {context.text(hit.depth)} less deep.",
-                pointer=context.of_setup(stage, "workholding", "jaw_height"),
-                value=lowered,
-                unit="mm",
-            )
+    lower = _lower_jaws(context, stage, vise, hit) if vise is not None and hit.body.role.startswith("jaw") else None
+    if lower is not None:
+        return lower
     if stated and _clears_higher(stage, cut, hit):
         return remedies.deeper(context, stage, cut, -hit.depth)
     text = f"Move {hit.body.name} out of the cut, or cut this feature in another setup."
     return Remedy(text=text, pointer=context.of_setup(stage, "workholding"))
+
+
+def _lower_jaws(context: Context, stage: Stage, vise: Vise, hit: Hit) -> Remedy | None:
+    """Jaws whose top clears the cut, soft ones by a shallower nest; None where they would grip too little."""
+    soft = vise.nest_depth is not None
+    key, stated = ("nest_depth", vise.nest_depth or 0.0) if soft else ("jaw_height", vise.jaw_height)
+    lowered = stated - hit.depth
+    if lowered - (0.0 if soft else vise.parallel_height) < context.limit("least_grip_depth"):
+        return None
+    text = f"Set {key} to {context.text(lowered)}, or cut {context.text(hit.depth)} less deep."
+    return Remedy(text=text, pointer=context.of_setup(stage, "workholding", key), value=lowered, unit="mm")
 
 
 def _clears_higher(stage: Stage, cut: Cut, hit: Hit) -> bool:

@@ -9,6 +9,7 @@ from schemas.tolerances import LENGTH
 from worker.checks import remedies
 from worker.checks.api import Context, Draft, rule
 from worker.checks.cut._holding import Hit, hits
+from worker.checks.depth._taps import tapped_into
 from worker.checks.hold._contacts import vise_of
 from worker.stage.model import Cut, Stage
 
@@ -18,12 +19,13 @@ from worker.stage.model import Cut, Stage
     scope="cut",
     metal="here",
     facets=True,
-    why="A drill's point and overcut go on below the part: into parallels, bed, plate or clamp.",
+    why="A drill's point and overcut, or a tap's chamfer, go on below the part: into parallels, bed, plate or clamp.",
     reference="PL = DC / 2 / tan(SIG / 2) (ISO 13399) plus overcut_length (ISO 14649-11); geometry",
 )
 def breakout(context: Context, stage: Stage, cut: Cut) -> Iterator[Draft]:
     """One finding a body that the tool meets after it has come through."""
-    for hit in hits(context, stage, cut):
+    met = tapped_into(context, stage, cut) if cut.step.operation == "tapping" else hits(context, stage, cut)
+    for hit in met:
         if hit.below:
             yield Draft(
                 message=f"{cut.tool.id} comes out below and goes {context.text(hit.depth)} into {hit.body.name}.",
@@ -38,9 +40,16 @@ def breakout(context: Context, stage: Stage, cut: Cut) -> Iterator[Draft]:
 
 def _remedy(context: Context, stage: Stage, cut: Cut, hit: Hit) -> Remedy:
     step = cut.step
+    if step.operation == "tapping":
+        return _shorter_thread(context, stage, cut, hit) or _out_of_the_way(context, stage, hit)
     if step.bottom_z is None and step.cutting_depth is None and step.overcut_length >= hit.depth - LENGTH:
         return remedies.deeper(context, stage, cut, -hit.depth)
     vise = vise_of(stage)
+    if vise is not None and hit.body.role == "bed" and vise.nest_depth is not None:
+        taller = vise.jaw_height + hit.depth
+        text = f"Set jaw_height to {context.text(taller)}: the nest's floor then stands higher above the bed."
+        pointer = context.of_setup(stage, "workholding", "jaw_height")
+        return Remedy(text=text, pointer=pointer, value=taller, unit="mm")
     if vise is not None and hit.body.role == "bed":
         raised = vise.parallel_height + hit.depth
         text = f"Set parallel_height to {context.text(raised)}"
@@ -50,6 +59,17 @@ def _remedy(context: Context, stage: Stage, cut: Cut, hit: Hit) -> Remedy:
         return Remedy(text=text + ".", pointer=pointer, value=raised, unit="mm")
     if step.bottom_z is not None or step.cutting_depth is not None:
         return remedies.deeper(context, stage, cut, -hit.depth)
+    return _out_of_the_way(context, stage, hit)
+
+
+def _shorter_thread(context: Context, stage: Stage, cut: Cut, hit: Hit) -> Remedy | None:
+    """Less depth, where what is stated goes as far past the hole's end; None where the thread would end in the hole."""
+    stated = cut.step.bottom_z is not None or cut.step.cutting_depth is not None
+    past = min((cut.bottom_z_nominal - one.full_diameter_z for one in cut.plunges), default=0.0)
+    return remedies.deeper(context, stage, cut, -hit.depth) if stated and past >= hit.depth - LENGTH else None
+
+
+def _out_of_the_way(context: Context, stage: Stage, hit: Hit) -> Remedy:
     text = f"Move {hit.body.name} from under the hole, or drill it in another setup."
     if hit.body.role in ("plate", "bed"):
         text = f"Raise the stock by {context.text(hit.depth)}, or give {hit.body.name} a hole there."

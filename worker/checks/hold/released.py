@@ -10,6 +10,7 @@ from schemas.tolerances import TOUCH
 from worker.checks.api import Context, Draft, Limit, Skip, rule
 from worker.checks.hold._contacts import clamping, patches_of, total
 from worker.checks.hold._shrinking import first_below, letting_go
+from worker.checks.hold._undermined import undermined
 from worker.checks.loose._split import splitting_cut
 from worker.kernel import measure
 from worker.kernel.contact import Patch, patches
@@ -29,10 +30,14 @@ from worker.stage.model import Cut, HoldingBody, Stage
     because_of=("hold.faces",),
 )
 def released(context: Context, stage: Stage) -> Iterator[Draft | Skip]:
-    """Flat areas under jaws and clamps before the first and after the last cut; where they shrink, the step too."""
+    """Flat areas under jaws and clamps, and what carries the stock, before the first and after the last cut; where they
+    shrink, the step too."""
     if stage.released:
         yield _came_free(context, stage)
         return
+    gone = undermined(context, stage)
+    if gone is not None:
+        yield gone
     bodies = clamping(stage)
     if not bodies:
         yield Skip("no jaws and no clamps")

@@ -9,7 +9,7 @@ from schemas.finding import Remedy
 from schemas.plan import DRILLING
 from schemas.tolerances import LENGTH, VOLUME_NOTHING
 from worker.checks.api import Context, Draft, Limit, Skip, rule
-from worker.checks.holes import Pass, passes_in, passes_of
+from worker.checks.holes import Pass, opens_axis, passes_in, passes_of
 from worker.checks.metal import place_of
 from worker.checks.order._contact import share_met
 from worker.stage.model import Cut, Stage
@@ -54,7 +54,8 @@ def _guides(context: Context, one: Pass) -> Iterator[Pass]:
     family = context.family(one.hole.id)
     place = context.position(one.cut)
     for guide in passes_in(context, family):
-        if context.position(guide.cut) < place and guide.cut.removal_volume > VOLUME_NOTHING:
+        takes = guide.cut.removal_volume > VOLUME_NOTHING and (guide.plunge is None or opens_axis(guide))
+        if takes and context.position(guide.cut) < place:
             yield guide
 
 

@@ -8,6 +8,7 @@ from schemas.finding import Remedy
 from schemas.tolerances import LENGTH
 from schemas.tool import Tool
 from worker.checks.api import Context, Draft, Limit, Skip, rule
+from worker.checks.reach._flutes import held_by_its_edge
 from worker.checks.reach._result import at_least, at_most, body_word, features_of, reach_of_step
 from worker.reach.model import Contact, Reach
 from worker.stage.model import Cut, Stage
@@ -25,14 +26,20 @@ from worker.stage.model import Cut, Stage
     ),
 )
 def stickout(context: Context, stage: Stage, cut: Cut) -> Iterator[Draft | Skip]:
-    """Compares the stated stick-out with the least one that works."""
+    """Compares the stated stick-out with the least one that works, and with the length that is ground to cut."""
     found = reach_of_step(context, stage, cut)
+    if isinstance(found, Reach) and found.holder is not None and (found.least_stickout or 0.0) > _enough(cut.tool):
+        yield _draft(context, cut, found, found.holder)
+        return
+    yield from held_by_its_edge(context, cut)
     if isinstance(found, Skip):
         yield found
     elif found.least_stickout is None:
         yield Skip(f"tool {cut.tool.id} is stated without a holder")
-    elif found.holder is not None and found.least_stickout > cut.tool.stickout + LENGTH:
-        yield _draft(context, cut, found, found.holder)
+
+
+def _enough(tool: Tool) -> float:
+    return tool.stickout + LENGTH
 
 
 def _draft(context: Context, cut: Cut, found: Reach, contact: Contact) -> Draft:
