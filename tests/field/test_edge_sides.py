@@ -13,12 +13,9 @@ import pytest
 
 from bench.rewrites import as_splines, in_halves
 from examples.shapes import Shape, box, cut, cylinder, polygon, prism, volume
-from tests.support.trial import inputs, plan, raw_box, removals, setup, step, tool
-from worker.field import second_opinion
+from tests.support.agreed import agreed
+from tests.support.trial import plan, raw_box, removals, setup, step, tool
 from worker.kernel.shape import Body
-from worker.locate import on_feature_of
-from worker.pipeline import cut_all
-from worker.resolve import resolve
 from worker.stage.model import Stage
 
 X, Y, Z, R, C, OVER = 40.0, 30.0, 60.0, 5.0, 3.0, 2.0
@@ -35,12 +32,7 @@ def corner_block() -> Shape:
 
 def seen(part: Shape, over: float, *works, **keys) -> Stage:
     raw = raw_box((0, -over, -over), (Z, X + over, Y + over))
-    found = inputs(part, plan(raw, setup(list(works), axis=(1, 0, 0), **keys)))
-    resolved = resolve(found.plan, found.part.features, on_feature_of(found.part))
-    stages = cut_all(found, resolved, lambda _: None)
-    (opinion,) = second_opinion(found.plan, found.part, stages)
-    assert opinion.agrees and opinion.borrowed == ()
-    return stages[0]
+    return agreed(part, plan(raw, setup(list(works), axis=(1, 0, 0), **keys)))
 
 
 def mill(DC: float, **sizes):

@@ -68,6 +68,8 @@ def _of_feature(scene: Scene, part: Part, cut: Cut, feature: Feature) -> Sequenc
     if feature.class_ == "edge_round":
         return _edge_round(scene, cut, feature)
     if feature.class_ == "planar_face":
+        if cut.step.operation == "freeform_operation" and not feature.bosses and _leans(scene, feature):
+            return _followed(scene, cut, feature)
         return _plane(scene, cut, feature, [face for id in feature.bosses for face in part.feature(id).faces])
     if feature.class_ == "profile_feature":
         return _profile(scene, cut, feature)
@@ -110,6 +112,8 @@ def _plane(scene: Scene, cut: Cut, feature: Feature, standing: Sequence[int]) ->
     """All above the plane; of one that stands upright, all beyond it, down to its lower end. ``standing``: the faces of
     the bosses on it."""
     mine = scene.part[scene.of(feature) & (scene.looks > 1 - UPRIGHT)]
+    if not len(mine) and _leans(scene, feature):
+        mine = scene.part[scene.of(feature)]  # a flat cutter gets down to its upper end
     if len(mine):
         level = float(mine[:, :, 2].max())
         hollow = feet(scene, standing, level)
@@ -122,6 +126,13 @@ def _plane(scene: Scene, cut: Cut, feature: Feature, standing: Sequence[int]) ->
     u, v, _ = scene.view.to_setup(tip).tolist()
     low = float(scene.part[scene.of(feature)][:, :, 2].min())
     return [*clear(scene, cut, Task(beyond((x, y), (u - x, v - y)), low, lowered=cut.step.overcut_length))]
+
+
+def _leans(scene: Scene, feature: Feature) -> bool:
+    """True when all of the feature's faces look up, and none is level."""
+    looks = scene.looks[scene.of(feature)]
+    looks = looks[np.isfinite(looks)]
+    return bool(len(looks)) and bool(np.all((looks > UPRIGHT) & (looks < 1 - UPRIGHT)))
 
 
 def _upright(scene: Scene, feature: Feature) -> bool:

@@ -32,12 +32,12 @@ def sweep_step(scene: Scene, job: ResolvedStep) -> Sweep:
 def _family(scene: Scene, job: ResolvedStep, feature: Feature) -> Family:
     if feature.class_ in HOLES:
         return make_hole
+    if job.step.operation == "freeform_operation" and _is_followed(scene, feature):
+        return follow_faces
     if feature.class_ == "planar_face":
         return clear_plane
     if feature.class_ == "profile_feature":
         return clear_profile
-    if feature.class_ == "chamfer" and job.step.operation == "freeform_operation":
-        return follow_faces
     if feature.class_ in ("chamfer", "edge_round"):
         return break_edge
     if undercuts(scene.frame, job.tool, feature):
@@ -45,6 +45,12 @@ def _family(scene: Scene, job: ResolvedStep, feature: Feature) -> Family:
     if feature.class_ == "region":
         return follow_faces
     return clear_recess
+
+
+def _is_followed(scene: Scene, feature: Feature) -> bool:
+    """Chamfers, and plane faces that lean and that nothing stands on: a flat cutter makes neither."""
+    leans = all(scene.sky.shown[i].look == "up" and not scene.sky.shown[i].flat for i in feature.faces)
+    return feature.class_ == "chamfer" or (feature.class_ == "planar_face" and leans and not feature.bosses)
 
 
 __all__ = ["Scene", "Sweep", "sweep_step"]
