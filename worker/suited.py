@@ -14,7 +14,7 @@ from schemas.tool import Tool
 
 HOLES = frozenset({"round_hole", "counterbore_hole", "countersunk_hole"})
 RECESSES = frozenset({"closed_pocket", "open_pocket", "slot", "step"})
-MOUTHS = frozenset({"center_drilling", "counter_sinking", "back_boring"})
+MOUTHS = DRILLING | {"center_drilling", "counter_sinking", "back_boring"}
 """Operations that may break a mouth's edge too, which the part may have as a chamfer of its own."""
 WIDENING = DRILLING | {"boring", "reaming"}
 """Operations that make a wall round their own axis."""

@@ -121,7 +121,7 @@ def test_fillets_between_walls_and_slopes_are_followed_twice_alike() -> None:
     room = prism(polygon([(-11, y, z) for y, z in [*low, (7, 1), (-7, 1)]]), (22, 0, 0))
     round_ = filleted_at(room, 1.0, lambda x, y, z: abs(x) < 1e-6 and (y, z) in (low[0], low[2]))
     part, cutter = cut(box((-10, -10, -12), (10, 10, 0)), round_), tool("bullnose_endmill", 8, RE=1)
-    work = step(ROUGH, cutter, {"class": "step"}, technology={"axial_cutting_depth": 2.0})
+    work = step(ROUGH, cutter, {"class": "slot"}, technology={"axial_cutting_depth": 2.0})
     document = plan(raw_box((-10, -10, -12), (10, 10, 0)), setup([work], location=[-10, -10, 0]))
     found = inputs(part, document)
     stages = cut_all(found, resolve(found.plan, found.part.features, on_feature_of(found.part)), lambda _: None)
