@@ -49,6 +49,13 @@ def test_the_side_of_any_mill_makes_a_round_and_a_chamfer(DC: float) -> None:
     assert volume(stage.to_be.wrapped) == pytest.approx(volume(part), rel=1e-9)
 
 
+def test_the_overcut_goes_on_below_the_part() -> None:
+    low = raw_box((-OVER, 0, 0), (Z, X, Y))
+    works = [step(SIDE, mill(10), one, overcut_length=1.5) for one in (ROUND, CHAMFER)]
+    stage = agreed(corner_block(), plan(low, setup(works, axis=(1, 0, 0))))
+    assert removals(stage) == pytest.approx([(1 - math.pi / 4) * R**2 * (Z + 1.5), C**2 / 2 * (Z + 1.5)], rel=1e-6)
+
+
 def test_a_setup_that_lies_askew_cuts_the_same() -> None:
     part = corner_block()
     stage = seen(part, 0.0, step(SIDE, mill(10), ROUND, CHAMFER), ref_direction=[0, math.cos(0.4), math.sin(0.4)])

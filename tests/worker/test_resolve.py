@@ -97,3 +97,12 @@ def test_steps_that_are_switched_off_are_checked_but_not_run() -> None:
     assert resolve(plan, FEATURES, near)["S1"] == ()
     with pytest.raises(Problem):
         resolve(read_plan(plan_bytes(features=["nothing"], enabled=False)), FEATURES, near)
+
+
+def test_a_place_alone_means_what_the_operation_makes() -> None:
+    """A hole and a pocket lie there: the drill is for the hole."""
+    pocket = Feature(
+        id="closed_pocket-p", class_="closed_pocket", faces=(8,), placement=Frame(location=(10.0, 0.0, 20.0))
+    )
+    plan = read_plan(plan_bytes(features=[{"at": [10, 0, 20]}]))
+    assert [f.id for f in resolve(plan, (FEATURES[0], pocket), near)["S1"][0].features] == ["round_hole-a"]
