@@ -58,6 +58,7 @@ def chosen(*selectors: Any) -> list[str]:
         ({"class": "round_hole", "diameter": 6.6}, ["round_hole-a", "round_hole-b"]),
         ({"class": "round_hole"}, ["round_hole-a", "round_hole-b", "round_hole-c"]),  # a compound's elements too
         ({"diameter": 6.6, "at": [50, 0, 0]}, ["counterbore_hole-d"]),
+        ({"at": [50, 0, 0]}, ["counterbore_hole-d"]),  # and not its element
         ({"diameter": 11}, ["round_hole-c"]),  # nothing but an element has that size
         ({"class": "planar_face", "normal": [0, 0, 2]}, ["planar_face-up"]),
         ({"class": "round_hole", "depth_max": 12}, ["round_hole-b"]),
