@@ -217,3 +217,11 @@ def test_a_finishing_step_does_not_go_full_width_through_more_than_its_edge(roug
         assert (findings[0].level, findings[0].measured, findings[0].limit) == ("warning", pytest.approx(8.0), edge)
         step_of(plan, "40")["technology"] = {"axial_cutting_depth": findings[0].remedy.value}
         assert _findings(plan) == ()
+
+
+def test_metal_that_begins_above_the_tip_is_judged_like_any_other():
+    """The block upside down: the contour's step ends far below the block, and what it takes begins above its tip."""
+    plan = _plan()
+    plan["setups"][0]["origin"]["axis"] = [0, 0, -1]
+    findings = _findings(plan)
+    assert findings and "rule.failed" not in {f.code for f in findings}

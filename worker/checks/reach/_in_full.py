@@ -36,7 +36,7 @@ def _is_wide(stage: Stage, cut: Cut) -> bool:
     frame, tip = stage.frame, cut.tip_z
     bounds = measure.bounding_box(cut.removal, frame)
     (x0, y0, z0), (x1, y1, _) = bounds.min, bounds.max
-    top = tip + cut.tool.corner_radius + 2 * LENGTH
+    top = max(tip, z0) + cut.tool.corner_radius + 2 * LENGTH  # what is there may begin above the tip
     lowest = boolean.common(cut.removal, [box((x0 - 1, y0 - 1, z0 - 1), (x1 + 1, y1 + 1, top), frame)], merge=False)
     if is_empty(lowest):
         return False
