@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import math
+
 import pytest
 
 from bench.reencode import turned
 from bench.rewrites import in_pieces
+from schemas.base import Frame
 from schemas.feature import Feature
 from tests.recognise.parts import at_height, block, chamfered, drill, rounded, upright
 from worker.kernel.boolean import cut, fuse
@@ -38,6 +41,22 @@ def test_walls_that_something_stands_out_of_are_no_contour() -> None:
     """A point on the right side stands 10 out of the hull of all upright walls, which ends at x = 100."""
     body = fuse([block(), cone((99, 30, 10), (110, 30, 10), 12, 0)])
     assert UP not in [f.placement.axis for f in of_class(body, "profile_feature")]
+
+
+@pytest.mark.parametrize("broken", [False, True])
+def test_a_slope_is_seen_from_every_side_that_it_looks_towards(broken: bool) -> None:
+    """A plane with nothing over it is seen from where its normal has a part along the way (geometry): the slope of 8
+    degrees from above and from its lower end. Faces with a slope or broken edges beside them keep theirs."""
+    low = math.radians(8)
+    frame = Frame(
+        location=(0, 0, 20), axis=(math.sin(low), 0, math.cos(low)), ref_direction=(math.cos(low), 0, -math.sin(low))
+    )
+    body = cut(chamfered(block(), 1.0, at_height(0)) if broken else block(), [box((-50, -5, 0), (150, 65, 40), frame)])
+    faces = {f.placement.axis: f.access for f in of_class(body, "planar_face")}
+    (slope,) = [axis for axis in faces if 0.5 < axis[2] < 0.999]
+    assert {UP, (1.0, 0.0, 0.0)} < set(faces[slope]) and (-1.0, 0.0, 0.0) not in faces[slope]
+    level = [access for axis, access in faces.items() if axis != slope and axis[1] == 0]
+    assert all(max(map(abs, way)) > 1 - 1e-9 for access in level for way in access)
 
 
 def test_regions_of_one_plane_are_one_face() -> None:

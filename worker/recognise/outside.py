@@ -76,6 +76,9 @@ def _face(shape: PartShape, sight: Sight, group: list[Patch]) -> Draft:
     along = [d for d in sight.distinct([*normals, *(opposite(n) for n in normals)]) if abs(dot(d, axis)) < SQUARE]
     access = tuple(d for d in (axis, *along) if sight.sees(patches, d))
     access = access or tuple(d for d in sight.sides if abs(dot(d, axis)) < SQUARE and sight.sees(patches, d))
+    if _is_askew(shape, sight, group, axis):
+        leant = (d for d in sight.sides if SQUARE < dot(d, axis) < 1 - SQUARE)  # a round corner follows it from there
+        access += tuple(d for d in leant if d not in access and sight.sees(patches, d))
     x = level_direction(shape, patches, axis)
     y = cross(axis, x)
     spans = [extent(shape, patches, d) for d in (x, y)]
@@ -85,6 +88,13 @@ def _face(shape: PartShape, sight: Sight, group: list[Patch]) -> Draft:
     sizes: dict[str, object] = {"length": max(sides), "width": min(sides)}
     placement = Frame(location=place, axis=axis, ref_direction=x)
     return Draft("planar_face", patches, placement, access, sizes, key=(height,))
+
+
+def _is_askew(shape: PartShape, sight: Sight, group: list[Patch], axis: Vec3) -> bool:
+    """True for a face that is square to no more than half of the planes beside it, whatever breaks its edges."""
+    others = {o for p in group for o in p.neighbours} - sight.chamfers
+    across = [dot(s.axis, axis) for s in (shape.patches[o].surface for o in others) if s.kind == "plane"]
+    return 2 * sum(abs(d) < SQUARE for d in across) <= len(across) > 0
 
 
 def profile_axes(shape: PartShape, outer: Iterable[int]) -> list[Vec3]:
