@@ -40,6 +40,9 @@ SEEN_ANGLE: Final = 1e-3
 """A wall is parallel to an axis when its normal is square to it within this angle (degrees)."""
 INTEGRATION: Final = 1e-10
 """Adaptive integration of a face stops at this relative step: 1e-6 can stop it 1e-5 early between two splines."""
+LEFT_OVER: Final = 1e-5
+"""What is left on a part may exceed what the stock has more than the part by this share of the part: films that a cut
+took off its faces, thinner than any tolerance."""
 BALANCE: Final = 1e-7
 """Share of a stock that may go astray in a boolean before its result is refused (ratio)."""
 MERGE_VOLUME: Final = 1e-9

@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from schemas.base import Frame
-from schemas.tolerances import MESH, TOUCH, VOLUME_NOTHING
+from schemas.tolerances import LEFT_OVER, MESH, TOUCH, VOLUME_NOTHING
 from worker.kernel.errors import KernelError
 from worker.kernel.journal import note
 from worker.kernel.mesh import triangulate
@@ -69,18 +69,19 @@ def finish_of(part: Part, stages: Sequence[Stage], keep: Keep | None = None) -> 
         reached = _reached(part, stages, keep or Keep())
         if not all(stage.result.known for stage in stages):
             return Finish((), reached, {}, "no solid model gave the metal of every setup")
-        residual = () if _nothing_left(part, stages) else _standing(part, stages[-1])
+        residual = () if _nothing_left(part, stages) else _standing(part, stages)
     except KernelError as error:
         return Finish((), {}, {}, str(error))
     return Finish(residual, reached, _finished_in(part, reached, covered_features(residual)))
 
 
-def _standing(part: Part, last: Stage) -> tuple[Lump, ...]:
+def _standing(part: Part, stages: Sequence[Stage]) -> tuple[Lump, ...]:
     """What the last setup leaves on the part: by solids, or by meshes where the metal is faceted or solids fail."""
+    last = stages[-1]
     if last.result.facets:
         return standing_by_meshes(part, last.to_be)
     try:
-        return standing(part, last.to_be)
+        return _no_more_than_there_is(part, stages, standing(part, last.to_be))
     except KernelError as error:
         why = error.detail or error.step
     try:
@@ -91,14 +92,25 @@ def _standing(part: Part, last: Stage) -> tuple[Lump, ...]:
     return found
 
 
-def _nothing_left(part: Part, stages: Sequence[Stage]) -> bool:
-    """True when the last stock still holds the whole part and has its very volume: then it is the part.
+def _no_more_than_there_is(part: Part, stages: Sequence[Stage], lumps: tuple[Lump, ...]) -> tuple[Lump, ...]:
+    """The lumps; raises KernelError where a stock that holds the part is not as much larger: planes that lean against
+    each other by a millionth of a degree, as an axis of six digits does to a face, gave the part itself."""
+    spare = stages[-1].balance.to_be - part.volume
+    found = sum(lump.volume for lump in lumps)
+    if _holds_the_part(stages) and found > spare + LEFT_OVER * part.volume + VOLUME_NOTHING:
+        raise KernelError("cut", f"{found:.2f} mm3 were left of {spare:.2f} mm3 that the stock has more than the part")
+    return lumps
 
-    It holds the part when every stage carried on from the one before and no step cut into the part.
-    """
+
+def _nothing_left(part: Part, stages: Sequence[Stage]) -> bool:
+    """True when the last stock still holds the whole part and has its very volume: then it is the part."""
+    return _holds_the_part(stages) and abs(stages[-1].balance.to_be - part.volume) <= VOLUME_NOTHING
+
+
+def _holds_the_part(stages: Sequence[Stage]) -> bool:
+    """The last stock holds the part when every stage carried on from the one before and no step cut into the part."""
     whole = all(cut.gouge is None and not cut.gouge_fault for stage in stages for cut in stage.cuts)
-    carried = all(b.as_is is a.to_be for a, b in pairwise(stages))
-    return whole and carried and abs(stages[-1].balance.to_be - part.volume) <= VOLUME_NOTHING
+    return whole and all(b.as_is is a.to_be for a, b in pairwise(stages))
 
 
 def _reached(part: Part, stages: Sequence[Stage], keep: Keep) -> dict[tuple[str, str], tuple[str, ...]]:
