@@ -11,9 +11,9 @@ from schemas.plan import DRILLING, ON_AXIS, Workingstep
 from schemas.problem import Problem
 from schemas.tolerances import ANGLE, LEDGE
 from schemas.tool import Tool
+from worker.part import RECESSES
 
 HOLES = frozenset({"round_hole", "counterbore_hole", "countersunk_hole"})
-RECESSES = frozenset({"closed_pocket", "open_pocket", "slot", "step"})
 MOUTHS = DRILLING | {"center_drilling", "counter_sinking", "back_boring"}
 """Operations that may break a mouth's edge too, which the part may have as a chamfer of its own."""
 WIDENING = DRILLING | {"boring", "reaming"}
@@ -54,7 +54,7 @@ def _is_mouth(step: Workingstep, feature: Feature) -> bool:
 
 def _is_cut_open(step: Workingstep, tool: Tool, feature: Feature, axis: Vec3) -> bool:
     """What is left of a hole that the outside cuts open along its axis: a groove, its bottom as round as the tool."""
-    groove = feature.class_ == "slot" and feature.bottom == "radiused" and feature.planar_radius is not None
+    groove = feature.class_ == "slot" and feature.bottom == "radiused"
     if step.operation not in WIDENING or not groove or feature.planar_radius is None:
         return False
     return abs(dot(feature.placement.x, axis)) >= _ALONG and abs(tool.diameter / 2 - feature.planar_radius) <= LEDGE
