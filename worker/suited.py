@@ -10,7 +10,7 @@ from schemas.feature import Feature
 from schemas.plan import DRILLING, ON_AXIS, Workingstep
 from schemas.problem import Problem
 from schemas.tolerances import ANGLE, LEDGE
-from schemas.tool import Tool
+from schemas.tool import NEEDS_ANGLE, Tool
 from worker.part import RECESSES
 
 HOLES = frozenset({"round_hole", "counterbore_hole", "countersunk_hole"})
@@ -18,6 +18,8 @@ MOUTHS = DRILLING | {"center_drilling", "counter_sinking", "back_boring"}
 """Operations that may break a mouth's edge too, which the part may have as a chamfer of its own."""
 WIDENING = DRILLING | {"boring", "reaming"}
 """Operations that make a wall round their own axis."""
+FLOORED = frozenset({"bottom_and_side_rough_milling", "bottom_and_side_finish_milling", "freeform_operation"})
+"""Milling that pointed cutters do too, along a V-groove."""
 _ALONG = math.cos(math.radians(ANGLE))
 
 
@@ -33,14 +35,17 @@ def suited(
     raise Problem(
         "plan.invalid",
         "The plan is not valid",
-        f"{step.operation} does not make {other.id}, a {other.class_}.",
+        f"{step.operation} {_by(step, tool)}does not make {other.id}, a {other.class_}.",
         pointer=pointer,
-        remedy=f"Name {_wanted(step)}, or state the operation that makes {other.id}.",
+        remedy=f"Name {_wanted(step, tool)}, or state the operation that makes {other.id}.",
     )
 
 
 def suits(step: Workingstep, tool: Tool, feature: Feature, axis: Vec3) -> bool:
-    """Whether the operation makes features of this class; milling and the breaking of edges may make any."""
+    """Whether the operation makes features of this class; milling and the breaking of edges may make any, but pointed
+    cutters mill grooves with leaning flanks alone."""
+    if _is_pointed(step, tool):
+        return feature.class_ in RECESSES and feature.slope is not None
     if step.operation in ON_AXIS:
         return feature.class_ in HOLES or _is_mouth(step, feature) or _is_cut_open(step, tool, feature, axis)
     return step.operation != "chamfering" or feature.class_ not in {*RECESSES, "planar_face", "profile_feature"}
@@ -60,5 +65,15 @@ def _is_cut_open(step: Workingstep, tool: Tool, feature: Feature, axis: Vec3) ->
     return abs(dot(feature.placement.x, axis)) >= _ALONG and abs(tool.diameter / 2 - feature.planar_radius) <= LEDGE
 
 
-def _wanted(step: Workingstep) -> str:
+def _by(step: Workingstep, tool: Tool) -> str:
+    return f"with a {tool.type} " if _is_pointed(step, tool) else ""
+
+
+def _is_pointed(step: Workingstep, tool: Tool) -> bool:
+    return tool.type in NEEDS_ANGLE and step.operation in FLOORED
+
+
+def _wanted(step: Workingstep, tool: Tool) -> str:
+    if _is_pointed(step, tool):
+        return "a groove with leaning flanks, use a cutter with a flat or round end"
     return "a chamfer or a rounded edge" if step.operation == "chamfering" else "a hole"

@@ -35,6 +35,7 @@ from worker.field.stated import FLATTISH
 from worker.field.strips import strip
 from worker.field.undercut import undercut
 from worker.field.uneven import under_flank
+from worker.field.vees import along_vee
 from worker.part import RECESSES, Part
 from worker.stage.model import Cut
 
@@ -73,6 +74,8 @@ def _of_feature(scene: Scene, part: Part, cut: Cut, feature: Feature) -> Sequenc
         return _plane(scene, cut, feature, [face for id in feature.bosses for face in part.feature(id).faces])
     if feature.class_ == "profile_feature":
         return _profile(scene, cut, feature)
+    if cut.tool.type in NEEDS_ANGLE:
+        return along_vee(scene, cut, feature)
     if feature.class_ == "region":
         return _followed(scene, cut, feature)
     return _recess(scene, cut, feature, own=own_of(scene, part, feature), crossing=crossing_of(part, feature))

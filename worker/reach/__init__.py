@@ -23,6 +23,7 @@ from worker.reach.obstacles import Obstacles, grid_of, holding_map, lowered, swe
 from worker.reach.raster import Grid
 from worker.reach.steps import Step
 from worker.reach.undercut import UnderStep
+from worker.reach.vee import VeeStep
 from worker.stage.model import Cut, Stage
 
 __all__ = ["Contact", "Cover", "Reach", "reach_of"]
@@ -62,6 +63,8 @@ def reach_of(stage: Stage, part: Part) -> dict[str, Reach]:
         one: UnderStep | EdgeStep | Step
         if cut.stands:
             one = UnderStep(stage, number, part)
+        elif cut.ways:
+            one = VeeStep(stage, number, part)
         elif runs_along_edges(stage, cut, part):
             one = EdgeStep(stage, number, part)
         else:

@@ -84,6 +84,7 @@ def _cut(scene: Scene, holding: Holding, job: ResolvedStep, sweep: Sweep, carrie
         workholding_fault=hit_fault,
         stands=sweep.stands,
         tips=sweep.tips,
+        ways=sweep.ways,
         kept_off=sweep.kept_off,
         plan=sweep.plan,
     )

@@ -85,6 +85,15 @@ class Stand:
 
 
 @dataclass(frozen=True)
+class Way:
+    """A level way of a pointed cutter's axis along a V-groove: height of its tip, from and to (setup's frame)."""
+
+    tip: float
+    start: tuple[float, float]
+    end: tuple[float, float]
+
+
+@dataclass(frozen=True)
 class Cut:
     """What one enabled workingstep does.
 
@@ -107,6 +116,7 @@ class Cut:
     ``stands``: positions of an undercutting cutter beside part and workholding; empty for every other step.
     ``kept_off``: sections of an undercutting cutter without which its head would get to more of the metal.
     ``tips``: lowest height of the tip for each chamfer by its id, where its edge is followed.
+    ``ways``: of a pointed cutter along V-grooves, from the lowest; empty for every other step.
     ``notes``: plain sentences about approximations and fallbacks.
     ``swept_known``: False when the kernel could not make the sweep; bodies are then empty and heights mean nothing.
     ``gouge_fault``, ``workholding_fault``: why ``gouge`` or ``in_workholding`` is not known, where it is not.
@@ -135,6 +145,7 @@ class Cut:
     stands: tuple[Stand, ...] = ()
     kept_off: tuple[Section, ...] = ()
     tips: tuple[tuple[str, float], ...] = ()
+    ways: tuple[Way, ...] = ()
     plan: Region = NOWHERE
 
 

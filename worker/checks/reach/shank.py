@@ -9,6 +9,7 @@ from schemas.tolerances import LENGTH
 from schemas.tool import MILLS
 from worker.checks.api import Context, Draft, Skip, rule
 from worker.checks.order._undercuts import stock_over
+from worker.checks.reach._cones import above_its_cone
 from worker.checks.reach._in_full import takes_in_full
 from worker.checks.reach._kept_off import kept_off
 from worker.checks.reach._result import at_least, at_most, body_word, features_of, reach_of_step
@@ -40,6 +41,8 @@ def shank(context: Context, stage: Stage, cut: Cut) -> Iterator[Draft | Skip]:
         yield _draft(context, cut, found, max(contacts, key=lambda c: c.depth))
     elif not contacts and _deep_pass(cut, found) > cut.tool.edge_length + LENGTH:
         yield _ploughs(context, stage, cut, found)
+    elif not contacts and (draft := above_its_cone(context, stage, cut, found)) is not None:
+        yield draft
     elif not contacts and (draft := takes_in_full(context, stage, cut, found)) is not None:
         yield draft
 

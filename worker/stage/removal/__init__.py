@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from schemas.feature import Feature
+from schemas.tool import NEEDS_ANGLE
 from worker.stage.model import ResolvedStep
 from worker.stage.removal.freeform import follow_faces
 from worker.stage.removal.holes import HOLES, make_hole
@@ -18,6 +19,7 @@ from worker.stage.removal.recesses import clear_recess
 from worker.stage.removal.scene import Scene, Sweep, merge_sweeps, nothing
 from worker.stage.removal.transitions import break_edge
 from worker.stage.removal.undercuts import clear_undercut, undercuts
+from worker.stage.removal.vee_runs import clear_vee
 
 Family = Callable[[Scene, ResolvedStep, Feature], Sweep]
 
@@ -40,6 +42,8 @@ def _family(scene: Scene, job: ResolvedStep, feature: Feature) -> Family:
         return clear_profile
     if feature.class_ in ("chamfer", "edge_round"):
         return break_edge
+    if job.tool.type in NEEDS_ANGLE:
+        return clear_vee
     if undercuts(scene.frame, job.tool, feature):
         return clear_undercut
     if feature.class_ == "region":

@@ -137,7 +137,7 @@ def worst(flank: Flank, rims: Sequence[Rim], tip: float, skies: Sequence[Skyline
     tops = np.zeros((2, len(points)))
     for sky in skies:
         for shown in near_faces(sky, points, tip + above, flank.radius):
-            for into, top in _met(flank, sky, shown, points, tips, above):
+            for into, top in met(flank, sky, shown, points, tips, above):
                 taller = (top > high + LENGTH).astype(int)
                 for k in (0, 1):
                     more = (taller == k) & (into > over[k])
@@ -149,7 +149,7 @@ def worst(flank: Flank, rims: Sequence[Rim], tip: float, skies: Sequence[Skyline
     return Hit(float(over[row, n]), float(tops[row, n]), (float(points[n, 0]), float(points[n, 1])), float(tips[n]))
 
 
-def _met(
+def met(
     flank: Flank, sky: Skyline, shown: Shown, points: Floats, tips: Floats, above: float
 ) -> Iterator[tuple[Floats, Floats]]:
     """How far the tool reaches into one face at each place (n,), and at which height (n,), in several ways that each

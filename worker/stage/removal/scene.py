@@ -14,7 +14,7 @@ from worker.kernel.planar import NOWHERE, Bounds, Region, boxes_meet, near, over
 from worker.kernel.shadow import Skyline
 from worker.kernel.shape import Body, is_empty
 from worker.part import Part
-from worker.stage.model import Holding, Plunge, Section, Spared, Stand
+from worker.stage.model import Holding, Plunge, Section, Spared, Stand, Way
 
 CLEARANCE = 1.0
 """Swept bodies end this far above the metal, so that no face lies in the stock's own (mm)."""
@@ -94,8 +94,8 @@ class Sweep:
 
     ``plan`` covers the bodies, seen along the spindle. ``gouging`` are the bodies that may lie in the part;
     ``pardoned`` is where they may (a hole's conical bottom). ``fault`` is why there is no sweep, where none could
-    be made. ``stands``, ``kept_off`` and ``tips`` are as in ``Cut``. ``column``: from this height up the bodies hold
-    all that lies over ``plan``, and none of them touches another; None where that is not known.
+    be made. ``stands``, ``kept_off``, ``tips`` and ``ways`` are as in ``Cut``. ``column``: from this height up the
+    bodies hold all that lies over ``plan``, and none of them touches another; None where that is not known.
     """
 
     bodies: tuple[Body, ...] = ()
@@ -112,6 +112,7 @@ class Sweep:
     stands: tuple[Stand, ...] = ()
     kept_off: tuple[Section, ...] = ()
     tips: tuple[tuple[str, float], ...] = ()
+    ways: tuple[Way, ...] = ()
     column: float | None = None
 
 
@@ -140,6 +141,7 @@ def merge_sweeps(sweeps: list[Sweep]) -> Sweep:
         stands=tuple(one for s in sweeps for one in s.stands),
         kept_off=tuple(dict.fromkeys(one for s in sweeps for one in s.kept_off)),
         tips=tuple(one for s in sweeps for one in s.tips),
+        ways=tuple(one for s in sweeps for one in s.ways),
     )
 
 

@@ -1,0 +1,270 @@
+"""From a V-groove's passes to solids: how far each runs along the groove, and what the cutter takes there."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+
+from schemas.base import Frame
+from schemas.feature import Feature
+from schemas.tolerances import COINCIDENT, LENGTH
+from worker.kernel import boolean, primitives
+from worker.kernel.planar import Region, polygon, union
+from worker.kernel.planar_edge import Point2
+from worker.kernel.shadow import Skyline
+from worker.kernel.shape import Body
+from worker.kernel.sweep import prism
+from worker.stage.model import ResolvedStep, Way
+from worker.stage.removal.edges import met, near_faces
+from worker.stage.removal.scene import CLEARANCE, Scene, Sweep, nothing
+from worker.stage.removal.slants import Flank
+from worker.stage.removal.vees import Pass, Vee, fitting, passes, vee_of
+
+Floats = NDArray[np.float64]
+APART = 0.25
+"""Places along the groove (mm) at which the cutter is tried first."""
+MOST = 400
+"""Such places at most."""
+FINER, TIMES = 33, 5
+"""Places between two of them, and how often: the end of a run is found to APART / 32 ** 5."""
+FIRM = 1e-9
+"""What is clear at an end enters no deeper (mm)."""
+ASIDE = 5
+"""Places across a pass that is wider than the tip, at which it is tried."""
+
+
+Over = Callable[[Floats], Floats]
+
+
+@dataclass(frozen=True)
+class Run:
+    """From one place along the groove to another; whether metal ends it there (``shut`` at the start, ``closed``)."""
+
+    start: float
+    end: float
+    shut: bool
+    closed: bool
+
+
+def clear_vee(scene: Scene, job: ResolvedStep, feature: Feature) -> Sweep:
+    """What a pointed cutter takes as its tip runs along the groove's bottom, and up its flanks."""
+    vee = vee_of(scene.sky, feature)
+    flank = fitting(job.tool, vee) if vee is not None else None
+    if vee is None or flank is None:
+        return nothing(scene.heights(feature)[0], f"{feature.id} shows the spindle no two flanks along a level line.")
+    floor = _floor(scene, vee, flank)
+    tips, runs = _runs(scene, vee, flank, passes(vee, flank, job.step, job.tool, floor), job)
+    if not runs:
+        return nothing(max(floor, vee.bottom), f"The point of {job.tool.id} does not go into {feature.id}.")
+    bodies = tuple(body for run in runs for body in _bodies(scene, vee, flank, tips, run))
+    low, stated = tips[0].tip, job.step.bottom_z is not None
+    gouges = stated or min(job.step.allowance_side, job.step.allowance_bottom) < 0
+    return Sweep(
+        bodies,
+        _plan(vee, flank, tips[-1], runs),
+        gouging=bodies if gouges else (),
+        tip_z=low,
+        full_diameter_z=low + flank.height,
+        nominal_z=vee.bottom if stated else min(vee.bottom, low),
+        ways=tuple(_ways(vee, tips, runs)),
+    )
+
+
+def _floor(scene: Scene, vee: Vee, flank: Flank) -> float:
+    """The lowest height that a tip may get to: where the flanks meet, or what lies under the groove's middle."""
+    if vee.gap <= LENGTH:
+        return vee.bottom
+    ts = np.linspace(vee.start, vee.end, FINER + 2)[1:-1]
+    points = np.array([vee.point(float(t), v) for t in ts for v in (0.0, vee.gap / 2 - LENGTH, LENGTH - vee.gap / 2)])
+    low = [s for s in scene.sky.upward(-math.inf) if s.high <= vee.bottom + LENGTH and s.index not in vee.faces]
+    under = [s.high for s in low if scene.sky.region(s.index) and scene.sky.region(s.index).holds(points).any()]
+    return max(under, default=vee.bottom - flank.height)
+
+
+def _runs(
+    scene: Scene, vee: Vee, flank: Flank, tips: Sequence[Pass], job: ResolvedStep
+) -> tuple[Sequence[Pass], list[Run]]:
+    """The passes that find room somewhere, and where along the groove, and on past its open ends, the cutter enters
+    nothing on any of them; of a stated depth that enters its flanks, where it enters nothing else. None where the
+    lowest finds no room."""
+    if not tips:
+        return (), []
+    stated = job.step.bottom_z is not None
+    skies = [scene.sky] if stated or not scene.obstacles else [scene.sky, scene.obstacles]
+    first, last = _span(scene, vee)
+    ts = np.linspace(first, last, min(max(int((last - first) / APART), FINER), MOST) + 1)
+    own = (ts >= vee.start) & (ts <= vee.end)
+    each = np.array([_over(vee, flank, tip, ts, skies) for tip in tips])
+    limit = COINCIDENT - max(job.step.allowance_side, 0.0)
+    if stated and own.any():
+        limit = max(limit, float(each[0][own].min()) + LENGTH)
+    kept = [k for k, into in enumerate(each) if (into[own] <= limit).any()]
+    if 0 not in kept:
+        return (), []
+    tips = [tips[k] for k in kept]
+
+    def over(ts: Floats) -> Floats:
+        return np.asarray(np.max([_over(vee, flank, tip, ts, skies) for tip in tips], axis=0))
+
+    found = []
+    for a, b in _stretches(each[kept].max(axis=0) <= limit):
+        if own[a : b + 1].any():
+            start = None if a == 0 else _ended(over, float(ts[a]), float(ts[a - 1]), limit, vee)
+            end = None if b == len(ts) - 1 else _ended(over, float(ts[b]), float(ts[b + 1]), limit, vee)
+            run = (first if start is None else start, last if end is None else end)
+            found.append(Run(*run, start is not None, end is not None))
+    return tips, found
+
+
+def _span(scene: Scene, vee: Vee) -> tuple[float, float]:
+    """Along the groove to just past the metal's rectangle."""
+    x0, y0, x1, y1 = scene.plan
+    ends = [x * vee.way[0] + y * vee.way[1] for x in (x0, x1) for y in (y0, y1)]
+    return min(ends) - CLEARANCE, max(ends) + CLEARANCE
+
+
+def _over(vee: Vee, flank: Flank, tip: Pass, ts: Floats, skies: Sequence[Skyline]) -> Floats:
+    """How far the cutter reaches into anything but the groove's own flanks (n,); not positive where it is clear."""
+    wide = tip.high - tip.low > LENGTH
+    vs = np.linspace(tip.low, tip.high, ASIDE) if wide else np.array([(tip.low + tip.high) / 2])
+    points = np.array([vee.point(t, v) for t in ts.tolist() for v in vs.tolist()])
+    tips = np.full(len(points), tip.tip)
+    found = np.full(len(points), -np.inf)
+    for k, sky in enumerate(skies):
+        for shown in near_faces(sky, points, tip.tip + LENGTH, flank.radius):
+            if k == 0 and shown.index in vee.faces:
+                continue
+            for into, _ in met(flank, sky, shown, points, tips, LENGTH):
+                found = np.maximum(found, into)
+    return np.asarray(found.reshape(len(ts), -1).max(axis=1))
+
+
+def _stretches(clear: NDArray[np.bool_]) -> list[tuple[int, int]]:
+    """First and last place of each stretch."""
+    turns = np.flatnonzero(np.diff(np.concatenate(([0], clear.astype(np.int8), [0]))))
+    return [(int(a), int(b) - 1) for a, b in turns.reshape(-1, 2)]
+
+
+def _ended(over: Over, good: float, bad: float, limit: float, vee: Vee) -> float:
+    """Where between a clear place and one that is not the run ends; just at the flanks' end where that is the place."""
+    firm = limit - COINCIDENT + FIRM
+    limit = firm if over(np.array([good]))[0] <= firm else limit
+    for _ in range(TIMES):
+        ts = np.linspace(good, bad, FINER)
+        free = over(ts) <= limit
+        last = FINER - 1 if free.all() else int(np.argmin(free)) - 1
+        good, bad = float(ts[max(last, 0)]), float(ts[min(max(last, 0) + 1, FINER - 1)])
+    return next((end for end in (vee.start, vee.end) if abs(end - good) <= LENGTH), good)
+
+
+def _bodies(scene: Scene, vee: Vee, flank: Flank, tips: Sequence[Pass], run: Run) -> list[Body]:
+    """All passes drawn along the run; where it ends against metal the lowest one's cutter too, as it stands there."""
+    found = []
+    if run.end - run.start > COINCIDENT:
+        frame = _standing(scene, vee.way, vee.point(0.0, 0.0))
+        found.append(prism(polygon(_section(flank, tips, scene.top)), frame, run.start, run.end))
+    for t, out, closed in ((run.start, -1.0, run.shut), (run.end, 1.0, run.closed)):
+        found += _end(scene, vee, flank, tips[0], t, out) if closed else []
+    return found
+
+
+def _section(flank: Flank, tips: Sequence[Pass], top: float) -> list[Point2]:
+    """(v, z) of what the passes cover together, counter-clockwise."""
+    right = _envelope([(one.tip, -one.low) for one in tips], flank, top)
+    left = _envelope([(one.tip, one.high) for one in tips], flank, top)
+    points = [*((-v, z) for v, z in right), *reversed(left)]
+    return [p for k, p in enumerate(points) if math.dist(p, points[k - 1]) > COINCIDENT]
+
+
+def _envelope(tips: Sequence[Point2], flank: Flank, top: float) -> list[Point2]:
+    """From the tip up the farthest out of any pass: (v, z), each tip as (height, how far out its axis is)."""
+    stops = sorted({z + h for z, _ in tips for h in (0.0, flank.height) if z + h < top} | {top})
+    found: list[Point2] = []
+    for low, high in pairwise(stops):
+        live = [(z, v) for z, v in tips if z <= low + COINCIDENT]
+        a, b = (max(v + float(flank.at(max(h - z, 0.0))) for z, v in live) for h in (low, high))
+        found += [(a, low), *_crossing(live, flank, low, high), (b, high)]
+    return _straightened(found)
+
+
+def _crossing(live: Sequence[Point2], flank: Flank, low: float, high: float) -> list[Point2]:
+    """Where between two heights a cone comes out past the body of one below it."""
+    at = {(z, v): [v + float(flank.at(max(h - z, 0.0))) for h in (low, high)] for z, v in live}
+    first, last = max(at.values(), key=lambda e: e[0]), max(at.values(), key=lambda e: e[1])
+    gain = (last[1] - last[0]) - (first[1] - first[0])
+    if gain <= COINCIDENT or first[0] - last[0] <= COINCIDENT:
+        return []
+    share = (first[0] - last[0]) / gain
+    return [(first[0] + share * (first[1] - first[0]), low + share * (high - low))]
+
+
+def _straightened(points: Sequence[Point2]) -> list[Point2]:
+    """Without the points that lie on the line between their neighbours."""
+    found: list[Point2] = []
+    for p in points:
+        if found and math.dist(found[-1], p) <= COINCIDENT:
+            continue
+        while len(found) > 1 and _off(found[-2], found[-1], p) <= COINCIDENT:
+            found.pop()
+        found.append(p)
+    return found
+
+
+def _off(a: Point2, b: Point2, c: Point2) -> float:
+    return abs((c[0] - a[0]) * (b[1] - a[1]) - (c[1] - a[1]) * (b[0] - a[0])) / max(math.dist(a, c), COINCIDENT)
+
+
+def _standing(scene: Scene, way: Point2, origin: Point2) -> Frame:
+    """A frame whose z runs along a level way, its x to the left of it and its y up."""
+    return Frame(
+        location=scene.frame.to_world((*origin, 0.0)),
+        axis=scene.frame.direction_to_world((*way, 0.0)),
+        ref_direction=scene.frame.direction_to_world((-way[1], way[0], 0.0)),
+    )
+
+
+def _end(scene: Scene, vee: Vee, flank: Flank, one: Pass, t: float, out: float) -> list[Body]:
+    """Past a closed end, to the side ``out`` of it: the cutter where the pass ends, at all places across."""
+    top, full = scene.top, one.tip + flank.height
+    outline = [(flank.blunt, one.tip), (flank.radius, full), (flank.radius, top)]
+    outline = outline if full < top else [outline[0], (float(flank.at(top - one.tip)), top)]
+    outline = [(0.0, one.tip), *outline, (0.0, top)]
+    places = sorted({one.low, one.high}) if one.high - one.low > COINCIDENT else [one.low]
+    past = primitives.half_space_box(
+        scene.frame.to_world((*vee.point(t, 0.0), top)),
+        scene.frame.direction_to_world((out * vee.way[0], out * vee.way[1], 0.0)),
+        4.0 * (scene.metal.diagonal + flank.radius) + 100.0,
+    )
+    found = []
+    for v in places:
+        place = scene.frame.model_copy(update={"location": scene.frame.to_world((*vee.point(t, v), 0.0))})
+        found.append(boolean.common(primitives.revolve_profile(outline, place), [past], merge=False))
+    if len(places) > 1:
+        section = [p for k, p in enumerate(outline) if math.dist(p, outline[k - 1]) > COINCIDENT]
+        frame = _standing(scene, vee.across, vee.point(t, 0.0))
+        found.append(prism(polygon([(-out * r, z) for r, z in section]), frame, *places))
+    return found
+
+
+def _plan(vee: Vee, flank: Flank, widest: Pass, runs: Sequence[Run]) -> Region:
+    def around(run: Run) -> Region:
+        r = flank.radius
+        corners = [(t, v) for t, v in ((run.start - r, widest.low - r), (run.end + r, widest.high + r))]
+        (a, c), (b, d) = corners
+        return polygon([vee.point(t, v) for t, v in ((a, c), (b, c), (b, d), (a, d))])
+
+    return union(around(run) for run in runs)
+
+
+def _ways(vee: Vee, tips: Sequence[Pass], runs: Sequence[Run]) -> list[Way]:
+    return [
+        Way(one.tip, vee.point(run.start, v), vee.point(run.end, v))
+        for one in tips
+        for run in runs
+        for v in sorted({one.low, one.high})
+    ]
