@@ -6,7 +6,7 @@ from schemas.base import dot
 from schemas.feature import Feature
 from schemas.plan import ROUGH
 from schemas.tolerances import COINCIDENT
-from schemas.tool import MILLS
+from schemas.tool import MILLS, NEEDS_ANGLE
 from worker.checks.api import Context
 from worker.stage.model import Cut, Stage
 from worker.stage.removal.undercuts import undercuts
@@ -26,6 +26,11 @@ BOTTOM = frozenset(
 def mills(cut: Cut) -> bool:
     """True for a step whose cutter travels."""
     return cut.tool.type in MILLS
+
+
+def along_a_vee(cut: Cut) -> bool:
+    """True for a pointed cutter that mills."""
+    return cut.tool.type in NEEDS_ANGLE and cut.step.operation in BOTTOM
 
 
 def mills_on(context: Context, id: str) -> tuple[tuple[Stage, Cut], ...]:

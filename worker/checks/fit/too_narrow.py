@@ -8,8 +8,9 @@ from schemas.feature import Feature
 from schemas.tolerances import VOLUME_NOTHING
 from worker.checks import remedies
 from worker.checks.api import Context, Draft, Skip, rule
+from worker.checks.fit._cones import too_blunt
 from worker.checks.fit._heads import misfits, wider
-from worker.checks.milling import mills
+from worker.checks.milling import along_a_vee, mills
 from worker.checks.standing import lump_on, unfinished
 from worker.kernel import measure
 from worker.stage.model import Cut, Stage
@@ -30,6 +31,10 @@ CLOSED = frozenset({"closed_pocket", "slot"})
 )
 def too_narrow(context: Context, stage: Stage, cut: Cut) -> Iterator[Draft | Skip]:
     """A cutter that does not go in is no fault where another step finishes the feature."""
+    if along_a_vee(cut):
+        drafts = (too_blunt(context, stage, cut, f) for f in cut.features if f.id in unfinished(context))
+        yield from (draft for draft in drafts if draft is not None)
+        return
     if not mills(cut):
         yield Skip("not a milling cutter")
         return
