@@ -249,3 +249,21 @@ def test_half_bores_are_measured_along_themselves_however_the_part_lies(name: st
         told = (found.length, found.width, found.depth)
         assert [t for t, s in zip(told, sizes, strict=True) if s] == pytest.approx([s for s in sizes if s], abs=1e-4)
         assert class_ != "slot" or (found.ends, found.open_sides) == ("open open", 2)
+
+
+@pytest.mark.parametrize("half", [45.0, 30.0])
+@pytest.mark.parametrize("ends", [1, 2])
+def test_a_vee_that_ends_in_half_a_cone_is_a_slot(half: float, ends: int) -> None:
+    """5 deep and 30 to 70 along x: as a pointed cutter leaves it that does not run out, at one end or both."""
+    wide = 5 * math.tan(math.radians(half))
+    start = 30.0 if ends == 2 else -1.0
+    flanks = prism([(30, 15), (30 - wide, 20), (30 + wide, 20)], start, 70)
+    cones = [cone((x, 30, 15), (x, 30, 20), 0, 2 * wide) for x in (70.0, 30.0)[:ends]]
+    body = cut(block(), [flanks, *cones])
+    found = recess(block(), flanks, *cones)
+    assert (found.class_, found.ends) == ("slot", "radiused radiused" if ends == 2 else "open radiused")
+    assert found.width == pytest.approx(2 * wide) and found.depth == pytest.approx(5) and found.bottom == "general"
+    assert found.length == pytest.approx(40 + 2 * wide if ends == 2 else 70 + wide)
+    assert found.slope == pytest.approx(half) and abs(found.placement.x[0]) == pytest.approx(1)
+    for seed in range(3):
+        same_when_rewritten(body, seed)

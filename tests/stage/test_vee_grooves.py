@@ -124,7 +124,7 @@ def test_at_a_wall_the_cone_stays(blunt: float, DC: float) -> None:
 def test_round_ends_as_the_cutter_leaves_them_are_finished(turn: int) -> None:
     ends = [cone((30, y, 15), (30, y, 20), 0, 10) for y in (12.0, 30.0)]
     part = plate(vee(5, start=12.0, end=30.0), *ends[::turn])
-    assert took(part, pointed(12), {"at": [30, 20, 15]}) == pytest.approx(25 * 18 + math.pi * 125 / 3, abs=1e-3)
+    assert took(part, pointed(12)) == pytest.approx(25 * 18 + math.pi * 125 / 3, abs=1e-3)
 
 
 def test_grooves_that_cross_leave_nothing_between_them() -> None:

@@ -47,7 +47,7 @@ def basin_of(shape: PartShape, recess: Recess, sunk: frozenset[int] = frozenset(
     open_to = _open_to(shape, recess)
     if trough := trough_of(shape, recess):
         return Basin(trough.class_, trough.ends, trough.travel, open_to)
-    vee = flat or _is_rounded_vee(shape, recess, leaning)
+    vee = flat or _is_rounded_vee(shape, recess, leaning) or _has_coned_ends(shape, leaning)
     if not vee and (planes or not all(hollow(shape.patches[p]) for p in leaning)):
         return None
     if not open_to and _is_ring(shape, leaning):
@@ -77,6 +77,19 @@ def _is_rounded_vee(shape: PartShape, recess: Recess, leaning: list[int]) -> boo
     beside = {o for p in bottom for o in shape.patches[p].smooth if o in recess.patches}
     flanks = {shape.carriers[o]: shape.patches[o].surface for o in beside if shape.patches[o].surface.kind == "plane"}
     return set(leaning) <= {*bottom, *beside} and len(flanks) == 2
+
+
+def _has_coned_ends(shape: PartShape, leaning: list[int]) -> bool:
+    """True for two flanks with half a hollow cone at one end or both that runs smoothly into them: as a pointed cutter
+    leaves a vee that it does not run out of."""
+    cones = [p for p in leaning if shape.patches[p].surface.kind == "cone" and hollow(shape.patches[p])]
+    planes = [p for p in leaning if shape.patches[p].surface.kind == "plane"]
+    flanks = {shape.carriers[p] for p in planes}
+    beside: dict[int, set[int]] = {}
+    for cone in cones:
+        beside.setdefault(shape.carriers[cone], set()).update(shape.carriers[o] for o in shape.patches[cone].smooth)
+    known = len(flanks) == 2 and {*cones, *planes} == {*leaning}
+    return known and bool(beside) and all(flanks <= one for one in beside.values())
 
 
 def open_sides(shape: PartShape, recess: Recess) -> int:
@@ -167,7 +180,7 @@ def _travel(shape: PartShape, recess: Recess, leaning: list[int]) -> Vec3 | None
         across = unit(cross(recess.axis, along))
         return across if _is_seat(shape, recess, along, across) else along
     sides = list({shape.carriers[p.index]: p.surface.axis for p in patches if p.surface.kind == "plane"}.values())
-    if len(sides) == 2 and all(p.surface.kind == "plane" for p in patches):
+    if len(sides) == 2 and all(p.surface.kind in ("plane", "cone") for p in patches):
         line = cross(*sides)
         if norm(line) > SQUARE and abs(dot(line, recess.axis)) < SQUARE:
             return unit(line)
@@ -185,7 +198,7 @@ def _is_seat(shape: PartShape, recess: Recess, along: Vec3, across: Vec3) -> boo
 def _end(shape: PartShape, recess: Recess, way: Vec3, open_to: tuple[int, ...], leaning: list[int]) -> str:
     if any(_lets_out(shape, recess, o, way) for o in open_to):
         return "open"
-    if any(shape.patches[p].surface.kind == "sphere" and _lies(shape, recess, p, way) for p in leaning):
+    if any(shape.patches[p].surface.kind in ("sphere", "cone") and _lies(shape, recess, p, way) for p in leaning):
         return "radiused"
     walls = [p for p in recess.patches if is_wall(shape.patches[p], recess.axis)]
     if any(shape.patches[p].surface.kind == "cylinder" and _lies(shape, recess, p, way) for p in walls):

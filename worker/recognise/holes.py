@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from schemas.base import Vec3, add, any_frame, cross, dot, norm, sub
-from schemas.tolerances import COAXIAL, COINCIDENT, LEDGE, LENGTH, LIMIT, MESH, ON_AXIS, SIGHT_MARGIN
+from schemas.tolerances import COAXIAL, COINCIDENT, LEDGE, LENGTH, LIMIT, MESH, ON_AXIS, SAME_LENGTH, SIGHT_MARGIN
 from worker.kernel.graph_surface import Surface, crossed
 from worker.recognise.carriers import SOMEWHERE
 from worker.recognise.extent import extent
@@ -71,13 +71,16 @@ def turn_of(patches: Iterable[Patch], origin: Vec3, axis: Vec3) -> float:
 
 
 def _arcs(patches: Iterable[Patch], origin: Vec3, axis: Vec3) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Where the triangles of some patches begin and end, seen from an axis (radians)."""
+    """Where the triangles of some patches begin and end, seen from an axis (radians); what lies on the axis itself, as
+    the tip of a cone does, is seen nowhere."""
     frame = any_frame(origin, axis)
     basis = np.array([frame.x, frame.y])
     starts, ends = [np.zeros(0)], [np.zeros(0)]
     for patch in patches:
         flat = (patch.corners - np.array(origin)) @ basis.T
-        angles = np.arctan2(flat[..., 1], flat[..., 0])
+        angles, away = np.arctan2(flat[..., 1], flat[..., 0]), np.hypot(flat[..., 0], flat[..., 1])
+        farthest = np.take_along_axis(angles, away.argmax(axis=1)[:, None], axis=1)
+        angles = np.where(away < SAME_LENGTH, farthest, angles)
         rest = (angles - angles[:, :1] + math.pi) % (2 * math.pi) - math.pi
         starts.append(angles[:, 0] + rest.min(axis=1))
         ends.append(angles[:, 0] + rest.max(axis=1))
