@@ -6,9 +6,9 @@ import math
 from collections.abc import Iterator
 from functools import cached_property
 
-from schemas.base import Box, Vec3
+from schemas.base import Box, Vec3, dot
 from schemas.feature import Feature
-from schemas.tolerances import LENGTH, VOLUME_NOTHING
+from schemas.tolerances import LENGTH, SQUARE, VOLUME_NOTHING
 from worker.kernel import measure
 from worker.kernel.nearness import box_of_faces, rough_box_of_faces
 from worker.kernel.planar import Region, components, contains, disc, intersect
@@ -139,11 +139,18 @@ class Covers:
 
     def _flanks(self, feature: Feature) -> Iterator[tuple[Point2, float]]:
         """Points on both sides of each upright wall; what stands on the part's side covers nothing of it."""
+        foot = self._foot(feature)
         for index in feature.faces:
             shown = self._seen.shown[index]
             if shown.look == "upright" and feature.class_ not in HOLES:
                 for edge in self._seen.border(index):
-                    yield from (((p, shown.low)) for p in _beside(edge))
+                    yield from ((p, max(shown.low, foot)) for p in _beside(edge))
+
+    def _foot(self, feature: Feature) -> float:
+        """Height down to which walls are the feature's: those that it shares go on below it."""
+        if feature.depth is None or dot(feature.placement.axis, self._stage.frame.z) < 1 - SQUARE:
+            return -math.inf
+        return self._stage.frame.to_local(feature.placement.location)[2] - feature.depth
 
 
 def _beside(edge: Edge) -> Iterator[Point2]:

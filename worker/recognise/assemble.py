@@ -26,6 +26,7 @@ from worker.recognise.outside import (
     face_drafts,
     is_contour,
     is_outermost,
+    is_round_end,
     main_axis,
     outer_planes,
     outline_of,
@@ -128,7 +129,9 @@ def drafts_of(shape: PartShape) -> list[Draft]:
     cut.update(p for d in slits for p in d.patches)
     drafts += found + slits + face_drafts(shape, sight, [p for p in planes if p not in cut])
     inside = {p for p in kinds.moved | lone if not is_outermost(shape, shape.patches[p])}
-    drafts += _profiles(shape, sight, outer - set(kinds.chamfers), kinds.in_holes | cut | inside)
+    ends = frozenset(p for p in cut if is_round_end(shape, shape.patches[p]))
+    taken = kinds.in_holes | (cut - ends) | inside
+    drafts += _profiles(shape, sight, outer - set(kinds.chamfers), taken, ends)
     return with_whole_bosses(shape, sight, drafts + _rest(shape, sight, drafts, kinds.blends), grooves)
 
 
@@ -221,12 +224,14 @@ def _along(shape: PartShape, patch: int, axis: Vec3 | None) -> bool:
     return axis is not None and surface.kind == "cylinder" and norm(cross(surface.axis, axis)) < SQUARE
 
 
-def _profiles(shape: PartShape, sight: Sight, outer: frozenset[int], taken: set[int]) -> list[Draft]:
+def _profiles(
+    shape: PartShape, sight: Sight, outer: frozenset[int], taken: set[int], ends: frozenset[int]
+) -> list[Draft]:
     found = []
     for axis in profile_axes(shape, outer):
         walls = tuple(p for p in ring_of(shape, axis, sorted(outer)) if p not in taken) or outline_of(
             shape, sight, axis, taken
         )
         if walls:
-            found.append(profile_draft(shape, sight, axis, walls))
+            found.append(profile_draft(shape, sight, axis, walls, ends))
     return found

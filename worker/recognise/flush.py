@@ -11,6 +11,7 @@ from itertools import pairwise
 from schemas.base import dot, scale
 from worker.recognise.access import Sight
 from worker.recognise.extent import extent
+from worker.recognise.outside import is_round_end
 from worker.recognise.patches import PartShape, Rim
 from worker.recognise.recesses import Recess, is_steep, joined_to, sees_own, standing_on
 from worker.recognise.sections import Run, runs_at
@@ -68,12 +69,13 @@ def through_below(shape: PartShape, sight: Sight, recess: Recess) -> tuple[Reces
     if not recess.floors or recess.shared:
         return None
     side = side_of(shape, recess)
-    if not side or not side.lips or not side.shared:
+    if not side or not side.shared or not (side.lips or all(is_round_end(shape, shape.patches[p]) for p in side.below)):
         return None
     end = min(extent(shape, (p,), recess.axis)[0] for p in side.below)
-    runs = passages(shape, [side], end)
+    runs = passages(shape, [side], end) if side.lips else []
     if len(recess.floors) > 1 and not all(_is_nested(shape, side, run) for run in runs):
         return None
+    runs = [run for run in runs if not any(is_round_end(shape, shape.patches[p]) for p in run.walls)]
     pocket = pocket_of(shape, side, runs)
     pocket = replace(pocket, seen=tuple(d for d in recess.seen if sees_own(sight, pocket, pocket.patches, d)))
     return pocket, [window_of(shape, sight, [side], run, runs) for run in runs]

@@ -148,6 +148,11 @@ def is_outermost(shape: PartShape, patch: Patch) -> bool:
     return any(shape.support(normal) <= limit for normal, limit in pairs)
 
 
+def is_round_end(shape: PartShape, patch: Patch) -> bool:
+    """True for a round wall of the part's own contour, as a hub's that a web runs into: no window below the web."""
+    return patch.surface.kind == "cylinder" and is_outermost(shape, patch)
+
+
 def _add_axis(found: list[Vec3], axis: Vec3) -> None:
     if not _is_known(found, axis):
         found.append(max(axis, opposite(axis), key=upright))
@@ -333,8 +338,10 @@ def _grouped(count: int, links: NDArray[np.intp]) -> NDArray[np.intp]:
             least = least[least]
 
 
-def profile_draft(shape: PartShape, sight: Sight, axis: Vec3, walls: tuple[int, ...]) -> Draft:
-    """The contour round an axis as a feature."""
+def profile_draft(
+    shape: PartShape, sight: Sight, axis: Vec3, walls: tuple[int, ...], shared: Container[int] = ()
+) -> Draft:
+    """The contour round an axis as a feature; of walls that recesses share with it these see to what is theirs."""
     low, high = extent(shape, walls, axis)
     x = level_direction(shape, walls, axis)
     y = cross(axis, x)
@@ -345,6 +352,7 @@ def profile_draft(shape: PartShape, sight: Sight, axis: Vec3, walls: tuple[int, 
     round_ = [shape.patches[w].surface for w in walls]
     if all(s.kind == "cylinder" for s in round_) and len(walls) == 1:
         sizes["diameter"] = 2 * round_[0].radius
-    access = tuple(d for d in (sight.known(axis), sight.known(opposite(axis))) if sight.sees(walls, d))
+    own = tuple(w for w in walls if w not in shared) or walls
+    access = tuple(d for d in (sight.known(axis), sight.known(opposite(axis))) if sight.sees(own, d))
     placement = Frame(location=place, axis=axis, ref_direction=x)
     return Draft("profile_feature", walls, placement, access, sizes, key=(0.0,))

@@ -288,7 +288,8 @@ def _boss(shape: PartShape, sight: Sight, recess: Recess, walls: set[int], entry
         and sight.sees((o,), recess.axis)  # else it is the side of a notch in it
     }
     patches = tuple(sorted(walls | tops))
-    low, high = extent(shape, walls, recess.axis)[0], top_of(shape, Recess(patches, recess.axis, (), ()))
+    foot = recess.span[0] if recess.span else -math.inf
+    low, high = max(extent(shape, walls, recess.axis)[0], foot), top_of(shape, Recess(patches, recess.axis, (), ()))
     upright = [w for w in sorted(walls) if is_wall(shape.patches[w], recess.axis)] or sorted(walls)
     x = long_direction(shape, Recess(tuple(upright), recess.axis, (), ()))
     y = cross(recess.axis, x)
@@ -304,5 +305,5 @@ def _boss(shape: PartShape, sight: Sight, recess: Recess, walls: set[int], entry
         place = add(round_[0].origin, recess.axis, high - dot(round_[0].origin, recess.axis))
     if all(s.kind == "cylinder" and not s.hollow for s in round_):
         sizes["diameter"] = 2 * max(s.radius for s in round_)
-    access = tuple(d for d in recess.seen if sight.sees(patches, d))
+    access = tuple(d for d in recess.seen if sight.sees(patches, d, foot if d == recess.axis else -math.inf))
     return Draft("boss", patches, Frame(location=place, axis=recess.axis, ref_direction=x), access, sizes)

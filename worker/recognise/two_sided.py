@@ -11,6 +11,7 @@ from worker.recognise.access import Sight
 from worker.recognise.extent import extent
 from worker.recognise.flush import UNDER, Side, ground_level, passages, pocket_of, side_of, window_of
 from worker.recognise.levels import by_floor
+from worker.recognise.outside import is_round_end
 from worker.recognise.patches import PartShape, Patch
 from worker.recognise.recesses import Recess, floors_of, hollow, is_wall, sees_own
 from worker.recognise.sections import Run
@@ -64,8 +65,10 @@ def _read(shape: PartShape, sight: Sight, sides: list[Side]) -> list[Recess]:
         return []
     web = sides[0].ground + sides[1].ground > UNDER
     runs = passages(shape, sides, -sides[1].ground) if web else []
-    if {p for side in sides for p in side.lower} - {p for run in runs for p in run.walls}:
+    stray = {p for side in sides for p in side.lower} - {p for run in runs for p in run.walls}
+    if not all(is_round_end(shape, shape.patches[p]) for p in stray):
         return []
+    runs = [run for run in runs if not any(is_round_end(shape, shape.patches[p]) for p in run.walls)]
     pockets = [_pocket(shape, side, runs, -other.ground) for side, other in zip(sides, sides[::-1], strict=True)]
     if not all(sees_own(sight, p, p.patches, p.axis) for p in pockets):
         return []
