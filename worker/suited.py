@@ -45,10 +45,15 @@ def suits(step: Workingstep, tool: Tool, feature: Feature, axis: Vec3) -> bool:
     """Whether the operation makes features of this class; milling and the breaking of edges may make any, but pointed
     cutters mill grooves with leaning flanks alone."""
     if _is_pointed(step, tool):
-        return feature.class_ in RECESSES and feature.slope is not None
+        return feature.class_ in RECESSES and (feature.slope is not None or _is_askew(feature, axis))
     if step.operation in ON_AXIS:
         return feature.class_ in HOLES or _is_mouth(step, feature) or _is_cut_open(step, tool, feature, axis)
     return step.operation != "chamfering" or feature.class_ not in {*RECESSES, "planar_face", "profile_feature"}
+
+
+def _is_askew(feature: Feature, axis: Vec3) -> bool:
+    """Whether its upright walls and level floor lean as the spindle sees them: a step is a vee then."""
+    return abs(dot(feature.placement.z, axis)) < _ALONG
 
 
 def _is_mouth(step: Workingstep, feature: Feature) -> bool:

@@ -78,9 +78,26 @@ def test_passes_no_deeper_than_the_cone_is_high_are_sound() -> None:
     assert told(checked(part(), {"DC": 8}, technology={"axial_cutting_depth": 4.5})) == {"reach.shank"}
 
 
-@pytest.mark.parametrize(("depth", "codes"), [(5.0, set()), (5.2, {"cut.gouge"}), (4.8, {"left.stock"})])
+@pytest.mark.parametrize(("depth", "codes"), [(5.0, set()), (5.2, {"cut.gouge"}), (4.8, {"depth.short", "left.stock"})])
 def test_a_stated_depth_is_judged(depth: float, codes: set[str]) -> None:
     assert told(checked(part(), {}, bottom_z=-depth)) == codes
+
+
+@pytest.mark.parametrize(("high", "codes"), [(14.0, set()), (17.0, {"left.stock"})])
+def test_jaws_higher_than_the_groove_is_deep_keep_the_cutter_off(high: float, codes: set[str]) -> None:
+    """The groove runs out over both jaws; the stock, 20 high, stands on its parallels: the groove's bottom is 15 up."""
+    steps = [_step("20", "bottom_and_side_finish_milling", "V", [{"class": "slot"}])]
+    plan = one_setup(steps, CUTTER)
+    plan["setups"][0]["workholding"] |= {"jaw_axis": "X", "jaw_height": 30 + high}
+    assert told(check_plan(part(), json.dumps(plan).encode(), {}, kept=kept()).report) == codes
+
+
+def test_a_weak_vise_is_told_to_slip_under_the_force_aside() -> None:
+    technology = {"feed_per_tooth": 0.1, "spindle_speed": 5000, "axial_cutting_depth": 5, "radial_cutting_depth": 10}
+    steps = [_step("20", "bottom_and_side_finish_milling", "V", [{"class": "slot"}], technology=technology)]
+    plan = one_setup(steps, CUTTER)
+    plan["setups"][0]["workholding"] |= {"clamping_force": 200}
+    assert told(check_plan(part(), json.dumps(plan).encode(), {}, kept=kept()).report) == {"hold.slip"}
 
 
 def test_the_remedies_are_what_mends_it() -> None:

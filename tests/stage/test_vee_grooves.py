@@ -8,7 +8,7 @@ import math
 import numpy as np
 import pytest
 
-from examples.shapes import Shape, box, cone, cut, polygon, prism
+from examples.shapes import Shape, box, cone, cut, cylinder, polygon, prism
 from tests.support.agreed import agreed
 from tests.support.trial import Json, plan, raw_box, setup, step, taken, tool
 
@@ -155,3 +155,39 @@ def test_in_a_side_and_in_a_slope_a_setup_of_its_own_cuts_it() -> None:
     )
     lean = 12.5 * (math.tan(math.radians(75)) + math.tan(math.radians(15)))
     assert taken(agreed(plate(vee(5, (15, 75))), leaning)) == pytest.approx(lean * 40, abs=1e-3)
+
+
+def test_a_step_is_a_vee_where_the_setup_sees_it_askew() -> None:
+    """8 high and 20 wide, over all of the block's length: both its faces lean by 45 degrees."""
+    part = cut(box((0, 0, 0), (60, 40, 20)), box((40, -1, 12), (61, 41, 21)))
+    askew = setup([step(FINISH, pointed(60), {"class": "step"})], axis=(1, 0, 1), ref_direction=[0, 1, 0])
+    assert taken(agreed(part, plan(RAW, askew))) == pytest.approx(20 * 8 * 40, abs=1e-3)
+
+
+def test_across_a_bar() -> None:
+    """A bar of 20 along x, cut to 3 mm over its middle: its chords at each height, added up."""
+    body = cut(
+        cylinder((0, 20, 10), (60, 20, 10), 20), prism(polygon([(30, -1, 13), (40, -1, 23), (20, -1, 23)]), (0, 42, 0))
+    )
+    raw: Json = {"cylinder": {"diameter": 20, "from": [0, 20, 10], "to": [60, 20, 10]}}
+    heights = np.arange(3.0005, 10, 0.001)
+    chords = (2 * (heights - 3) * 2 * np.sqrt(100 - heights**2) * 0.001).sum()
+    found = taken(agreed(body, plan(raw, setup([step(FINISH, pointed(16), {"class": "step"})]))))
+    assert found == pytest.approx(float(chords), rel=1e-4)
+
+
+def test_a_grid_of_grooves() -> None:
+    """3 by 3, each 1 deep; each of the 9 crossings, 4/3 mm3, belongs to both."""
+    own = [prism(polygon([(x, -1, 19), (x - 1, -1, 20), (x + 1, -1, 20)]), (0, 42, 0)) for x in (15.0, 30.0, 45.0)]
+    other = [prism(polygon([(-1, y, 19), (-1, y - 1, 20), (-1, y + 1, 20)]), (62, 0, 0)) for y in (10.0, 20.0, 30.0)]
+    assert took(plate(*own, *other), pointed(6)) == pytest.approx(3 * 40 + 3 * 60 - 9 * 4 / 3, abs=1e-3)
+
+
+def test_a_wide_floor_with_round_ends() -> None:
+    """A trapezoid between 4 and 14 wide, 5 deep and 20 long, and at both ends what the cone leaves: in all a cone."""
+    corners = [cone((x, y, 15), (x, y, 20), 0, 10) for x in (28.0, 32.0) for y in (10.0, 30.0)]
+    ends = prism(polygon([(28, 10, 15), (28, 30, 15), (28, 35, 20), (28, 5, 20)]), (4, 0, 0))
+    body = plate(vee(5, start=10.0, end=30.0, floor=4.0), ends, *corners)
+    assert took(body, pointed(12), {"class": "closed_pocket"}) == pytest.approx(
+        45 * 20 + 25 * 4 + math.pi * 125 / 3, abs=1e-2
+    )

@@ -33,6 +33,11 @@ def along_a_vee(cut: Cut) -> bool:
     return cut.tool.type in NEEDS_ANGLE and cut.step.operation in BOTTOM
 
 
+def travels(cut: Cut) -> bool:
+    """True for both: the force on it goes sideways, and its depth is stated as the tip's height."""
+    return mills(cut) or along_a_vee(cut)
+
+
 def mills_on(context: Context, id: str) -> tuple[tuple[Stage, Cut], ...]:
     """The milling steps that name the feature, or the compound that it is an element of, in the order of machining."""
     named = ((s, c) for s, c in context.sequence if mills(c))

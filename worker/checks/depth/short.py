@@ -12,7 +12,7 @@ from worker.checks import remedies
 from worker.checks.api import Context, Draft, Skip, rule
 from worker.checks.heights import bottom_of, milled_to
 from worker.checks.holes import Pass, makes_cylinder, passes_in, passes_of, sentence, tap_of, tool_word, under_thread
-from worker.checks.milling import is_last_on, mills
+from worker.checks.milling import along_a_vee, is_last_on, travels
 from worker.checks.standing import unfinished
 from worker.stage.model import Cut, Stage
 
@@ -31,7 +31,7 @@ def short(context: Context, stage: Stage, cut: Cut) -> Iterator[Draft | Skip]:
     if makes_cylinder(cut) and cut.plunges:
         for one in passes_of(context, stage, cut):
             yield from _plunged(context, one)
-    elif mills(cut):
+    elif travels(cut):
         for feature in cut.features:
             yield from _milled(context, stage, cut, feature)
     else:
@@ -72,7 +72,7 @@ def _unmended(context: Context, one: Pass) -> bool:
 
 
 def _milled(context: Context, stage: Stage, cut: Cut, feature: Feature) -> Iterator[Draft]:
-    if feature.id not in unfinished(context) or not is_last_on(context, cut, feature.id):
+    if feature.id not in unfinished(context) or not (along_a_vee(cut) or is_last_on(context, cut, feature.id)):
         return
     missing = milled_to(stage, cut, feature) - bottom_of(stage, feature) - max(cut.step.allowance_bottom, 0.0)
     stated = cut.step.bottom_z is not None or cut.step.cutting_depth is not None

@@ -7,11 +7,12 @@ from collections.abc import Iterator
 
 from schemas.finding import Remedy
 from schemas.plan import ON_AXIS
-from schemas.tool import MILLS, UNDERCUTTERS
+from schemas.tool import UNDERCUTTERS
 from schemas.workholding import Vise
 from worker.checks.api import Context, Draft, Limit, Skip, rule
 from worker.checks.hold._friction import clamping_force, friction, presses
 from worker.checks.hold._moments import Moment, moments, place_of, torsion
+from worker.checks.milling import travels
 from worker.estimate.forces import estimate_load
 from worker.estimate.materials import cuttability
 from worker.stage.model import Cut, Stage
@@ -45,7 +46,7 @@ def slip(context: Context, stage: Stage, cut: Cut) -> Iterator[Draft | Skip]:
         return
     height = max(cut.entry_z - cut.tip_z, 0.0)
     _, load = estimate_load(cut.step, cut.tool, context.plan.workpiece.material, context.plan.machine, height)
-    if cut.tool.type in MILLS:
+    if travels(cut):
         found = list(_milled(context, stage, cut, load.side_force))
     else:
         turned = torsion(context, stage, cut, load.torque, load.feed_force)
@@ -96,7 +97,7 @@ def _turned(context: Context, stage: Stage, cut: Cut, found: list[Moment]) -> It
 
 def _missing(context: Context, stage: Stage, cut: Cut) -> str | None:
     technology, material = cut.step.technology, context.plan.workpiece.material
-    milled = cut.tool.type in MILLS
+    milled = travels(cut)
     if not milled and (stage.holding.kind != "fixture_plate" or cut.step.operation not in ON_AXIS):
         return "no milling cutter: the force goes down the axis"
     if clamping_force(context, stage) <= 0:
@@ -117,7 +118,7 @@ def _remedy(context: Context, stage: Stage, cut: Cut, wanted: float, share: floa
     if isinstance(stage.setup.workholding, Vise) and wanted <= 2 * stated:
         pointer = context.of_setup(stage, "workholding", "clamping_force")
         return Remedy(text=f"Clamp with {wanted:.0f} N.", pointer=pointer, value=math.ceil(wanted), unit="N")
-    if cut.tool.type not in MILLS or share < LEAST_SHARE:
+    if not travels(cut) or share < LEAST_SHARE:
         text = f"Clamp with {wanted:.0f} N{_better(stage)}, or put locators or stops against the cut."
         return Remedy(text=text, pointer=context.of_setup(stage, "workholding"))
     if cut.tool.type in UNDERCUTTERS:

@@ -8,11 +8,11 @@ from dataclasses import dataclass
 from schemas.base import Box
 from schemas.finding import Remedy
 from schemas.tolerances import LENGTH, VOLUME_NOTHING
-from schemas.tool import MILLS
 from schemas.workholding import Vise
 from worker.checks._within import any_within, has_many_faces, inner_points
 from worker.checks.api import Context
 from worker.checks.hold._contacts import vise_of
+from worker.checks.milling import travels
 from worker.kernel import boolean, measure
 from worker.kernel.errors import KernelError
 from worker.kernel.shadow import Skyline
@@ -36,7 +36,7 @@ def kept_off(context: Context, lumps: Sequence[Lump]) -> KeptOff | None:
     """The last step that would take metal of the lumps if the workholding were not there; None when none would."""
     for stage, cut in reversed(context.sequence):
         stated = cut.step.bottom_z is not None or cut.step.cutting_depth is not None
-        if stated or cut.tool.type not in MILLS or not _stands_above(stage, cut):
+        if stated or not travels(cut) or not _stands_above(stage, cut):
             continue
         taken = _would_take(context, stage, cut, lumps)
         if taken is not None:

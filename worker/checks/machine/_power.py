@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from schemas.finding import QuantityUnit, Remedy
-from schemas.tool import MILLS
 from worker.checks.api import Context, Draft
+from worker.checks.milling import travels
 from worker.estimate.forces import Load, estimate_load
 from worker.estimate.materials import cuttability
 from worker.stage.model import Cut, Stage
@@ -28,7 +28,7 @@ def _load(context: Context, cut: Cut) -> Load | None:
     technology, material = cut.step.technology, context.plan.workpiece.material
     fed = technology.feed_per_tooth is not None or technology.feed_per_rev is not None
     deep = technology.axial_cutting_depth is not None and technology.radial_cutting_depth is not None
-    if material is None or material.iso513_group is None or not fed or (cut.tool.type in MILLS and not deep):
+    if material is None or material.iso513_group is None or not fed or (travels(cut) and not deep):
         return None
     height = max(cut.entry_z - cut.tip_z, 0.0)
     return estimate_load(cut.step, cut.tool, material, context.plan.machine, height)[1]
@@ -49,7 +49,7 @@ def _draft(
 def _remedy(context: Context, stage: Stage, cut: Cut, share: float) -> Remedy:
     """Power and torque of a milling cut go with its depth, a drill's with its feed to the power 1 - mc (Kienzle)."""
     technology = cut.step.technology
-    if cut.tool.type in MILLS and technology.axial_cutting_depth is not None:
+    if travels(cut) and technology.axial_cutting_depth is not None:
         value = int(technology.axial_cutting_depth * share * 1000) / 1000
         return Remedy(
             text=f"Cut {context.text(value)} deep at a time.",

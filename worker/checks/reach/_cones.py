@@ -15,17 +15,18 @@ from worker.stage.model import Cut, Stage, Way
 
 
 def above_its_cone(context: Context, stage: Stage, cut: Cut, found: Reach) -> Draft | None:
-    """A draft where the lowest pass meets metal higher than the cone, which no stated depth of a pass takes before."""
+    """A draft where a pass meets metal higher than the cone, which no stated depth of a pass takes before."""
     high, stated = cut.tool.point_length, cut.step.technology.axial_cutting_depth
     if not cut.ways or is_empty(cut.removal) or (stated is not None and stated <= high + LENGTH):
         return None
-    low = min(way.tip for way in cut.ways)
-    over = Skyline(cut.removal, stage.frame).above(low + high + LENGTH)
-    path = union(_path(way, cut.tool.radius - LENGTH) for way in cut.ways if way.tip <= low)
-    if not over or not overlap(over, path):
-        return None
-    deep = measure.bounding_box(cut.removal, stage.frame).max[2] - low
-    return _draft(context, stage, cut, found, deep if stated is None else min(stated, deep))
+    metal = Skyline(cut.removal, stage.frame)
+    for tip in sorted({way.tip for way in cut.ways}):
+        over = metal.above(tip + high + LENGTH)
+        path = union(_path(way, cut.tool.radius - LENGTH) for way in cut.ways if way.tip == tip)
+        if over and overlap(over, path):
+            deep = measure.bounding_box(cut.removal, stage.frame).max[2] - tip
+            return _draft(context, stage, cut, found, deep if stated is None else min(stated, deep))
+    return None
 
 
 def _path(way: Way, half: float) -> Region:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -16,13 +16,14 @@ from schemas.tolerances import COINCIDENT, LENGTH
 from worker.kernel import boolean, primitives
 from worker.kernel.planar import Region, polygon, union
 from worker.kernel.planar_edge import Point2
-from worker.kernel.shadow import Skyline
+from worker.kernel.shadow import Shown, Skyline, flank_of
 from worker.kernel.shape import Body
 from worker.kernel.sweep import prism
 from worker.stage.model import ResolvedStep, Way
 from worker.stage.removal.edges import met, near_faces
+from worker.stage.removal.facets import away_above
 from worker.stage.removal.scene import CLEARANCE, Scene, Sweep, nothing
-from worker.stage.removal.slants import Flank
+from worker.stage.removal.slants import Flank, deepest, slant_of
 from worker.stage.removal.vees import Pass, Vee, fitting, passes, vee_of
 
 Floats = NDArray[np.float64]
@@ -139,9 +140,22 @@ def _over(vee: Vee, flank: Flank, tip: Pass, ts: Floats, skies: Sequence[Skyline
         for shown in near_faces(sky, points, tip.tip + LENGTH, flank.radius):
             if k == 0 and shown.index in vee.faces:
                 continue
-            for into, _ in met(flank, sky, shown, points, tips, LENGTH):
+            for into in _into(flank, sky, shown, points, tips):
                 found = np.maximum(found, into)
     return np.asarray(found.reshape(len(ts), -1).max(axis=1))
+
+
+def _into(flank: Flank, sky: Skyline, shown: Shown, points: Floats, tips: Floats) -> Iterator[Floats]:
+    """How far the cutter reaches into one face at each place (n,). Of a plane no steeper than the cone its border and
+    what lies at the tip's height tell all."""
+    lean = flank_of(sky.body, shown.index, sky.frame)
+    slant = slant_of(sky, shown)
+    if slant is None or lean is None or math.tan(math.radians(lean)) < flank.rise - COINCIDENT:
+        yield from (into for into, _ in met(flank, sky, shown, points, tips, LENGTH))
+        return
+    low = max(shown.low, float(tips[0]) + LENGTH)
+    yield flank.at(low - tips) - away_above(sky, shown, low, points, flank.radius)
+    yield deepest(slant, flank, points, tips, LENGTH)[0]
 
 
 def _stretches(clear: NDArray[np.bool_]) -> list[tuple[int, int]]:
