@@ -62,6 +62,7 @@ def clear(scene: Scene, cut: Cut, task: Task) -> list[Layers]:
     if not follows and corner <= COINCIDENT:
         return [Layers(scene.view, tuple(level.layer for level in found))]
     faces = scene.up_of(follows)
+    faces = faces if task.fit.bed is None else np.concatenate((faces, task.fit.bed))
     rounds = [task.fit.round_at(level.layer.low, corner) for level in found]
     return [_with_floor(scene, level, r, faces, task.axis is not None) for level, r in zip(found, rounds, strict=True)]
 

@@ -32,26 +32,33 @@ TIGHTEST, USUAL = 0.995, 0.9
 """Shares of a face's corners: at its border quadrics rest on one side, and bend more than the face."""
 RISES = 1.05
 """A fillet along a level floor rises by its radius at most; one along a slope by what the slope rises as well."""
+Cylinder = tuple[Floats, Floats, float]
+"""Direction (3,) and a point (3,) of the axis, radius."""
+TURNS = 3
+"""Steps in which a cylinder's axis is made better."""
 PLANE = 1e-9
 """Share of a plane face's area that the sum of its triangles' areas, as vectors, may be less."""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Fit:
     """Faces of a floor that the corner follows, and those that are tighter than it; ``onward``: whether it goes on
     beyond them, through what crosses the floor or to a wall without a fillet, where its own round alone ends what it
-    clears. ``slope``: how round flat passes over a slope leave their borders, but for such at heights of ``floors``."""
+    clears. ``slope``: how round flat passes over a slope leave their borders, but for such at heights of ``floors``.
+    ``beneath``: faces lower than a trough that it follows on past them; there it ends on the triangles ``bed``."""
 
     followed: frozenset[int] = frozenset()
     tighter: frozenset[int] = frozenset()
     onward: bool = False
     slope: float = 0.0
     floors: tuple[float, ...] = ()
+    beneath: frozenset[int] = frozenset()
+    bed: Floats | None = None
 
     @property
     def passed(self) -> frozenset[int]:
         """All faces that are no obstacle."""
-        return self.followed | self.tighter
+        return self.followed | self.tighter | self.beneath
 
     def round_at(self, tip: float, corner: float) -> float:
         """How round a pass at that height leaves its borders: below the floors and along them as the corner is."""
@@ -182,17 +189,56 @@ def _ball(triangles: Floats, normal: Floats) -> float | None:
 
 
 def _cylinder(triangles: Floats, normal: Floats) -> float | None:
+    found = _through(triangles, normal)
+    if found is None:
+        return None
+    axis, middle, radius = found
+    toward = middle - triangles.mean(axis=1)
+    return _hollow(toward - np.outer(toward @ axis, axis), normal, radius)
+
+
+def cylinder_through(triangles: Floats) -> Cylinder | None:
+    """The cylinder that all corners of a hollow face's triangles (n, 3, 3) lie on; None where there is none."""
+    across = np.cross(triangles[:, 1] - triangles[:, 0], triangles[:, 2] - triangles[:, 0])
+    size = np.linalg.norm(across, axis=1)
+    sound = size > COINCIDENT**1.5
+    return _through(triangles[sound], across[sound] / size[sound][:, None])
+
+
+def _through(triangles: Floats, normal: Floats) -> Cylinder | None:
     axis = np.linalg.svd(normal, full_matrices=False)[2][2]
     if np.abs(normal @ axis).max() > SQUARE:
         return None
+    points = triangles.reshape(-1, 3)
+    for straight in (axis, _straightened(points, axis)):
+        plane = _square_to(straight)
+        circle = circle_through(points @ plane, ON_FACE)
+        if circle is not None:
+            return straight, plane @ circle[:2], float(circle[2])
+    return None
+
+
+def _square_to(axis: Floats) -> Floats:
     first = np.cross(axis, (0.0, 0.0, 1.0) if abs(axis[2]) < 0.9 else (1.0, 0.0, 0.0))
     first /= np.linalg.norm(first)
-    plane = np.stack((first, np.cross(axis, first)), axis=1)
-    circle = circle_through(triangles.reshape(-1, 3) @ plane, ON_FACE)
-    if circle is None:
-        return None
-    toward = circle[:2] - triangles.mean(axis=1) @ plane
-    return _hollow(toward, normal @ plane, float(circle[2]))
+    return np.stack((first, np.cross(axis, first)), axis=1)
+
+
+def _straightened(points: Floats, axis: Floats) -> Floats:
+    """The axis turned to where points (n, 3) lie the nearest to one cylinder (least squares, by Newton's way): where a
+    face is cut off aslant, the normals of its triangles tell the axis to some 1e-5, a hundredth over 400 mm."""
+    for _ in range(TURNS):
+        plane, along = _square_to(axis), (points - points.mean(axis=0)) @ axis
+        flat = points @ plane - (points @ plane).mean(axis=0)
+        way = np.concatenate((2 * flat, np.ones((len(flat), 1))), axis=1)
+        middle = np.linalg.lstsq(way, np.sum(flat * flat, axis=1), rcond=None)[0][:2]
+        out = flat - middle
+        away = np.maximum(np.hypot(*out.T), COINCIDENT)[:, None]
+        out /= away
+        tilts = np.concatenate((out * along[:, None], out, np.ones_like(away)), axis=1)
+        axis = axis + plane @ np.linalg.lstsq(tilts, away[:, 0], rcond=None)[0][:2]
+        axis /= np.linalg.norm(axis)
+    return axis
 
 
 def _ring(triangles: Floats, normal: Floats) -> float | None:

@@ -16,6 +16,7 @@ from schemas.tolerances import ANGLE, COINCIDENT, LENGTH, OPENING_SLACK
 from schemas.tool import MILLS, NEEDS_ANGLE, UNDERCUTTERS
 from worker.field.arcs import Ints32, chords_of, level_rims
 from worker.field.axial import Hole, holes_of, turned
+from worker.field.beneath import over_what_crosses
 from worker.field.bridged import bridged
 from worker.field.clearing import Task, clear
 from worker.field.crowded import settled
@@ -169,7 +170,7 @@ def _recess(
         ground = recess_ground(floors, scene.shadow, float(scene.part[mine][:, :, 2].max()), own)
         seed, bottom = _seed(floors, own), float(floors[:, :, 2].min())
         slope = bool(np.ptp(floors[:, :, 2], axis=1).max() > COINCIDENT)
-        fit = _sunk(cut, bottom, fit)
+        fit = _sunk(cut, bottom, over_what_crosses(scene, fit, ground))
         top = _top_of_slopes(scene, feature, fit)
         if top is not None and fit.passed:
             fit = on_slopes(scene, cut, fit, floors)

@@ -40,7 +40,7 @@ def gets_down(body: Body, index: int, frame: Frame, tool: Tool) -> bool:
     axes = np.array([frame.x, frame.y, frame.z])
     triangles = ((points - np.array(frame.location)) @ axes.T)[corners]
     area = float(np.linalg.norm(_across(triangles), axis=1).sum()) / 2
-    triangles = _in_pieces(triangles, max(tool.radius / PER_RADIUS, math.sqrt(area / MOST_POINTS)))
+    triangles = in_pieces(triangles, max(tool.radius / PER_RADIUS, math.sqrt(area / MOST_POINTS)))
     across = _across(triangles)
     size = np.linalg.norm(across, axis=1)
     some = np.flatnonzero(size > LAYER**2)[:: max(len(triangles) // MOST_PLACES, 1)]
@@ -65,7 +65,7 @@ def _entered(points: Floats, places: Floats, normals: Floats, tool: Tool) -> Flo
     return found
 
 
-def _in_pieces(triangles: Floats, size: float) -> Floats:
+def in_pieces(triangles: Floats, size: float) -> Floats:
     """Triangles (n, 3, 3) halved across their longest sides until none is longer than a size."""
     done = [triangles[:0]]
     while len(triangles):

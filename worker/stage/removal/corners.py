@@ -30,18 +30,21 @@ class Fit:
     """Hollow faces that the corner fits, exactly or with room, and those that are tighter: none is an obstacle.
 
     ``slope``: how round flat passes over a slope leave their borders, 0 where none are run; ``floors``: heights where
-    they run along a level floor, and leave the corner's own round.
+    they run along a level floor, and leave the corner's own round. ``beneath``: faces that lie lower than a trough
+    which the corner follows on past them, along its ``bed``.
     """
 
     matched: frozenset[int] = frozenset()
     tighter: frozenset[int] = frozenset()
     slope: float = 0.0
     floors: tuple[float, ...] = ()
+    beneath: frozenset[int] = frozenset()
+    bed: Body | None = None
 
     @property
     def passed(self) -> frozenset[int]:
-        """Both."""
-        return self.matched | self.tighter
+        """All of them."""
+        return self.matched | self.tighter | self.beneath
 
     def round_at(self, tip: float, corner: float) -> float:
         """How round a pass at that height leaves its borders: below the floors and along them as the corner is."""
@@ -92,14 +95,13 @@ def without_corner(scene: Scene, job: ResolvedStep, fit: Fit, floors: Collection
     return replace(job, tool=job.tool.model_copy(update={"type": "endmill", "RE": None}))
 
 
-def less_the_part(
-    scene: Scene, bodies: Sequence[Body], tips: Sequence[float], matched: Collection[int]
-) -> tuple[Body, ...]:
-    """Where the corner fits hollow faces, what is swept ends on them: the columns less the part, but for those whose
-    tips run above all such faces."""
-    highest = max((scene.sky.shown[i].high for i in matched), default=-math.inf)
+def less_the_part(scene: Scene, bodies: Sequence[Body], tips: Sequence[float], fit: Fit) -> tuple[Body, ...]:
+    """Where the corner fits hollow faces, what is swept ends on them: the columns less the part, and less the bed of
+    the trough that it follows, but for those whose tips run above all such faces."""
+    highest = max((scene.sky.shown[i].high for i in fit.matched), default=-math.inf)
+    below = [scene.part.body] if fit.bed is None else [fit.bed, scene.part.body]
     return tuple(
-        boolean.cut(body, [scene.part.body], merge=False) if tip < highest - COINCIDENT else body
+        boolean.cut(body, below, merge=False) if tip < highest - COINCIDENT else body
         for body, tip in zip(bodies, tips, strict=True)
     )
 

@@ -79,13 +79,14 @@ def clear(
     passes = terraces(step, tool, bottom, sloping + raised) if sloping is not None else ()
     task = Task(footprint, bottom, nominal, step.allowance_side, raised, seed, fit, stated, passes, sloping is not None)
     found = levels(scene, task, tool)
-    bodies = level_bodies(scene, found, [fit.round_at(level.low, tool.corner_radius) for level in found])
+    rounds = [fit.round_at(level.low, tool.corner_radius) for level in found]
+    bodies = level_bodies(scene, found, rounds)
     plan = found[-1].covered if found else NOWHERE
     deep = bool(found) and bottom < nominal - COINCIDENT and scene.part_stands(bottom, nominal, plan)
     gouging = deep or step.allowance_side < 0
     if fit.matched and not gouging:
         tips = [level.low for level in found] if len(bodies) == len(found) else [bottom]
-        bodies = less_the_part(scene, bodies, tips, fit.matched)
+        bodies = less_the_part(scene, bodies, tips, fit)
     return Sweep(
         bodies=bodies,
         plan=plan,

@@ -10,6 +10,7 @@ from worker.kernel import measure
 from worker.kernel.shadow import concave_radius, face_facts
 from worker.part import RECESSES
 from worker.stage.model import ResolvedStep
+from worker.stage.removal.beneath import over_what_crosses
 from worker.stage.removal.bridged import troughs
 from worker.stage.removal.corners import Fit, fit_of, on_slopes, without_corner
 from worker.stage.removal.crowded import settled
@@ -29,7 +30,7 @@ def clear_recess(scene: Scene, job: ResolvedStep, feature: Feature) -> Sweep:
     if not plan.ground:
         return nothing(plan.bottom, f"{feature.id} shows the spindle neither a floor nor walls.")
     crossing = _crossing(scene, feature)
-    fit = fit_of(scene, job, {*plan.floors, *crossing})
+    fit = over_what_crosses(scene, fit_of(scene, job, {*plan.floors, *crossing}), plan.ground)
     slopes = _top_of_slopes(scene, feature, plan, fit.passed)
     if slopes is not None and fit.passed:
         fit = on_slopes(scene, job, fit, plan.floors)

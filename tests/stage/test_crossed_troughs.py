@@ -1,0 +1,58 @@
+"""Round-bottomed slots that something crosses at less depth, cut by a ball: both computations against closed forms.
+
+A trough of radius r and depth d with its axis in the metal has the section 2 r (d - r) + pi r^2 / 2. The ball goes on
+along it through the gap, where it takes no more than that.
+"""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+from OCP.BRepBuilderAPI import BRepBuilderAPI_Transform
+from OCP.gp import gp_Ax1, gp_Dir, gp_Pnt, gp_Trsf
+
+from examples.shapes import Shape, box, cut, cylinder, fuse
+from tests.support.agreed import agreed
+from tests.support.trial import inputs, plan, raw_box, removals, setup, step, tool
+
+LONG = 70.0
+LOW, HIGH = (-35.0, -18.0, -14.0), (35.0, 18.0, 0.0)
+FINISH = "bottom_and_side_finish_milling"
+
+
+def _turned(shape: Shape, degrees: float) -> Shape:
+    motion = gp_Trsf()
+    motion.SetRotation(gp_Ax1(gp_Pnt(0, 0, 0), gp_Dir(0, 0, 1)), math.radians(degrees))
+    return BRepBuilderAPI_Transform(shape, motion, True).Shape()
+
+
+def _trough(radius: float, depth: float, degrees: float = 0.0) -> Shape:
+    axis = radius - depth
+    round_ = cylinder((-80, 0, axis), (80, 0, axis), 2 * radius)
+    return _turned(fuse(round_, box((-80, -radius, axis), (80, radius, 5))) if axis < 0 else round_, degrees)
+
+
+def _slot(width: float, depth: float, degrees: float) -> Shape:
+    return _turned(box((-80, -width / 2, -depth), (80, width / 2, 5)), degrees)
+
+
+CROSSING = {
+    "a shallower slot": (8.0, _slot(8, 5, 20), 10),
+    "a slot across a half round": (5.0, _slot(8, 3, 20), 6),
+    "a narrower trough aslant": (8.0, _trough(4, 6, 20), 10),
+    "a narrower trough across": (6.0, _trough(3, 5, 90), 8),
+}
+
+
+@pytest.mark.parametrize("crossing", CROSSING)
+def test_a_ball_goes_on_along_a_trough_where_something_shallower_crosses_it(crossing: str) -> None:
+    depth, other, diameter = CROSSING[crossing]
+    part = cut(box(LOW, HIGH), _trough(5, depth), other)
+    document = plan(raw_box(LOW, HIGH), setup([step(FINISH, tool("ballnose_endmill", diameter), {"class": "slot"})]))
+    features = inputs(part, document).part.features
+    wide = next(f.id for f in features if f.class_ == "slot" and f.width is not None and abs(f.width - 10) < 0.01)
+    document["setups"][0]["workingsteps"][0]["features"] = [wide]
+    stage = agreed(part, document)
+    assert stage.failures == ()
+    assert removals(stage)[0] == pytest.approx(LONG * (10 * (depth - 5) + math.pi * 25 / 2), rel=1e-6)
