@@ -12,6 +12,7 @@ from schemas.plan import Allowance, SetupPlan, read_plan, step_names
 from schemas.problem import Problem
 from schemas.tolerances import COINCIDENT, VOLUME_NOTHING
 from schemas.units import units
+from worker.aligned import aligned
 from worker.kernel import measure, primitives, stepio
 from worker.kernel.shape import Body, faces
 from worker.part import Part
@@ -59,6 +60,7 @@ def read_inputs(part_data: bytes, plan_data: bytes, files: Mapping[str, bytes], 
     _match_files(plan, files)
     bodies = {name: stepio.read_bodies(data, name) for name, data in sorted(files.items())}
     part, part_file = read(part_data)
+    plan = aligned(plan, part)
     placed = {name: file.body for name, file in bodies.items()}
     rawpiece = make_rawpiece(plan, part, placed)
     _refuse_wrong_unit(part_file, rawpiece)
