@@ -62,19 +62,19 @@ class _Matcher:
     def of_step(self, step: Workingstep, tool: Tool) -> tuple[Feature, ...]:
         chosen: set[str] = set()
         for k, selector in enumerate(step.features):
-            found = self._one(selector, f"{self.pointer}/{k}")
+            found = self._one(step, selector, f"{self.pointer}/{k}")
             meant = suited(step, tool, found, self.axis, f"{self.pointer}/{k}", of_any_class=_names_no_class(selector))
             chosen |= {f.id for f in meant}
         return tuple(f for f in self.features if f.id in chosen)
 
-    def _one(self, selector: str | Selector, pointer: str) -> tuple[Feature, ...]:
+    def _one(self, step: Workingstep, selector: str | Selector, pointer: str) -> tuple[Feature, ...]:
         found = self._by_id(selector, pointer) if isinstance(selector, str) else self._by_keys(selector, pointer)
         for feature in found:
-            if feature.class_ == "boss":
+            if feature.class_ == "boss" and step.operation != "freeform_operation":
                 raise _problem(
                     pointer,
                     f"'{feature.id}' is a boss, which is never cut itself.",
-                    "Name the pocket, step or face that it stands in.",
+                    "Name the pocket, step or face that it stands in; freeform_operation follows what is round of it.",
                 )
         return found
 

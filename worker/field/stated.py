@@ -48,9 +48,10 @@ def stated_planes(cuts: Iterable[Cut], view: View, extents: Extents) -> Iterator
     """Axis of the part's frame and coordinate of each plane that the steps' own values make."""
     for cut in cuts:
         faces = [extents[i] for f in cut.features for i in f.faces if i in extents]
+        steep = any(f.class_ in ("profile_feature", "boss") for f in cut.features)
         boxes = [(low, high) for low, high, _ in faces]
         yield from _heights(cut, view, boxes)
-        yield from _terraces(cut, view, faces)
+        yield from _terraces(cut, view, faces, UPRIGHT if steep else FLATTISH)
         yield from _sides(cut, view)
         side = cut.step.allowance_side
         if side:
@@ -83,12 +84,14 @@ def _heights(cut: Cut, view: View, boxes: Sequence[tuple[Floats, Floats]]) -> It
     yield from ((axis, end + sign * lift) for end in sorted(ends) for lift in sorted(lifts))
 
 
-def _terraces(cut: Cut, view: View, faces: Sequence[tuple[Floats, Floats, Floats]]) -> Iterator[tuple[int, float]]:
-    """Where a milling cutter leaves steps on floors that are neither level nor walls."""
+def _terraces(
+    cut: Cut, view: View, faces: Sequence[tuple[Floats, Floats, Floats]], least: float
+) -> Iterator[tuple[int, float]]:
+    """Where a milling cutter leaves steps on floors that are neither level nor walls: they look up by so much."""
     axis, sign, step = view.axes[2], view.signs[2], cut.step
     up = [(view.to_setup(low), view.to_setup(high), float(looks[axis] * sign)) for low, high, looks in faces]
     ends = [(min(a[2], b[2]), max(a[2], b[2]), look) for a, b, look in up]
-    slopes = [(low, high) for low, high, look in ends if look > FLATTISH and high - low > COINCIDENT]
+    slopes = [(low, high) for low, high, look in ends if look > least and high - low > COINCIDENT]
     if cut.tool.type not in MILLS or not slopes:
         return
     raised = max(step.allowance_bottom, 0.0) if step.bottom_z is None else 0.0

@@ -20,10 +20,12 @@ from worker.field.beneath import over_what_crosses
 from worker.field.bridged import bridged
 from worker.field.clearing import Task, clear
 from worker.field.crowded import settled
+from worker.field.crowns import CROWNED, FOLLOW, goes_in_levels, in_levels, is_crown, is_rolled, looks_up
 from worker.field.edge_sides import past_edge
 from worker.field.feet import across_hollow, feet, sharp_foot
 from worker.field.field import Solid
 from worker.field.fitted import Fit, fit_of, following, hollow_radius, on_slopes, slanting
+from worker.field.foothold import form_of, over_feet
 from worker.field.ground import Own, beyond, recess_ground, ring_ground, within
 from worker.field.lines import Floats, Mask
 from worker.field.outlines import below, raised
@@ -65,14 +67,18 @@ def _of_feature(scene: Scene, part: Part, cut: Cut, feature: Feature) -> Sequenc
     if feature.class_ in HOLES:
         return _hole(scene, part, cut, feature)
     if feature.class_ == "chamfer":
-        followed = cut.step.operation == "freeform_operation"
+        followed = cut.step.operation == FOLLOW
         return _followed(scene, cut, feature) if followed else _chamfer(scene, cut, feature)
     if feature.class_ == "edge_round":
         return _edge_round(scene, cut, feature)
     if feature.class_ == "planar_face":
-        if cut.step.operation == "freeform_operation" and not feature.bosses and _leans(scene, feature):
+        if cut.step.operation == FOLLOW and not feature.bosses and _leans(scene, feature):
             return _followed(scene, cut, feature)
         return _plane(scene, cut, feature, [face for id in feature.bosses for face in part.feature(id).faces])
+    if feature.class_ in CROWNED and is_crown(scene, feature):
+        return in_levels(scene, cut, feature) if goes_in_levels(cut) else _followed(scene, cut, feature)
+    if feature.class_ == "boss":
+        return []
     if feature.class_ == "profile_feature":
         return _profile(scene, cut, feature)
     if cut.tool.type in NEEDS_ANGLE:
@@ -225,7 +231,12 @@ def _followed(scene: Scene, cut: Cut, feature: Feature) -> list[Solid]:
     Of the latter the solid model takes all or nothing: that alone is asked of it, and nothing taken is no pass.
     """
     seen, unsure = following(scene, cut, feature)
-    faces = scene.up_of(seen)
+    rolled = [face for face in feature.faces if feature.class_ in CROWNED and is_rolled(scene, face)]
+    unsure += rolled if cut.tool.corner_radius > LENGTH else []
+    bulging = [face for face in unsure if form_of(scene.up_of([face])) is not None]
+    seen, unsure = [*seen, *bulging], [face for face in unsure if face not in bulging]
+    seen = [face for face in seen if _taken(cut, scene.up_of([face]))]
+    faces = over_feet(scene, seen, cut.tool) if cut.tool.corner_radius > LENGTH else scene.up_of(seen)
     found: list[Solid] = [Lifted(scene.view, faces, scene.top)] if len(faces) else []
     tried = (scene.up_of([face]) for face in unsure)
     return [*found, *(reached(scene.view, scene.top, one, cut.tool) for one in tried if _taken(cut, one))]
@@ -272,7 +283,7 @@ def _chamfer(scene: Scene, cut: Cut, feature: Feature) -> list[Solid]:
     mine = scene.of(feature) & (scene.looks > UPRIGHT)
     if half is None or not mine.any():
         return []
-    each = [mine & (scene.owner == face) for face in np.unique(scene.owner[mine]) if _looks_up(scene, face)]
+    each = [mine & (scene.owner == face) for face in np.unique(scene.owner[mine]) if looks_up(scene, face)]
     ends = None if cut.step.bottom_z is None else _flank_ends(scene, cut, cut.step.bottom_z, each)
     found = [_on_flank(scene.part[one], scene.looks[one], half, ends) for one in each]
     faces = np.concatenate([np.zeros((0, 3, 3)), *found])
@@ -287,10 +298,6 @@ def _edge_side(scene: Scene, cut: Cut, feature: Feature) -> list[Solid]:
     walls = scene.part[mine]
     past = past_edge(walls, scene.owner[mine], cut.tool.radius)
     return [*clear(scene, cut, Task(past, float(walls[:, :, 2].min()), lowered=cut.step.overcut_length))]
-
-
-def _looks_up(scene: Scene, face: int) -> bool:
-    return not np.any(scene.looks[scene.owner == face] < -UPRIGHT)
 
 
 def _flank_ends(scene: Scene, cut: Cut, tip: float, each: Sequence[Mask]) -> tuple[float, float] | None:
@@ -352,6 +359,6 @@ def _edge_round(scene: Scene, cut: Cut, feature: Feature) -> list[Solid]:
     formed = cut.tool.type not in MILLS and abs((cut.tool.RE or 0.0) - (feature.radius or 0.0)) <= LENGTH
     if not (formed or cut.tool.corner_radius > LENGTH):
         return []
-    seen = [face for face in feature.faces if _looks_up(scene, face)]
-    faces = scene.up_of(seen)
+    seen = [face for face in feature.faces if looks_up(scene, face) and _taken(cut, scene.up_of([face]))]
+    faces = scene.up_of(seen) if formed else over_feet(scene, seen, cut.tool)
     return [Lifted(scene.view, faces, scene.top)] if len(faces) else []

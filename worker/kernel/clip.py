@@ -28,6 +28,11 @@ def upper_part(facts: FaceFacts, planes: list[tuple[Vec3, Vec3]], view: View, ro
 
     What of its border lies on an upright round wall is told as that wall's own circle (``rounds``).
     """
+    return union(_whole(face, view, rounds) for face in upper_faces(facts, planes, view))
+
+
+def upper_faces(facts: FaceFacts, planes: list[tuple[Vec3, Vec3]], view: View) -> list[TopoDS_Face]:
+    """What of a face lies on the upper side of each plane (point, normal)."""
     low, high, rect = sampled_extent(facts, view)
     size = 4.0 * (math.hypot(rect[2] - rect[0], rect[3] - rect[1]) + high - low + 100.0)
     centre = (facts.adaptor.FirstUParameter(), facts.adaptor.FirstVParameter())
@@ -36,7 +41,7 @@ def upper_part(facts: FaceFacts, planes: list[tuple[Vec3, Vec3]], view: View, ro
     for point, normal in planes:
         foot = add(near, normal, dot(normal, sub(point, near)) / dot(normal, normal))
         shape = BRepAlgoAPI_Common(shape, half_space_box(foot, normal, size).wrapped).Shape()
-    return union(_whole(TopoDS.Face_s(s), view, rounds) for s in sub_shapes(shape, TopAbs_ShapeEnum.TopAbs_FACE))
+    return [TopoDS.Face_s(s) for s in sub_shapes(shape, TopAbs_ShapeEnum.TopAbs_FACE)]
 
 
 def lying_cylinder_above(facts: FaceFacts, view: View, z: float, region: Region) -> Region:

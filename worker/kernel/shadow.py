@@ -10,6 +10,8 @@ import math
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
 
+from OCP.TopoDS import TopoDS_Face
+
 from schemas.base import Frame, Vec3, add
 from schemas.tolerances import COINCIDENT, MESH
 from worker.kernel import mesh
@@ -18,6 +20,7 @@ from worker.kernel.clip import (
     lying_cylinder_above,
     silhouette_plane,
     stands,
+    upper_faces,
     upper_part,
     upright_cone_above,
 )
@@ -214,6 +217,14 @@ class Skyline:
     def border(self, index: int) -> list[Edge]:
         """The projected edges of a face, in the direction in which its border runs."""
         return self._seen.border(index)
+
+    def upper(self, index: int) -> list[TopoDS_Face]:
+        """A face that looks up, of one that also looks down what looks up of it; empty where no plane parts it."""
+        facts, look = face_facts(self.body)[index], self.shown[index].look
+        if look != "both":
+            return [facts.face] if look == "up" else []
+        plane = silhouette_plane(facts, self.view)
+        return [] if plane is None else upper_faces(facts, [plane], self.view)
 
     def upward(self, z: float, within: Bounds | None = None) -> list[Shown]:
         """Faces that look up (at least in part) and reach above ``z`` (within a box of x, y)."""

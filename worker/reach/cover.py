@@ -18,6 +18,7 @@ from worker.kernel.shape import Body, is_empty
 from worker.part import Part
 from worker.reach.model import Cover
 from worker.stage.model import Cut, HoldingBody, Stage
+from worker.stage.removal.crowns import is_crown, lowest, open_faces
 from worker.stage.removal.undercuts import undercuts
 
 ASIDE = 0.05
@@ -53,8 +54,14 @@ class Covers:
         what keeps its cutter out is asked over the cutter's own positions."""
         seen = [f for f in cut.features if f.faces and not undercuts(self._stage.frame, cut.tool, f)]
         lowest = -math.inf if cut.step.bottom_z is None else cut.step.bottom_z
-        found = (self._over(feature, lowest) for feature in seen)
+        found = (self._over(self._open(feature), lowest) for feature in seen)
         return (*(cover for cover in found if cover is not None), *self._closed(cut))
+
+    def _open(self, feature: Feature) -> Feature:
+        """Of a contour that lies across, or a boss, what looks up alone: its other faces are no step's from here."""
+        if not is_crown(self._seen, feature):
+            return feature
+        return feature.model_copy(update={"faces": tuple(open_faces(self._seen, feature))})
 
     def _closed(self, cut: Cut) -> Iterator[Cover]:
         """Holes over which stock stands on the axis of a tool that cannot cut into the full, though they are there."""
@@ -135,7 +142,7 @@ class Covers:
         for index in feature.faces:
             region = self._seen.region(index)
             if region:
-                yield region, self._seen.shown[index].low
+                yield region, lowest(self._seen, index)
 
     def _flanks(self, feature: Feature) -> Iterator[tuple[Point2, float]]:
         """Points on both sides of each upright wall; what stands on the part's side covers nothing of it."""

@@ -11,7 +11,9 @@ from schemas.finding import Remedy
 from schemas.tolerances import SEEN_ANGLE
 from schemas.tool import UNDERCUTTERS
 from worker.checks.api import Context, Draft, Skip, rule
+from worker.kernel.shadow import Skyline
 from worker.stage.model import Cut, Stage
+from worker.stage.removal.crowns import is_crown
 
 FLANK = frozenset(
     {
@@ -63,6 +65,8 @@ def sees(context: Context, stage: Stage, cut: Cut, feature: Feature) -> bool:
     parts = [context.part.feature(id) for id in feature.elements]
     if any(_allows(one, stage.frame.z) for one in (feature, *parts)):
         return True
+    if is_crown(Skyline(context.part.body, stage.frame), feature):
+        return True  # it takes what looks up of a contour that lies across
     wall = feature.class_ == "planar_face" and cut.step.operation in FLANK
     return wall and abs(dot(feature.placement.z, stage.frame.z)) <= SQUARE
 

@@ -12,6 +12,7 @@ from collections.abc import Callable
 from schemas.feature import Feature
 from schemas.tool import NEEDS_ANGLE
 from worker.stage.model import ResolvedStep
+from worker.stage.removal.crowns import clear_crown, goes_in_levels, is_crown
 from worker.stage.removal.freeform import follow_faces
 from worker.stage.removal.holes import HOLES, make_hole
 from worker.stage.removal.planes import clear_plane, clear_profile
@@ -34,12 +35,16 @@ def sweep_step(scene: Scene, job: ResolvedStep) -> Sweep:
 def _family(scene: Scene, job: ResolvedStep, feature: Feature) -> Family:
     if feature.class_ in HOLES:
         return make_hole
+    if is_crown(scene.sky, feature):
+        return clear_crown if goes_in_levels(job) else follow_faces
     if job.step.operation == "freeform_operation" and _is_followed(scene, feature):
         return follow_faces
     if feature.class_ == "planar_face":
         return clear_plane
     if feature.class_ == "profile_feature":
         return clear_profile
+    if feature.class_ == "boss":
+        return _no_crown
     if feature.class_ in ("chamfer", "edge_round"):
         return break_edge
     if job.tool.type in NEEDS_ANGLE:
@@ -49,6 +54,11 @@ def _family(scene: Scene, job: ResolvedStep, feature: Feature) -> Family:
     if feature.class_ == "region":
         return follow_faces
     return clear_recess
+
+
+def _no_crown(scene: Scene, job: ResolvedStep, feature: Feature) -> Sweep:
+    """Of a boss whose sides stand upright nothing is cut: its top is a face of its own."""
+    return nothing(scene.heights(feature)[0], f"Nothing of {feature.id} leans or bulges towards the spindle.")
 
 
 def _is_followed(scene: Scene, feature: Feature) -> bool:

@@ -7,6 +7,8 @@ from schemas.tolerances import LENGTH
 from worker.kernel.shadow import concave_radius
 from worker.stage.model import ResolvedStep
 from worker.stage.removal.bull_nose import gets_down
+from worker.stage.removal.crowns import lowest, open_faces
+from worker.stage.removal.foot import at_feet, less
 from worker.stage.removal.scene import Scene, Sweep, nothing
 from worker.stage.removal.transitions import lifted, plan_of
 
@@ -14,14 +16,17 @@ from worker.stage.removal.transitions import lifted, plan_of
 def follow_faces(scene: Scene, job: ResolvedStep, feature: Feature) -> Sweep:
     """The columns on the faces that look up and that are nowhere tighter than the tool's corner."""
     low, high = scene.heights(feature)
-    seen = [i for i in feature.faces if scene.sky.shown[i].look == "up"]
+    seen = open_faces(scene.sky, feature)
     fitting = [i for i in seen if _follows(scene, job, i)]
-    if not fitting:
+    free, kept = at_feet(scene, job.tool, fitting)
+    if not free:
         return nothing(low, f"The tool cannot follow {feature.id}.")
-    notes = () if len(fitting) == len(seen) else (f"Parts of {feature.id} are tighter than the tool's corner.",)
-    tip = min(scene.sky.shown[i].low for i in fitting)
-    bodies, plan = lifted(scene, fitting, tip), plan_of(scene, fitting)
-    return Sweep(bodies, plan, tip_z=tip, full_diameter_z=high, nominal_z=low, notes=notes)
+    notes = [] if len(fitting) == len(seen) else [f"Parts of {feature.id} are tighter than the tool's corner."]
+    notes += [] if len(free) == len(fitting) else [f"What stands beside parts of {feature.id} bars the tool from them."]
+    notes += [f"The tool's corner leaves its round at the foot of {feature.id}."] if kept else []
+    tip = min(lowest(scene.sky, i) for i in free)
+    bodies, plan = less(lifted(scene, free, tip), kept), plan_of(scene, free)
+    return Sweep(bodies, plan, tip_z=tip, full_diameter_z=high, nominal_z=low, notes=tuple(notes))
 
 
 def _follows(scene: Scene, job: ResolvedStep, index: int) -> bool:

@@ -15,12 +15,13 @@ from worker.kernel import boolean, measure, primitives
 from worker.kernel.errors import KernelError
 from worker.kernel.planar import Region, subtract, union
 from worker.kernel.shadow import face_facts, flank_of
-from worker.kernel.shape import Body, compound, pick, solids
+from worker.kernel.shape import Body, compound, solids
 from worker.kernel.sweep import lift_faces, prism
 from worker.kernel.validity import is_sound
 from worker.stage.model import ResolvedStep
 from worker.stage.removal.edge_sides import clear_edge
 from worker.stage.removal.edges import flank_of_tool, tip_for, tool_bodies, worst
+from worker.stage.removal.foot import at_feet, less
 from worker.stage.removal.rims import Rim, each_as_deep, rim_of, rims_of
 from worker.stage.removal.scene import CLEARANCE, Scene, Sweep, nothing
 from worker.stage.removal.uneven import uneven_column
@@ -95,7 +96,7 @@ def _lifted(scene: Scene, index: int, low: float) -> Body:
     if ring is not None:
         return ring
     if face_facts(scene.sky.body)[index].kind in ("plane", "cone", "cylinder"):
-        body = lift_faces(pick(scene.part.body, [index]), scene.frame.z, scene.top - low + COINCIDENT)
+        body = lift_faces(scene.sky.upper(index), scene.frame.z, scene.top - low + COINCIDENT)
         if is_sound(body):
             return body
     column = prism(scene.sky.region(index), scene.frame, low - CLEARANCE, scene.top)
@@ -153,7 +154,11 @@ def _round(scene: Scene, job: ResolvedStep, feature: Feature, seen: list[int]) -
     formed = job.tool.type not in MILLS and abs((job.tool.RE or 0.0) - (feature.radius or 0.0)) <= LENGTH
     if not (formed or corner > LENGTH):
         return nothing(low, f"The tool has no round edge for {feature.id}.")
-    return Sweep(lifted(scene, seen, low), plan_of(scene, seen), tip_z=low, full_diameter_z=high, nominal_z=low)
+    free, kept = (seen, []) if formed else at_feet(scene, job.tool, seen)
+    if not free:
+        return nothing(low, f"What stands beside {feature.id} bars the tool from it.")
+    bodies = less(lifted(scene, free, low), kept)
+    return Sweep(bodies, plan_of(scene, free), tip_z=low, full_diameter_z=high, nominal_z=low)
 
 
 def _chamfer_column(scene: Scene, job: ResolvedStep, index: int) -> tuple[Body | None, str]:
