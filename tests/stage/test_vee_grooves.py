@@ -8,9 +8,11 @@ import math
 import numpy as np
 import pytest
 
+from bench.reencode import as_nurbs, split
 from examples.shapes import Shape, box, cone, cut, cylinder, polygon, prism
 from tests.support.agreed import agreed
 from tests.support.trial import Json, plan, raw_box, setup, step, taken, tool
+from worker.kernel.shape import Body
 
 RAW = raw_box((0, 0, 0), (60, 40, 20))
 FINISH = "bottom_and_side_finish_milling"
@@ -191,3 +193,12 @@ def test_a_wide_floor_with_round_ends() -> None:
     assert took(body, pointed(12), {"class": "closed_pocket"}) == pytest.approx(
         45 * 20 + 25 * 4 + math.pi * 125 / 3, abs=1e-2
     )
+
+
+@pytest.mark.parametrize(("floor", "ended"), [(0.0, False), (4.0, False), (0.0, True)])
+def test_faces_written_as_splines_or_in_pieces_are_the_same_groove(floor: float, ended: bool) -> None:
+    ends = [cone((30, y, 15), (30, y, 20), 0, 10) for y in (12.0, 30.0)] if ended else []
+    body = Body(plate(vee(5, floor=floor, **({"start": 12.0, "end": 30.0} if ended else {})), *ends))
+    whole = 25 * 18 + math.pi * 125 / 3 if ended else (25 + 5 * floor) * 40
+    for other in (as_nurbs(body)[0], split(body, 3)[0]):
+        assert took(other.wrapped, pointed(16)) == pytest.approx(whole, abs=0.02)

@@ -31,6 +31,8 @@ TRIES, MOST = 0.3, 500
 """How far apart (mm) the cutter is tried along the groove, and how often at most."""
 FINE = 1e-7
 """The end of a run is found to this (mm)."""
+SLACK = 4 * CHORD
+"""So far (mm) the triangles of a round end may stand inside it: those of pieces of a cone span more than one chord."""
 CHORDS = 9
 """Places at which a round end is asked whether its chords alone stand in the way."""
 HALVINGS = 60
@@ -302,7 +304,7 @@ def _end(
     while abs(bad - good) > FINE:
         middle = (good + bad) / 2
         good, bad = (middle, bad) if over(np.array([middle]))[0] <= allowed else (good, middle)
-    slack = allowed + CHORD * (1 + 1 / cone.rise)
+    slack = allowed + SLACK * (1 + 1 / cone.rise)
     past = [end for end in ends if (end - good) * way > 0 and (over(np.linspace(good, end, CHORDS)) <= slack).all()]
     return past[0] if past else good
 

@@ -21,7 +21,7 @@ from worker.kernel.shape import Body
 from worker.kernel.sweep import prism
 from worker.stage.model import ResolvedStep, Way
 from worker.stage.removal.edges import met, near_faces
-from worker.stage.removal.facets import away_above
+from worker.stage.removal.facets import CHORD, away_above
 from worker.stage.removal.scene import CLEARANCE, Scene, Sweep, nothing
 from worker.stage.removal.slants import Flank, deepest, slant_of
 from worker.stage.removal.vees import Pass, Vee, fitting, passes, vee_of
@@ -165,7 +165,8 @@ def _stretches(clear: NDArray[np.bool_]) -> list[tuple[int, int]]:
 
 
 def _ended(over: Over, good: float, bad: float, limit: float, vee: Vee) -> float:
-    """Where between a clear place and one that is not the run ends; just at the flanks' end where that is the place."""
+    """Where between a clear place and one that is not the run ends; just at the flanks' end where that is the place, or
+    where nothing but chords of a bent end stands before it."""
     firm = limit - COINCIDENT + FIRM
     limit = firm if over(np.array([good]))[0] <= firm else limit
     for _ in range(TIMES):
@@ -173,7 +174,8 @@ def _ended(over: Over, good: float, bad: float, limit: float, vee: Vee) -> float
         free = over(ts) <= limit
         last = FINER - 1 if free.all() else int(np.argmin(free)) - 1
         good, bad = float(ts[max(last, 0)]), float(ts[min(max(last, 0) + 1, FINER - 1)])
-    return next((end for end in (vee.start, vee.end) if abs(end - good) <= LENGTH), good)
+    past = [end for end in (vee.start, vee.end) if (end - good) * (bad - good) >= 0 or abs(end - good) <= LENGTH]
+    return next((end for end in past if (over(np.linspace(good, end, FINER)) <= firm + 2 * CHORD).all()), good)
 
 
 def _bodies(scene: Scene, vee: Vee, flank: Flank, tips: Sequence[Pass], run: Run) -> list[Body]:

@@ -16,12 +16,15 @@ from schemas.feature import Feature
 from schemas.plan import Workingstep
 from schemas.tolerances import ANGLE, COINCIDENT, LENGTH
 from schemas.tool import Tool
+from worker.kernel.facefacts import FaceFacts
 from worker.kernel.planar_edge import Point2
 from worker.kernel.shadow import Skyline, face_facts
 from worker.stage.removal.edges import flank_of_tool
 from worker.stage.removal.levels import terraces
 from worker.stage.removal.slants import Flank
 
+STRAIGHT = 1e-6
+"""Unit normals of a plane differ by no more."""
 HALVINGS = 60
 """By which the lowest height with room for the tip is found."""
 
@@ -113,14 +116,22 @@ def vee_of(sky: Skyline, feature: Feature) -> Vee | None:
 
 def _flat(sky: Skyline, index: int) -> _Flat | None:
     shown, facts = sky.shown[index], face_facts(sky.body)[index]
-    if shown.look != "up" or shown.flat or facts.kind != "plane":
+    if shown.look != "up" or shown.flat or not _is_plane(facts):
         return None
     nx, ny, nz = sky.view.direction_to_local(facts.normals[0])
-    level, spot = math.hypot(nx, ny), facts.adaptor.Plane().Location()
+    level = math.hypot(nx, ny)
+    spot = facts.adaptor.Value(facts.adaptor.FirstUParameter(), facts.adaptor.FirstVParameter())
     x, y, z = sky.view.to_local((spot.X(), spot.Y(), spot.Z()))
     out = (-nx / level, -ny / level)
     lean = nz / level
     return _Flat(index, out, lean, x * out[0] + y * out[1] - z * lean, shown.low, shown.high, sky.region(index).area)
+
+
+def _is_plane(facts: FaceFacts) -> bool:
+    """Of a face without a simple carrier by where it looks: some files write planes as splines."""
+    if facts.kind in ("plane", "other"):
+        return all(math.dist(n, facts.normals[0]) <= STRAIGHT for n in facts.normals)
+    return False
 
 
 def _pairs(flats: Sequence[_Flat]) -> list[tuple[list[_Flat], list[_Flat]]]:
