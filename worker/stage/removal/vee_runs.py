@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
@@ -20,7 +20,7 @@ from worker.kernel.shadow import Shown, Skyline, flank_of
 from worker.kernel.shape import Body
 from worker.kernel.sweep import prism
 from worker.stage.model import ResolvedStep, Way
-from worker.stage.removal.edges import met, near_faces
+from worker.stage.removal.edges import box_gaps, met, near_faces
 from worker.stage.removal.facets import CHORD, away_above
 from worker.stage.removal.scene import CLEARANCE, Scene, Sweep, nothing
 from worker.stage.removal.slants import Flank, deepest, slant_of
@@ -35,8 +35,8 @@ FINER, TIMES = 33, 5
 """Places between two of them, and how often: the end of a run is found to APART / 32 ** 5."""
 FIRM = 1e-9
 """What is clear at an end enters no deeper (mm)."""
-ASIDE = 5
-"""Places across a pass that is wider than the tip, at which it is tried."""
+ASIDE, MOST_ASIDE = 0.5, 41
+"""How far apart (mm) it is tried across a pass that is wider than the tip, and at how many places at most."""
 
 
 Over = Callable[[Floats], Floats]
@@ -58,22 +58,34 @@ def clear_vee(scene: Scene, job: ResolvedStep, feature: Feature) -> Sweep:
     flank = fitting(job.tool, vee) if vee is not None else None
     if vee is None or flank is None:
         return nothing(scene.heights(feature)[0], f"{feature.id} shows the spindle no two flanks along a level line.")
-    floor = _floor(scene, vee, flank)
-    tips, runs = _runs(scene, vee, flank, passes(vee, flank, job.step, job.tool, floor), job)
+    tips, runs = _found(scene, vee, flank, job)
     if not runs:
-        return nothing(max(floor, vee.bottom), f"The point of {job.tool.id} does not go into {feature.id}.")
+        return nothing(vee.bottom, f"The point of {job.tool.id} does not go into {feature.id}.")
     bodies = tuple(body for run in runs for body in _bodies(scene, vee, flank, tips, run))
     low, stated = tips[0].tip, job.step.bottom_z is not None
-    gouges = stated or min(job.step.allowance_side, job.step.allowance_bottom) < 0
+    entered = stated or min(job.step.allowance_side, job.step.allowance_bottom) < 0
+    entered = entered or any(_is_wide(tip) for tip in tips)  # what stands between the places tried is told
     return Sweep(
         bodies,
         _plan(vee, flank, tips[-1], runs),
-        gouging=bodies if gouges else (),
+        gouging=bodies if entered else (),
         tip_z=low,
         full_diameter_z=low + flank.height,
         nominal_z=vee.bottom if stated else min(vee.bottom, low),
         ways=tuple(_ways(vee, tips, runs)),
     )
+
+
+def _found(scene: Scene, vee: Vee, flank: Flank, job: ResolvedStep) -> tuple[Sequence[Pass], list[Run]]:
+    """The passes and where along the groove they run; at a stated depth where they would without it."""
+    step, floor = job.step, _floor(scene, vee, flank)
+    path = _Path(scene, vee, flank, max(step.allowance_side, 0.0), step.bottom_z is None)
+    tips = path.free(passes(vee, flank, step.model_copy(update={"bottom_z": None}), job.tool, floor))
+    runs = path.runs(tips) if tips else []
+    if step.bottom_z is None:
+        return tips, runs
+    first, *above = passes(vee, flank, step, job.tool, floor)
+    return [first, *path.free(above, all_=True)], runs or [Run(vee.start, vee.end, True, True)]
 
 
 def _floor(scene: Scene, vee: Vee, flank: Flank) -> float:
@@ -87,39 +99,41 @@ def _floor(scene: Scene, vee: Vee, flank: Flank) -> float:
     return max(under, default=vee.bottom - flank.height)
 
 
-def _runs(
-    scene: Scene, vee: Vee, flank: Flank, tips: Sequence[Pass], job: ResolvedStep
-) -> tuple[Sequence[Pass], list[Run]]:
-    """The passes that find room somewhere, and where along the groove, and on past its open ends, the cutter enters
-    nothing on any of them; of a stated depth that enters its flanks, where it enters nothing else. None where the
-    lowest finds no room."""
-    if not tips:
-        return (), []
-    stated = job.step.bottom_z is not None
-    skies = [scene.sky] if stated or not scene.obstacles else [scene.sky, scene.obstacles]
-    first, last = _span(scene, vee)
-    ts = np.linspace(first, last, min(max(int((last - first) / APART), FINER), MOST) + 1)
-    own = (ts >= vee.start) & (ts <= vee.end)
-    each = np.array([_over(vee, flank, tip, ts, skies) for tip in tips])
-    limit = COINCIDENT - max(job.step.allowance_side, 0.0)
-    if stated and own.any():
-        limit = max(limit, float(each[0][own].min()) + LENGTH)
-    kept = [k for k, into in enumerate(each) if (into[own] <= limit).any()]
-    if 0 not in kept:
-        return (), []
-    tips = [tips[k] for k in kept]
+class _Path:
+    """The line along a groove with all that the cutter may not enter there: the part but for the groove's flanks, with
+    an allowance ``aside``, and the workholding where no depth is stated."""
 
-    def over(ts: Floats) -> Floats:
-        return np.asarray(np.max([_over(vee, flank, tip, ts, skies) for tip in tips], axis=0))
+    def __init__(self, scene: Scene, vee: Vee, flank: Flank, aside: float, free_to_choose: bool) -> None:
+        self._vee, self._flank = vee, replace(flank, blunt=flank.blunt + aside, radius=flank.radius + aside)
+        self._skies = [scene.sky, *([scene.obstacles] if scene.obstacles and free_to_choose else [])]
+        self._ends = _span(scene, vee)
+        first, last = self._ends
+        self._ts = np.linspace(first, last, min(max(int((last - first) / APART), FINER), MOST) + 1)
+        self._own = (self._ts >= vee.start) & (self._ts <= vee.end)
 
-    found = []
-    for a, b in _stretches(each[kept].max(axis=0) <= limit):
-        if own[a : b + 1].any():
-            start = None if a == 0 else _ended(over, float(ts[a]), float(ts[a - 1]), limit, vee)
-            end = None if b == len(ts) - 1 else _ended(over, float(ts[b]), float(ts[b + 1]), limit, vee)
-            run = (first if start is None else start, last if end is None else end)
-            found.append(Run(*run, start is not None, end is not None))
-    return tips, found
+    def free(self, tips: Sequence[Pass], all_: bool = False) -> list[Pass]:
+        """The passes that find room somewhere; none where the lowest does not, but with ``all_``."""
+        found = [tip for tip in tips if (self._over([tip], self._ts[self._own]) <= COINCIDENT).any()]
+        return found if all_ or (found and found[0] is tips[0]) else []
+
+    def runs(self, tips: Sequence[Pass]) -> list[Run]:
+        """Where along the groove, and on past its open ends, the cutter enters nothing on any of the passes."""
+
+        def over(ts: Floats) -> Floats:
+            return self._over(tips, ts)
+
+        ts, found = self._ts, []
+        for a, b in _stretches(over(ts) <= COINCIDENT):
+            if self._own[a : b + 1].any():
+                start = None if a == 0 else _ended(over, float(ts[a]), float(ts[a - 1]), self._vee)
+                end = None if b == len(ts) - 1 else _ended(over, float(ts[b]), float(ts[b + 1]), self._vee)
+                run = (self._ends[0] if start is None else start, self._ends[1] if end is None else end)
+                found.append(Run(*run, start is not None, end is not None))
+        return found
+
+    def _over(self, tips: Sequence[Pass], ts: Floats) -> Floats:
+        each = [_over(self._vee, self._flank, tip, ts, self._skies) for tip in tips]
+        return np.asarray(np.max(each, axis=0))
 
 
 def _span(scene: Scene, vee: Vee) -> tuple[float, float]:
@@ -129,10 +143,14 @@ def _span(scene: Scene, vee: Vee) -> tuple[float, float]:
     return min(ends) - CLEARANCE, max(ends) + CLEARANCE
 
 
+def _is_wide(tip: Pass) -> bool:
+    return tip.high - tip.low > LENGTH
+
+
 def _over(vee: Vee, flank: Flank, tip: Pass, ts: Floats, skies: Sequence[Skyline]) -> Floats:
     """How far the cutter reaches into anything but the groove's own flanks (n,); not positive where it is clear."""
-    wide = tip.high - tip.low > LENGTH
-    vs = np.linspace(tip.low, tip.high, ASIDE) if wide else np.array([(tip.low + tip.high) / 2])
+    count = min(max(math.ceil((tip.high - tip.low) / ASIDE) + 1, 3), MOST_ASIDE)
+    vs = np.linspace(tip.low, tip.high, count) if _is_wide(tip) else np.array([(tip.low + tip.high) / 2])
     points = np.array([vee.point(t, v) for t in ts.tolist() for v in vs.tolist()])
     tips = np.full(len(points), tip.tip)
     found = np.full(len(points), -np.inf)
@@ -140,17 +158,18 @@ def _over(vee: Vee, flank: Flank, tip: Pass, ts: Floats, skies: Sequence[Skyline
         for shown in near_faces(sky, points, tip.tip + LENGTH, flank.radius):
             if k == 0 and shown.index in vee.faces:
                 continue
-            for into in _into(flank, sky, shown, points, tips):
-                found = np.maximum(found, into)
+            near = box_gaps(shown.bounds, points) <= flank.radius + LENGTH
+            for into in _into(flank, sky, shown, points[near], tips[near]):
+                found[near] = np.maximum(found[near], into)
     return np.asarray(found.reshape(len(ts), -1).max(axis=1))
 
 
 def _into(flank: Flank, sky: Skyline, shown: Shown, points: Floats, tips: Floats) -> Iterator[Floats]:
     """How far the cutter reaches into one face at each place (n,). Of a plane no steeper than the cone its border and
     what lies at the tip's height tell all."""
-    lean = flank_of(sky.body, shown.index, sky.frame)
+    lean = math.tan(math.radians(flank_of(sky.body, shown.index, sky.frame) or 0.0))
     slant = slant_of(sky, shown)
-    if slant is None or lean is None or math.tan(math.radians(lean)) < flank.rise - COINCIDENT:
+    if slant is None or lean < flank.rise - COINCIDENT:
         yield from (into for into, _ in met(flank, sky, shown, points, tips, LENGTH))
         return
     low = max(shown.low, float(tips[0]) + LENGTH)
@@ -164,18 +183,18 @@ def _stretches(clear: NDArray[np.bool_]) -> list[tuple[int, int]]:
     return [(int(a), int(b) - 1) for a, b in turns.reshape(-1, 2)]
 
 
-def _ended(over: Over, good: float, bad: float, limit: float, vee: Vee) -> float:
+def _ended(over: Over, good: float, bad: float, vee: Vee) -> float:
     """Where between a clear place and one that is not the run ends; just at the flanks' end where that is the place, or
     where nothing but chords of a bent end stands before it."""
-    firm = limit - COINCIDENT + FIRM
-    limit = firm if over(np.array([good]))[0] <= firm else limit
+    limit = FIRM if over(np.array([good]))[0] <= FIRM else COINCIDENT
+    way = bad - good
     for _ in range(TIMES):
         ts = np.linspace(good, bad, FINER)
         free = over(ts) <= limit
         last = FINER - 1 if free.all() else int(np.argmin(free)) - 1
         good, bad = float(ts[max(last, 0)]), float(ts[min(max(last, 0) + 1, FINER - 1)])
-    past = [end for end in (vee.start, vee.end) if (end - good) * (bad - good) >= 0 or abs(end - good) <= LENGTH]
-    return next((end for end in past if (over(np.linspace(good, end, FINER)) <= firm + 2 * CHORD).all()), good)
+    past = [end for end in (vee.start, vee.end) if (end - good) * way >= 0 or abs(end - good) <= LENGTH]
+    return next((end for end in past if (over(np.linspace(good, end, FINER)) <= 2 * CHORD).all()), good)
 
 
 def _bodies(scene: Scene, vee: Vee, flank: Flank, tips: Sequence[Pass], run: Run) -> list[Body]:
