@@ -305,6 +305,8 @@ def _joined(loop: Sequence[Edge]) -> Loop:
     found: list[Edge] = []
     for edge in _without_specks(loop):
         found = _with(found, edge)
+    if not found:  # a speck itself
+        return ()
     closing = _as_one(found[-1], found[0]) if len(found) > 2 else None
     return _straightened(found if closing is None else [closing, *found[1:-1]])
 
