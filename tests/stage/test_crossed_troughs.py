@@ -1,4 +1,5 @@
-"""Round-bottomed slots that something crosses at less depth, cut by a ball: both computations against closed forms.
+"""Round-bottomed slots that something crosses at less depth, or that end at walls, cut by a ball: both computations
+against closed forms.
 
 A trough of radius r and depth d with its axis in the metal has the section 2 r (d - r) + pi r^2 / 2. The ball goes on
 along it through the gap, where it takes no more than that.
@@ -41,7 +42,6 @@ CROSSING = {
     "a shallower slot": (8.0, _slot(8, 5, 20), 10),
     "a slot across a half round": (5.0, _slot(8, 3, 20), 6),
     "a narrower trough aslant": (8.0, _trough(4, 6, 20), 10),
-    "a narrower trough across": (6.0, _trough(3, 5, 90), 8),
 }
 
 
@@ -56,3 +56,36 @@ def test_a_ball_goes_on_along_a_trough_where_something_shallower_crosses_it(cros
     stage = agreed(part, document)
     assert stage.failures == ()
     assert removals(stage)[0] == pytest.approx(LONG * (10 * (depth - 5) + math.pi * 25 / 2), rel=1e-6)
+
+
+def _short(depth: float, begin: float, end: float) -> Shape:
+    axis = 5 - depth
+    round_ = cylinder((begin, 0, axis), (end, 0, axis), 10)
+    return fuse(round_, box((begin, -5, axis), (end, 5, 5))) if axis < 0 else round_
+
+
+def _left_at_end(depth: float) -> float:
+    """Of a ball's own length before a flat end wall, all but what its forward half fills."""
+    section = 10 * (depth - 5) + math.pi * 25 / 2
+    return 5 * section - (math.pi * 25 / 2 * (depth - 5) + math.pi * 125 / 3)
+
+
+SHORT = {
+    "closed": (8.0, (-20.0, 20.0), 2, ()),
+    "open at one end": (8.0, (-80.0, 20.0), 1, ()),
+    "closed and crossed": (8.0, (-20.0, 20.0), 2, (_slot(8, 5, 90),)),
+}
+
+
+@pytest.mark.parametrize("kind", SHORT)
+def test_a_ball_of_a_trough_s_own_size_leaves_what_it_does_not_reach_before_flat_ends(kind: str) -> None:
+    depth, (begin, end), walls, crossing = SHORT[kind]
+    part = cut(box(LOW, HIGH), _short(depth, begin, end), *crossing)
+    document = plan(raw_box(LOW, HIGH), setup([step(FINISH, tool("ballnose_endmill", 10), {"class": "slot"})]))
+    features = inputs(part, document).part.features
+    wide = next(f.id for f in features if f.class_ == "slot" and f.width is not None and abs(f.width - 10) < 0.01)
+    document["setups"][0]["workingsteps"][0]["features"] = [wide]
+    stage = agreed(part, document)
+    whole = (min(end, HIGH[0]) - max(begin, LOW[0])) * (10 * (depth - 5) + math.pi * 25 / 2)
+    assert stage.failures == ()
+    assert removals(stage)[0] == pytest.approx(whole - walls * _left_at_end(depth), rel=1e-5)

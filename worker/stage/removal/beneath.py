@@ -36,14 +36,22 @@ ABOVE = 2 * CHORD
 def over_what_crosses(scene: Scene, fit: Fit, ground: Region) -> Fit:
     """The fit with the faces in a ground that nowhere reach above the one trough which is all that the corner follows,
     and with the metal that the trough would have below it in the gap: the ball takes no more there than beside it."""
-    found = [surface_of(face_facts(scene.sky.body)[i].face)[0] for i in sorted(fit.matched)]
-    alike = all(one.kind == "cylinder" and _same_line(one, found[0]) for one in found)
-    if not found or not alike or troughs(scene, fit.matched) < fit.matched:
+    trough = _only_trough(scene, fit)
+    if trough is None:
         return fit
     bottom = min(scene.sky.shown[i].low for i in fit.matched)
     standing = (s for s in scene.sky.upward(bottom, ground.bounds) if s.index not in fit.passed)
-    lower = frozenset(s.index for s in standing if _is_beneath(scene, s, found[0], ground))
-    return replace(fit, beneath=lower, bed=_bed(scene, found[0])) if lower else fit
+    lower = frozenset(s.index for s in standing if _is_beneath(scene, s, trough, ground))
+    return replace(fit, trough=trough, beneath=lower, bed=_bed(scene, trough) if lower else None)
+
+
+def _only_trough(scene: Scene, fit: Fit) -> Surface | None:
+    """The lying cylinder that all the faces are which the corner follows."""
+    found = [surface_of(face_facts(scene.sky.body)[i].face)[0] for i in sorted(fit.matched)]
+    alike = all(one.kind == "cylinder" and _same_line(one, found[0]) for one in found)
+    if not found or not alike or troughs(scene, fit.matched) < fit.matched:
+        return None
+    return found[0] if abs(scene.frame.direction_to_local(found[0].axis)[2]) <= COINCIDENT else None
 
 
 def _bed(scene: Scene, trough: Surface) -> Body:
@@ -64,10 +72,10 @@ def _same_line(one: Surface, other: Surface) -> bool:
 def _is_beneath(scene: Scene, shown: Shown, trough: Surface, ground: Region) -> bool:
     points = _points(scene, shown.index, trough.radius / PIECES)
     x, y, z = scene.frame.to_local(trough.origin)
-    u, v, w = scene.frame.direction_to_local(trough.axis)
+    u, v, _ = scene.frame.direction_to_local(trough.axis)
     off = np.abs((points[:, :2] - (x, y)) @ np.array([-v, u]))
     within = (off < trough.radius - ABOVE) & ground.holds(points[:, :2])
-    if abs(w) > COINCIDENT or not within.any():
+    if not within.any():
         return False
     away = np.hypot(off[within], np.maximum(z - points[within, 2], 0.0))
     return bool(np.all(away >= trough.radius - ABOVE))

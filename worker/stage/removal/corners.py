@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 
 from schemas.tolerances import COINCIDENT, LENGTH
 from worker.kernel import boolean
+from worker.kernel.graph_surface import Surface
 from worker.kernel.planar import contains, union
 from worker.kernel.planar_edge import Edge, Point2, point_at, tangent_at
 from worker.kernel.shadow import Shown, concave_radius
@@ -30,14 +31,15 @@ class Fit:
     """Hollow faces that the corner fits, exactly or with room, and those that are tighter: none is an obstacle.
 
     ``slope``: how round flat passes over a slope leave their borders, 0 where none are run; ``floors``: heights where
-    they run along a level floor, and leave the corner's own round. ``beneath``: faces that lie lower than a trough
-    which the corner follows on past them, along its ``bed``.
+    they run along a level floor, and leave the corner's own round. ``trough``: the one that is all that the corner
+    follows; ``beneath``: faces that lie lower than that, on past which it goes along the trough's ``bed``.
     """
 
     matched: frozenset[int] = frozenset()
     tighter: frozenset[int] = frozenset()
     slope: float = 0.0
     floors: tuple[float, ...] = ()
+    trough: Surface | None = None
     beneath: frozenset[int] = frozenset()
     bed: Body | None = None
 

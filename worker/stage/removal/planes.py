@@ -9,6 +9,7 @@ from worker.stage.model import ResolvedStep
 from worker.stage.removal.corners import FITS_NONE, Fit, fit_of, less_the_part, without_corner
 from worker.stage.removal.crowded import settled
 from worker.stage.removal.levels import Task, level_bodies, levels, spared, terraces, tip_height
+from worker.stage.removal.own_size import along_trough
 from worker.stage.removal.scene import Scene, Sweep, nothing
 
 
@@ -79,12 +80,12 @@ def clear(
     passes = terraces(step, tool, bottom, sloping + raised) if sloping is not None else ()
     task = Task(footprint, bottom, nominal, step.allowance_side, raised, seed, fit, stated, passes, sloping is not None)
     found = levels(scene, task, tool)
-    rounds = [fit.round_at(level.low, tool.corner_radius) for level in found]
-    bodies = level_bodies(scene, found, rounds)
     plan = found[-1].covered if found else NOWHERE
     deep = bool(found) and bottom < nominal - COINCIDENT and scene.part_stands(bottom, nominal, plan)
     gouging = deep or step.allowance_side < 0
-    if fit.matched and not gouging:
+    own = None if gouging or stated else along_trough(scene, found, fit.trough, tool)
+    bodies = own or level_bodies(scene, found, [fit.round_at(level.low, tool.corner_radius) for level in found])
+    if fit.matched and not gouging and not own:
         tips = [level.low for level in found] if len(bodies) == len(found) else [bottom]
         bodies = less_the_part(scene, bodies, tips, fit)
     return Sweep(
