@@ -17,11 +17,13 @@ from numpy.typing import NDArray
 
 from examples.shapes import Shape, ball, box, common, cone, cut, cylinder, fuse, volume
 from tests.support.agreed import agreed
+from tests.support.filleted import filleted_at
 from tests.support.trial import FAR_PLATE, Json, plan, raw_box, removals, setup, stages_of, step, tool
 from worker.stage.model import Stage
 
 L, W, R, TOP = 60.0, 20.0, 50.0, 30.0
 """A bar: its length, half its width, the radius and the crest of its crown."""
+FLAT: Json = {"class": "planar_face", "at": [25, 25, 20]}
 LYING: Json = {"class": "profile_feature", "axis": [1, 0, 0]}
 Floats = NDArray[np.float64]
 FOLLOW, ROUGH = "freeform_operation", "bottom_and_side_rough_milling"
@@ -93,6 +95,13 @@ def test_a_round_stays_at_a_foot_beside_flat_shoulders(cutter: Json, corner: flo
     stage = agreed(part, plan(raw_box((0, -30, 0), (24, 30, 22)), setup([step(FOLLOW, cutter, LYING)])))
     assert over(part, stage) == pytest.approx(2 * 24 * round_left(25, -5, 10, corner), rel=2e-2)
     assert any("at the foot" in note for note in stage.cuts[0].notes)
+
+
+def test_a_fillet_at_the_foot_that_is_no_tighter_than_the_corner_lets_all_be_made() -> None:
+    part = filleted_at(shouldered(), 6, lambda x, y, z: abs(z - 10) < 1e-6 and abs(y) < 29 and 1 < x < 23)
+    stage = agreed(part, plan(raw_box((0, -30, 0), (24, 30, 22)), setup([step(FOLLOW, BALL, LYING)])))
+    assert volume(part) - volume(shouldered()) == pytest.approx(2 * 24 * round_left(25, -5, 10, 6), rel=1e-6)
+    assert over(part, stage) == pytest.approx(0.0, abs=1e-3)
 
 
 @pytest.mark.parametrize(("walls", "whole"), [(5.0, True), (0.5, False)])
@@ -220,6 +229,13 @@ def test_an_edge_round_that_ends_near_a_floor_is_not_made_whole() -> None:
         stage = agreed(part, plan(raw_box((0, -20, 0), (60, 20, 30)), setup([work])))
         missing = corner - removals(stage)[0]
         assert missing == pytest.approx(0.0, abs=1e-3) if whole else 0.05 < missing < 1.0
+
+
+def test_a_bull_nose_follows_a_dome_with_a_fillet_at_its_foot() -> None:
+    part = filleted_at(domed(), 6, lambda x, y, z: abs(z - 20) < 1e-6 and math.hypot(x, y) < 16)
+    work = [step(FOLLOW, BULL, {"class": "boss"}), step("plane_finish_milling", tool("endmill", 12), FLAT)]
+    stage = agreed(part, plan(raw_box((-30, -30, 0), (30, 30, 28)), setup(work)))
+    assert over(part, stage) == pytest.approx(0.0, abs=1e-3)
 
 
 def test_a_boss_whose_sides_stand_upright_is_still_not_cut() -> None:

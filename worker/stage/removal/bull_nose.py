@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from schemas.base import Frame
 from schemas.tolerances import LAYER
 from schemas.tool import Tool
+from worker.kernel.graph_surface import Surface, normal_at, surface_of
 from worker.kernel.mesh import triangles_of
 from worker.kernel.shape import Body, pick
 
@@ -36,17 +37,44 @@ BLOCK = 2_000_000
 
 def gets_down(body: Body, index: int, frame: Frame, tool: Tool) -> bool:
     """True where the cutter touches all of a face that looks up without entering it elsewhere."""
-    points, corners, _ = triangles_of(pick(body, [index]), CHORD)
-    axes = np.array([frame.x, frame.y, frame.z])
-    triangles = ((points - np.array(frame.location)) @ axes.T)[corners]
+    (face,) = pick(body, [index])
+    points, corners, _ = triangles_of([face], CHORD)
+    triangles = points[corners]
     area = float(np.linalg.norm(_across(triangles), axis=1).sum()) / 2
     triangles = in_pieces(triangles, max(tool.radius / PER_RADIUS, math.sqrt(area / MOST_POINTS)))
     across = _across(triangles)
     size = np.linalg.norm(across, axis=1)
     some = np.flatnonzero(size > LAYER**2)[:: max(len(triangles) // MOST_PLACES, 1)]
-    normals, places = across[some] / size[some, None], triangles[some].mean(axis=1)
-    entered = _entered(np.unique(triangles.reshape(-1, 3), axis=0), places, normals, tool)
+    surface, axes = surface_of(face)[0], np.array([frame.x, frame.y, frame.z])
+    places, normals = on_surface(surface, triangles[some].mean(axis=1), across[some] / size[some, None])
+    points, _ = on_surface(surface, *[np.unique(triangles.reshape(-1, 3), axis=0)] * 2)
+    at = np.array(frame.location)
+    entered = _entered((points - at) @ axes.T, (places - at) @ axes.T, normals @ axes.T, tool)
     return bool(size[some][entered > LAYER].sum() <= SPARED * size[some].sum())
+
+
+def on_surface(surface: Surface, places: Floats, normals: Floats) -> tuple[Floats, Floats]:
+    """Places (n, 3) of chords brought on to the surface itself, and its outward unit normals there; without a simple
+    form they stay, with the normals that are given."""
+    if surface.kind == "other":
+        return places, normals
+    found = np.array([normal_at(surface, (x, y, z)) for x, y, z in places.tolist()]).reshape(-1, 3)
+    way = -1.0 if surface.hollow else 1.0
+    return places - way * _off(surface, places, way * found)[:, None] * found, found
+
+
+def _off(surface: Surface, places: Floats, away: Floats) -> Floats:
+    """How far from their surface places lie, outwards from its axis or middle (unit vectors ``away``)."""
+    apart, axis = places - np.array(surface.origin), np.array(surface.axis)
+    along = apart @ axis
+    radial = np.linalg.norm(apart - along[:, None] * axis, axis=1)
+    if surface.kind == "sphere":
+        return np.asarray(np.linalg.norm(apart, axis=1) - surface.radius)
+    if surface.kind == "cylinder":
+        return np.asarray(radial - surface.radius)
+    if surface.kind == "torus":
+        return np.asarray(np.hypot(radial - surface.radius, along) - surface.minor)
+    return np.asarray((apart * away).sum(axis=1))
 
 
 def _across(triangles: Floats) -> Floats:

@@ -19,7 +19,7 @@ from schemas.base import Frame, cross
 from schemas.tolerances import LAYER, LENGTH, SQUARE
 from schemas.tool import Tool
 from worker.kernel import boolean, measure
-from worker.kernel.graph_surface import Surface, normal_at, surface_of
+from worker.kernel.graph_surface import Surface, surface_of
 from worker.kernel.mesh import triangles_of
 from worker.kernel.planar import of_loops
 from worker.kernel.planar_edge import angle_of, arcs, line
@@ -27,7 +27,7 @@ from worker.kernel.primitives import ProfilePoint, revolve_profile
 from worker.kernel.shadow import Shown, Skyline, concave_radius, face_facts
 from worker.kernel.shape import Body, compound, is_empty, solids
 from worker.kernel.sweep import prism
-from worker.stage.removal.bull_nose import in_pieces
+from worker.stage.removal.bull_nose import in_pieces, on_surface
 from worker.stage.removal.scene import CLEARANCE, Scene
 
 Floats = NDArray[np.float64]
@@ -124,8 +124,7 @@ def _set_down(scene: Scene, tool: Tool, index: int, surface: Surface) -> _Set:
     area = measure.area(Body(face_facts(scene.sky.body)[index].face))
     pieces = in_pieces(points[corners], max(r / PER_RADIUS, math.sqrt(area / MOST)))
     places = np.unique(np.round(pieces.reshape(-1, 3), 9), axis=0)
-    normals = np.array([normal_at(surface, (x, y, z)) for x, y, z in places.tolist()])
-    places = places - _off(surface, places, normals)[:, None] * normals
+    places, normals = on_surface(surface, places, places)
     axes = np.array([frame.x, frame.y, frame.z])
     places, normals = (places - np.array(frame.location)) @ axes.T, normals @ axes.T
     lean = np.hypot(*normals[:, :2].T)
@@ -133,20 +132,6 @@ def _set_down(scene: Scene, tool: Tool, index: int, surface: Surface) -> _Set:
     places, normals, lean = places[some], normals[some], lean[some]
     out = normals[:, :2] * (r + (tool.radius - r) / lean)[:, None]
     return _Set(places, normals, places[:, :2] + out, places[:, 2] + r * (normals[:, 2] - 1))
-
-
-def _off(surface: Surface, places: Floats, normals: Floats) -> Floats:
-    """How far outside their surface places lie: middles of chords lie within it."""
-    away, axis = places - np.array(surface.origin), np.array(surface.axis)
-    along = away @ axis
-    radial = away - along[:, None] * axis
-    if surface.kind == "sphere":
-        return np.asarray(np.linalg.norm(away, axis=1) - surface.radius)
-    if surface.kind == "cylinder":
-        return np.asarray(np.linalg.norm(radial, axis=1) - surface.radius)
-    if surface.kind == "torus":
-        return np.asarray(np.hypot(np.linalg.norm(radial, axis=1) - surface.radius, along) - surface.minor)
-    return np.asarray((away * normals).sum(axis=1))
 
 
 def _level(sky: Skyline, found: _Set, tool: Tool) -> Iterator[Shown]:
@@ -192,7 +177,7 @@ def _enters(sky: Skyline, other: int, found: _Set, tool: Tool) -> bool:
     own = own[((own[:, :, :2].max(axis=1) >= low) & (own[:, :, :2].min(axis=1) <= high)).all(axis=1)]
     if not len(own):
         return False
-    points = np.unique(in_pieces(own, tool.corner_radius / PER_RADIUS).reshape(-1, 3), axis=0)
+    points = _on_face(sky, other, np.unique(in_pieces(own, tool.corner_radius / PER_RADIUS).reshape(-1, 3), axis=0))
     r, flat = tool.corner_radius, tool.radius - tool.corner_radius
     for some in np.array_split(np.arange(len(found.tips)), len(found.tips) * len(points) // BLOCK + 1):
         away = np.hypot(*(points[None, :, :2] - found.axis[some, None]).transpose(2, 0, 1))
@@ -201,6 +186,14 @@ def _enters(sky: Skyline, other: int, found: _Set, tool: Tool) -> bool:
         if bool(((into > ENTERED) & (away < tool.radius - ENTERED)).any()):
             return True
     return False
+
+
+def _on_face(sky: Skyline, index: int, points: Floats) -> Floats:
+    """Points of chords (n, 3; the sky's frame) brought on to the face itself, where its form is simple."""
+    axes, at = np.array([sky.frame.x, sky.frame.y, sky.frame.z]), np.array(sky.frame.location)
+    places = points @ axes + at
+    found, _ = on_surface(surface_of(face_facts(sky.body)[index].face)[0], places, places)
+    return np.asarray((found - at) @ axes.T)
 
 
 def _rounds(
