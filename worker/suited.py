@@ -37,7 +37,7 @@ def suited(
         "The plan is not valid",
         f"{step.operation} {_by(step, tool)}does not make {other.id}, a {other.class_}.",
         pointer=pointer,
-        remedy=f"Name {_wanted(step, tool)}, or state the operation that makes {other.id}.",
+        remedy=_remedy(step, tool, other),
     )
 
 
@@ -45,7 +45,8 @@ def suits(step: Workingstep, tool: Tool, feature: Feature, axis: Vec3) -> bool:
     """Whether the operation makes features of this class; milling and the breaking of edges may make any, but pointed
     cutters mill grooves with leaning flanks alone."""
     if _is_pointed(step, tool):
-        return feature.class_ in RECESSES and (feature.slope is not None or _is_askew(feature, axis))
+        leans = feature.slope is not None or _is_askew(feature, axis)
+        return feature.class_ in RECESSES and leans and not tool.RE  # with a radius it is a cutter for rounds
     if step.operation in ON_AXIS:
         return feature.class_ in HOLES or _is_mouth(step, feature) or _is_cut_open(step, tool, feature, axis)
     return step.operation != "chamfering" or feature.class_ not in {*RECESSES, "planar_face", "profile_feature"}
@@ -76,6 +77,12 @@ def _by(step: Workingstep, tool: Tool) -> str:
 
 def _is_pointed(step: Workingstep, tool: Tool) -> bool:
     return tool.type in NEEDS_ANGLE and step.operation in FLOORED
+
+
+def _remedy(step: Workingstep, tool: Tool, other: Feature) -> str:
+    if step.operation == "chamfering" and other.class_ in RECESSES and other.slope is not None:
+        return f"State bottom_and_side_finish_milling: so a pointed cutter mills {other.id} along its flanks."
+    return f"Name {_wanted(step, tool)}, or state the operation that makes {other.id}."
 
 
 def _wanted(step: Workingstep, tool: Tool) -> str:

@@ -124,3 +124,16 @@ def test_a_pointed_cutter_makes_no_plane_and_no_contour(features: list[Json]) ->
     steps = [_step("20", "bottom_and_side_finish_milling", "V", features)]
     with pytest.raises(Problem, match="with a chamfer_mill does not make"):
         check_plan(part(), json.dumps(one_setup(steps, CUTTER)).encode(), {})
+
+
+def test_a_rounding_cutter_makes_no_groove() -> None:
+    with pytest.raises(Problem, match="does not make"):
+        checked(part(), {"RE": 1})
+
+
+def test_chamfering_a_groove_is_refused_with_the_operation_that_makes_it() -> None:
+    with pytest.raises(Problem) as refused:
+        checked(part(), {}, operation="chamfering")
+    assert refused.value.remedy is not None and "bottom_and_side_finish_milling" in refused.value.remedy
+    found = checked(part(), {}, operation="bottom_and_side_finish_milling")
+    assert found.verdict == "pass"
