@@ -33,6 +33,8 @@ MOST = 400
 """Such places at most."""
 FINER, TIMES = 33, 5
 """Places between two of them, and how often: the end of a run is found to APART / 32 ** 5."""
+BETWEEN, MOST_WAYS = 2.0, 25
+"""How far apart (mm) the ways are on which the assembly above a wide pass is looked at, and how many there are."""
 FIRM = 1e-9
 """What is clear at an end enters no deeper (mm)."""
 ASIDE, MOST_ASIDE = 0.5, 41
@@ -297,9 +299,15 @@ def _plan(vee: Vee, flank: Flank, widest: Pass, runs: Sequence[Run]) -> Region:
 
 
 def _ways(vee: Vee, tips: Sequence[Pass], runs: Sequence[Run]) -> list[Way]:
+    """Both sides of each pass, of the lowest also what lies between."""
     return [
         Way(one.tip, vee.point(run.start, v), vee.point(run.end, v))
         for one in tips
         for run in runs
-        for v in sorted({one.low, one.high})
+        for v in _across(one, MOST_WAYS if one is tips[0] else 2)
     ]
+
+
+def _across(one: Pass, most: int) -> list[float]:
+    count = min(math.ceil((one.high - one.low) / BETWEEN) + 1, most) if _is_wide(one) else 1
+    return [float(v) for v in np.linspace(one.low, one.high, max(count, 2))] if count > 1 else [one.low]
