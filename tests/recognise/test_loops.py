@@ -143,6 +143,42 @@ def test_what_meets_a_groove_leaves_it_whole() -> None:
     same_when_rewritten(body, 1)
 
 
+CUTS = {
+    "counterbore at a corner": [drill(77, 47, 14, 21, 10)],
+    "bore inside a corner": [drill(76, 46, 14, 21, 6)],
+    "hole through a corner": [drill(78, 48, -1, 21, 8)],
+    "step over a corner": [box((72, 42, -1), (101, 61, 21))],
+    "pocket over a corner": [box((72, 42, 12), (90, 55, 21))],
+    "slot from outside": [box((48, -1, 10), (53, 20, 21))],
+    "slot right across": [box((48, -1, 10), (53, 61, 21))],
+    "hole in a side": [drill(50, 11.5, -1, 21, 6)],
+    "window in a side": [box((40, 5, -1), (55, 18, 21))],
+}
+
+
+@pytest.mark.parametrize("tools", CUTS.values(), ids=CUTS)
+def test_what_cuts_through_a_groove_leaves_it_whole(tools: list[Body]) -> None:
+    """Width and length of the whole: 2 (60 + 40 - 6) less (8 - 2 pi) times the middle's radius of 4.5."""
+    groove = frame(3, 2, 6, 3)
+    (alone,) = inside(cut(block(), [groove]))
+    body = cut(block(), [groove, *tools])
+    (found,) = [f for f in inside(body) if f.ends == "loop"]
+    assert (found.id, found.open_sides, found.course_of_travel) == (alone.id, 0, "general")
+    length = 188 - (8 - 2 * math.pi) * 4.5
+    assert (found.width, found.depth, found.length) == pytest.approx((3, 2, length), abs=1e-4)
+    assert "boss" not in {f.class_ for f in inside(body)}
+
+
+def test_a_groove_cut_at_a_corner_is_the_same_however_it_is_written() -> None:
+    same_when_rewritten(cut(block(), [frame(3, 2, 6, 3), *CUTS["pocket over a corner"]]), 2)
+
+
+def test_a_channel_round_three_sides_is_no_loop() -> None:
+    channel = cut(frame(3, 2), [box((15, 40, 0), (85, 60, 30))])
+    found = inside(cut(block(), [channel, box((15, 40, 10), (85, 55, 21))]))
+    assert "loop" not in {f.ends for f in found}
+
+
 @pytest.mark.parametrize(("size", "codes"), [(3.0, set()), (4.0, {"fit.too-narrow", "left.stock"})])
 def test_a_cutter_is_held_against_the_width(size: float, codes: set[str]) -> None:
     """Both computations of the stock follow the groove all round."""

@@ -62,6 +62,18 @@ class Sight:
         normals = (self.shape.patches[p].surface.axis for p in self.outer - self.chamfers)
         return any(abs(dot(n, direction)) > 1 - SIGHT_WALL**2 for n in normals)
 
+    def is_slanted(self, direction: Vec3) -> bool:
+        """True when every outer plane that looks in the direction, or away from it, slants off a larger one."""
+        looking = [p for p in self.outer if abs(dot(self._axis(p), direction)) > 1 - SIGHT_WALL**2]
+        return all(any(self._slants_off(p, o) for o in self.shape.patches[p].convex) for p in looking)
+
+    def _axis(self, patch: int) -> Vec3:
+        return self.shape.patches[patch].surface.axis
+
+    def _slants_off(self, patch: int, other: int) -> bool:
+        larger = other in self.outer and self.shape.patches[other].area > self.shape.patches[patch].area + SAME_AREA
+        return larger and SIGHT_WALL < abs(dot(self._axis(patch), self._axis(other))) < 1 - SIGHT_WALL**2
+
     @cached_property
     def sides(self) -> tuple[Vec3, ...]:
         """The ways, and their opposites, that most plane area of the part looks."""

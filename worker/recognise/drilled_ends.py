@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Collection
 
 from schemas.base import Frame, Vec3, add, cross, dot, norm, scale, sub
 from schemas.tolerances import LEDGE, ON_AXIS, SQUARE
@@ -33,6 +34,9 @@ def with_drilled_ends(
     drilled = _drilled(shape, recess, place, sizes, WIDE)
     if len(drilled) < ends.split().count("open"):
         drilled = _drilled(shape, recess, place, sizes, LITTLE_WIDER)
+    left = {_lies(p, place)[0] > 0 for p in _round_ends(shape, recess, place, width)}
+    if ends.count("radiused") >= len(left):  # they are told
+        drilled = [along for along in drilled if (along > 0) not in left]
     for along in drilled:
         low, high = (low, along + width / 2) if along > 0 else (along - width / 2, high)
     words = sorted(ends.split(), key=lambda word: word != "open")
@@ -45,12 +49,16 @@ def with_drilled_ends(
 
 
 def with_whole_ends(
-    shape: PartShape, recess: Recess, place: Frame, sizes: dict[str, object]
+    shape: PartShape, recess: Recess, place: Frame, sizes: dict[str, object], within: Collection[int]
 ) -> tuple[Frame, dict[str, object]]:
-    """Placement and sizes (mm) of a slot that is round at both ends as far as those go, whatever took their tips."""
+    """Placement and sizes (mm) of a slot as far as its round ends go, whatever took their tips.
+
+    ``within``: carriers of the walls between which it is not open.
+    """
     length, width = float(str(sizes["length"])), float(str(sizes["width"]))
     low, high = -length / 2, length / 2
-    for middle in (_lies(patch, place)[0] for patch in _round_ends(shape, recess, place, width)):
+    ends = [p for p in _round_ends(shape, recess, place, width) if shape.carriers[p.index] in within]
+    for middle in (_lies(patch, place)[0] for patch in ends):
         low, high = min(low, middle - width / 2), max(high, middle + width / 2)
     if high - low < length + LEDGE:
         return place, sizes

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import replace
 
 from schemas.base import Vec3, any_frame, cross, dot, norm, sub
@@ -27,7 +27,8 @@ def floor_outline(shape: PartShape, recess: Recess, sunk: frozenset[int]) -> Out
     sides: list[int] = []
     for floor in in_place(shape, recess.floors):
         for number, edge in enumerate(shape.patches[floor].loops):
-            loop = _over_gaps(recess, edge) if recess.behind else edge
+            loop = _over_gaps(dict(recess.behind), edge) if recess.behind else edge
+            loop = _over_gaps({h: w for h, w in shape.relieved.get(floor, {}).items() if w in members}, loop)
             if number == 0:
                 loop = _without_bites(shape, recess, loop, sunk)
             walled = [_is_walled(recess, r) for r in loop]
@@ -88,9 +89,8 @@ def _ways(axis: Vec3) -> tuple[Vec3, Vec3]:
     return frame.x, frame.y
 
 
-def _over_gaps(recess: Recess, loop: tuple[Rim, ...]) -> tuple[Rim, ...]:
-    """A floor's edge with the walls across gaps in place of what begins there."""
-    far = dict(recess.behind)
+def _over_gaps(far: Mapping[int, int], loop: tuple[Rim, ...]) -> tuple[Rim, ...]:
+    """A floor's edge with the walls across gaps, or reliefs, in place of what begins there."""
     return tuple(replace(r, other=far[r.other], convexity="concave") if r.other in far else r for r in loop)
 
 
@@ -132,8 +132,10 @@ def _without_bites(shape: PartShape, recess: Recess, loop: tuple[Rim, ...], sunk
         gap = [k % len(loop) for k in range(i, end)]
         others = [loop[k].other for k in gap]
         a, b = (wall_behind(shape, recess, loop[k % len(loop)].other) for k in (i - 1, end))
-        goes_on = shape.carriers[a] == shape.carriers[b] and _onward(loop[i - 1], loop[end % len(loop)])
-        if all(o in sunk for o in others) and (goes_on or _relieved(shape, recess, a, b, others)):
+        rims = loop[i - 1], loop[end % len(loop)]
+        goes_on = shape.carriers[a] == shape.carriers[b] and (_onward(*rims) or _is_round(shape, a))
+        meet = goes_on or _relieved(shape, recess, a, b, others) or _meet_beyond(shape, recess, (a, b), rims)
+        if meet and all(o in sunk for o in others):
             bitten.update(gap)
     return tuple(r for k, r in enumerate(loop) if k not in bitten)
 
@@ -142,6 +144,22 @@ def _onward(before: Rim, after: Rim) -> bool:
     """True when a straight edge goes on where another stops, not back round the floor to where that began."""
     line = sub(before.points[-1], before.points[0])
     return before.curve == "line" and dot(sub(after.points[0], before.points[-1]), line) > 0
+
+
+def _meet_beyond(shape: PartShape, recess: Recess, walls: tuple[int, int], rims: tuple[Rim, Rim]) -> bool:
+    """True for two upright walls that meet where something took the corner, or of which one runs into the other there.
+
+    In a corner each looks the way that the other leads.
+    """
+    a, b = (shape.patches[w].surface for w in walls)
+    if not all(is_wall(shape.patches[w], recess.axis) for w in walls):
+        return False
+    if a.kind != "plane" or b.kind != "plane":
+        return _rounds(shape, *walls) or _rounds(shape, *walls[::-1])
+    before, after = (sub(r.points[-1], r.points[0]) for r in rims)
+    gap = sub(rims[1].points[0], rims[0].points[-1])
+    inside = dot(after, a.axis) > SQUARE * norm(after) and -dot(before, b.axis) > SQUARE * norm(before)
+    return inside and dot(gap, a.axis) > 0 and -dot(gap, b.axis) > 0
 
 
 def _relieved(shape: PartShape, recess: Recess, a: int, b: int, gap: list[int]) -> bool:

@@ -11,6 +11,7 @@ from schemas.tolerances import LIMIT, SAME_LENGTH, SQUARE
 from worker.kernel.graph_surface import Surface
 from worker.recognise.borders import Border, border_of, circle_of
 from worker.recognise.curved import LONG, Course, Sizes
+from worker.recognise.divided_outlines import rings_of
 from worker.recognise.extent import extent
 from worker.recognise.passages import distinct
 from worker.recognise.patches import PartShape, Rim, chained
@@ -35,15 +36,39 @@ def looped(shape: PartShape, recess: Recess, outer: Sequence[int], inner: Sequen
     return Course("loop", sizes)
 
 
+def cut_loop(shape: PartShape, recess: Recess, sunk: frozenset[int]) -> Course | None:
+    """The course of such a recess of which something deeper took stretches or corners; None where nothing did.
+
+    Its length is that of the whole: corners that are gone are as round as those that are left.
+    """
+    rings = rings_of(shape, recess, sunk) if recess.floors else []
+    if len(rings) != 2 or all(ring.whole for ring in rings):
+        return None
+    inner, outer = sorted(rings, key=lambda ring: _girth(shape, ring.walls))
+    sides = [distinct(shape, ring.walls) for ring in (outer, inner)]
+    width = _width(shape, *sides, cut=True) if _as_high(shape, recess, sides) else None
+    if width is None or _least(shape, sides[1]) < LONG * width - LIMIT:
+        return None
+    known = [ring.length for ring in rings if ring.length is not None]
+    length = sum(known) / 2 if len(known) == 2 else None
+    return Course("loop", {"width": width, "length": length, "course_of_travel": "general"})
+
+
+def _girth(shape: PartShape, walls: Sequence[int]) -> float:
+    ways = [shape.patches[w].surface.axis for w in walls if shape.patches[w].surface.kind == "plane"]
+    return sum(high - low for low, high in (extent(shape, walls, way) for way in ways))
+
+
 def _as_high(shape: PartShape, recess: Recess, sides: Sequence[Sequence[int]]) -> bool:
     tops = [top_of(shape, Recess(tuple(side), recess.axis, (), ())) for side in sides]
     return abs(tops[0] - tops[1]) < SAME_LENGTH
 
 
-def _width(shape: PartShape, outer: Sequence[int], inner: Sequence[int]) -> float | None:
+def _width(shape: PartShape, outer: Sequence[int], inner: Sequence[int], *, cut: bool = False) -> float | None:
     """How far two rings of walls are apart, everywhere; None where that varies.
 
-    Corners are round about one middle, or sharp inside and no rounder than a cutter as wide leaves outside.
+    Corners are round about one middle, or sharp inside and no rounder than a cutter as wide leaves outside. ``cut``:
+    the corner on the other side may be gone.
     """
     far, near = ([shape.patches[w].surface for w in side] for side in (outer, inner))
     gaps = [min((g for q in near if (g := _gap(p, q))), default=0.0) for p in far if p.kind == "plane"]
@@ -54,7 +79,8 @@ def _width(shape: PartShape, outer: Sequence[int], inner: Sequence[int]) -> floa
     for ours, others in ((far, near), (near, far)):
         for wall in (s for s in ours if s.kind != "plane"):
             sharp = wall.hollow and wall.radius < width + SAME_LENGTH
-            if not sharp and not any(_is_beside(wall, other, width) for other in others):
+            gone = cut and not any(o.kind == "cylinder" and _is_about(wall, o) for o in others)
+            if not sharp and not gone and not any(_is_beside(wall, other, width) for other in others):
                 return None
     return width
 
@@ -70,9 +96,13 @@ def _is_beside(a: Surface, b: Surface, width: float) -> bool:
     if a.kind != "cylinder" or b.kind != "cylinder" or a.hollow == b.hollow:
         return False
     outer, inner = (a, b) if a.hollow else (b, a)
+    return _is_about(a, b) and abs(outer.radius - inner.radius - width) < SAME_LENGTH
+
+
+def _is_about(a: Surface, b: Surface) -> bool:
+    """True for round walls about one axis."""
     off = sub(a.origin, b.origin)
-    coaxial = norm(add(off, a.axis, -dot(off, a.axis))) < SAME_LENGTH
-    return coaxial and abs(outer.radius - inner.radius - width) < SAME_LENGTH
+    return norm(add(off, a.axis, -dot(off, a.axis))) < SAME_LENGTH
 
 
 def _least(shape: PartShape, walls: Sequence[int]) -> float:

@@ -43,8 +43,10 @@ def through_outline(shape: PartShape, recess: Recess) -> Outline:
     wall = _walls(shape, recess)
     nexts: dict[int, list[int]] = {w: [] for w in in_place(shape, set(wall.values()))}
     for p in recess.patches:
-        for o in shape.patches[p].neighbours:
-            if o in wall and wall[o] != wall[p] and _meet_along(shape, p, o, recess.axis):
+        relieved = set(shape.relieved.get(p, {}).values())
+        for o in {*shape.patches[p].neighbours, *relieved}:
+            meet = o in relieved or _meet_along(shape, p, o, recess.axis)
+            if o in wall and wall[o] != wall[p] and meet:
                 nexts[wall[p]] = in_place(shape, {*nexts[wall[p]], wall[o]})
     closed = all(len(n) >= 2 or (len(n) == 1 and len(nexts) == 2 and _twice(shape, w, n[0])) for w, n in nexts.items())
     chain = [next((w for w, n in nexts.items() if len(n) < 2), next(iter(nexts)))]

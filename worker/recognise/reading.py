@@ -186,7 +186,8 @@ def _along(shape: PartShape, index: int, axis: Vec3) -> set[int]:
 
 def _read_from(shape: PartShape, sight: Sight, group: tuple[int, ...], seen: tuple[Vec3, ...]) -> Recess:
     def order(d: Vec3) -> tuple[float, float]:
-        askew = 0.0 if sight.is_square(d) else ASKEW + 3.0 * _leaning_corners(shape, group, d)
+        square = sight.is_square(d) and not sight.is_slanted(d)
+        askew = 0.0 if square else ASKEW + 3.0 * _leaning_corners(shape, group, d)
         return (cost(shape, group, d) + askew, -_floor_area(shape, group, d))
 
     orders = {d: order(d) for d in _fitting(shape, sight, group, seen)}

@@ -17,7 +17,7 @@ from worker.recognise.extent import extent
 from worker.recognise.floor_outline import floor_outline, wall_behind
 from worker.recognise.holes import crossings
 from worker.recognise.ids import Draft
-from worker.recognise.loops import looped
+from worker.recognise.loops import cut_loop, looped
 from worker.recognise.passages import Outline, distinct, through_outline
 from worker.recognise.patches import PartShape
 from worker.recognise.recess_size import bottom_of, ground_of, is_vee, radii_of, sizes_of, top_of
@@ -33,7 +33,7 @@ def recess_drafts(shape: PartShape, sight: Sight, recess: Recess, sunk: frozense
     else:
         ground = _ramped(shape, recess)
         outline = floor_outline(shape, ground, sunk) if ground.floors else through_outline(shape, ground)
-        course = _course(shape, ground, outline)
+        course = cut_loop(shape, ground, sunk) or _course(shape, ground, outline)
         class_, ends = ("slot", course.ends) if course else _class_of(shape, ground, outline)
     sides = open_sides(shape, recess) if basin else outline.sides
     travel = basin.travel if basin else _along_wall(shape, recess, outline) if class_ == "step" else None
@@ -44,8 +44,8 @@ def recess_drafts(shape: PartShape, sight: Sight, recess: Recess, sunk: frozense
         place, sizes = sizes_of(shape, recess, class_)
     if class_ == "slot" and ends and "open" in ends and recess.seen:  # an undercutting cutter comes in by the hole
         place, sizes, ends = with_drilled_ends(shape, recess, place, sizes, ends)
-    if class_ == "slot" and ends == "radiused radiused" and not course and not basin:
-        place, sizes = with_whole_ends(shape, recess, place, sizes)
+    if class_ == "slot" and "radiused" in (ends or "") and not course and not basin:
+        place, sizes = with_whole_ends(shape, recess, place, sizes, _within(shape, outline, ends))
     entry = top_of(shape, recess)
     islands = () if course else outline.islands  # what a slot runs round is no island in it
     bosses = [_boss(shape, sight, recess, walls, entry) for walls in _standing(shape, recess, islands)]
@@ -202,6 +202,12 @@ def _one_run(shape: PartShape, recess: Recess, run: tuple[int, ...]) -> tuple[Fe
     return "open_pocket", None
 
 
+def _within(shape: PartShape, outline: Outline, ends: str | None) -> set[int]:
+    """Carriers of the walls of a slot that is round at an end, but for those at which it is open."""
+    walls = [w for run in outline.runs for w in (run[1:-1] if "open" in (ends or "") else run)]
+    return {shape.carriers[w] for w in walls}
+
+
 def _flat(shape: PartShape, wall: int) -> bool:
     return shape.patches[wall].surface.kind == "plane"
 
@@ -220,6 +226,7 @@ def _gap(shape: PartShape, a: int, b: int) -> float:
 
 
 def _is_obround(shape: PartShape, walls: tuple[int, ...]) -> bool:
+    walls = tuple(distinct(shape, walls))  # an end may be in pieces
     flat = [w for w in walls if _flat(shape, w)]
     round_ = [w for w in walls if shape.patches[w].surface.kind == "cylinder" and hollow(shape.patches[w])]
     if len(walls) != 4 or len(flat) != 2 or len(round_) != 2 or not _facing(shape, flat[0], flat[1]):

@@ -70,9 +70,9 @@ def components(shape: PartShape, free: Iterable[int]) -> list[tuple[int, ...]]:
 
 
 def joined_to(shape: PartShape, index: int) -> tuple[int, ...]:
-    """The neighbours that a patch is cut together with: over a concave edge, or smoothly through a hollow face."""
+    """What a patch is cut together with: over a concave edge or one that a hole relieves, or smoothly over a fillet."""
     patch = shape.patches[index]
-    found = set(patch.concave)
+    found = {*patch.concave, *shape.relieved.get(index, {}).values()}
     found.update(r.other for r in patch.rims if r.convexity == "mixed")
     for other in patch.smooth:
         if hollow(patch) or hollow(shape.patches[other]):

@@ -53,7 +53,24 @@ def plane_chamfers(shape: PartShape) -> dict[int, dict[str, float]]:
             sizes = _plane_chamfer(shape, patch)
             if sizes is not None:
                 found[patch.index] = sizes
+    for index in list(found):
+        found.update(_pieces(shape, index, found))
     return {p: sizes for p, sizes in found.items() if not _is_land(shape, p, found)}
+
+
+def _pieces(shape: PartShape, index: int, found: dict[int, dict[str, float]]) -> dict[int, dict[str, float]]:
+    """What is left of a chamfer beyond a slot that runs out through it, along the same edge: shorter than wide too."""
+    sides = _long_sides(shape.patches[index])
+    if sides is None:
+        return {}
+    line, beside = line_of(sides[0]), {shape.carriers[side.other] for side in sides}
+    more = {}
+    for twin in (p for p in shape.of_carrier[shape.carriers[index]] if p not in found):
+        along = [r for r in straight(shape.patches[twin].rims) if abs(dot(line_of(r), line)) > 1 - STRIP]
+        if {shape.carriers[r.other] for r in along if r.convexity == "convex"} >= beside:
+            low, high = extent(shape, (twin,), line)
+            more[twin] = {**found[index], "length": high - low}
+    return more
 
 
 def _is_land(shape: PartShape, index: int, chamfers: Container[int]) -> bool:
