@@ -156,6 +156,19 @@ def test_key_seat_of_a_side_cutter() -> None:
     assert (seat.length, seat.width, seat.depth) == pytest.approx((2 * math.sqrt(225 - 16), 8, 11))
 
 
+def test_slots_whose_floor_runs_out_in_the_arc_of_a_disc() -> None:
+    """A disc of radius 20, 8 deep: its arc leaves the face (20^2 - 12^2)^(1/2) = 16 beyond where the floor ends."""
+    disc = [cylinder((x, 25, 32), (x, 35, 32), 40) for x in (30, 50)]
+    milled = recess(block(), fuse([box((-1, 25, 12), (50, 35, 21)), disc[1]]))
+    assert (milled.class_, milled.ends, milled.open_sides) == ("slot", "open woodruff", 1)
+    assert (milled.length, milled.width, milled.depth) == pytest.approx((66, 10, 8))
+    tool = fuse([box((30, 25, 12), (50, 35, 21)), *disc])
+    seat = recess(block(), tool)
+    assert (seat.class_, seat.ends, seat.bottom) == ("slot", "woodruff woodruff", "planar")
+    assert (seat.length, seat.width, seat.depth, seat.planar_radius) == pytest.approx((52, 10, 8, 20))
+    same_when_rewritten(cut(block(), [tool]), 2)
+
+
 def test_hollow_along_an_edge_is_open() -> None:
     cove = recess(block(), cylinder((-1, 0, 20), (101, 0, 20), 16))
     assert (cove.class_, cove.open_sides, cove.depth) == ("open_pocket", 3, pytest.approx(8))

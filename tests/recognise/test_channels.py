@@ -77,6 +77,23 @@ def test_t_slots_that_meet_are_two(across: list[Body], wanted: tuple[float, ...]
     same_when_rewritten(body, 4)
 
 
+@pytest.mark.parametrize(("start", "length", "ends"), [(-1.0, 100, "open open"), (40.0, 60, "open flat")])
+def test_a_dovetail_of_which_one_side_stands_upright(start: float, length: float, ends: str) -> None:
+    """16 wide at its mouth, 26 at its floor, 15 lower."""
+    outline = ((-8.0, -41.0), (8.0, -41.0), (8.0, -40.0), (18.0, -25.0), (-8.0, -25.0))
+    body = cut(block(z=40), [prism(polygon(outline), X_WAYS, start, 101)])
+    (found,) = undercuts(body, "dovetail")
+    assert sizes(found) == pytest.approx((length, 26, 15)) and found.ends == ends
+    same_when_rewritten(body, 1)
+
+
+def test_a_short_wide_dovetail_is_no_pocket_from_its_end() -> None:
+    """60 long and 34 wide at its mouth, but 7 deep: no straight cutter that goes in there reaches so far."""
+    outline = ((-17.0, -41.0), (17.0, -41.0), (17.0, -40.0), (21.0, -33.0), (-17.0, -33.0))
+    (found,) = undercuts(cut(block(x=60, z=40), [prism(polygon(outline), X_WAYS, -1, 61)]), "dovetail")
+    assert sizes(found) == pytest.approx((60, 38, 7))
+
+
 def test_dovetails_that_cross_are_two() -> None:
     body = cut(block(z=40), [dovetail(X_WAYS, 40, -1, 101), dovetail(Y_WAYS, 40, -1, 61)])
     first, second = undercuts(body, "dovetail")

@@ -11,7 +11,7 @@ from tests.recognise.parts import block, drill, obround, pocket
 from tests.support.rewritten import same_when_rewritten
 from worker.kernel.boolean import cut, fuse
 from worker.kernel.graph import face_graph
-from worker.kernel.primitives import box
+from worker.kernel.primitives import box, cylinder
 from worker.kernel.shape import Body
 from worker.recognise import assemble, recognise
 from worker.recognise.patches import part_shape
@@ -170,3 +170,37 @@ def test_so_does_one_of_another_size_however_it_is_written(x: float, y: float, d
             *(pytest.approx(v) for v in (x, y, deep)),
         )
         assert sorted((window.length or 0, window.width or 0)) == pytest.approx(sorted((y / 4, deep / 2 - sill)))
+
+
+SILLS = {
+    "one": ([box((40, -1, 8), (60, 20, 14))], [(20, 6, 15)]),
+    "right across": ([box((40, -1, 8), (60, 61, 14))], [(20, 6, 60)]),
+    "one a side": ([box((40, -1, 8), (60, 20, 14)), box((-1, 25, 8), (35, 35, 12))], [(20, 6, 15), (10, 4, 30)]),
+}
+
+
+@pytest.mark.parametrize("corner", [0.0, 4.0])
+@pytest.mark.parametrize(("windows", "sizes"), SILLS.values(), ids=SILLS)
+def test_a_window_whose_sill_is_level_with_a_pockets_floor(
+    corner: float, windows: list[Body], sizes: list[tuple[float, float, float]]
+) -> None:
+    """The pocket keeps its floor, and is closed below the roof; the window goes through the wall alone."""
+    body = cut(block(), [pocket((30, 15, 8), (70, 45, 21), corner), *windows])
+    found = [f for f in recognise(body) if f.class_ == "closed_pocket"]
+    (sunk,) = [f for f in found if f.placement.axis[2] > 0.5]
+    assert (sunk.length, sunk.width, sunk.depth) == pytest.approx((40, 30, 12))
+    assert (sunk.bottom, sunk.open_sides, sunk.access) == ("planar", 0, ((0.0, 0.0, 1.0),))
+    others = [(f.length, f.width, f.depth) for f in found if f is not sunk]
+    assert sorted(others) == [pytest.approx(size) for size in sorted(sizes)]
+    assert all(f.bottom == "through" for f in found if f is not sunk)
+    assert {f.class_ for f in recognise(body)} == {"planar_face", "profile_feature", "closed_pocket"}
+    same_when_rewritten(body, 4)
+
+
+def test_such_a_window_with_round_ends() -> None:
+    """10 between the middles of ends of radius 3."""
+    ends = [cylinder((x, -1, 11), (x, 20, 11), 6) for x in (45, 55)]
+    body = cut(block(), [pocket((30, 15, 8), (70, 45, 21)), fuse([box((45, -1, 8), (55, 20, 14)), *ends])])
+    (found,) = [f for f in recognise(body) if f.class_ == "slot"]
+    assert (found.length, found.width, found.depth) == pytest.approx((16, 6, 15))
+    assert (found.ends, found.bottom) == ("radiused radiused", "through")

@@ -186,6 +186,8 @@ def test_what_stands_on_two_feet_is_one_boss(parts: list[Body], width: float) ->
     tub = cut(block(), [box((20, 10, 6), (80, 50, 21))])
     (boss,) = [f for f in recognise(fuse([tub, *parts])) if f.class_ == "boss"]
     assert (boss.length, boss.width) == pytest.approx((26, width))
+    (sunk,) = [f for f in recognise(fuse([tub, *parts])) if f.class_ == "closed_pocket"]
+    assert (sunk.bottom, sunk.bosses) == ("planar", (boss.id,))  # its floor goes on under the bridge
 
 
 def test_the_slot_of_a_fork_whose_cheeks_lean_is_cut_from_its_round_nose() -> None:

@@ -37,8 +37,8 @@ def floor_outline(shape: PartShape, recess: Recess, sunk: frozenset[int]) -> Out
                 beyond += [r.other for r, w in zip(loop, walled, strict=True) if not w and r.other not in members]
                 free = [not w and r.other not in closed for r, w in zip(loop, walled, strict=True)]
                 sides += side_faces(loop, free, recess.axis)
-            elif recess.core and not recess.behind:  # land between what crosses
-                runs += _runs(shape, loop, walled) if any(walled) and not all(walled) else []
+            elif recess.core and not recess.behind and not all(walled):  # land between what crosses
+                runs += _runs(shape, loop, walled) if any(walled) else []
             elif any(walled):
                 islands.append(tuple(sorted({r.other for r, w in zip(loop, walled, strict=True) if w})))
     runs = [_behind(shape, recess, run) for run in runs]
@@ -189,7 +189,7 @@ def _over_fillet(shape: PartShape, recess: Recess, index: int, may_be: Callable[
     if not hollow(patch) or is_wall(patch, recess.axis):
         return index
     others = [r for r in patch.rims if r.other in recess.patches and r.other not in recess.floors]
-    behind = [r for r in others if may_be(shape.patches[r.other], recess.axis)]
+    behind = [r for r in others if r.convexity == "smooth" and may_be(shape.patches[r.other], recess.axis)]
     return min(behind, key=lambda r: (-round(r.length, 3), shape.patches[r.other].order)).other if behind else index
 
 

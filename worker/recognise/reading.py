@@ -124,14 +124,15 @@ def _crossing_rings(
 
 
 def _face_each_other(shape: PartShape, walls: Sequence[int]) -> bool:
-    normals = [shape.patches[w].surface.axis for w in walls]
-    return any(dot(a, b) < -0.5 for a in normals for b in normals)
+    looks = [look for w in walls if norm(look := shape.patches[w].looks) > 0]
+    return any(dot(unit(a), unit(b)) < -0.5 for a in looks for b in looks)
 
 
 def _floored_rings(shape: PartShape, sight: Sight, group: tuple[int, ...], tried: tuple[Vec3, ...]) -> list[Recess]:
     """Pockets that a passage from aside runs flush with: rings of walls that all stand on one floor, which is seen.
 
-    Their size is told by the walls that no other ring has: the others go on along the passage.
+    Their size is told by the walls that no other ring has: the others go on along the passage, as a floor does that
+    is level with its sill. So is one told that something hides which stands on it.
     """
     rings = [(d, ring) for d in tried for ring in _rings(shape, [p for p in group if is_wall(shape.patches[p], d)], d)]
     found: list[Recess] = []
@@ -139,13 +140,25 @@ def _floored_rings(shape: PartShape, sight: Sight, group: tuple[int, ...], tried
         walls = {shape.carriers[p] for p in ring}
         floors = [f for f in floors_of(shape, group, axis) if walls <= _round_floor(shape, group, f)]
         run_on = {p for d, other in rings if norm(cross(axis, d)) > SQUARE for p in other}
-        own = tuple(sorted({*floors, *ring} - run_on))
-        if len(floors) != 1 or not run_on.intersection(ring) or not sight.sees(own, axis):
+        if len(floors) != 1:
             continue
-        beside = [o for o in joined_to(shape, floors[0]) if o in group and not is_wall(shape.patches[o], axis)]
-        patches = tuple(sorted({*ring, *floors, *beside}))
+        run_on |= set() if sight.sees(tuple(floors), axis) else set(floors)
+        own = tuple(sorted({*floors, *ring} - run_on))
+        if not run_on.intersection({*ring, *floors}) or not sight.sees(own, axis):
+            continue
+        near = set(joined_to(shape, floors[0])).intersection(group) - run_on
+        beside = [o for o in near if not is_wall(shape.patches[o], axis)]
+        posts = _posts(shape, {*group} - {*ring, *floors, *beside}, floors[0]) if floors[0] in run_on else []
+        patches = tuple(sorted({*ring, *floors, *beside, *posts}))
         found.append(Recess(patches, axis, tuple(floors), (axis,), own, shared=True, own=own))
     return found
+
+
+def _posts(shape: PartShape, free: set[int], floor: int) -> list[int]:
+    """What stands on a floor away from its edge: feet of a bridge, over which the floor goes on."""
+    edge, *inner = ({r.other for r in loop} for loop in shape.patches[floor].loops)
+    feet = {p for loop in inner for p in loop}
+    return [p for part in components(shape, free) if feet & set(part) and not edge & set(part) for p in part]
 
 
 def _round_floor(shape: PartShape, group: tuple[int, ...], floor: int) -> set[int]:

@@ -132,6 +132,8 @@ def _class_of(shape: PartShape, recess: Recess, outline: Outline) -> tuple[Featu
     if not runs:
         return "planar_face", None
     if len(runs) == 1 and len(runs[0]) > 1 and runs[0][0] == runs[0][-1]:
+        if _is_keyseat(shape, recess, runs[0][:-1]):
+            return "slot", "woodruff woodruff"
         return ("slot", "radiused radiused") if _is_obround(shape, runs[0][:-1]) else ("closed_pocket", None)
     if around := _around(shape, recess, outline):
         return ("slot", "radiused radiused") if _is_obround(shape, around) else ("closed_pocket", None)
@@ -156,13 +158,15 @@ def _around(shape: PartShape, recess: Recess, outline: Outline) -> tuple[int, ..
 
 
 def _is_shut_above(shape: PartShape, recess: Recess, outline: Outline) -> bool:
-    """True when metal stands beyond each open edge of the floors, below the mouth."""
+    """True when metal stands beyond each open edge of the floors, below the mouth, or over it: a sill lies in a window."""
     rims = [r for f in recess.floors for r in shape.patches[f].loops[0] if r.other in outline.open_to]
     for rim in (r for r in rims if r.length > LEDGE):
         way = cross(sub(rim.points[-1], rim.points[0]), recess.axis)
         start = scale(add(rim.points[0], rim.points[-1]), 0.5)
-        start = add(start, recess.axis, top_of(shape, recess) - OVER - dot(start, recess.axis))
-        if norm(way) > 0 and not crossings(shape, start, unit(way), 0.0, math.inf):
+        height = top_of(shape, recess) - OVER - dot(start, recess.axis)
+        if norm(way) == 0 or crossings(shape, add(start, recess.axis, height), unit(way), 0.0, math.inf):
+            continue
+        if not crossings(shape, add(start, unit(way), -OVER), recess.axis, OVER, height):
             return False
     return True
 
@@ -195,6 +199,8 @@ def _one_run(shape: PartShape, recess: Recess, run: tuple[int, ...]) -> tuple[Fe
         return "step", None
     if len(flat) == 2 and (_round_end(shape, run, flat) or _conical_end(shape, run, flat)):
         return "slot", "open radiused"
+    if len(flat) == 2 and len(run) == 3 and _runs_out(shape, recess, run[1], run[0]) and _is_long(shape, recess, flat):
+        return "slot", "open woodruff"
     ends = [shape.patches[w].surface for w in run if not _flat(shape, w)]
     shut = len(flat) == 3 or (len(flat) == 2 and len(ends) == 1 and ends[0].kind == "cylinder" and not ends[0].hollow)
     if shut and are_flanks(shape, recess, flat[0], flat[-1]) and _is_long(shape, recess, flat):
@@ -232,6 +238,21 @@ def _is_obround(shape: PartShape, walls: tuple[int, ...]) -> bool:
     if len(walls) != 4 or len(flat) != 2 or len(round_) != 2 or not _facing(shape, flat[0], flat[1]):
         return False
     return all(abs(2 * shape.patches[r].surface.radius - _gap(shape, *flat)) < 5e-3 for r in round_)
+
+
+def _is_keyseat(shape: PartShape, recess: Recess, walls: tuple[int, ...]) -> bool:
+    """True for two facing flanks between whose ends the floor runs out in the arcs of a disc."""
+    flat = [w for w in walls if _flat(shape, w)]
+    arcs = [w for w in walls if w not in flat]
+    across = len(walls) == 4 and len(flat) == 2 and _facing(shape, flat[0], flat[1])
+    return across and all(_runs_out(shape, recess, arc, flat[0]) for arc in arcs)
+
+
+def _runs_out(shape: PartShape, recess: Recess, end: int, flank: int) -> bool:
+    """True for the arc in which a disc leaves the floor between two flanks: it lies across them."""
+    arc, side = shape.patches[end].surface, shape.patches[flank].surface
+    lies = arc.kind == "cylinder" and arc.hollow and abs(dot(arc.axis, side.axis)) > 1 - SQUARE
+    return lies and any(f in shape.patches[end].smooth for f in recess.floors)
 
 
 def _round_end(shape: PartShape, run: tuple[int, ...], flat: list[int]) -> bool:

@@ -18,7 +18,11 @@ from worker.recognise.transitions import line_of, straight
 DEEP = 2.0
 """A recess wider than its mouth may be cut from its end when it is no longer than this many times the mouth's width.
 
-Or its foot's narrower side. Ours: a straight cutter as wide reaches about so far without special measures."""
+Or its foot's narrower side; of a dovetail that alone, which is its depth. Ours: a straight cutter as wide reaches about
+so far without special measures."""
+
+DOVETAIL = 3
+"""Walls of a dovetail seen from its end: floor and sides."""
 
 LEANS = 0.05
 """A wall hangs over when it looks down by more than this (sine)."""
@@ -36,14 +40,21 @@ def undercut_draft(shape: PartShape, recess: Recess, lone: Iterable[int]) -> Dra
     mouth_way = shape.patches[floor].surface.axis
     roof = [p for p in walls if dot(shape.patches[p].surface.axis, mouth_way) < -LEANS]
     across = cross(recess.axis, mouth_way)
-    if len(roof) < 2 or abs(norm(across) - 1) > SQUARE or not _opens(shape, recess, chain, lone):
+    least = 1 if _has_upright_side(shape, chain, mouth_way) else 2
+    if len(roof) < least or abs(norm(across) - 1) > SQUARE or not _opens(shape, recess, chain, lone):
         return None
     low, high = extent(shape, recess.patches, recess.axis)
     sides = sorted(extent(shape, (p,), across) for p in (chain[0], chain[-1]))
     mouth = sides[1][0] - sides[0][1]
-    if mouth <= 0 or high - low <= DEEP * max(mouth, _foot(shape, chain, (across, mouth_way))) + LIMIT:
+    foot = _foot(shape, chain, (across, mouth_way))
+    if mouth <= 0 or high - low <= DEEP * (foot if len(chain) == DOVETAIL else max(mouth, foot)) + LIMIT:
         return None
     return _draft(shape, recess, (floor, mouth_way, across), roof, _neck(shape, roof, lone, mouth_way, recess.axis))
+
+
+def _has_upright_side(shape: PartShape, chain: tuple[int, ...], up: Vec3) -> bool:
+    """True for a dovetail of which one side only hangs over: the other is square to its floor."""
+    return len(chain) == DOVETAIL and any(is_wall(shape.patches[p], up) for p in (chain[0], chain[-1]))
 
 
 def _foot(shape: PartShape, chain: tuple[int, ...], section: tuple[Vec3, Vec3]) -> float:
