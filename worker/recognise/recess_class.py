@@ -158,7 +158,7 @@ def _around(shape: PartShape, recess: Recess, outline: Outline) -> tuple[int, ..
 
 
 def _is_shut_above(shape: PartShape, recess: Recess, outline: Outline) -> bool:
-    """True when metal stands beyond each open edge of the floors, below the mouth, or over it: a sill lies in a window."""
+    """True when metal stands beyond each open edge of the floors, below the mouth, or over it: a window's sill."""
     rims = [r for f in recess.floors for r in shape.patches[f].loops[0] if r.other in outline.open_to]
     for rim in (r for r in rims if r.length > LEDGE):
         way = cross(sub(rim.points[-1], rim.points[0]), recess.axis)
