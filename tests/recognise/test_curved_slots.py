@@ -11,6 +11,7 @@ from OCP.gp import gp_Pnt, gp_Vec
 
 from schemas.feature import Feature
 from tests.recognise.parts import block, drill, obround, pocket, prism, rounded, upright
+from tests.support.rewritten import same_when_rewritten
 from worker.kernel.boolean import common, cut, fuse
 from worker.kernel.measure import volume
 from worker.kernel.primitives import box
@@ -86,6 +87,50 @@ def test_circular_slot_that_comes_out_of_a_side(ends: str) -> None:
     assert (slot.class_, slot.ends, slot.course_of_travel) == ("slot", ends, "circular")
     length = 40 * turn + (3 if ends == "open radiused" else 0)
     assert (slot.diameter, slot.width, slot.length, slot.depth) == pytest.approx((80, 6, length, 8))
+
+
+def on_middle(angle: float, radius: float = 20.0) -> tuple[float, float]:
+    return 50 + radius * math.cos(angle), 30 + radius * math.sin(angle)
+
+
+X, Y = on_middle(0.8)
+DIVIDES = {
+    "slot across": [box((X - 3, Y - 30, 6), (X + 3, 61, 21))],
+    "slot along": [box((-1, Y - 3, 6), (101, Y + 3, 21))],
+    "slot near an end": [box((66, -1, 6), (71, 61, 21))],
+    "wide hole": [drill(X, Y, -1, 21, 10)],
+    "two holes": [drill(*on_middle(a), -1, 21, 8) for a in (0.5, 1.0)],
+    "hole as wide at an end": [drill(*on_middle(0.2), -1, 21, 6)],
+    "head at an end": [drill(*on_middle(0.2), -1, 21, 9)],
+    "heads at both ends": [drill(*on_middle(a), -1, 21, 9) for a in (0.2, 1.4)],
+}
+
+
+@pytest.mark.parametrize("tools", DIVIDES.values(), ids=DIVIDES)
+def test_what_divides_a_kidney_slot_leaves_it_one(tools: list[Body]) -> None:
+    """6 wide on 40, 1.2 rad from end to end: 20 x 1.2 + 6 = 30 long; the name is that of a whole one."""
+    (whole,) = inside(cut(block(), [kidney(20, 6, 0.2, 1.2, 12, 21)]))
+    body = cut(block(), [kidney(20, 6, 0.2, 1.2, 12, 21), *tools])
+    (found,) = [f for f in inside(body) if f.course_of_travel == "circular"]
+    assert (found.id, found.ends, found.open_sides) == (whole.id, "radiused radiused", 0)
+    assert (found.diameter, found.width, found.length, found.depth) == pytest.approx((40, 6, 30, 8))
+    assert "open_pocket" not in {f.class_ for f in inside(body)}
+    same_when_rewritten(body, 5)
+
+
+def test_kidney_slots_on_one_circle_stay_apart() -> None:
+    """Metal stands between them."""
+    body = cut(block(), [kidney(20, 6, start, 0.6, 12, 21) for start in (0.2, 1.4, 2.6)])
+    assert [f.length for f in inside(body)] == pytest.approx([18, 18, 18])
+
+
+def test_a_kidney_slot_that_opens_into_a_bore_is_open_there() -> None:
+    (found,) = [
+        f
+        for f in inside(cut(block(), [kidney(20, 6, 0.2, 1.2, 12, 21), drill(*on_middle(0.2), -1, 21, 16)]))
+        if f.class_ == "slot"
+    ]
+    assert (found.ends, found.open_sides) == ("open radiused", 1)
 
 
 def test_straight_slot_says_so() -> None:

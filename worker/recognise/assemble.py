@@ -12,6 +12,7 @@ from worker.recognise.bands import parted
 from worker.recognise.beside_channels import end_of, left_over, level_with, pocket_over, windows_in
 from worker.recognise.channel_draft import channel_draft
 from worker.recognise.channels import Channel, crossed_channels
+from worker.recognise.divided_kidneys import with_whole_kidneys
 from worker.recognise.divided_rings import divided_rings, left_of_rings, level_with_rings
 from worker.recognise.flush_floors import with_flush_floors
 from worker.recognise.hole_features import hole_drafts
@@ -155,6 +156,7 @@ def _recess_features(
     whole = [
         part for r in joined(shape, sight, over_ridges(shape, sight, recesses)) for part in parted(shape, sight, r)
     ]
+    whole = with_whole_kidneys(shape, sight, whole)
     whole = over_trenches(shape, sight, with_wide_slots(shape, sight, whole))
     whole, channels = _over_reliefs(shape, sight, kinds, whole, (channels, lone))
     own = (*(s.patches for s in kinds.stacks), *(r.patches for r in whole), *(k.patches for k in keyways))

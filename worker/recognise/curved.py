@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
 from schemas.base import Vec3, add, cross, dot, norm, sub
-from schemas.tolerances import LIMIT, SAME_LENGTH, SQUARE
+from schemas.tolerances import LIMIT, ON_AXIS, SAME_LENGTH, SQUARE
 from worker.kernel.graph_surface import Surface
 from worker.recognise.carriers import same_carrier
 from worker.recognise.holes import turn_of
@@ -31,6 +31,8 @@ class Course:
 
     ends: str
     sizes: Sizes
+    halfway: Vec3 | None = None
+    """Where its middle is half-way between its ends, whatever divides it."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -44,26 +46,30 @@ class _End:
 
 
 @dataclass(frozen=True, eq=False)
-class _Ring:
-    """A wall that stands out about an axis, and a hollow one round it."""
+class Ring:
+    """A wall that stands out about an axis, and a hollow one round it; lengths in mm."""
 
     core: Patch
     outer: Patch
 
     @property
     def origin(self) -> Vec3:
+        """A point of the axis."""
         return self.outer.surface.origin
 
     @property
     def axis(self) -> Vec3:
+        """The direction of the axis."""
         return self.outer.surface.axis
 
     @property
     def width(self) -> float:
+        """How far the walls are apart."""
         return self.outer.surface.radius - self.core.surface.radius
 
     @property
     def middle(self) -> float:
+        """The radius of the line half way between them."""
         return (self.outer.surface.radius + self.core.surface.radius) / 2
 
     def rounds(self, end: Surface) -> bool:
@@ -81,6 +87,13 @@ class _Ring:
         half = math.sqrt(self.middle**2 - off**2)
         both = [add(foot, cross(self.axis, normal), way * half) for way in (1.0, -1.0)]
         return min(both, key=lambda place: _off_axis(end.point, place, self.axis))
+
+
+def rings_of(shape: PartShape, patches: Iterable[int]) -> list[Ring]:
+    """The pairs of walls among some patches of which one stands out about an axis and the other hollow round it."""
+    round_ = [shape.patches[p] for p in distinct(shape, patches) if shape.patches[p].surface.kind == "cylinder"]
+    outer = [p for p in round_ if p.surface.hollow]
+    return [Ring(a, b) for a in round_ if not a.surface.hollow for b in outer if _round(a, b)]
 
 
 def circular(shape: PartShape, run: Sequence[int], islands: list[list[int]]) -> Course | None:
@@ -127,13 +140,18 @@ def _kidney(shape: PartShape, run: Sequence[int]) -> Course | None:
     outer = [i for i, p in enumerate(rest) if _round(core_, p)]
     if len(outer) != 1:
         return None
-    ring = _Ring(core_, rest[outer[0]])
+    ring = Ring(core_, rest[outer[0]])
     ends = [_end(ring, rest[: outer[0]]), _end(ring, rest[outer[0] + 1 :])]
     return _between(ring, [end for end in ends if end])
 
 
-def open_course(shape: PartShape, recess: Recess, runs: Sequence[Sequence[int]]) -> Course | None:
-    """The course of a recess that is open at one end or both; None when it runs in no circle."""
+def open_course(
+    shape: PartShape, recess: Recess, runs: Sequence[Sequence[int]], holes: Sequence[Patch] = ()
+) -> Course | None:
+    """The course of a recess that is open at one end or both; None when it runs in no circle.
+
+    ``holes``: those in which it may end; one that stands on its middle is drilled where it ends.
+    """
     walls = [[p, *_squeezed([p, *(shape.patches[w] for w in run)])] for run in runs if (p := shape.patches[run[0]])]
     first, last = walls[0][0], walls[-1][-1]
     if len(walls) > 2 or (len(walls) == 2 and any(len(run) > 1 for run in walls)):
@@ -141,33 +159,46 @@ def open_course(shape: PartShape, recess: Recess, runs: Sequence[Sequence[int]])
     core, outer = (first, last) if last.surface.hollow else (last, first)
     if core.surface.kind != "cylinder" or not _round(core, outer):
         return None
-    ring = _Ring(core, outer)
+    ring = Ring(core, outer)
     sides = [shape.patches[p] for p in recess.patches if shape.carriers[p] in _carriers(shape, core, outer)]
     turn = turn_of(sides, ring.origin, ring.axis)
     end = _end(ring, walls[0][1:-1]) if len(walls) == 1 else _End("open", ring.origin)
+    if end and (drilled := _drilled(ring, end, holes)):
+        return _between(ring, drilled)
     length = ring.middle * turn + (end.beyond if end else 0.0)
     if not end or (end.word == "flat" and length < LONG * ring.width - LIMIT):
         return None
     return Course(f"open {end.word}", _sizes(ring, length, [end]))
 
 
+def _drilled(ring: Ring, end: _End, holes: Sequence[Patch]) -> list[_End]:
+    """Both ends of a slot of which holes took those that no wall closes; none where one is open."""
+    half, found = ring.width / 2, list[_End]()
+    for place in (p.surface.origin for p in holes):
+        aside = abs(_off_axis(place, ring.origin, ring.axis) - ring.middle) > ON_AXIS
+        if not aside and all(_off_axis(place, other.place, ring.axis) > ON_AXIS for other in found):
+            found.append(_End("radiused", place, half, (half,)))
+    ends = [end, *found] if end.word != "open" else found
+    return ends if len(ends) == 2 else []
+
+
 def _carriers(shape: PartShape, *patches: Patch) -> set[int]:
     return {shape.carriers[p.index] for p in patches}
 
 
-def _between(ring: _Ring, ends: list[_End]) -> Course | None:
+def _between(ring: Ring, ends: list[_End]) -> Course | None:
     """The slot between two ends; None where one is missing, or both are flat and near each other."""
     if len(ends) != 2:
         return None
-    turn = _turn(ring, ends[0].place, ends[1].place)
+    turn = abs(_turn(ring, ends[0].place, ends[1].place))
     length = ring.middle * turn + sum(end.beyond for end in ends)
     words = sorted(end.word for end in ends)
     if words == ["flat", "flat"] and length < LONG * ring.width - LIMIT:
         return None
-    return Course(" ".join(words), _sizes(ring, length, ends))
+    return Course(" ".join(words), _sizes(ring, length, ends), _halfway(ring, ends[0].place, ends[1].place))
 
 
-def _sizes(ring: _Ring, length: float, ends: list[_End]) -> Sizes:
+def _sizes(ring: Ring, length: float, ends: list[_End]) -> Sizes:
     """The sizes of a slot (mm); its long walls are no corners."""
     corner = min((radius for end in ends for radius in end.corners), default=None)
     return {"diameter": 2 * ring.middle, "width": ring.width, "length": length, "orthogonal_radius": corner}
@@ -178,7 +209,7 @@ def _squeezed(walls: list[Patch]) -> list[Patch]:
     return [b for a, b in pairwise(walls) if not same_carrier(a.surface, b.surface)]
 
 
-def _end(ring: _Ring, walls: list[Patch]) -> _End | None:
+def _end(ring: Ring, walls: list[Patch]) -> _End | None:
     """How a slot ends by the walls between its core and its outer wall; None for any other shape."""
     round_ = [p.surface for p in walls if p.surface.kind == "cylinder" and p.surface.hollow]
     flat = [p for p in walls if p.surface.kind == "plane"]
@@ -194,8 +225,14 @@ def _end(ring: _Ring, walls: list[Patch]) -> _End | None:
     return _End("flat", place, corners=corners) if place else None
 
 
-def _turn(ring: _Ring, a: Vec3, b: Vec3) -> float:
-    """Angle (rad) between two places seen from the axis, on the side on which the outer wall lies."""
+def _halfway(ring: Ring, a: Vec3, b: Vec3) -> Vec3:
+    """The place half-way from one end to the other along the middle."""
+    arm, turn = _off(a, ring.origin, ring.axis), _turn(ring, a, b) / 2
+    return add(add(ring.origin, arm, math.cos(turn)), cross(ring.axis, arm), math.sin(turn))
+
+
+def _turn(ring: Ring, a: Vec3, b: Vec3) -> float:
+    """Angle (rad) from one place to another about the axis, by the way on which the outer wall lies: either sign."""
     arms = [_off(p, ring.origin, ring.axis) for p in (a, b, ring.outer.point)]
     angles = [math.atan2(dot(cross(arms[0], arm), ring.axis), dot(arms[0], arm)) % (2 * math.pi) for arm in arms]
-    return angles[1] if angles[2] < angles[1] else 2 * math.pi - angles[1]
+    return angles[1] if angles[2] < angles[1] else angles[1] - 2 * math.pi

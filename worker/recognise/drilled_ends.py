@@ -7,6 +7,7 @@ from collections.abc import Collection
 
 from schemas.base import Frame, Vec3, add, cross, dot, norm, scale, sub
 from schemas.tolerances import LEDGE, ON_AXIS, SQUARE
+from worker.recognise.extent import extent
 from worker.recognise.holes import coaxial, crossings
 from worker.recognise.patches import PartShape, Patch
 from worker.recognise.recesses import Recess
@@ -46,6 +47,32 @@ def with_drilled_ends(
     place = Frame(location=add(place.location, x, (low + high) / 2), axis=place.axis, ref_direction=x)
     radius = {} if "flat" in words else {"orthogonal_radius": width / 2}
     return place, {**sizes, **radius, "length": high - low}, " ".join(sorted(words))
+
+
+def holes_along(shape: PartShape, recess: Recess, width: float, depth: float, middle: Vec3) -> list[Patch]:
+    """Holes in which a slot that runs about an axis through ``middle`` may end: as wide as it, and not much wider.
+
+    Metal stands all round their far side. Lengths in mm.
+    """
+    found = []
+    for patch in _beyond(shape, recess):
+        arm = sub(patch.surface.origin, middle)
+        line = cross(recess.axis, add(arm, recess.axis, -dot(arm, recess.axis)))
+        fits = width - LEDGE < 2 * patch.surface.radius < WIDE * width + LEDGE and norm(line) > LEDGE
+        if fits and any(_ends_there(shape, recess, patch, scale(line, way / norm(line)), depth) for way in (1.0, -1.0)):
+            found.append(patch)
+    return found
+
+
+def _ends_there(shape: PartShape, recess: Recess, patch: Patch, way: Vec3, depth: float) -> bool:
+    """True for metal all round the far side of a hole on that way, and none before it."""
+    level = extent(shape, recess.floors or recess.patches, recess.axis)[0] + depth
+    place = add(patch.surface.origin, recess.axis, level - dot(patch.surface.origin, recess.axis))
+    before = add(place, way, -2 * patch.surface.radius)
+    inside = add(before, recess.axis, -depth / 2)
+    return _has_far_wall(
+        shape, patch, Frame(location=before, axis=recess.axis, ref_direction=way), depth, 0.0
+    ) and not crossings(shape, inside, way, 0.0, 2 * patch.surface.radius)
 
 
 def with_whole_ends(

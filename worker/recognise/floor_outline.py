@@ -229,14 +229,14 @@ def _linked(shape: PartShape, runs: list[tuple[int, ...]]) -> list[tuple[int, ..
 
 
 def _goes_on(shape: PartShape, a: int, b: int) -> bool:
-    """True for one wall, and for a flat one that a rounded corner runs into beyond a gap."""
+    """True for one wall, and for one that a rounded corner runs into beyond a gap."""
     return a == b or _rounds(shape, a, b) or _rounds(shape, b, a)
 
 
 def _rounds(shape: PartShape, corner: int, wall: int) -> bool:
     return (
         _is_round(shape, corner)
-        and shape.patches[wall].surface.kind == "plane"
+        and shape.patches[wall].surface.kind in ("plane", "cylinder")
         and runs_into(shape.patches[corner].surface, shape.patches[wall].surface)
     )
 

@@ -11,15 +11,15 @@ from schemas.feature import FeatureClass
 from schemas.tolerances import LEDGE, LIMIT, SQUARE
 from worker.recognise.access import Sight
 from worker.recognise.basins import basin_of, open_sides
-from worker.recognise.curved import LONG, Course, circular, open_course
-from worker.recognise.drilled_ends import with_drilled_ends, with_whole_ends
+from worker.recognise.curved import LONG, Course, circular, open_course, rings_of
+from worker.recognise.drilled_ends import holes_along, with_drilled_ends, with_whole_ends
 from worker.recognise.extent import extent
 from worker.recognise.floor_outline import floor_outline, wall_behind
 from worker.recognise.holes import crossings
 from worker.recognise.ids import Draft
 from worker.recognise.loops import cut_loop, looped
 from worker.recognise.passages import Outline, distinct, through_outline
-from worker.recognise.patches import PartShape
+from worker.recognise.patches import PartShape, Patch
 from worker.recognise.recess_size import bottom_of, ground_of, is_vee, radii_of, sizes_of, top_of
 from worker.recognise.recesses import Recess, half, hollow, is_floor, is_wall, joined_to, long_direction, sees_own
 from worker.recognise.through_slots import OVER
@@ -42,7 +42,9 @@ def recess_drafts(shape: PartShape, sight: Sight, recess: Recess, sunk: frozense
     if low or (ends == "open open" and _is_rib(shape, recess, outline, place, sizes)):
         class_, ends = "planar_face", None
         place, sizes = sizes_of(shape, recess, class_)
-    if class_ == "slot" and ends and "open" in ends and recess.seen:  # an undercutting cutter comes in by the hole
+    if (
+        class_ == "slot" and ends and "open" in ends and recess.seen and not course
+    ):  # an undercutting cutter comes in by the hole
         place, sizes, ends = with_drilled_ends(shape, recess, place, sizes, ends)
     if class_ == "slot" and "radiused" in (ends or "") and not course and not basin:
         place, sizes = with_whole_ends(shape, recess, place, sizes, _within(shape, outline, ends))
@@ -60,11 +62,19 @@ def recess_drafts(shape: PartShape, sight: Sight, recess: Recess, sunk: frozense
     sizes.update(basin.sizes if basin else course.sizes if course else {})
     if class_ == "planar_face":
         sizes = {k: sizes[k] for k in ("length", "width")}
-    draft = Draft(class_, patches, place, seen, sizes, bosses=bosses)
+    draft = Draft(class_, patches, place, seen, sizes, bosses=bosses, key=_key(recess, course, entry))
     if not seen:
         more = "" if class_ == "planar_face" else ", an undercutting cutter may reach it"
         sizes["undercut"] = f"no straight tool sees all of it{more}"
     return [draft, *bosses]
+
+
+def _key(recess: Recess, course: Course | None, entry: float) -> tuple[float, ...] | None:
+    """What a slot that runs in a circle is named after, whatever divides it; None for any other."""
+    if not course or not course.halfway:
+        return None
+    sizes = (float(str(course.sizes[name])) for name in ("diameter", "width", "length"))
+    return (*add(course.halfway, recess.axis, entry - dot(course.halfway, recess.axis)), *sizes)
 
 
 def _along_wall(shape: PartShape, recess: Recess, outline: Outline) -> Vec3 | None:
@@ -116,13 +126,22 @@ def _ramped(shape: PartShape, recess: Recess) -> Recess:
 def _course(shape: PartShape, recess: Recess, outline: Outline) -> Course | None:
     """The circle that a recess between two round walls runs in."""
     if outline.open_to and outline.runs and len(outline.islands) < 2:
-        return open_course(shape, recess, [*outline.runs, *outline.islands])
+        return open_course(shape, recess, [*outline.runs, *outline.islands], _holes_at_ends(shape, recess))
     if len(outline.runs) != 1 or len(outline.runs[0]) < 2 or outline.runs[0][0] != outline.runs[0][-1]:
         return None
     islands = [[wall_behind(shape, recess, w) for w in island] for island in outline.islands]
     outer = list(outline.runs[0][:-1])
     course = circular(shape, outer, islands)
     return looped(shape, recess, outer, islands[0]) if not course and len(islands) == 1 else course
+
+
+def _holes_at_ends(shape: PartShape, recess: Recess) -> list[Patch]:
+    """The holes in which a slot between two walls about one axis ends."""
+    low = extent(shape, recess.floors or recess.patches, recess.axis)[0]
+    depth = top_of(shape, recess) - low
+    rings = rings_of(shape, recess.patches)
+    found = [p for ring in rings for p in holes_along(shape, recess, ring.width, depth, ring.origin)]
+    return found if recess.seen else []
 
 
 def _class_of(shape: PartShape, recess: Recess, outline: Outline) -> tuple[FeatureClass, str | None]:

@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from schemas.base import Vec3, cross, dot, norm, scale, sub, unit
+from schemas.base import Vec3, add, cross, dot, norm, scale, sub, unit
 from schemas.tolerances import SAME_LENGTH, SQUARE
 from worker.kernel.graph_surface import Surface
 from worker.recognise.access import Sight
@@ -129,7 +129,11 @@ def is_wall(patch: Patch, axis: Vec3) -> bool:
 
 
 def runs_into(corner: Surface, wall: Surface) -> bool:
-    """True for a hollow round wall that touches a flat one from inside, however far off it stops."""
+    """True for a hollow round wall that touches another from inside, flat or about its own axis, wherever it stops."""
+    if wall.kind == "cylinder":
+        gap = sub(corner.origin, wall.origin)
+        off = norm(add(gap, wall.axis, -dot(gap, wall.axis)))
+        return abs(off - wall.radius + (corner.radius if wall.hollow else -corner.radius)) < SAME_LENGTH
     return abs(dot(sub(corner.origin, wall.origin), wall.axis) - corner.radius) < SAME_LENGTH
 
 
