@@ -47,15 +47,12 @@ def line_of(rim: Rim) -> Vec3:
 
 def plane_chamfers(shape: PartShape) -> dict[int, dict[str, float]]:
     """Plane patches that are chamfers, with width (across), depth (leg) and angle (degrees)."""
-    found = {}
-    for patch in shape.patches:
-        if patch.surface.kind == "plane":
-            sizes = _plane_chamfer(shape, patch)
-            if sizes is not None:
-                found[patch.index] = sizes
+    flat = [patch for patch in shape.patches if patch.surface.kind == "plane"]
+    found = {patch.index: sizes for patch in flat if (sizes := _plane_chamfer(shape, patch)) is not None}
+    found = {p: sizes for p, sizes in found.items() if not _is_land(shape, p, found)}
     for index in list(found):
         found.update(_pieces(shape, index, found))
-    return {p: sizes for p, sizes in found.items() if not _is_land(shape, p, found)}
+    return found
 
 
 def _pieces(shape: PartShape, index: int, found: dict[int, dict[str, float]]) -> dict[int, dict[str, float]]:
@@ -67,8 +64,9 @@ def _pieces(shape: PartShape, index: int, found: dict[int, dict[str, float]]) ->
     more = {}
     for twin in (p for p in shape.of_carrier[shape.carriers[index]] if p not in found):
         along = [r for r in straight(shape.patches[twin].rims) if abs(dot(line_of(r), line)) > 1 - STRIP]
-        if {shape.carriers[r.other] for r in along if r.convexity == "convex"} >= beside:
-            low, high = extent(shape, (twin,), line)
+        low, high = extent(shape, (twin,), line)
+        between = {shape.carriers[r.other] for r in along if r.convexity == "convex"} >= beside
+        if between and high - low < found[index]["width"]:
             more[twin] = {**found[index], "length": high - low}
     return more
 
