@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import math
+
 import pytest
 
+from schemas.base import Frame
 from schemas.feature import Feature
 from tests.recognise.parts import at_height, block, chamfered, drill, obround
 from tests.support.rewritten import same_when_rewritten
 from worker.kernel.boolean import cut, fuse
-from worker.kernel.primitives import box
+from worker.kernel.primitives import box, cylinder
 from worker.kernel.shape import Body
 from worker.recognise import recognise
 
@@ -104,3 +107,17 @@ def test_a_slot_that_runs_out_near_the_end_of_a_broken_edge(leg: float) -> None:
     if leg < 5:
         broken = one(body, "chamfer")
         assert (broken.length, broken.depth) == pytest.approx((60, leg))
+
+
+def test_an_obround_passage_across_an_edge_has_no_chamfer() -> None:
+    """12 long and 4 wide, at 45 degrees from the top to a side: one of its sides slants off both, as a chamfer does."""
+    out = (math.sqrt(0.5), 0.0, -math.sqrt(0.5))
+    frame = Frame(location=(98, 30, 18), axis=out, ref_direction=(0, 1, 0))
+    ends = [cylinder(frame.to_world((x, 0, -15)), frame.to_world((x, 0, 15)), 4) for x in (-4.0, 4.0)]
+    body = cut(block(), [fuse([box((-4, -2, -15), (4, 2, 15), frame), *ends])])
+    assert {f.class_ for f in recognise(body)} == {"planar_face", "profile_feature", "slot"}
+    found = one(body)
+    assert (found.length, found.width, found.ends) == (pytest.approx(12), pytest.approx(4), "radiused radiused")
+    assert {tuple(round(c, 6) for c in d) for d in found.access} == {
+        tuple(round(way * c, 6) for c in out) for way in (1, -1)
+    }

@@ -16,6 +16,7 @@ from worker.recognise.extent import extent
 from worker.recognise.holes import opens_dish, turn_of
 from worker.recognise.ids import Draft
 from worker.recognise.patches import PartShape, Patch, Rim
+from worker.recognise.recesses import hollow
 
 NARROW = 0.55
 """A slanted face is a chamfer when it is narrower than this share of both faces beside it."""
@@ -79,7 +80,8 @@ def _is_land(shape: PartShape, index: int, chamfers: Container[int]) -> bool:
 
 def _plane_chamfer(shape: PartShape, patch: Patch) -> dict[str, float] | None:
     sides = _long_sides(patch)
-    if sides is None:
+    ends = [p for p in (shape.patches[o] for o in patch.smooth) if p.surface.kind == "cylinder" and hollow(p)]
+    if sides is None or ends:  # the side of a slot that leads in askew, beside its round ends
         return None
     first, second = sides
     if not all(SLIGHT < side.angle < UPRIGHT for side in sides) or first.angle + second.angle > OPEN:
