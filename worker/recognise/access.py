@@ -64,8 +64,13 @@ class Sight:
 
     def is_slanted(self, direction: Vec3) -> bool:
         """True when every outer plane that looks in the direction, or away from it, slants off a larger one."""
-        looking = [p for p in self.outer if abs(dot(self._axis(p), direction)) > 1 - SIGHT_WALL**2]
-        return all(any(self._slants_off(p, o) for o in self.shape.patches[p].convex) for p in looking)
+        return not any(abs(dot(axis, direction)) > 1 - SIGHT_WALL**2 for axis in self._sheer)
+
+    @cached_property
+    def _sheer(self) -> frozenset[Vec3]:
+        """The ways that outer planes look of which none slants off a larger one."""
+        sheer = (p for p in self.outer if not any(self._slants_off(p, o) for o in self.shape.patches[p].convex))
+        return frozenset(tidy(self._axis(p)) for p in sheer)
 
     def _axis(self, patch: int) -> Vec3:
         return self.shape.patches[patch].surface.axis
