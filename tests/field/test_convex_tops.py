@@ -201,6 +201,22 @@ def test_roughing_keeps_its_allowance_and_the_ball_takes_the_rest() -> None:
     assert sum(taken) == pytest.approx(L * (2 * W * (2 + sagitta(R, W)) - segment(R, W)), rel=1e-9)
 
 
+def test_a_dome_on_a_round_bar_is_roughed_in_levels_and_followed() -> None:
+    """What stands on the cap of height 8 over a disc of radius 20: a disc of 10 mm less pi h (3 a^2 + h^2) / 6; levels
+    of 2 mm leave discs as wide as the cap at their lower ends."""
+    radius = (20**2 + 8**2) / 16
+    cap = common(ball((0, 0, 38 - radius), radius), box((-30, -30, 30), (30, 30, 40)))
+    part = fuse(cylinder((0, 0, 0), (0, 0, 30), 40), cap)
+    region: Json = {"class": "region"}
+    rough = step(ROUGH, tool("endmill", 12), region, technology={"axial_cutting_depth": 2})
+    both = setup([rough, step(FOLLOW, BALL, region)])
+    stage = agreed(part, plan({"cylinder": {"diameter": 40, "from": [0, 0, 0], "to": [0, 0, 40]}}, both))
+    volume_of_cap = math.pi * 8 * (3 * 20**2 + 8**2) / 6
+    wide = [radius**2 - (z - 38 + radius) ** 2 for z in (30, 32, 34, 36)]
+    assert removals(stage)[1] == pytest.approx(math.pi * 2 * sum(wide) - volume_of_cap, rel=1e-3)
+    assert sum(removals(stage)) == pytest.approx(math.pi * 20**2 * 10 - volume_of_cap, rel=1e-6)
+
+
 @pytest.mark.parametrize(("jaw", "left"), [(TOP - 12.0, False), (TOP - sagitta(R, W) - 0.1, True)])
 def test_jaws_under_a_crown_keep_the_corner_off_its_edge(jaw: float, left: bool) -> None:
     """The ball comes 5 x (1 - n) = 0.42 mm lower than the crown's edge, where n = sqrt(50^2 - 20^2) / 50."""

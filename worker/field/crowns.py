@@ -5,25 +5,32 @@ from __future__ import annotations
 import numpy as np
 
 from schemas.feature import Feature
-from schemas.tolerances import COINCIDENT, LENGTH
+from schemas.tolerances import COINCIDENT
 from worker.field.clearing import Task, clear
 from worker.field.field import Solid
 from worker.field.foothold import form_of
 from worker.field.plane import Everywhere, Filled, Minus
 from worker.field.scene import UPRIGHT, Scene
+from worker.field.stated import keeps_off
 from worker.stage.model import Cut
 
-CROWNED = frozenset({"profile_feature", "boss"})
-"""Made round their own axis, but faces of theirs may look towards the spindle."""
 FOLLOW = "freeform_operation"
 FAR = 1e5
 """Past all metal (mm): a form that turns down has the height of its turn there."""
 
 
 def goes_in_levels(cut: Cut) -> bool:
-    """Whether the cutter clears such faces in passes: told to, or for an allowance, or for want of a round corner."""
-    allowed = max(cut.step.allowance_side, cut.step.allowance_bottom) > 0
-    return cut.step.operation != FOLLOW or allowed or cut.tool.corner_radius <= LENGTH
+    """Whether the cutter clears such faces in passes: told to, or since it follows none."""
+    return cut.step.operation != FOLLOW or keeps_off(cut)
+
+
+def is_rounded_off(scene: Scene, feature: Feature) -> bool:
+    """True for a region that looks up, of faces of simple form that do not hollow it, and not all level."""
+    if feature.class_ != "region" or not all(looks_up(scene, face) for face in feature.faces):
+        return False
+    each = [scene.up_of([face]) for face in feature.faces]
+    bent = any(len(own) and np.ptp(own[:, :, 2]) > COINCIDENT for own in each)
+    return bent and all(len(own) and form_of(own) is not None for own in each)
 
 
 def is_crown(scene: Scene, feature: Feature) -> bool:

@@ -25,6 +25,15 @@ PASSES, MOST_PASSES = 8, 60
 """Passes over a sloping floor without a stated depth of cut, and at most."""
 
 
+CROWNED = frozenset({"profile_feature", "boss"})
+"""Made round their own axis, but faces of theirs may look towards the spindle."""
+
+
+def keeps_off(cut: Cut) -> bool:
+    """Whether a cutter follows nothing that leans: for an allowance, or for want of a round corner."""
+    return max(cut.step.allowance_side, cut.step.allowance_bottom) > 0 or cut.tool.corner_radius <= LENGTH
+
+
 def extents_of(triangles: Floats, owner: np.ndarray[tuple[int, ...], np.dtype[np.int32]]) -> Extents:
     """The box of each face; the sum of its triangles' areas as vectors, as a share of the sum of their sizes."""
     found: Extents = {}
@@ -48,7 +57,7 @@ def stated_planes(cuts: Iterable[Cut], view: View, extents: Extents) -> Iterator
     """Axis of the part's frame and coordinate of each plane that the steps' own values make."""
     for cut in cuts:
         faces = [extents[i] for f in cut.features for i in f.faces if i in extents]
-        steep = any(f.class_ in ("profile_feature", "boss") for f in cut.features)
+        steep = any(f.class_ in CROWNED or (f.class_ == "region" and keeps_off(cut)) for f in cut.features)
         boxes = [(low, high) for low, high, _ in faces]
         yield from _heights(cut, view, boxes)
         yield from _terraces(cut, view, faces, UPRIGHT if steep else FLATTISH)

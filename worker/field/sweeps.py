@@ -20,7 +20,7 @@ from worker.field.beneath import over_what_crosses
 from worker.field.bridged import bridged
 from worker.field.clearing import Task, clear
 from worker.field.crowded import settled
-from worker.field.crowns import CROWNED, FOLLOW, goes_in_levels, in_levels, is_crown, is_rolled, looks_up
+from worker.field.crowns import FOLLOW, goes_in_levels, in_levels, is_crown, is_rolled, is_rounded_off, looks_up
 from worker.field.edge_sides import past_edge
 from worker.field.feet import across_hollow, feet, sharp_foot
 from worker.field.field import Solid
@@ -34,7 +34,7 @@ from worker.field.plane import Disc, Everywhere, Filled, Minus, Region, Shadow
 from worker.field.reached import reached
 from worker.field.scene import UPRIGHT, Scene
 from worker.field.solids import Lifted
-from worker.field.stated import FLATTISH
+from worker.field.stated import CROWNED, FLATTISH, keeps_off
 from worker.field.strips import strip
 from worker.field.undercut import undercut
 from worker.field.uneven import under_flank
@@ -77,6 +77,8 @@ def _of_feature(scene: Scene, part: Part, cut: Cut, feature: Feature) -> Sequenc
         return _plane(scene, cut, feature, [face for id in feature.bosses for face in part.feature(id).faces])
     if feature.class_ in CROWNED and is_crown(scene, feature):
         return in_levels(scene, cut, feature) if goes_in_levels(cut) else _followed(scene, cut, feature)
+    if is_rounded_off(scene, feature) and keeps_off(cut):
+        return in_levels(scene, cut, feature)
     if feature.class_ == "boss":
         return []
     if feature.class_ == "profile_feature":

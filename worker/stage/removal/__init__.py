@@ -12,7 +12,7 @@ from collections.abc import Callable
 from schemas.feature import Feature
 from schemas.tool import NEEDS_ANGLE
 from worker.stage.model import ResolvedStep
-from worker.stage.removal.crowns import clear_crown, goes_in_levels, is_crown
+from worker.stage.removal.crowns import clear_crown, goes_in_levels, is_crown, is_rounded_off, keeps_off
 from worker.stage.removal.freeform import follow_faces
 from worker.stage.removal.holes import HOLES, make_hole
 from worker.stage.removal.planes import clear_plane, clear_profile
@@ -37,6 +37,8 @@ def _family(scene: Scene, job: ResolvedStep, feature: Feature) -> Family:
         return make_hole
     if is_crown(scene.sky, feature):
         return clear_crown if goes_in_levels(job) else follow_faces
+    if is_rounded_off(scene.sky, feature) and keeps_off(job):
+        return clear_crown
     if job.step.operation == "freeform_operation" and _is_followed(scene, feature):
         return follow_faces
     if feature.class_ == "planar_face":

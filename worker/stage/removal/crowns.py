@@ -6,7 +6,7 @@ from schemas.feature import Feature
 from schemas.tolerances import LENGTH
 from worker.kernel.mesh import triangles_of
 from worker.kernel.planar import boxes_meet, filled, overlap, subtract
-from worker.kernel.shadow import Shown, Skyline, concave_radius
+from worker.kernel.shadow import Shown, Skyline, concave_radius, face_facts
 from worker.stage.model import ResolvedStep
 from worker.stage.removal.planes import clear
 from worker.stage.removal.scene import Scene, Sweep
@@ -42,6 +42,15 @@ def is_crown(sky: Skyline, feature: Feature) -> bool:
     return feature.class_ in CROWNED and any(not sky.shown[i].flat for i in open_faces(sky, feature))
 
 
+def is_rounded_off(sky: Skyline, feature: Feature) -> bool:
+    """True for a region, as a dome on a round bar, of which all looks up and nothing is hollow or a free form."""
+    if feature.class_ != "region" or any(sky.shown[i].look != "up" for i in feature.faces):
+        return False
+    simple = all(face_facts(sky.body)[i].kind != "other" for i in feature.faces)
+    hollow = any(concave_radius(sky.body, i) is not None for i in feature.faces)
+    return simple and not hollow and not all(sky.shown[i].flat for i in feature.faces)
+
+
 def _is_covered(sky: Skyline, own: Shown) -> bool:
     higher = (s for s in sky.upward(own.low) if s.index != own.index and s.low >= own.low)
     near = (s for s in higher if boxes_meet(s.bounds, own.bounds))
@@ -49,10 +58,13 @@ def _is_covered(sky: Skyline, own: Shown) -> bool:
 
 
 def goes_in_levels(job: ResolvedStep) -> bool:
-    """Whether the step cuts such faces in levels: one that does not follow them, leaves an allowance, or has a cutter
-    without a round corner, which follows nothing that leans."""
-    allowed = max(job.step.allowance_side, job.step.allowance_bottom) > 0
-    return job.step.operation != "freeform_operation" or allowed or job.tool.corner_radius <= LENGTH
+    """Whether the step cuts such faces in levels: one that does not follow them, or cannot."""
+    return job.step.operation != "freeform_operation" or keeps_off(job)
+
+
+def keeps_off(job: ResolvedStep) -> bool:
+    """Whether it leaves an allowance, or has a cutter without a round corner, which follows nothing that leans."""
+    return max(job.step.allowance_side, job.step.allowance_bottom) > 0 or job.tool.corner_radius <= LENGTH
 
 
 def clear_crown(scene: Scene, job: ResolvedStep, feature: Feature) -> Sweep:
