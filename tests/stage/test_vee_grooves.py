@@ -202,3 +202,12 @@ def test_faces_written_as_splines_or_in_pieces_are_the_same_groove(floor: float,
     whole = 25 * 18 + math.pi * 125 / 3 if ended else (25 + 5 * floor) * 40
     for other in (as_nurbs(body)[0], split(body, 3)[0]):
         assert took(other.wrapped, pointed(16)) == pytest.approx(whole, abs=0.02)
+
+
+def test_a_slim_cone_ends_where_the_tip_of_a_round_end_is() -> None:
+    """Five passes a millimetre apart between the tips of both ends, and there the cone of the lowest pass."""
+    lean = math.tan(math.radians(30))
+    ends = [cone((30, y, 15), (30, y, 20), 0, 10) for y in (12.0, 30.0)]
+    found = took(plate(vee(5, start=12.0, end=30.0), *ends), pointed(16, 60), technology={"axial_cutting_depth": 1.0})
+    stepped = (25 - 5 * 2 * 0.5 * (1 - lean)) * 18
+    assert found == pytest.approx(stepped + math.pi * (5 * lean) ** 2 * 5 / 3, abs=0.2)

@@ -22,6 +22,7 @@ from worker.kernel.sweep import prism
 from worker.stage.model import ResolvedStep, Way
 from worker.stage.removal.edges import box_gaps, met, near_faces
 from worker.stage.removal.facets import CHORD, away_above
+from worker.stage.removal.ruled import ruled
 from worker.stage.removal.scene import CLEARANCE, Scene, Sweep, nothing
 from worker.stage.removal.slants import Flank, deepest, slant_of
 from worker.stage.removal.vees import Pass, Vee, fitting, passes, vee_of
@@ -168,9 +169,9 @@ def _over(vee: Vee, flank: Flank, tip: Pass, ts: Floats, skies: Sequence[Skyline
 
 def _into(flank: Flank, sky: Skyline, shown: Shown, points: Floats, tips: Floats) -> Iterator[Floats]:
     """How far the cutter reaches into one face at each place (n,). Of a plane no steeper than the cone its border and
-    what lies at the tip's height tell all."""
+    what lies at the tip's height tell all, of half a hollow cone its straight lines."""
     lean = math.tan(math.radians(flank_of(sky.body, shown.index, sky.frame) or 0.0))
-    slant = slant_of(sky, shown)
+    slant = slant_of(sky, shown) or (ruled(sky, shown) if lean > flank.rise + COINCIDENT else None)
     if slant is None or lean < flank.rise - COINCIDENT:
         yield from (into for into, _ in met(flank, sky, shown, points, tips, LENGTH))
         return
