@@ -21,6 +21,8 @@ LEVEL = 1e-4
 """A triangle that leans less (sine) is a chord across a bottom: its corners are one place."""
 STRAIGHT = 1e-3
 """Normals lie on one circle when they are no farther off it, as a share of how far it bends."""
+STEEPEST = 0.5
+"""A floor that falls to the fillet at its lower end leans by no more (sine)."""
 OPPOSITE = -0.9
 """Cosine between the ways that two triangles lean: fillets meet in corners down to 26 degrees."""
 
@@ -40,6 +42,17 @@ def bridged(faces: Mapping[int, Floats]) -> frozenset[int]:
         lean[owner == face] = _across(normal[owner == face])
     place = _places(every, np.linalg.norm(lean, axis=1) < LEVEL)
     return frozenset(int(face) for face in np.unique(owner[_opposed(place, lean)]))
+
+
+def leaning(faces: Mapping[int, Floats]) -> bool:
+    """Whether all faces (their triangles: n, 3, 3) that meet in a bottom, taken together, rise to its one side a little
+    alone: a floor that falls to the fillet at its lower end."""
+    every = np.concatenate(list(faces.values()))
+    across = np.cross(every[:, 1] - every[:, 0], every[:, 2] - every[:, 0])
+    size = np.linalg.norm(across, axis=1)
+    lean = across[size > COINCIDENT**1.5, :2] / size[size > COINCIDENT**1.5, None]
+    way = (across[:, :2]).sum(axis=0)
+    return bool(np.max(-(lean @ way)) <= STEEPEST * np.linalg.norm(way))
 
 
 def _across(normal: Floats) -> Floats:

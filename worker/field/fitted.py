@@ -17,7 +17,7 @@ from schemas.feature import Feature
 from schemas.tolerances import COINCIDENT, LENGTH
 from worker.field.arcs import circle_through, level_rims
 from worker.field.bends import bent, folded
-from worker.field.bridged import bridged
+from worker.field.bridged import bridged, leaning
 from worker.field.lines import Floats
 from worker.field.scene import UPRIGHT, Scene
 from worker.stage.model import Cut
@@ -45,13 +45,15 @@ class Fit:
     """Faces of a floor that the corner follows, and those that are tighter than it; ``onward``: whether it goes on
     beyond them, through what crosses the floor or to a wall without a fillet, where its own round alone ends what it
     clears. ``slope``: how round flat passes over a slope leave their borders, but for such at heights of ``floors``.
-    ``beneath``: faces lower than a trough that it follows on past them; there it ends on the triangles ``bed``."""
+    ``barred``: fillets at the lower end of a slope, which no flat bottom follows. ``beneath``: faces lower than a
+    trough that it follows on past them; there it ends on the triangles ``bed``."""
 
     followed: frozenset[int] = frozenset()
     tighter: frozenset[int] = frozenset()
     onward: bool = False
     slope: float = 0.0
     floors: tuple[float, ...] = ()
+    barred: frozenset[int] = frozenset()
     beneath: frozenset[int] = frozenset()
     bed: Floats | None = None
 
@@ -83,11 +85,34 @@ def fit_of(scene: Scene, cut: Cut, hollow: Collection[int], crossing: Sequence[i
     crossed = dict(slanting(scene, crossing))
     shown = dict((*slanting(scene, hollow), *crossed.items()))
     radii = {face: radius for face, own in shown.items() if math.isfinite(radius := radius_of(own))}
-    if cut.tool.radius - corner > LENGTH and bridged({face: shown[face] for face in radii}):
+    flat = cut.tool.radius - corner > LENGTH
+    barred = bridged({face: shown[face] for face in radii}) if flat else frozenset()
+    if any(not leaning(one) for one in _alike({face: shown[face] for face in sorted(barred)})):
         return FITS_NONE
     for face, radius in radii.items():
-        (followed if corner <= radius + LENGTH else tighter).add(face)
-    return Fit(frozenset(followed), frozenset(tighter), bool(crossed))
+        (followed if corner <= radius + LENGTH and face not in barred else tighter).add(face)
+    return Fit(frozenset(followed), frozenset(tighter), bool(crossed), barred=barred)
+
+
+def _alike(faces: dict[int, Floats]) -> Iterator[dict[int, Floats]]:
+    """Faces by the cylinder through their corners: a trough may come in halves; others by themselves."""
+    groups: list[tuple[Cylinder, dict[int, Floats]]] = []
+    for face, own in faces.items():
+        found = cylinder_through(own)
+        if found is None:
+            yield {face: own}
+            continue
+        mates = next((group for other, group in groups if _one(found, other)), None)
+        if mates is None:
+            groups.append((found, {face: own}))
+        else:
+            mates[face] = own
+    yield from (group for _, group in groups)
+
+
+def _one(a: Cylinder, b: Cylinder) -> bool:
+    off = np.cross(a[1] - b[1], a[0])
+    return bool(abs(a[0] @ b[0]) > 1 - SQUARE**2 and np.linalg.norm(off) <= ON_FACE and abs(a[2] - b[2]) <= ON_FACE)
 
 
 def on_slopes(scene: Scene, cut: Cut, fit: Fit, floors: Floats) -> Fit:

@@ -24,7 +24,7 @@ from worker.field.crowns import FOLLOW, goes_in_levels, in_levels, is_crown, is_
 from worker.field.edge_sides import past_edge
 from worker.field.feet import across_hollow, feet, sharp_foot
 from worker.field.field import Solid
-from worker.field.fitted import Fit, fit_of, following, hollow_radius, on_slopes, slanting
+from worker.field.fitted import FITS_NONE, Fit, fit_of, following, hollow_radius, on_slopes, slanting
 from worker.field.foothold import form_of, over_feet
 from worker.field.ground import Own, beyond, recess_ground, ring_ground, within
 from worker.field.lines import Floats, Mask
@@ -180,6 +180,9 @@ def _recess(
         slope = bool(np.ptp(floors[:, :, 2], axis=1).max() > COINCIDENT)
         fit = _sunk(cut, bottom, over_what_crosses(scene, fit, ground))
         top = _top_of_slopes(scene, feature, fit)
+        if top is None and fit.barred:
+            fit = FITS_NONE
+            top = _top_of_slopes(scene, feature, fit)
         if top is not None and fit.passed:
             fit = on_slopes(scene, cut, fit, floors)
             top = _top_of_slopes(scene, feature, fit)

@@ -11,11 +11,13 @@ from numpy.typing import NDArray
 from schemas.tolerances import LAYER, LENGTH, SAME_LENGTH, SQUARE
 from schemas.tool import Tool
 from worker.kernel.graph_surface import Surface, surface_of
-from worker.kernel.planar import union
+from worker.kernel.planar import Region, union
 from worker.kernel.shadow import face_facts
 from worker.stage.removal.scene import Scene
 
 Floats = NDArray[np.float64]
+STEEPEST = 0.5
+"""A floor that falls to the fillet at its lower end is no steeper (sine): what rises more is a trough's other side."""
 
 
 def bridged(scene: Scene, tool: Tool, hollow: Collection[int]) -> frozenset[int]:
@@ -26,6 +28,19 @@ def bridged(scene: Scene, tool: Tool, hollow: Collection[int]) -> frozenset[int]
 def troughs(scene: Scene, hollow: Collection[int]) -> frozenset[int]:
     """Those of some hollow faces that have their lowest line or point within them."""
     return frozenset(i for group in _alike(scene, hollow) if _is_trough(scene, *group) for i in group[1])
+
+
+def leaning(scene: Scene, hollow: Collection[int]) -> frozenset[int]:
+    """Those that are fillets at the lower end of a floor that slopes: they rise to the one side a little alone."""
+    return frozenset(i for surface, group in _alike(scene, hollow) if _leans(scene, surface, group) for i in group)
+
+
+def _leans(scene: Scene, surface: Surface, members: Sequence[int]) -> bool:
+    plan = union(scene.sky.region(i) for i in members)
+    if not plan or surface.kind != "cylinder":
+        return False
+    offsets = _off_line(scene, surface, plan)
+    return bool(min(-offsets.min(), offsets.max()) <= STEEPEST * surface.radius)
 
 
 def _alike(scene: Scene, hollow: Collection[int]) -> Iterator[tuple[Surface, list[int]]]:
@@ -59,11 +74,17 @@ def _is_trough(scene: Scene, surface: Surface, members: Sequence[int]) -> bool:
     x, y, _ = scene.frame.to_local(surface.origin)
     if surface.kind == "sphere":
         return float(plan.signed_distance(np.array([[x, y]]))[0]) > LAYER
-    u, v, w = scene.frame.direction_to_local(surface.axis)
-    away = plan.points - (x, y)
+    w = scene.frame.direction_to_local(surface.axis)[2]
     if surface.kind == "torus":
-        return abs(w) > 1 - SQUARE and _both_sides(np.hypot(*away.T) - surface.radius)
-    return abs(w) < 1 - SQUARE and _both_sides((away @ np.array([-v, u])) / np.hypot(u, v))
+        return abs(w) > 1 - SQUARE and _both_sides(np.hypot(*(plan.points - (x, y)).T) - surface.radius)
+    return abs(w) < 1 - SQUARE and _both_sides(_off_line(scene, surface, plan))
+
+
+def _off_line(scene: Scene, surface: Surface, plan: Region) -> Floats:
+    """How far points of a plan's border lie to the left of a round surface's axis, seen from above."""
+    x, y, _ = scene.frame.to_local(surface.origin)
+    u, v, _ = scene.frame.direction_to_local(surface.axis)
+    return np.asarray(((plan.points - (x, y)) @ np.array([-v, u])) / np.hypot(u, v))
 
 
 def _both_sides(offsets: Floats) -> bool:

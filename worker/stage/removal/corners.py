@@ -14,7 +14,7 @@ from worker.kernel.planar_edge import Edge, Point2, point_at, tangent_at
 from worker.kernel.shadow import Shown, concave_radius
 from worker.kernel.shape import Body
 from worker.stage.model import ResolvedStep
-from worker.stage.removal.bridged import bridged
+from worker.stage.removal.bridged import bridged, leaning
 from worker.stage.removal.scene import Scene
 
 BESIDE = 0.01
@@ -31,8 +31,9 @@ class Fit:
     """Hollow faces that the corner fits, exactly or with room, and those that are tighter: none is an obstacle.
 
     ``slope``: how round flat passes over a slope leave their borders, 0 where none are run; ``floors``: heights where
-    they run along a level floor, and leave the corner's own round. ``trough``: the one that is all that the corner
-    follows; ``beneath``: faces that lie lower than that, on past which it goes along the trough's ``bed``.
+    they run along a level floor, and leave the corner's own round. ``barred``: fillets at the lower end of a floor that
+    slopes, which a flat bottom cannot follow. ``trough``: the one that is all that the corner follows; ``beneath``:
+    faces that lie lower than that, on past which it goes along the trough's ``bed``.
     """
 
     matched: frozenset[int] = frozenset()
@@ -40,6 +41,7 @@ class Fit:
     slope: float = 0.0
     floors: tuple[float, ...] = ()
     trough: Surface | None = None
+    barred: frozenset[int] = frozenset()
     beneath: frozenset[int] = frozenset()
     bed: Body | None = None
 
@@ -63,11 +65,12 @@ def fit_of(scene: Scene, job: ResolvedStep, hollow: Collection[int]) -> Fit:
     if corner <= LENGTH or job.step.allowance_side or job.step.allowance_bottom > 0:
         return FITS_NONE
     radii = {i: concave_radius(scene.sky.body, i) for i in hollow if not scene.sky.shown[i].flat}
-    if bridged(scene, job.tool, [i for i, r in radii.items() if r is not None]):
+    barred = bridged(scene, job.tool, [i for i, r in radii.items() if r is not None])
+    if barred - leaning(scene, barred):
         return FITS_NONE
-    matched = {i for i, r in radii.items() if r is not None and corner <= r + LENGTH}
-    tighter = {i for i, r in radii.items() if r is not None and corner > r + LENGTH}
-    return Fit(frozenset(matched), frozenset(tighter))
+    matched = {i for i, r in radii.items() if r is not None and corner <= r + LENGTH} - barred
+    tighter = {i for i, r in radii.items() if r is not None and corner > r + LENGTH} | barred
+    return Fit(frozenset(matched), frozenset(tighter), barred=barred)
 
 
 def on_slopes(scene: Scene, job: ResolvedStep, fit: Fit, floors: Collection[int]) -> Fit:

@@ -12,7 +12,7 @@ from worker.part import RECESSES
 from worker.stage.model import ResolvedStep
 from worker.stage.removal.beneath import over_what_crosses
 from worker.stage.removal.bridged import troughs
-from worker.stage.removal.corners import Fit, fit_of, on_slopes, without_corner
+from worker.stage.removal.corners import FITS_NONE, Fit, fit_of, on_slopes, without_corner
 from worker.stage.removal.crowded import settled
 from worker.stage.removal.footprint import Footprint, footprint
 from worker.stage.removal.freeform import follow_faces
@@ -32,6 +32,9 @@ def clear_recess(scene: Scene, job: ResolvedStep, feature: Feature) -> Sweep:
     crossing = _crossing(scene, feature)
     fit = over_what_crosses(scene, fit_of(scene, job, {*plan.floors, *crossing}), plan.ground)
     slopes = _top_of_slopes(scene, feature, plan, fit.passed)
+    if slopes is None and fit.barred:
+        fit = FITS_NONE
+        slopes = _top_of_slopes(scene, feature, plan, fit.passed)
     if slopes is not None and fit.passed:
         fit = on_slopes(scene, job, fit, plan.floors)
         slopes = _top_of_slopes(scene, feature, plan, fit.passed)
