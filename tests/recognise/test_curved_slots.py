@@ -163,3 +163,12 @@ def test_pocket_with_a_sloping_floor_is_closed(corner: float) -> None:
     (found,) = inside(cut(block(z=30), [tool]))
     assert (found.class_, found.open_sides, found.bottom) == ("closed_pocket", 0, "general")
     assert found.depth == pytest.approx(20) and found.slope == pytest.approx(math.degrees(math.atan2(30, 10)))
+
+
+def test_tops_of_four_spokes_are_a_face_of_their_own_size() -> None:
+    """Spokes in a ring groove from R10 to R24 span its diameter both ways, not the way round its middle."""
+    ring = cut(drill(50, 30, 6, 21, 48), [drill(50, 30, 5, 22, 20)])
+    spokes = [box((20, 27, 6), (80, 33, 16)), box((47, 0, 6), (53, 60, 16))]
+    (face,) = (f for f in recognise(cut(block(), [cut(ring, spokes)])) if f.placement.location[2] == pytest.approx(16))
+    assert face.class_ == "planar_face"
+    assert (face.length, face.width) == pytest.approx((48.0, 48.0), abs=1e-5)

@@ -40,7 +40,7 @@ def recess_drafts(shape: PartShape, sight: Sight, recess: Recess, sunk: frozense
     place, sizes = sizes_of(shape, recess, class_, travel)
     low = class_ in ("open_pocket", "closed_pocket") and recess.floors and _is_land(shape, recess)
     if low or (ends == "open open" and _is_rib(shape, recess, outline, place, sizes)):
-        class_, ends = "planar_face", None
+        class_, ends, course = "planar_face", None, None
         place, sizes = sizes_of(shape, recess, class_)
     if (
         class_ == "slot" and ends and "open" in ends and recess.seen and not course
