@@ -25,6 +25,8 @@ HALVINGS = 20
 HIGHER = 1e-3
 MIDDLE = 0.5003
 """Share of a height at which walls are looked at: hardly a corner lies there."""
+ELSEWHERE = (0.2503, 0.0803, 0.0203, 0.7503, 0.9203, 0.9803)
+"""Where else they are looked at when something parts them there: lower down first."""
 ARC_SAGITTA = 2 * SAGITTA
 """Two sides whose turn has no more than this under it are chords of one arc (mm)."""
 REACH = 3e3
@@ -128,13 +130,24 @@ def _ring_sides(walls: Floats, owner: NDArray[np.int32]) -> Floats:
     lows = np.array([z[owner == face].min() for face in faces])
     highs = np.array([z[owner == face].max() for face in faces])
     if lows.max() < highs.min():
-        return followed_section(walls, owner, float(lows.max() + MIDDLE * (highs.min() - lows.max())))
+        return _least_parted(walls, owner, float(lows.max()), float(highs.min()))
     found = [
-        followed_section(walls[owner == face], owner[owner == face], low + MIDDLE * (high - low))
+        _least_parted(walls[owner == face], owner[owner == face], low, high)
         for face, low, high in zip(faces.tolist(), lows.tolist(), highs.tolist(), strict=True)
     ]
     sides = np.concatenate(found)
     return sides[np.sort(np.unique(np.round(sides.reshape(-1, 4), WELD), axis=0, return_index=True)[1])]
+
+
+def _least_parted(walls: Floats, owner: NDArray[np.int32], low: float, high: float) -> Floats:
+    """The section at the first of some heights at which walls are in the fewest pieces: a hole in a wall is no gap."""
+    found = followed_section(walls, owner, low + MIDDLE * (high - low))
+    pieces = len(_wall_chains(found))
+    for share in ELSEWHERE if pieces > 1 else ():
+        other = followed_section(walls, owner, low + share * (high - low))
+        if len(other) and len(_wall_chains(other)) < pieces:
+            found, pieces = other, len(_wall_chains(other))
+    return found
 
 
 def _joined(regions: Sequence[Region]) -> Region:

@@ -182,16 +182,49 @@ class Bordered:
 
 @dataclass(frozen=True, eq=False)
 class Filled:
-    """A region with its holes closed: all that cannot be left without crossing it."""
+    """A region with its holes closed: all that cannot be left without crossing it.
+
+    ``over``: lines of both kinds all over it. Without them a bay is closed too where the lines that are asked for do
+    not come to its mouth.
+    """
 
     region: Region
+    over: tuple[Floats, Floats] | None = None
+
+    @cached_property
+    def _everywhere(self) -> dict[int, Lines]:
+        return {}
 
     def scan(self, along: int, at: Floats) -> Lines:
         """The complement of what hangs together with the outside."""
-        gaps = beside(self.region.scan(along, at), len(at), -FAR, FAR)
-        names = components(gaps)
-        outside = np.isin(names, names[(gaps.start <= -FAR) | (gaps.stop >= FAR)])
+        gaps = self._gaps(along, at)
+        outside = self._outside(along, at, gaps) if self.over else _comes_from_far(gaps)
         return beside(gaps.where(outside), len(at), -FAR, FAR)
+
+    def _gaps(self, along: int, at: Floats) -> Lines:
+        return beside(self.region.scan(along, at), len(at), -FAR, FAR)
+
+    def _outside(self, along: int, at: Floats, gaps: Lines) -> Mask:
+        """Which gaps hang together with the outside over these lines and those all over the region."""
+        assert self.over is not None
+        known = self.over[along]
+        if along not in self._everywhere:
+            self._everywhere[along] = self._gaps(along, known)
+        more = self._everywhere[along]
+        place = np.empty(len(at) + len(known), np.int64)
+        place[np.argsort(np.concatenate((at, known)), kind="stable")] = np.arange(len(place))
+        line = np.concatenate((place[gaps.line], place[len(at) + more.line]))
+        start, stop = np.concatenate((gaps.start, more.start)), np.concatenate((gaps.stop, more.stop))
+        order = np.lexsort((start, line))
+        found = np.empty(len(line), bool)
+        found[order] = _comes_from_far(Lines(line[order], start[order], stop[order]))
+        return found[: len(gaps)]
+
+
+def _comes_from_far(gaps: Lines) -> Mask:
+    """Which stretches hang together with one that has no end; lines sorted."""
+    names = components(gaps)
+    return np.isin(names, names[(gaps.start <= -FAR) | (gaps.stop >= FAR)])
 
 
 @dataclass(frozen=True, eq=False)

@@ -158,7 +158,7 @@ def _profile(scene: Scene, cut: Cut, feature: Feature) -> list[Solid]:
     if not _upright(scene, feature):
         return []
     nominal = float(scene.part[scene.of(feature)][:, :, 2].min())
-    outside = Minus(Everywhere(), Filled(scene.shadow(nominal + COINCIDENT)))
+    outside = Minus(Everywhere(), Filled(scene.shadow(nominal + COINCIDENT), scene.scan_lines))
     return [*clear(scene, cut, Task(outside, nominal, lowered=cut.step.overcut_length))]
 
 
