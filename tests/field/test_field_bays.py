@@ -40,3 +40,12 @@ def test_hole_in_the_floor_of_a_gap_is_no_end_of_it(hole: float) -> None:
     part = fork(cylinder((0, 0, -1), (0, 0, 16), hole))
     (taken,) = removals(agreed(part, from_aside({"class": "slot"})))
     assert taken == pytest.approx((36 * 27 - 2 * SQUARE_CORNER) * 32, rel=1e-6)
+
+
+@pytest.mark.parametrize("groove", [25.0, 23.0])
+def test_groove_round_a_half_bore_leaves_one_wall(groove: float) -> None:
+    """A bearing cap's half bore ø44, cut along its axis past the groove in it: half a circle and the blank below it."""
+    body = cut(box((-30, -15, 0), (30, 15, 40)), cylinder((0, -16, 0), (0, 16, 0), 44))
+    part = cut(body, cylinder((0, -3, 0), (0, 3, 0), 2 * groove))
+    (taken,) = removals(agreed(part, from_aside({"class": "open_pocket"})))
+    assert taken == pytest.approx((math.pi * 22**2 / 2 + 44 * 2) * 32, rel=1e-6)

@@ -27,6 +27,7 @@ MIDDLE = 0.5003
 """Share of a height at which walls are looked at: hardly a corner lies there."""
 ELSEWHERE = (0.2503, 0.0803, 0.0203, 0.7503, 0.9203, 0.9803)
 """Where else they are looked at when something parts them there: lower down first."""
+SOME = 32
 ARC_SAGITTA = 2 * SAGITTA
 """Two sides whose turn has no more than this under it are chords of one arc (mm)."""
 REACH = 3e3
@@ -135,8 +136,30 @@ def _ring_sides(walls: Floats, owner: NDArray[np.int32]) -> Floats:
         _least_parted(walls[owner == face], owner[owner == face], low, high)
         for face, low, high in zip(faces.tolist(), lows.tolist(), highs.tolist(), strict=True)
     ]
-    sides = np.concatenate(found)
+    sides = np.concatenate(_whole_bands(found))
     return sides[np.sort(np.unique(np.round(sides.reshape(-1, 4), WELD), axis=0, return_index=True)[1])]
+
+
+def _whole_bands(found: Sequence[Floats]) -> list[Floats]:
+    """The sections (n, 2, 2) of walls, of those that lie one over the other in one surface the longest alone: what
+    parts a wall level with its foot, a groove say, leaves bands of it."""
+    sizes = [float(np.linalg.norm(sides[:, 1] - sides[:, 0], axis=1).sum()) for sides in found]
+    kept: list[Floats] = []
+    for at in sorted(range(len(found)), key=lambda k: -round(sizes[k], WELD)):
+        if not any(_lie_over(found[at], other) for other in kept):
+            kept.append(found[at])
+    return kept
+
+
+def _lie_over(sides: Floats, other: Floats) -> bool:
+    """Whether sides lie all along others: the middles of some, to a chord's height."""
+    if not len(sides) or not len(other):
+        return False
+    middle, start = sides[:: max(len(sides) // SOME, 1)].mean(axis=1), other[:, 0]
+    way = other[:, 1] - start
+    share = np.einsum("ijk,jk->ij", middle[:, None] - start, way) / np.einsum("jk,jk->j", way, way)
+    foot = start + np.clip(share, 0.0, 1.0)[..., None] * way
+    return bool(np.all(np.linalg.norm(middle[:, None] - foot, axis=2).min(axis=1) < 2 * ARC_SAGITTA))
 
 
 def _least_parted(walls: Floats, owner: NDArray[np.int32], low: float, high: float) -> Floats:
