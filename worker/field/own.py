@@ -23,6 +23,16 @@ def crossing_of(part: Part, feature: Feature) -> tuple[int, ...]:
     return tuple(sorted(found - set(feature.faces)))
 
 
+def foot_of(scene: Scene, part: Part, feature: Feature) -> float | None:
+    """The lowest corner of the walls that a through recess has to itself; None where it shares none, or all: a floor
+    that a window is level with goes on beyond it."""
+    alone = [face for face in feature.faces if not part.shared(feature, face)]
+    if feature.bottom != "through" or len(alone) == len(feature.faces):
+        return None
+    corners = scene.part[scene.of_faces(alone) & (np.abs(scene.looks) <= UPRIGHT), :, 2]
+    return float(corners.min()) if corners.size else None
+
+
 def own_of(scene: Scene, part: Part, feature: Feature) -> Own | None:
     """Its rectangle in the setup's x, y; None where it has all of its floors to itself, is round or open at its sides,
     or is seen from elsewhere than its mouth."""

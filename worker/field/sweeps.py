@@ -29,7 +29,7 @@ from worker.field.foothold import form_of, over_feet
 from worker.field.ground import Own, beyond, recess_ground, ring_ground, within
 from worker.field.lines import Floats, Mask
 from worker.field.outlines import below, raised
-from worker.field.own import crossing_of, own_of
+from worker.field.own import crossing_of, foot_of, own_of
 from worker.field.plane import Disc, Everywhere, Filled, Minus, Region, Shadow
 from worker.field.reached import reached
 from worker.field.scene import UPRIGHT, Scene
@@ -87,7 +87,8 @@ def _of_feature(scene: Scene, part: Part, cut: Cut, feature: Feature) -> Sequenc
         return along_vee(scene, cut, feature)
     if feature.class_ == "region":
         return _followed(scene, cut, feature)
-    return _recess(scene, cut, feature, own=own_of(scene, part, feature), crossing=crossing_of(part, feature))
+    own, crossing, foot = own_of(scene, part, feature), crossing_of(part, feature), foot_of(scene, part, feature)
+    return _recess(scene, cut, feature, own=own, crossing=crossing, foot=foot)
 
 
 def _hole(scene: Scene, part: Part, cut: Cut, feature: Feature) -> list[Solid]:
@@ -169,9 +170,10 @@ def _recess(
     axis: tuple[float, float] | None = None,
     own: Own | None = None,
     crossing: tuple[int, ...] = (),
+    foot: float | None = None,
 ) -> list[Solid]:
     """From the floor, or the lower end of a ring of walls, up; ``axis``: that of a hole, ``own``: its rectangle
-    where others share its floor, ``crossing``: their faces."""
+    where others share its floor, ``crossing``: their faces, ``foot``: where its own walls end if others share some."""
     mine = scene.of(feature)
     floors, fit = scene.up_of(feature.faces), _fit(scene, cut, feature, feature.faces, crossing)
     if len(floors):
@@ -199,7 +201,8 @@ def _recess(
     rings = ring_ground(walls, scene.owner[upright]) if len(walls) else None
     if rings is None or _seen_from_behind(scene, feature):
         return []
-    low, stand = float(walls[:, :, 2].min()), _own_size(scene, cut, walls, scene.owner[upright])
+    low = float(walls[:, :, 2].min()) if foot is None else foot
+    stand = _own_size(scene, cut, walls, scene.owner[upright])
     return [*clear(scene, cut, Task(rings.ground, low, rings.core, cut.step.overcut_length, axis=stand))]
 
 

@@ -17,7 +17,7 @@ from worker.kernel.planar_meet import Known, crossings
 from worker.kernel.planar_trace import Loop
 from worker.kernel.shadow import Shown, face_facts
 from worker.stage.removal.chains import chain_core, chain_side, extended, open_sides, wall_chains
-from worker.stage.removal.own import clipped, own_plan
+from worker.stage.removal.own import clipped, own_foot, own_plan
 from worker.stage.removal.scene import Scene
 
 
@@ -46,6 +46,8 @@ def footprint(scene: Scene, feature: Feature, domain: Region) -> Footprint:
         if any(s.look == "down" for s in shown):  # a floor's back: no cutter gets in through the part
             return Footprint(Region(()), Region(()), bottom, top, (), None)
         core, ground = _from_walls(scene, [s for s in shown if s.look == "upright"], domain)
+        if any(scene.part.shared(feature, i) for i in feature.faces):
+            bottom = own_foot(scene.frame, feature, bottom)
         return Footprint(core, ground, bottom, top, (), core or None)
     seen = union(scene.sky.region(i) for i in floors)
     low = min(scene.sky.shown[i].low for i in floors)

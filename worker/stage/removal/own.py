@@ -33,6 +33,16 @@ def clipped(frame: Frame, feature: Feature, own: Region, whole: Region) -> Regio
     return union(piece for piece in components(strip) if overlap(piece, own))
 
 
+def own_foot(frame: Frame, feature: Feature, low: float) -> float:
+    """The lowest height of a through recess whose walls go down to ``low``: as deep as it is itself, where it is seen
+    along its axis. A pocket's floor that it is level with goes on beyond it."""
+    along = dot(feature.placement.z, frame.z)
+    if feature.bottom != "through" or not feature.depth or abs(along) < math.cos(math.radians(ANGLE)):
+        return low
+    mouth = frame.to_local(feature.placement.location)[2]
+    return max(low, mouth - feature.depth if along > 0 else mouth)
+
+
 def _about(frame: Frame, feature: Feature, along: float, across: float) -> Region:
     """A rectangle about the feature's middle, given by half its sides."""
     place = feature.placement
