@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from schemas.tolerances import COINCIDENT
 from worker.field.arcs import SAGITTA, followed_section
+from worker.field.curved_ends import all_rounded_on
 from worker.field.lines import NONE, Floats, Ints, Lines, Mask, spread
 from worker.field.plane import Everywhere, Filled, Join, Minus, Region, Shadow, sorted_lines
 
@@ -115,7 +116,7 @@ class Rings:
 def ring_ground(walls: Floats, owner: NDArray[np.int32]) -> Rings | None:
     """The ground that upright walls (``owner``: the face of each triangle) go round; an open ring is closed by its
     chord, and is open there. None where they go round nothing."""
-    chains = _wall_chains(_ring_sides(walls, owner))
+    chains = all_rounded_on(_wall_chains(_ring_sides(walls, owner)), walls, owner)
     cores = [Outline(_sides(chain)) for chain in chains if _area(chain) > COINCIDENT]
     grounds: list[Region] = [*cores]
     for chain in (c for c in chains if not _closed(c)):

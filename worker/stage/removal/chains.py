@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from worker.kernel.planar import NOWHERE, Region, inside_of, intersect, union
-from worker.kernel.planar_edge import Edge, Point2, area_under, distance, line, reverse, tangent_at
+from worker.kernel.planar_edge import Edge, Point2, angle_of, area_under, distance, line, polar, reverse, tangent_at
 from worker.kernel.planar_meet import Known
 from worker.kernel.planar_trace import arrangement
 
@@ -150,6 +150,26 @@ def _follow(first: Edge, starts: dict[Point2, list[Edge]]) -> list[Edge]:
     while starts.get(chain[-1].b):
         chain.append(starts[chain[-1].b].pop(0))
     return chain
+
+
+def with_level_ends(chain: Sequence[Edge]) -> list[Edge]:
+    """The chain of a curved slot that something wider ends; its inner wall goes on as far round as the outer one.
+
+    Straight on from where it ends it would stand in the way of a cutter as wide as the slot.
+    """
+    (first, last), found = (chain[0], chain[-1]), list(chain)
+    if first.centre is None or last.centre is None or distance(first.centre, last.centre) > SNAP:
+        return found
+    short = math.remainder(angle_of(last.centre, first.a) - angle_of(last.centre, last.b), math.tau)
+    if not -STEP < short < 0:
+        return found
+    if last.sweep < 0 < first.sweep:
+        end = polar(last.centre, last.radius, angle_of(last.centre, first.a))
+        return [*found, Edge(last.b, end, last.centre, last.radius, short)]
+    if first.sweep < 0 < last.sweep:
+        start = polar(first.centre, first.radius, angle_of(first.centre, last.b))
+        return [Edge(start, first.a, first.centre, first.radius, short), *found]
+    return found
 
 
 def chain_side(chain: Sequence[Edge]) -> Side | None:

@@ -16,7 +16,7 @@ from worker.kernel.planar_edge import Edge, area_under, piece, point_at, reverse
 from worker.kernel.planar_meet import Known, crossings
 from worker.kernel.planar_trace import Loop
 from worker.kernel.shadow import Shown, face_facts
-from worker.stage.removal.chains import chain_core, chain_side, extended, open_sides, wall_chains
+from worker.stage.removal.chains import chain_core, chain_side, extended, open_sides, wall_chains, with_level_ends
 from worker.stage.removal.own import clipped, own_foot, own_plan
 from worker.stage.removal.scene import Scene
 
@@ -64,7 +64,8 @@ def _from_walls(scene: Scene, walls: Sequence[Shown], domain: Region) -> tuple[R
     """Without a floor the walls make the plan; where their ring is open, its chord is an open side."""
     cores, grounds = [], []
     edges = [e for wall in walls for e in _free_on_left(scene, wall)]
-    for chain in wall_chains(edges if _alike(walls) else _at_the_foot(scene, walls, edges)):
+    for found in wall_chains(edges if _alike(walls) else _at_the_foot(scene, walls, edges)):
+        chain = with_level_ends(found)
         core, side = chain_core(chain), chain_side(chain)
         cores.append(core)
         grounds.append(extended(core, [side], domain) if side else core)

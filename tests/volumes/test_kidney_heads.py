@@ -1,0 +1,49 @@
+"""A curved slot that runs out into a round head at one end: a cutter of its own width leaves nothing of it."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+
+from examples.shapes import Shape, box, common, cut, cylinder, fuse, polygon, prism, volume
+from tests.support.trial import plan, raw_box, setup, stages_of, step, to_be, tool
+from worker.field.curved_ends import rounded_on
+
+START, END = 0.2, 1.4
+"""Where the slot's ends are, as angles (rad): on a circle of radius 20 about (50, 30)."""
+
+
+def headed(width: float, head: float, at: float) -> Shape:
+    """A block 20 thick, a curved slot right through it and a round head at one of its ends."""
+    ring = cut(cylinder((50, 30, -1), (50, 30, 21), 40 + width), cylinder((50, 30, -2), (50, 30, 22), 40 - width))
+    far = [(50 + 60 * math.cos(a), 30 + 60 * math.sin(a), -1.0) for a in (START, (START + END) / 2, END)]
+    middle = common(ring, prism(polygon([(50.0, 30.0, -1.0), *far]), (0, 0, 22)))
+    ends = [(50 + 20 * math.cos(a), 30 + 20 * math.sin(a), head if a == at else width) for a in (START, END)]
+    return cut(box((0, 0, 0), (100, 60, 20)), fuse(middle, *(cylinder((x, y, -1), (x, y, 21), d) for x, y, d in ends)))
+
+
+@pytest.mark.parametrize(("width", "head", "at"), [(6.0, 9.0, START), (6.0, 10.0, END), (8.0, 14.0, START)])
+def test_cutter_as_wide_as_a_headed_kidney_leaves_nothing(width: float, head: float, at: float) -> None:
+    """The inner wall ends sooner than the outer one; beyond it nothing stands in the cutter's way."""
+    bore = step("bottom_and_side_finish_milling", tool("endmill", 6), {"class": "round_hole"})
+    slot = step("bottom_and_side_finish_milling", tool("endmill", width), {"class": "slot"})
+    part = headed(width, head, at)
+    (stage,) = stages_of(part, plan(raw_box((0, 0, 0), (100, 60, 20)), setup([bore, slot])))
+    assert to_be(stage) == pytest.approx(volume(part), abs=1e-3)
+
+
+@pytest.mark.parametrize("mirrored", [False, True])
+def test_inner_wall_goes_on_until_it_is_level_with_the_outer_one(mirrored: bool) -> None:
+    """Walls of radius 23 and 17: the inner one ends at 0.3, the outer one at 0.2, seen from their middle."""
+    outer, inner = np.linspace(0.2, 1.4, 60), np.linspace(1.4, 0.3, 60)
+    chain = [(r * math.cos(a), r * math.sin(a)) for r, way in ((23.0, outer), (17.0, inner)) for a in way]
+    if mirrored:  # the ground stays on the left
+        chain = [(x, -y) for x, y in reversed(chain)]
+    circles = np.array([(0.0, 0.0, 17.0), (0.0, 0.0, 23.0)])
+    found = rounded_on(chain, circles)
+    (end,) = {found[k] for k in (0, -1)} - {chain[k] for k in (0, -1)}
+    side = -1 if mirrored else 1
+    assert end == pytest.approx((17 * math.cos(0.2), side * 17 * math.sin(0.2)))
+    assert len(found) > len(chain)
