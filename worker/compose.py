@@ -188,7 +188,7 @@ def _step(results: Results, estimate: PlanEstimate, stage: Stage, index: int, cu
         features=tuple(f.id for f in cut.features),
         removal=cut.removal_volume if known else None,
         reached=results.context.finish.reached.get(place, ()) if known else (),
-        tip_z=cut.tip_z if cut.swept_known else None,
+        tip_z=cut.lowest_tip if cut.swept_known else None,
         least_stickout=reach.least_stickout if reach else None,
         stickout_margin=reach.stickout_margin if reach else None,
         room_below=reach.below.room if reach and reach.below else None,

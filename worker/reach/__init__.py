@@ -21,6 +21,7 @@ from worker.reach.edge import EdgeStep, runs_along_edges
 from worker.reach.model import Contact, Cover, Reach
 from worker.reach.obstacles import Obstacles, grid_of, holding_map, lowered, swept_map, swept_reliefs, top_of
 from worker.reach.raster import Grid
+from worker.reach.rides import RideStep
 from worker.reach.steps import Step
 from worker.reach.undercut import UnderStep
 from worker.reach.vee import VeeStep
@@ -69,7 +70,8 @@ def reach_of(stage: Stage, part: Part) -> dict[str, Reach]:
             one = EdgeStep(stage, number, part)
         else:
             one = Step(stage, number, part, swept, around, standing)
-        found[cut.step.id] = replace(one.reach(), covered=covers.of(cut), below=unders.of(number))
+        reach = one.reach() if not len(cut.rides) else RideStep(stage, number, part).added_to(one.reach())
+        found[cut.step.id] = replace(reach, covered=covers.of(cut), below=unders.of(number))
     return found
 
 

@@ -19,6 +19,8 @@ from worker.stage.removal.slants import Slant, highest_near, leaning
 
 CLOSED = 0.75 * STICKOUT
 """Bounds this near are one."""
+AT_ONCE = 100
+"""Points of an axis that are asked together."""
 MOST = 60
 """Heights at which one face is looked at; what is still open then is told on the safe side."""
 FINE = 5e-3
@@ -75,17 +77,23 @@ class Beside:
         if self.shown.flat:
             return self._at(section, self.shown.high)
         slant = self.leans(section.radius) if section.top <= section.bottom else None
-        return self._halved(section, best) if slant is None else self._on_slant(slant, section)
+        return self._halved(section, best) if slant is None else self._on_slant(slant, section, best)
 
     def leans(self, margin: float) -> Slant | Facets | None:
         """The face in closed forms, as far as it comes within a margin; None where it has none."""
         return leaning(self.sky, self.shown, self.points, margin)
 
-    def _on_slant(self, slant: Slant | Facets, section: Section) -> Lift:
-        """A cylinder beside a face that leans."""
-        tops = highest_near(slant, np.full(len(self.points), section.radius - LENGTH), self.points)
-        n = int(np.argmax(tops - self.tips))
-        return Lift(float(tops[n] - self.tips[n]) - section.low, n, float(tops[n]))
+    def _on_slant(self, slant: Slant | Facets, section: Section, best: float) -> Lift:
+        """A cylinder beside a face that leans: the lowest tips first, until none is left that may ask for more."""
+        found, order = NONE, np.argsort(self.tips, kind="stable")
+        for some in np.split(order, range(AT_ONCE, len(order), AT_ONCE)):
+            if self.shown.high - float(self.tips[some[0]]) - section.low <= max(best, found.by):
+                break
+            tops = highest_near(slant, np.full(len(some), section.radius - LENGTH), self.points[some])
+            n = int(np.argmax(tops - self.tips[some]))
+            by = float(tops[n] - self.tips[some[n]]) - section.low
+            found = Lift(by, int(some[n]), float(tops[n])) if by > found.by else found
+        return found
 
     def _halved(self, section: Section, best: float) -> Lift:
         low, high = max(self.shown.low, float(self.tips.min()) + LENGTH), self.shown.high

@@ -5,20 +5,19 @@ No foot that it sweeps tells where its axis runs: the chamfer's lower edge does,
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Iterator
+from dataclasses import replace
 from functools import cached_property
 
 import numpy as np
 
-from schemas.base import Vec3
 from schemas.feature import Feature
 from schemas.tolerances import COINCIDENT, LENGTH
 from worker.kernel.shadow import Skyline
-from worker.kernel.shape import Body, is_empty
 from worker.part import Part
-from worker.reach.assembly import Kind, Section, sections, stick_out, usable
-from worker.reach.beside import Beside, highest_within, nearest_above
+from worker.reach.assembly import stick_out, usable
+from worker.reach.axis import AxisStep, Lift
+from worker.reach.beside import highest_within
 from worker.reach.model import Block, Contact, Reach
 from worker.reach.raster import Floats
 from worker.stage.model import Cut, Stage
@@ -28,7 +27,6 @@ from worker.stage.removal.edges import (
     axis_points,
     axis_tips,
     flank_of_tool,
-    near_faces,
     tip_for,
     widest,
     worst,
@@ -40,16 +38,6 @@ BESIDE = 0.4
 """Metal this near to the chamfer's upper edge (mm) is the wall beside it."""
 
 
-@dataclass(frozen=True)
-class Lift:
-    """How much a section would have to be higher, the axis point and the top of what it meets, and whose that is."""
-
-    by: float
-    at: tuple[float, float] = (0.0, 0.0)
-    top: float = 0.0
-    body: str = ""
-
-
 def runs_along_edges(stage: Stage, cut: Cut, part: Part) -> bool:
     """Whether the step is a pointed tool's along chamfers of which each has a lower edge that it can follow."""
     flank = flank_of_tool(cut.tool)
@@ -59,32 +47,14 @@ def runs_along_edges(stage: Stage, cut: Cut, part: Part) -> bool:
     return has_all_rims(*asked) and bool(rims_of(*asked))
 
 
-def _stock(stage: Stage, i: int) -> tuple[Body, ...]:
-    """The metal of ``stock_before(i)`` in pieces, also where round faces are flats: what stays and what goes later.
-
-    Nothing is cut for it, which takes seconds where it goes by meshes; the pieces are as exact as their stocks.
-    """
-    if not all(stage.standing(k).known for k in range(i, len(stage.cuts) + 1)):
-        return stage.metal_before(i)
-    later = (cut.removal for cut in stage.cuts[i:])
-    return tuple(body for body in (stage.to_be, *stage.loose, *later) if not is_empty(body))
-
-
-class EdgeStep:
+class EdgeStep(AxisStep):
     """One cut along chamfers with what stands round it once it is done."""
 
     def __init__(self, stage: Stage, number: int, part: Part) -> None:
-        self.stage, self.frame = stage, stage.frame
-        self.cut = stage.cuts[number]
-        self.tool = self.cut.tool
+        super().__init__(stage, number, part)
         flank = flank_of_tool(self.tool)
         assert flank is not None  # the caller asked
         self.flank: Flank = flank
-        self._part = Skyline(part.body, stage.frame)
-        stock = [Skyline(body, stage.frame) for body in _stock(stage, number + 1)]
-        held = [(b.name, b.body) for b in stage.holding.bodies if not is_empty(b.body)]
-        self._held = {name: [Skyline(body, stage.frame)] for name, body in held}
-        self._metal = {"part": [self._part], "stock": stock}
 
     @cached_property
     def rims(self) -> list[Rim]:
@@ -105,19 +75,6 @@ class EdgeStep:
     def tips(self) -> Floats:
         """Height of the tip at each of them."""
         return axis_tips(self.rims, self._tip)
-
-    @cached_property
-    def _beside_it(self) -> dict[str, list[Beside]]:
-        """All that rises above the tip within the assembly's reach; the part before the stock, which holds it."""
-        wide = max((s.radius for s in sections(self.tool)), default=0.0)
-        return {
-            name: [
-                Beside(sky, shown, self.points, self.tips, wide)
-                for sky in skies
-                for shown in near_faces(sky, self.points, self._tip + LENGTH, wide)
-            ]
-            for name, skies in {**self._metal, **self._held}.items()
-        }
 
     @property
     def _tip(self) -> float:
@@ -148,32 +105,6 @@ class EdgeStep:
             clear_tip=self._clear_tip if cutter is not None and self.cut.step.bottom_z is not None else None,
             exact=True,
         )
-
-    def _lift(self, kind: str, held: bool | None = None) -> Lift:
-        """The largest need of the sections of a kind, against all metal, the workholding, or all but it."""
-        own = [s for s in sections(self.tool) if s.kind == kind]
-        found = Lift(-np.inf)
-        for name, faces in self._beside_it.items():
-            if held is None or held == (name in self._held):
-                found = self._worse(found, name, faces, own)
-        return found
-
-    def _worse(self, found: Lift, name: str, faces: Sequence[Beside], own: Sequence[Section]) -> Lift:
-        """The same of one body, where it is larger; faces that may ask for most are looked at first."""
-        for section in own:
-            for bound, one in sorted(((f.bound(section), f) for f in faces), key=lambda pair: -round(pair[0], 6)):
-                if bound <= found.by + COINCIDENT:
-                    break
-                need = one.lift(section, found.by + COINCIDENT)
-                if need.by > found.by + COINCIDENT:
-                    found = Lift(need.by, self._point(need.number), need.top, name)
-        return found
-
-    def _point(self, n: int) -> tuple[float, float]:
-        return float(self.points[n, 0]), float(self.points[n, 1])
-
-    def _contact(self, kind: Kind, lift: Lift) -> Contact | None:
-        return None if lift.by <= LENGTH else Contact(kind, lift.by, self._place(lift), lift.body)
 
     def _flank_contact(self) -> Contact | None:
         """Where the cutter itself meets metal; what a stated depth takes of the part is a gouge.
@@ -214,9 +145,6 @@ class EdgeStep:
         tip = tip_for(self.flank, self.rims, self._skies)
         return tip if worst(self.flank, self.rims, tip, self._skies).over <= LENGTH else None
 
-    def _place(self, lift: Lift) -> Vec3:
-        return self.frame.to_world((*lift.at, lift.top))
-
     def _beside(self) -> Lift:
         """The highest metal that stands right at the chamfer's upper edge."""
         near = np.concatenate([axis_off(self.flank, r, self._tip) + r.width + BESIDE for r in self.rims])
@@ -229,9 +157,3 @@ class EdgeStep:
                 if rise.by > found.by + COINCIDENT:
                     found = Lift(rise.by, self._point(rise.number), rise.top, name)
         return found
-
-    def _slimmest(self, low: float) -> float | None:
-        """Twice the largest radius that clears everything from a height above the tip up."""
-        every = [one for faces in self._beside_it.values() for one in faces]
-        radius = nearest_above(every, low + LENGTH)
-        return None if not np.isfinite(radius) or radius <= LENGTH else 2 * radius

@@ -11,8 +11,9 @@ import numpy as np
 from schemas.base import Frame
 from worker.kernel import measure
 from worker.kernel.shape import is_empty
+from worker.reach.axis import Lift
 from worker.reach.beside import highest_within
-from worker.reach.edge import BESIDE, EdgeStep, Lift
+from worker.reach.edge import BESIDE, EdgeStep
 from worker.reach.model import Block, Contact
 from worker.reach.raster import Floats
 from worker.stage.model import Way

@@ -87,6 +87,7 @@ def _cut(scene: Scene, holding: Holding, job: ResolvedStep, sweep: Sweep, carrie
         ways=sweep.ways,
         kept_off=sweep.kept_off,
         plan=sweep.plan,
+        rides=sweep.rides,
     )
 
 

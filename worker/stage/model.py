@@ -5,8 +5,12 @@ Every body lies in the part's frame; every z is a height in the setup's frame; l
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, field
 from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
 
 from schemas.base import Frame, Vec3
 from schemas.feature import Feature
@@ -18,6 +22,8 @@ from worker.kernel.planar import NOWHERE, Bounds, Region, intersect, rectangle, 
 from worker.kernel.shape import EMPTY, Body, compound, is_empty
 from worker.kernel.sweep import prism
 from worker.stage.standing import EXACT, Failure, Standing
+
+Floats = NDArray[np.float64]
 
 Role = Literal["jaw_fixed", "jaw_moving", "parallel", "bed", "plate", "clamp", "locator", "jack", "bolt", "body"]
 SUPPORTING: frozenset[str] = frozenset({"parallel", "bed", "plate", "jack", "locator", "body"})
@@ -93,6 +99,11 @@ class Way:
     end: tuple[float, float]
 
 
+def no_rides() -> Floats:
+    """Of a step that follows no face without a hollow."""
+    return np.zeros((0, 3))
+
+
 @dataclass(frozen=True)
 class Cut:
     """What one enabled workingstep does.
@@ -118,6 +129,8 @@ class Cut:
     ``tips``: lowest height of the tip for each chamfer by its id, where its edge is followed.
     ``ways``: of a pointed cutter along V-grooves, from the lowest; empty for every other step.
     ``notes``: plain sentences about approximations and fallbacks.
+    ``rides``: x, y and tip (n, 3; setup's frame) of the axis where a round corner follows faces without a hollow: its
+        tip then stands lower than the place that it touches.
     ``swept_known``: False when the kernel could not make the sweep; bodies are then empty and heights mean nothing.
     ``gouge_fault``, ``workholding_fault``: why ``gouge`` or ``in_workholding`` is not known, where it is not.
     """
@@ -147,6 +160,12 @@ class Cut:
     tips: tuple[tuple[str, float], ...] = ()
     ways: tuple[Way, ...] = ()
     plan: Region = NOWHERE
+    rides: Floats = field(default_factory=no_rides, compare=False)
+
+    @property
+    def lowest_tip(self) -> float:
+        """The same as ``tip_z``, where the corner touches higher than its tip stands too."""
+        return min(self.tip_z, float(self.rides[:, 2].min(initial=math.inf)))
 
 
 @dataclass(frozen=True)

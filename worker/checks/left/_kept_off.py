@@ -41,12 +41,14 @@ def kept_off(context: Context, lumps: Sequence[Lump]) -> KeptOff | None:
         taken = _would_take(context, stage, cut, lumps)
         if taken is not None:
             body = min(_stands_above(stage, cut), key=lambda b: measure.distance(b.body, taken).distance)
-            return KeptOff(stage, cut, body, measure.bounding_box(body.body, stage.frame).max[2] - cut.tip_z)
+            return KeptOff(stage, cut, body, measure.bounding_box(body.body, stage.frame).max[2] - cut.lowest_tip)
     return None
 
 
 def _stands_above(stage: Stage, cut: Cut) -> list[HoldingBody]:
-    return [b for b in stage.holding.bodies if measure.bounding_box(b.body, stage.frame).max[2] > cut.tip_z + LENGTH]
+    return [
+        b for b in stage.holding.bodies if measure.bounding_box(b.body, stage.frame).max[2] > cut.lowest_tip + LENGTH
+    ]
 
 
 def _would_take(context: Context, stage: Stage, cut: Cut, lumps: Sequence[Lump]) -> Body | None:

@@ -61,7 +61,7 @@ def _centres(stage: Stage, cut: Cut) -> tuple[Span, Span, Span]:
     box = measure.bounding_box(cut.removal, stage.frame)
     flat = [_narrowed(box.min[i], box.max[i], cut.tool.radius) for i in (0, 1)]
     gauge = cut.tool.stickout + sum(section.length for section in cut.tool.holder)
-    return (flat[0], flat[1], (cut.tip_z + gauge, max(cut.entry_z, cut.tip_z) + gauge))
+    return (flat[0], flat[1], (cut.lowest_tip + gauge, max(cut.entry_z, cut.tip_z) + gauge))
 
 
 def _beside_walls(context: Context, stage: Stage, cut: Cut) -> Iterator[tuple[Span, Span, Span]]:

@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from schemas.base import Frame, cross
-from schemas.tolerances import LAYER, LENGTH, SQUARE
+from schemas.tolerances import COINCIDENT, LAYER, LENGTH, SQUARE
 from schemas.tool import Tool
 from worker.kernel import boolean, measure
 from worker.kernel.graph_surface import Surface, surface_of
@@ -27,6 +27,7 @@ from worker.kernel.primitives import ProfilePoint, revolve_profile
 from worker.kernel.shadow import Shown, Skyline, concave_radius, face_facts
 from worker.kernel.shape import Body, compound, is_empty, solids
 from worker.kernel.sweep import prism
+from worker.stage.model import no_rides
 from worker.stage.removal.bull_nose import in_pieces, on_surface
 from worker.stage.removal.scene import CLEARANCE, Scene
 
@@ -43,6 +44,8 @@ ENTERED = 2 * LAYER
 """What reaches no deeper (mm) into the cutter only touches it: corners of triangles lie that near to their faces."""
 MOST_TRIED = 600
 """Of these such as are held against what is not level, at most."""
+SQUARES = 250
+"""Squares of the plan over a face, about, of each of which a few rides are kept."""
 BLOCK = 2_000_000
 """Pairs of places and points that are looked at together."""
 
@@ -86,23 +89,28 @@ class _Section:
         return (w + out, up), (w + out * share, z + (up - z) * share)
 
 
-def at_feet(scene: Scene, tool: Tool, indices: Sequence[int]) -> tuple[list[int], list[Body]]:
-    """Those of the faces that a cutter with a round corner follows but for their feet, and what it leaves there."""
-    free, kept = [], []
+def at_feet(scene: Scene, tool: Tool, indices: Sequence[int]) -> tuple[list[int], list[Body], Floats]:
+    """Those of the faces that a cutter with a round corner follows but for their feet, what it leaves there, and the
+    rides of a ``Cut``: x, y of its axis and its tip (n, 3)."""
+    free: list[int] = []
+    kept: list[Body] = []
+    rides = [no_rides()]
     for index in indices:
-        bodies = _kept(scene, tool, index)
-        if bodies is not None:
+        found = _kept(scene, tool, index)
+        if found is not None:
             free.append(index)
-            kept += bodies
-    return free, kept
+            kept += found[0]
+            rides.append(_thinned(np.concatenate(found[1]), tool) if found[1] else no_rides())
+    return free, kept, np.concatenate(rides)
 
 
-def _kept(scene: Scene, tool: Tool, index: int) -> list[Body] | None:
-    """What stays at one face's feet; None where something else bars the cutter, or the face's section is not known."""
+def _kept(scene: Scene, tool: Tool, index: int) -> tuple[list[Body], list[Floats]] | None:
+    """What stays at one face's feet, and the rides over it; None where something else bars the cutter, or the face's
+    section is not known."""
     shown = scene.sky.shown[index]
     surface = surface_of(face_facts(scene.sky.body)[index].face)[0]
     if shown.flat or surface.kind == "other" or concave_radius(scene.sky.body, index) is not None:
-        return []
+        return [], []
     found = _set_down(scene, tool, index, surface)
     resting = np.zeros(len(found.tips), bool)
     feet: list[tuple[float, _Set]] = []
@@ -115,12 +123,37 @@ def _kept(scene: Scene, tool: Tool, index: int) -> list[Body] | None:
             feet += [(floor.high, found.where(on))] if on.any() else []
     if _is_barred(scene, tool, index, found.where(~resting)):
         return None
-    return _rounds(scene, tool, surface, found, feet)
+    free = found.where(~resting)
+    section = _section(surface, scene.frame)
+    if not feet:
+        return [], [_rides(free.axis, free.tips)]
+    return None if section is None else _rounds(scene, tool, section, found, free, feet)
+
+
+def _rides(axis: Floats, tips: Floats) -> Floats:
+    return np.column_stack((axis, tips))
+
+
+def _thinned(rides: Floats, tool: Tool) -> Floats:
+    """Of each square of the plan the ride with the lowest tip and those farthest out, of which the lowest: they end
+    where all of them end."""
+    if not len(rides):
+        return rides
+    rides = np.unique(np.round(rides, 9), axis=0)
+    size = max(tool.corner_radius / PER_RADIUS, math.sqrt(float(np.prod(np.ptp(rides[:, :2], axis=0))) / SQUARES))
+    column, row = np.floor((rides[:, :2] - rides[:, :2].min(axis=0)) / size + COINCIDENT).astype(np.int64).T
+    x, y, tip = np.round(rides, 6).T
+    kept = []
+    for first, then in ((tip, x), (x, tip), (-x, tip), (y, tip), (-y, tip)):
+        order = np.lexsort((then, first, row, column))
+        cells = np.column_stack((column, row))[order]
+        kept.append(order[np.concatenate(([True], (cells[1:] != cells[:-1]).any(axis=1)))])
+    return np.asarray(rides[np.unique(np.concatenate(kept))])
 
 
 def _set_down(scene: Scene, tool: Tool, index: int, surface: Surface) -> _Set:
     frame, r = scene.frame, tool.corner_radius
-    points, corners, _ = triangles_of([face_facts(scene.sky.body)[index].face], CHORD)
+    points, corners, _ = triangles_of(scene.sky.upper(index), CHORD)
     area = measure.area(Body(face_facts(scene.sky.body)[index].face))
     pieces = in_pieces(points[corners], max(r / PER_RADIUS, math.sqrt(area / MOST)))
     places = np.unique(np.round(pieces.reshape(-1, 3), 9), axis=0)
@@ -197,16 +230,12 @@ def _on_face(sky: Skyline, index: int, points: Floats) -> Floats:
 
 
 def _rounds(
-    scene: Scene, tool: Tool, surface: Surface, found: _Set, feet: Sequence[tuple[float, _Set]]
-) -> list[Body] | None:
-    """The bodies under the round that the corner leaves over each floor, side by side; None where none can be told."""
-    section = _section(surface, scene.frame)
-    if not feet:
-        return []
-    if section is None:
-        return None
-    bodies = []
-    for side in (1.0, -1.0) if section.way and surface.kind == "cylinder" else (1.0,):
+    scene: Scene, tool: Tool, section: _Section, found: _Set, free: _Set, feet: Sequence[tuple[float, _Set]]
+) -> tuple[list[Body], list[Floats]] | None:
+    """The bodies under the round that the corner leaves over each floor, side by side, and the rides; None where none
+    can be told."""
+    bodies, rides = [], [_rides(free.axis, free.tips)]
+    for side in (1.0, -1.0) if section.way and section.radius else (1.0,):
         there = [(floor, _of_side(section, side, own)) for floor, own in feet]
         there = [(floor, own) for floor, own in there if len(own.tips)]
         if there:
@@ -215,7 +244,22 @@ def _rounds(
             if body is None:
                 return None
             bodies.append(body)
-    return bodies
+            rides += [_resting(section, side, tool, own_floor, own.axis) for own_floor, own in there]
+    return bodies, rides
+
+
+def _resting(section: _Section, side: float, tool: Tool, floor: float, axis: Floats) -> Floats:
+    """The rides of a corner that rests on a floor beside the face, where it would come lower on the face alone."""
+    rest = section.rest(floor, tool.corner_radius)
+    if rest is None:
+        return no_rides()
+    off, out = axis - section.middle, rest[0][0] + tool.radius - tool.corner_radius
+    if section.way is None:
+        axis = section.middle + off * (out / np.hypot(*off.T))[:, None]
+    else:
+        way = np.array(section.way)
+        axis = axis + (side * out - off @ way)[:, None] * way
+    return _rides(axis, np.full(len(axis), floor))
 
 
 def _of_side(section: _Section, side: float, own: _Set) -> _Set:

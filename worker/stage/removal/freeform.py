@@ -18,7 +18,7 @@ def follow_faces(scene: Scene, job: ResolvedStep, feature: Feature) -> Sweep:
     low, high = scene.heights(feature)
     seen = open_faces(scene.sky, feature)
     fitting = [i for i in seen if _follows(scene, job, i)]
-    free, kept = at_feet(scene, job.tool, fitting)
+    free, kept, rides = at_feet(scene, job.tool, fitting)
     if not free:
         return nothing(low, f"The tool cannot follow {feature.id}.")
     notes = [] if len(fitting) == len(seen) else [f"Parts of {feature.id} are tighter than the tool's corner."]
@@ -26,7 +26,7 @@ def follow_faces(scene: Scene, job: ResolvedStep, feature: Feature) -> Sweep:
     notes += [f"The tool's corner leaves its round at the foot of {feature.id}."] if kept else []
     tip = min(lowest(scene.sky, i) for i in free)
     bodies, plan = less(lifted(scene, free, tip), kept), plan_of(scene, free)
-    return Sweep(bodies, plan, tip_z=tip, full_diameter_z=high, nominal_z=low, notes=tuple(notes))
+    return Sweep(bodies, plan, tip_z=tip, full_diameter_z=high, nominal_z=low, notes=tuple(notes), rides=rides)
 
 
 def _follows(scene: Scene, job: ResolvedStep, index: int) -> bool:

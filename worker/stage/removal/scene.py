@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass, field, replace
 from itertools import combinations
 
+import numpy as np
+
 from schemas.base import Box, Frame
 from schemas.feature import Feature
 from schemas.tolerances import COINCIDENT
@@ -14,7 +16,7 @@ from worker.kernel.planar import NOWHERE, Bounds, Region, boxes_meet, near, over
 from worker.kernel.shadow import Skyline
 from worker.kernel.shape import Body, is_empty
 from worker.part import Part
-from worker.stage.model import Holding, Plunge, Section, Spared, Stand, Way
+from worker.stage.model import Floats, Holding, Plunge, Section, Spared, Stand, Way, no_rides
 
 CLEARANCE = 1.0
 """Swept bodies end this far above the metal, so that no face lies in the stock's own (mm)."""
@@ -94,8 +96,8 @@ class Sweep:
 
     ``plan`` covers the bodies, seen along the spindle. ``gouging`` are the bodies that may lie in the part;
     ``pardoned`` is where they may (a hole's conical bottom). ``fault`` is why there is no sweep, where none could
-    be made. ``stands``, ``kept_off``, ``tips`` and ``ways`` are as in ``Cut``. ``column``: from this height up the
-    bodies hold all that lies over ``plan``, and none of them touches another; None where that is not known.
+    be made. ``stands``, ``kept_off``, ``tips``, ``ways`` and ``rides`` are as in ``Cut``. ``column``: from this height
+    up the bodies hold all that lies over ``plan``, and none of them touches another; None where that is not known.
     """
 
     bodies: tuple[Body, ...] = ()
@@ -114,6 +116,7 @@ class Sweep:
     tips: tuple[tuple[str, float], ...] = ()
     ways: tuple[Way, ...] = ()
     column: float | None = None
+    rides: Floats = field(default_factory=no_rides, compare=False)
 
 
 def nothing(z: float, *notes: str) -> Sweep:
@@ -139,6 +142,7 @@ def merge_sweeps(sweeps: list[Sweep]) -> Sweep:
         spared=tuple(one for s in sweeps for one in s.spared),
         notes=tuple(dict.fromkeys(n for s in sweeps for n in s.notes)),
         stands=tuple(one for s in sweeps for one in s.stands),
+        rides=np.concatenate([s.rides for s in sweeps]),
         kept_off=tuple(dict.fromkeys(one for s in sweeps for one in s.kept_off)),
         tips=tuple(one for s in sweeps for one in s.tips),
         ways=tuple(one for s in sweeps for one in s.ways),

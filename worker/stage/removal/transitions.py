@@ -18,7 +18,7 @@ from worker.kernel.shadow import face_facts, flank_of
 from worker.kernel.shape import Body, compound, solids
 from worker.kernel.sweep import lift_faces, prism
 from worker.kernel.validity import is_sound
-from worker.stage.model import ResolvedStep
+from worker.stage.model import ResolvedStep, no_rides
 from worker.stage.removal.edge_sides import clear_edge
 from worker.stage.removal.edges import flank_of_tool, tip_for, tool_bodies, worst
 from worker.stage.removal.foot import at_feet, less
@@ -154,11 +154,11 @@ def _round(scene: Scene, job: ResolvedStep, feature: Feature, seen: list[int]) -
     formed = job.tool.type not in MILLS and abs((job.tool.RE or 0.0) - (feature.radius or 0.0)) <= LENGTH
     if not (formed or corner > LENGTH):
         return nothing(low, f"The tool has no round edge for {feature.id}.")
-    free, kept = (seen, []) if formed else at_feet(scene, job.tool, seen)
+    free, kept, rides = (seen, [], no_rides()) if formed else at_feet(scene, job.tool, seen)
     if not free:
         return nothing(low, f"What stands beside {feature.id} bars the tool from it.")
     bodies = less(lifted(scene, free, low), kept)
-    return Sweep(bodies, plan_of(scene, free), tip_z=low, full_diameter_z=high, nominal_z=low)
+    return Sweep(bodies, plan_of(scene, free), tip_z=low, full_diameter_z=high, nominal_z=low, rides=rides)
 
 
 def _chamfer_column(scene: Scene, job: ResolvedStep, index: int) -> tuple[Body | None, str]:
