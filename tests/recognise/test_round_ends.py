@@ -94,5 +94,21 @@ def test_web_is_a_face_open_on_both_sides_from_which_hubs_stand_up(part: Body) -
     assert sorted(f.diameter or 0.0 for f in hubs) == pytest.approx(sorted(each * len(webs)), abs=1e-5)
 
 
+@pytest.mark.parametrize("tops", [(26.0,), (26.0, 20.0)])
+@pytest.mark.parametrize("low", [0.0, 4.0])
+def test_hub_that_bulges_out_of_a_straight_bar_stands_on_its_web(tops: tuple[float, ...], low: float) -> None:
+    """A bar 120 x 30, its top at 14; hubs of diameter 40 from below it up to different heights."""
+    places = (10.0,) if len(tops) == 1 else (-30.0, 25.0)
+    hubs = [cylinder((x, 0.0, 0.0), (x, 0.0, top), 40.0) for x, top in zip(places, tops, strict=True)]
+    part = fuse([box((-60.0, -15.0, low), (60.0, 15.0, 14.0)), *hubs])
+    found = of(part, "boss")
+    assert [f.diameter for f in found] == pytest.approx([40.0] * len(found))
+    heights = [top - 14.0 for top in tops] + ([low] * len(tops) if low else [])
+    assert sorted(f.height or 0.0 for f in found) == pytest.approx(sorted(heights))
+    (contour,) = [f for f in of(part, "profile_feature") if abs(f.placement.axis[2]) > 0.5]
+    assert (contour.length, contour.width, contour.depth) == pytest.approx((120.0, 40.0, 26.0), abs=1e-5)
+    assert {f.class_ for f in recognise(part)} == {"planar_face", "profile_feature", "boss"}
+
+
 def test_lever_is_the_same_when_rewritten() -> None:
     same_when_rewritten(LEVERS[2], 7)

@@ -73,9 +73,9 @@ def through_below(shape: PartShape, sight: Sight, recess: Recess) -> tuple[Reces
         return None
     end = min(extent(shape, (p,), recess.axis)[0] for p in side.below)
     runs = passages(shape, [side], end) if side.lips else []
+    runs = [run for run in runs if not any(is_round_end(shape, shape.patches[p]) for p in run.walls)]
     if len(recess.floors) > 1 and not all(_is_nested(shape, side, run) for run in runs):
         return None
-    runs = [run for run in runs if not any(is_round_end(shape, shape.patches[p]) for p in run.walls)]
     pocket = pocket_of(shape, side, runs)
     pocket = replace(pocket, seen=tuple(d for d in recess.seen if sees_own(sight, pocket, pocket.patches, d)))
     return pocket, [window_of(shape, sight, [side], run, runs) for run in runs]
