@@ -57,7 +57,7 @@ def merge(body: Body) -> Merged:
             result = _unified(copied(body), keep)
         except KernelError:
             continue
-        if _harmless(result.before, result.body):
+        if _harmless(result.before, result.body) and not _winds_more(result.body, body):
             return result
     return Merged(body, body, None)
 
@@ -85,6 +85,13 @@ def _harmless(before: Body, after: Body) -> bool:
     at = reference_point(before.wrapped)
     removed, added = (sum(cone_volume(face, at) for face in group) for group in (old, new))
     return abs(added - removed) <= MERGE_VOLUME * max(abs(removed), 1.0)
+
+
+def _winds_more(after: Body, body: Body) -> bool:
+    """Whether more faces wind more than once: the tool also spoils faces that it keeps, where an edge on them is joined
+    over their seam, a bore's that nicks a hub above it."""
+    wound = wound_faces(after)
+    return bool(wound) and len(wound) > len(wound_faces(body))
 
 
 def _only_in(body: Body, other: Body) -> list[TopoDS_Face]:
