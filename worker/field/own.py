@@ -3,6 +3,8 @@ closed pocket without the slots that lead through it (mm)."""
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 
 from schemas.feature import Feature
@@ -13,6 +15,29 @@ from worker.part import RECESSES, Part
 BOUNDING = {"slot": (0, 2), "closed_pocket": (0, 1, 2, 3)}
 """Sides at which such a recess surely ends, by class; a slot may go on past its ends."""
 CORNERS = ((-1, -1), (1, -1), (1, 1), (-1, 1))
+
+
+@dataclass(frozen=True)
+class Share:
+    """What a recess has of floors and walls that others share, or stand on.
+
+    ``own``: its rectangle; ``crossing``: the others' faces; ``foot``: where its own walls end; ``standing``: the faces
+    of its bosses.
+    """
+
+    own: Own | None = None
+    crossing: tuple[int, ...] = ()
+    foot: float | None = None
+    standing: frozenset[int] = frozenset()
+
+
+ALONE = Share()
+
+
+def share_of(scene: Scene, part: Part, feature: Feature) -> Share:
+    """What is a recess's own where it shares floors or walls."""
+    standing = frozenset(face for id in feature.bosses for face in part.feature(id).faces)
+    return Share(own_of(scene, part, feature), crossing_of(part, feature), foot_of(scene, part, feature), standing)
 
 
 def crossing_of(part: Part, feature: Feature) -> tuple[int, ...]:

@@ -29,7 +29,7 @@ from worker.field.foothold import form_of, over_feet
 from worker.field.ground import Own, beyond, recess_ground, ring_ground, within
 from worker.field.lines import Floats, Mask
 from worker.field.outlines import below, raised
-from worker.field.own import crossing_of, foot_of, own_of
+from worker.field.own import ALONE, Share, own_of, share_of
 from worker.field.plane import Disc, Everywhere, Filled, Minus, Region, Shadow
 from worker.field.reached import reached
 from worker.field.scene import UPRIGHT, Scene
@@ -87,8 +87,7 @@ def _of_feature(scene: Scene, part: Part, cut: Cut, feature: Feature) -> Sequenc
         return along_vee(scene, cut, feature)
     if feature.class_ == "region":
         return _followed(scene, cut, feature)
-    own, crossing, foot = own_of(scene, part, feature), crossing_of(part, feature), foot_of(scene, part, feature)
-    return _recess(scene, cut, feature, own=own, crossing=crossing, foot=foot)
+    return _recess(scene, cut, feature, share=share_of(scene, part, feature))
 
 
 def _hole(scene: Scene, part: Part, cut: Cut, feature: Feature) -> list[Solid]:
@@ -164,21 +163,15 @@ def _profile(scene: Scene, cut: Cut, feature: Feature) -> list[Solid]:
 
 
 def _recess(
-    scene: Scene,
-    cut: Cut,
-    feature: Feature,
-    axis: tuple[float, float] | None = None,
-    own: Own | None = None,
-    crossing: tuple[int, ...] = (),
-    foot: float | None = None,
+    scene: Scene, cut: Cut, feature: Feature, axis: tuple[float, float] | None = None, share: Share = ALONE
 ) -> list[Solid]:
-    """From the floor, or the lower end of a ring of walls, up; ``axis``: that of a hole, ``own``: its rectangle
-    where others share its floor, ``crossing``: their faces, ``foot``: where its own walls end if others share some."""
+    """From the floor, or the lower end of a ring of walls, up; ``axis``: that of a hole."""
     mine = scene.of(feature)
-    floors, fit = scene.up_of(feature.faces), _fit(scene, cut, feature, feature.faces, crossing)
+    floors, fit = scene.up_of(feature.faces), _fit(scene, cut, feature, feature.faces, share.crossing)
     if len(floors):
-        ground = recess_ground(floors, scene.shadow, float(scene.part[mine][:, :, 2].max()), own)
-        seed, bottom = _seed(floors, own), float(floors[:, :, 2].min())
+        ground = recess_ground(floors, scene.shadow, float(scene.part[mine][:, :, 2].max()), share.own)
+        seed = _seed(scene.up_of([f for f in feature.faces if f not in share.standing]), share.own)
+        bottom = float(floors[:, :, 2].min())
         slope = bool(np.ptp(floors[:, :, 2], axis=1).max() > COINCIDENT)
         fit = _sunk(cut, bottom, over_what_crosses(scene, fit, ground))
         top = _top_of_slopes(scene, feature, fit)
@@ -192,7 +185,7 @@ def _recess(
         found = (
             clear(scene, cut, task)
             if top is not None
-            else settled(scene, cut, task, lambda other: _fit(scene, other, feature, feature.faces, crossing))
+            else settled(scene, cut, task, lambda other: _fit(scene, other, feature, feature.faces, share.crossing))
         )
         walled = bool(np.any(np.abs(scene.looks[mine]) <= UPRIGHT))
         return [*found] if walled or any(level.layers for level in found) else _followed(scene, cut, feature)
@@ -201,7 +194,7 @@ def _recess(
     rings = ring_ground(walls, scene.owner[upright]) if len(walls) else None
     if rings is None or _seen_from_behind(scene, feature):
         return []
-    low = float(walls[:, :, 2].min()) if foot is None else foot
+    low = float(walls[:, :, 2].min()) if share.foot is None else share.foot
     stand = _own_size(scene, cut, walls, scene.owner[upright])
     return [*clear(scene, cut, Task(rings.ground, low, rings.core, cut.step.overcut_length, axis=stand))]
 
@@ -263,8 +256,9 @@ def _seen_from_behind(scene: Scene, feature: Feature) -> bool:
 
 
 def _seed(floors: Floats, own: Own | None) -> Region:
-    """Where the cut begins: over its floor, of a floor that is shared over its own rectangle."""
-    whole = Filled(Shadow(floors))
+    """Where the cut begins: over its floor (not over a bore in what stands there), of a shared floor over its own
+    rectangle."""
+    whole = Shadow(floors)
     return whole if own is None else within(whole, own, range(4))
 
 

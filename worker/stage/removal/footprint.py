@@ -25,8 +25,9 @@ from worker.stage.removal.scene import Scene
 class Footprint:
     """``core`` is the feature's own plan, ``ground`` the same with what lies past its open sides; heights of both.
 
-    What is cleared hangs together with ``seed``: the core, or what touches it where the floor slopes, because a
-    slope stands in its own plan and leaves free only the ground beside it.
+    What is cleared hangs together with ``seed``: the floors, for a bore in what stands on them is another feature's; or
+    what touches the core where the floor slopes, because a slope stands in its own plan and leaves free only the ground
+    beside it.
     """
 
     core: Region
@@ -55,8 +56,8 @@ def footprint(scene: Scene, feature: Feature, domain: Region) -> Footprint:
     ground = past_open_sides(scene, core, floors, domain)
     own = own_plan(scene.frame, feature) if any(scene.part.shared(feature, i) for i in floors) else None
     if own is not None:
-        core, ground = (clipped(scene.frame, feature, own, region) for region in (core, ground))
-    seed = core if all(scene.sky.shown[i].flat for i in floors) else grow(core, LENGTH)
+        core, ground, seen = (clipped(scene.frame, feature, own, region) for region in (core, ground, seen))
+    seed = seen if all(scene.sky.shown[i].flat for i in floors) else grow(core, LENGTH)
     return Footprint(core, ground, low, top, floors, seed or None)
 
 
