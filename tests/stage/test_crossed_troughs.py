@@ -89,3 +89,32 @@ def test_a_ball_of_a_trough_s_own_size_leaves_what_it_does_not_reach_before_flat
     whole = (min(end, HIGH[0]) - max(begin, LOW[0])) * (10 * (depth - 5) + math.pi * 25 / 2)
     assert stage.failures == ()
     assert removals(stage)[0] == pytest.approx(whole - walls * _left_at_end(depth), rel=1e-5)
+
+
+LEAVES = {"beside a bit of the wall": (8.0, _slot(8, 5, 25)), "through its end": (5.0, _slot(8, 3, 20))}
+SLIGHT = (-24.0, -18.0, -14.0), (24.0, 18.0, 0.0)
+
+
+@pytest.mark.parametrize("where", LEAVES)
+def test_a_ball_of_its_own_size_takes_all_of_a_trough_near_whose_end_a_slot_leaves(where: str) -> None:
+    depth, crossing = LEAVES[where]
+    part = cut(box(*SLIGHT), _trough(5, depth), crossing)
+    document = plan(raw_box(*SLIGHT), setup([step(FINISH, tool("ballnose_endmill", 10), {"class": "slot"})]))
+    features = inputs(part, document).part.features
+    wide = next(f.id for f in features if f.class_ == "slot" and f.width is not None and abs(f.width - 10) < 0.01)
+    document["setups"][0]["workingsteps"][0]["features"] = [wide]
+    stage = agreed(part, document)
+    assert stage.failures == ()
+    assert removals(stage)[0] == pytest.approx(48 * (10 * (depth - 5) + math.pi * 25 / 2), rel=1e-6)
+
+
+def test_a_cutter_goes_in_at_the_pass_at_which_a_trough_is_just_as_wide_as_it() -> None:
+    """A trough of radius 5, 4 deep, in eight passes: 1 above its bottom it is 6 wide. Half as high the cutter looks in
+    at both ends from outside, by the segment of its circle over the trough's width there."""
+    part = cut(box(LOW, HIGH), _trough(5, 4))
+    document = plan(raw_box(LOW, HIGH), setup([step(FINISH, tool("endmill", 6), {"class": "slot"})]))
+    stage = agreed(part, document)
+    halves = [math.sqrt(25 - (5 - up / 2) ** 2) for up in range(1, 8)]
+    looks_in = 9 * math.asin(halves[0] / 3) - halves[0] * math.sqrt(9 - halves[0] ** 2)
+    exact = LONG * sum(half for half in halves[1:]) + looks_in
+    assert removals(stage)[0] == pytest.approx(exact, rel=1e-5)

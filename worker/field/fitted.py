@@ -20,12 +20,14 @@ from worker.field.bends import bent, folded
 from worker.field.bridged import bridged, leaning
 from worker.field.lines import Floats
 from worker.field.scene import UPRIGHT, Scene
+from worker.field.triangles import CHORD
 from worker.stage.model import Cut
 
 ON_FACE = LENGTH
 """Corners lie on one ball, or circle, within this: where two fillets meet, the kernel's curve is that far off them."""
 SQUARE = 1e-3
-"""Directions are square to an axis within this (sine)."""
+"""Directions are square to an axis within this (sine); a triangle that is cut off aslant leans as far as its chords
+let it."""
 SURE = 1.1
 """A radius by quadrics tells that a corner fits, or does not, where the two differ by this factor."""
 TIGHTEST, USUAL = 0.995, 0.9
@@ -232,7 +234,8 @@ def cylinder_through(triangles: Floats) -> Cylinder | None:
 
 def _through(triangles: Floats, normal: Floats) -> Cylinder | None:
     axis = np.linalg.svd(normal, full_matrices=False)[2][2]
-    if np.abs(normal @ axis).max() > SQUARE:
+    long = np.ptp(triangles @ axis, axis=1)
+    if np.any(np.abs(normal @ axis) > np.maximum(SQUARE, CHORD / np.maximum(long, COINCIDENT))):
         return None
     points = triangles.reshape(-1, 3)
     for straight in (axis, _straightened(points, axis)):

@@ -34,8 +34,9 @@ from worker.field.plane import Disc, Everywhere, Filled, Minus, Region, Shadow
 from worker.field.reached import reached
 from worker.field.scene import UPRIGHT, Scene
 from worker.field.solids import Lifted
-from worker.field.stated import CROWNED, FLATTISH, keeps_off
+from worker.field.stated import CROWNED, FLATTISH, keeps_off, passes
 from worker.field.strips import strip
+from worker.field.terraced import parted_at
 from worker.field.undercut import undercut
 from worker.field.uneven import under_flank
 from worker.field.vees import along_vee
@@ -183,7 +184,7 @@ def _recess(
             top = _top_of_slopes(scene, feature, fit)
         task = Task(ground, bottom, seed, beside=slope, axis=axis, sloping=top, fit=fit)
         found = (
-            clear(scene, cut, task)
+            clear(_at_terraces(scene, cut, feature, bottom, top), cut, task)
             if top is not None
             else settled(scene, cut, task, lambda other: _fit(scene, other, feature, feature.faces, share.crossing))
         )
@@ -197,6 +198,14 @@ def _recess(
     low = float(walls[:, :, 2].min()) if share.foot is None else share.foot
     stand = _own_size(scene, cut, walls, scene.owner[upright])
     return [*clear(scene, cut, Task(rings.ground, low, rings.core, cut.step.overcut_length, axis=stand))]
+
+
+def _at_terraces(scene: Scene, cut: Cut, feature: Feature, bottom: float, top: float) -> Scene:
+    """The scene with the feature's round bottoms as wide as they are at the heights of the passes over them."""
+    stated, raised = cut.step.bottom_z, max(cut.step.allowance_bottom, 0.0)
+    tip, raised = (bottom + cut.step.allowance_bottom, raised) if stated is None else (stated, 0.0)
+    heights = [z - raised + COINCIDENT for z in passes(cut, tip, top + raised)]
+    return parted_at(scene, feature.faces, heights)
 
 
 def _own_size(scene: Scene, cut: Cut, walls: Floats, owner: Ints32) -> tuple[float, float] | None:
