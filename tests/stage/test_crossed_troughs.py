@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 
+import numpy as np
 import pytest
 from OCP.BRepBuilderAPI import BRepBuilderAPI_Transform
 from OCP.gp import gp_Ax1, gp_Dir, gp_Pnt, gp_Trsf
@@ -118,3 +119,35 @@ def test_a_cutter_goes_in_at_the_pass_at_which_a_trough_is_just_as_wide_as_it() 
     looks_in = 9 * math.asin(halves[0] / 3) - halves[0] * math.sqrt(9 - halves[0] ** 2)
     exact = LONG * sum(half for half in halves[1:]) + looks_in
     assert removals(stage)[0] == pytest.approx(exact, rel=1e-5)
+
+
+def _left_by_columns(depth: float) -> float:
+    """Of a trough of radius 5 shallower than that, by columns: what a ball of its own size, its middle on the trough's
+    line, leaves before a flat end wall whose upper edge it touches."""
+    h, up = 0.02, 5 - depth
+    stop = -math.sqrt(25 - up**2)
+    x, y = np.meshgrid(np.arange(-8 + h / 2, 0, h), np.arange(stop + h / 2, -stop, h), indexing="ij")
+    out = np.hypot(np.maximum(x - stop, 0.0), y)
+    ball = np.where(out < 5, up - np.sqrt(np.maximum(25 - out**2, 0.0)), 0.0)
+    trough = up - np.sqrt(25 - y**2)
+    return float(np.sum(np.minimum(ball, 0.0) - trough)) * h**2
+
+
+SHALLOW = {
+    "closed": ((-20.0, 20.0), 0.0, 2),
+    "open at one end": ((-80.0, 20.0), 0.0, 1),
+    "aslant": ((-20.0, 20.0), 20.0, 2),
+}
+
+
+@pytest.mark.parametrize("kind", SHALLOW)
+@pytest.mark.parametrize("depth", [3.0, 4.0])
+def test_a_ball_goes_along_a_trough_that_is_shallower_than_itself_up_to_its_end_walls(kind: str, depth: float) -> None:
+    (begin, end), turn, walls = SHALLOW[kind]
+    part = cut(box(LOW, HIGH), _turned(_short(depth, begin, end), turn))
+    document = plan(raw_box(LOW, HIGH), setup([step(FINISH, tool("ballnose_endmill", 10), {"class": "slot"})]))
+    stage = agreed(part, document)
+    section = 25 * math.acos(1 - depth / 5) - (5 - depth) * math.sqrt(depth * (10 - depth))
+    whole = (min(end, HIGH[0]) - max(begin, LOW[0])) * section
+    assert stage.failures == ()
+    assert removals(stage)[0] == pytest.approx(whole - walls * _left_by_columns(depth), rel=1e-4)

@@ -33,6 +33,7 @@ from worker.field.own import ALONE, Share, own_of, share_of
 from worker.field.plane import Disc, Everywhere, Filled, Minus, Region, Shadow
 from worker.field.reached import reached
 from worker.field.scene import UPRIGHT, Scene
+from worker.field.shallow import along_shallow
 from worker.field.solids import Lifted
 from worker.field.stated import CROWNED, FLATTISH, keeps_off, passes
 from worker.field.strips import strip
@@ -175,6 +176,9 @@ def _recess(
         bottom = float(floors[:, :, 2].min())
         slope = bool(np.ptp(floors[:, :, 2], axis=1).max() > COINCIDENT)
         fit = _sunk(cut, bottom, over_what_crosses(scene, fit, ground))
+        shallow = along_shallow(scene, cut, fit, ground)
+        if shallow is not None:
+            return [shallow]
         top = _top_of_slopes(scene, feature, fit)
         if top is None and fit.barred:
             fit = FITS_NONE

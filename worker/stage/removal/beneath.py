@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from schemas.base import Frame, add, dot, scale, sub
-from schemas.tolerances import COINCIDENT, SAME_LENGTH
+from schemas.tolerances import COINCIDENT, LAYER, SAME_LENGTH
 from worker.kernel import boolean
 from worker.kernel import primitives as solid
 from worker.kernel.graph_surface import Surface, surface_of
@@ -75,6 +75,7 @@ def _is_beneath(scene: Scene, shown: Shown, trough: Surface, ground: Region) -> 
     u, v, _ = scene.frame.direction_to_local(trough.axis)
     off = np.abs((points[:, :2] - (x, y)) @ np.array([-v, u]))
     within = (off < trough.radius - ABOVE) & ground.holds(points[:, :2])
+    within[within] = ground.signed_distance(points[within, :2]) > LAYER  # the face beside it ends on its border
     if not within.any():
         return False
     away = np.hypot(off[within], np.maximum(z - points[within, 2], 0.0))

@@ -18,6 +18,7 @@ from worker.stage.removal.footprint import Footprint, footprint
 from worker.stage.removal.freeform import follow_faces
 from worker.stage.removal.planes import clear
 from worker.stage.removal.scene import Scene, Sweep, nothing
+from worker.stage.removal.shallow import along_shallow
 
 FLATTISH = math.cos(math.radians(47.0))
 """Share of its own area that a floor shows the spindle at least: one at 45 degrees is a floor, a quarter of a round
@@ -31,6 +32,9 @@ def clear_recess(scene: Scene, job: ResolvedStep, feature: Feature) -> Sweep:
         return nothing(plan.bottom, f"{feature.id} shows the spindle neither a floor nor walls.")
     crossing = _crossing(scene, feature)
     fit = over_what_crosses(scene, fit_of(scene, job, {*plan.floors, *crossing}), plan.ground)
+    shallow = along_shallow(scene, job, fit, plan)
+    if shallow is not None:
+        return shallow
     slopes = _top_of_slopes(scene, feature, plan, fit.passed)
     if slopes is None and fit.barred:
         fit = FITS_NONE
