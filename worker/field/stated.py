@@ -34,6 +34,12 @@ def keeps_off(cut: Cut) -> bool:
     return max(cut.step.allowance_side, cut.step.allowance_bottom) > 0 or cut.tool.corner_radius <= LENGTH
 
 
+def lift_of(cut: Cut) -> float:
+    """How far above faces that it follows a cutter stays, by what the step is to leave on them or to go below."""
+    most = max(cut.step.allowance_bottom, cut.step.allowance_side)
+    return most if most > 0 else min(cut.step.allowance_bottom, cut.step.allowance_side)
+
+
 def extents_of(triangles: Floats, owner: np.ndarray[tuple[int, ...], np.dtype[np.int32]]) -> Extents:
     """The box of each face; the sum of its triangles' areas as vectors, as a share of the sum of their sizes."""
     found: Extents = {}
@@ -89,7 +95,8 @@ def _heights(cut: Cut, view: View, boxes: Sequence[tuple[Floats, Floats]]) -> It
     if step.cutting_depth is not None:
         yield from ((axis, end - sign * step.cutting_depth) for end in sorted(ends))
         return
-    lifts = {lift for lift in (step.allowance_bottom, step.allowance_bottom - step.overcut_length) if lift}
+    own = lift_of(cut) if step.operation == "freeform_operation" else 0.0
+    lifts = {lift for lift in (step.allowance_bottom, step.allowance_bottom - step.overcut_length, own) if lift}
     yield from ((axis, end + sign * lift) for end in sorted(ends) for lift in sorted(lifts))
 
 

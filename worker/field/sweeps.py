@@ -35,7 +35,7 @@ from worker.field.reached import reached
 from worker.field.scene import UPRIGHT, Scene
 from worker.field.shallow import along_shallow
 from worker.field.solids import Lifted
-from worker.field.stated import CROWNED, FLATTISH, keeps_off, passes
+from worker.field.stated import CROWNED, FLATTISH, keeps_off, lift_of, passes
 from worker.field.strips import strip
 from worker.field.terraced import parted_at
 from worker.field.undercut import undercut
@@ -251,9 +251,14 @@ def _followed(scene: Scene, cut: Cut, feature: Feature) -> list[Solid]:
     seen, unsure = [*seen, *bulging], [face for face in unsure if face not in bulging]
     seen = [face for face in seen if _taken(cut, scene.up_of([face]))]
     faces = over_feet(scene, seen, cut.tool) if cut.tool.corner_radius > LENGTH else scene.up_of(seen)
-    found: list[Solid] = [Lifted(scene.view, faces, scene.top)] if len(faces) else []
+    found, up = _lifted(scene, cut, faces), np.array((0.0, 0.0, lift_of(cut)))
     tried = (scene.up_of([face]) for face in unsure)
-    return [*found, *(reached(scene.view, scene.top, one, cut.tool) for one in tried if _taken(cut, one))]
+    return [*found, *(reached(scene.view, scene.top, one + up, cut.tool) for one in tried if _taken(cut, one))]
+
+
+def _lifted(scene: Scene, cut: Cut, faces: Floats) -> list[Solid]:
+    """All above faces that are followed, as far off as the step says."""
+    return [Lifted(scene.view, faces + np.array((0.0, 0.0, lift_of(cut))), scene.top)] if len(faces) else []
 
 
 def _taken(cut: Cut, faces: Floats) -> bool:
@@ -375,5 +380,4 @@ def _edge_round(scene: Scene, cut: Cut, feature: Feature) -> list[Solid]:
     if not (formed or cut.tool.corner_radius > LENGTH):
         return []
     seen = [face for face in feature.faces if looks_up(scene, face) and _taken(cut, scene.up_of([face]))]
-    faces = scene.up_of(seen) if formed else over_feet(scene, seen, cut.tool)
-    return [Lifted(scene.view, faces, scene.top)] if len(faces) else []
+    return _lifted(scene, cut, scene.up_of(seen) if formed else over_feet(scene, seen, cut.tool))

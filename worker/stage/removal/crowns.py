@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from schemas.feature import Feature
+from schemas.plan import Workingstep
 from schemas.tolerances import LENGTH
 from worker.kernel.mesh import triangles_of
 from worker.kernel.planar import boxes_meet, filled, overlap, subtract
@@ -65,6 +66,12 @@ def goes_in_levels(job: ResolvedStep) -> bool:
 def keeps_off(job: ResolvedStep) -> bool:
     """Whether it leaves an allowance, or has a cutter without a round corner, which follows nothing that leans."""
     return max(job.step.allowance_side, job.step.allowance_bottom) > 0 or job.tool.corner_radius <= LENGTH
+
+
+def raised(step: Workingstep) -> float:
+    """How much higher (mm) a cutter follows faces for the larger of its allowances; lower for a negative one."""
+    both = (step.allowance_side, step.allowance_bottom)
+    return max(both) if max(both) > 0 else min(both)
 
 
 def clear_crown(scene: Scene, job: ResolvedStep, feature: Feature) -> Sweep:

@@ -10,7 +10,7 @@ from worker.stage.removal.bull_nose import gets_down
 from worker.stage.removal.crowns import lowest, open_faces
 from worker.stage.removal.foot import at_feet, less
 from worker.stage.removal.scene import Scene, Sweep, nothing
-from worker.stage.removal.transitions import lifted, plan_of
+from worker.stage.removal.transitions import kept_off, lifted, plan_of
 
 
 def follow_faces(scene: Scene, job: ResolvedStep, feature: Feature) -> Sweep:
@@ -26,7 +26,8 @@ def follow_faces(scene: Scene, job: ResolvedStep, feature: Feature) -> Sweep:
     notes += [f"The tool's corner leaves its round at the foot of {feature.id}."] if kept else []
     tip = min(lowest(scene.sky, i) for i in free)
     bodies, plan = less(lifted(scene, free, tip), kept), plan_of(scene, free)
-    return Sweep(bodies, plan, tip_z=tip, full_diameter_z=high, nominal_z=low, notes=tuple(notes), rides=rides)
+    found = Sweep(bodies, plan, tip_z=tip, full_diameter_z=high, nominal_z=low, notes=tuple(notes), rides=rides)
+    return kept_off(scene, job, found)
 
 
 def _follows(scene: Scene, job: ResolvedStep, index: int) -> bool:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 
@@ -15,10 +16,11 @@ from worker.kernel import boolean, measure, primitives
 from worker.kernel.errors import KernelError
 from worker.kernel.planar import Region, subtract, union
 from worker.kernel.shadow import face_facts, flank_of
-from worker.kernel.shape import Body, compound, solids
+from worker.kernel.shape import Body, compound, solids, translate_body
 from worker.kernel.sweep import lift_faces, prism
 from worker.kernel.validity import is_sound
 from worker.stage.model import ResolvedStep, no_rides
+from worker.stage.removal.crowns import raised
 from worker.stage.removal.edge_sides import clear_edge
 from worker.stage.removal.edges import flank_of_tool, tip_for, tool_bodies, worst
 from worker.stage.removal.foot import at_feet, less
@@ -82,6 +84,17 @@ def _within_the_flank(
     beyond = union(scene.sky.part_above(s, top) for s in shown if s.high > top + COINCIDENT)
     room = prism(subtract(plan_of(scene, seen), [beyond]), scene.frame, tip, scene.top)
     return tuple(boolean.common(column, [room], merge=False) for column in columns)
+
+
+def kept_off(scene: Scene, job: ResolvedStep, found: Sweep) -> Sweep:
+    """What a cutter takes that follows faces with an allowance: all of it so much higher, or into the part."""
+    up = raised(job.step)
+    if not up:
+        return found
+    z = scene.frame.z
+    bodies = tuple(translate_body(body, (up * z[0], up * z[1], up * z[2])) for body in found.bodies)
+    rides, gouging = found.rides + np.array((0.0, 0.0, up)), bodies if up < 0 else ()
+    return replace(found, bodies=bodies, gouging=gouging, tip_z=found.tip_z + up, rides=rides)
 
 
 def lifted(scene: Scene, indices: list[int], low: float) -> tuple[Body, ...]:
@@ -158,7 +171,8 @@ def _round(scene: Scene, job: ResolvedStep, feature: Feature, seen: list[int]) -
     if not free:
         return nothing(low, f"What stands beside {feature.id} bars the tool from it.")
     bodies = less(lifted(scene, free, low), kept)
-    return Sweep(bodies, plan_of(scene, free), tip_z=low, full_diameter_z=high, nominal_z=low, rides=rides)
+    plan = plan_of(scene, free)
+    return kept_off(scene, job, Sweep(bodies, plan, tip_z=low, full_diameter_z=high, nominal_z=low, rides=rides))
 
 
 def _chamfer_column(scene: Scene, job: ResolvedStep, index: int) -> tuple[Body | None, str]:
