@@ -29,6 +29,8 @@ def suited(
     """The features that a selector found, all of which the operation must make; of such as names no class those that it
     makes. Raises Problem ``plan.invalid`` where it makes one of them not, or none."""
     made = tuple(f for f in found if suits(step, tool, f, axis))
+    for feature in made:
+        _refuse_allowance(step, tool, feature, pointer)
     if len(made) == len(found) or (made and of_any_class):
         return made
     other = next(f for f in found if f not in made)
@@ -39,6 +41,19 @@ def suited(
         pointer=pointer,
         remedy=_remedy(step, tool, other),
     )
+
+
+def _refuse_allowance(step: Workingstep, tool: Tool, feature: Feature, pointer: str) -> None:
+    """A flank lies on its chamfer: it leaves nothing there but by the height of its tip."""
+    stated = next((k for k in ("allowance_side", "allowance_bottom") if getattr(step, k)), None)
+    if stated and feature.class_ == "chamfer" and tool.type in NEEDS_ANGLE and step.operation != "freeform_operation":
+        raise Problem(
+            "plan.invalid",
+            "The plan is not valid",
+            f"{step.operation} makes {feature.id} by the tool's flank: '{stated}' says nothing to it.",
+            pointer=pointer,
+            remedy=f"Leave out '{stated}', or give 'bottom_z', the height of the tip.",
+        )
 
 
 def suits(step: Workingstep, tool: Tool, feature: Feature, axis: Vec3) -> bool:

@@ -87,3 +87,12 @@ def test_an_edge_round_whose_ball_would_run_into_the_jaws_is_told() -> None:
     steps = [step(FOLLOW, tool("ballnose_endmill", 10, **BALL), {"class": "edge_round"})]
     assert errors(report_of(part, steps, raw_box((0, -20, 0), (60, 20, 30)))) == set()
     assert errors(report_of(part, steps, raw_box((0, -20, 0), (60, 20, 30)), jaw_height=50)) == {("left.stock", "10")}
+
+
+def test_of_a_boss_that_stands_upright_it_is_said_what_to_name_instead() -> None:
+    part = fuse(box((-30, -30, 0), (30, 30, 20)), cylinder((0, 0, 20), (0, 0, 30), 20))
+    follow = step(FOLLOW, tool("ballnose_endmill", 10, **BALL), {"class": "boss"})
+    report = report_of(part, [follow], raw_box((-30, -30, 0), (30, 30, 32)))
+    (found,) = (f for f in report.findings if f.code == "cut.nothing")
+    assert found.remedy is not None and found.remedy.pointer == "/setups/0/workingsteps/0/features"
+    assert "stands in" in found.remedy.text

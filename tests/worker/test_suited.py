@@ -76,3 +76,15 @@ def test_the_selector_is_named_and_one_without_a_class_means_what_the_operation_
             suited(step("drilling"), tool(), found, UP, "/setups/0/workingsteps/0/features/0", of_any_class=any_class)
         assert caught.value.pointer == "/setups/0/workingsteps/0/features/0"
         assert "drilling does not make closed_pocket-1" in caught.value.detail and "a hole" in caught.value.remedy
+
+
+def test_a_flank_leaves_no_allowance_on_its_chamfer() -> None:
+    """The tip's height alone says how much of a chamfer a flank makes."""
+    chamfer, mill = feature("chamfer"), tool("chamfer_mill")
+    for key in ("allowance_side", "allowance_bottom"):
+        stated = step("chamfering").model_copy(update={key: 0.2})
+        with pytest.raises(Problem, match=key):
+            suited(stated, mill, (chamfer,), UP, "/p", of_any_class=False)
+        followed = step("freeform_operation").model_copy(update={key: 0.2})
+        assert suited(followed, tool("ballnose_endmill"), (chamfer,), UP, "/p", of_any_class=False) == (chamfer,)
+    assert suited(step("chamfering"), mill, (chamfer,), UP, "/p", of_any_class=False) == (chamfer,)

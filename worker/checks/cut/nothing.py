@@ -10,6 +10,7 @@ from worker.checks.api import Context, Draft, Skip, rule
 from worker.checks.cut._held_up import height_of_metal, sunk_at
 from worker.checks.holes import Pass, opens_axis, passes_in, passes_of
 from worker.checks.order._faults import late_steps
+from worker.kernel.shape import is_empty
 from worker.stage.model import Cut, Stage
 
 
@@ -44,11 +45,17 @@ def _draft(context: Context, stage: Stage, cut: Cut) -> Draft:
         limit=VOLUME_NOTHING,
         unit="mm3",
         at=cut.features[0].placement.location if cut.features else None,
-        remedy=Remedy(
-            text="Leave the step out, or correct its features, order or allowance.",
-            pointer=context.of_step(stage, cut),
-        ),
+        remedy=_remedy(context, stage, cut),
     )
+
+
+def _remedy(context: Context, stage: Stage, cut: Cut) -> Remedy:
+    boss = next((f.id for f in cut.features if f.class_ == "boss"), None)
+    if boss is not None and is_empty(cut.swept):
+        text = f"Name the pocket, step or face that {boss} stands in: the cutter follows nothing of it from here."
+        return Remedy(text=text, pointer=context.of_step(stage, cut, "features"))
+    text = "Leave the step out, or correct its features, order or allowance."
+    return Remedy(text=text, pointer=context.of_step(stage, cut))
 
 
 def _held_up(context: Context, stage: Stage, cut: Cut) -> Iterator[Draft]:
