@@ -151,3 +151,16 @@ def test_a_ball_goes_along_a_trough_that_is_shallower_than_itself_up_to_its_end_
     whole = (min(end, HIGH[0]) - max(begin, LOW[0])) * section
     assert stage.failures == ()
     assert removals(stage)[0] == pytest.approx(whole - walls * _left_by_columns(depth), rel=1e-4)
+
+
+@pytest.mark.parametrize("depth", [4, 5])
+def test_a_ball_in_a_slot_of_its_own_size_goes_on_over_a_deeper_trough_that_crosses_it(depth: int) -> None:
+    part = cut(box(LOW, HIGH), _trough(5, 8), _slot(8, depth, 20))
+    document = plan(raw_box(LOW, HIGH), setup([step(FINISH, tool("ballnose_endmill", 8), {"class": "slot"})]))
+    features = inputs(part, document).part.features
+    narrow = next(f.id for f in features if f.class_ == "slot" and f.width is not None and abs(f.width - 8) < 0.01)
+    document["setups"][0]["workingsteps"][0]["features"] = [narrow]
+    stage = agreed(part, document)
+    assert stage.failures == ()
+    section = 8 * (depth - 4) + math.pi * 16 / 2
+    assert removals(stage)[0] == pytest.approx(LONG / math.cos(math.radians(20)) * section, rel=1e-6)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
+from schemas.tolerances import COINCIDENT
 from worker.kernel.planar import Region
 from worker.kernel.planar_edge import Edge, Point2, area_under, distance, length, line, tangent_at
 from worker.kernel.planar_trace import Loop
@@ -45,6 +46,35 @@ def _one_line(a: Edge, b: Edge) -> bool:
         return False
     (ax, ay), (bx, by) = tangent_at(a, 1.0), tangent_at(b, 0.0)
     return abs(ax * by - ay * bx) <= STRAIGHT and ax * bx + ay * by > 0
+
+
+def straight(region: Region) -> Region:
+    """The region with lines that bend by less than a micrometre made one, along the longer of both."""
+    return Region(tuple(_straight(loop) for loop in region.loops))
+
+
+def _straight(loop: Loop) -> Loop:
+    found = list(loop)
+    for k in range(len(loop) - 1, -1, -1):
+        before, edge = found[k - 1], found[k]
+        longer = length(before) >= length(edge)
+        beside = (k + 1) % len(found) if longer else k - 2
+        other = found[beside]
+        if len(found) > 3 and other.centre is None and _hardly_bends(before, edge):
+            merged = line(before.a, _foot(edge.b, before)) if longer else line(_foot(before.a, edge), edge.b)
+            found[beside] = line(merged.b, other.b) if longer else line(other.a, merged.a)
+            found[k - 1] = merged
+            del found[k]
+    return tuple(found)
+
+
+def _hardly_bends(a: Edge, b: Edge) -> bool:
+    if a.centre is not None or b.centre is not None:
+        return False
+    (ax, ay), (bx, by) = tangent_at(a, 1.0), tangent_at(b, 0.0)
+    long, short = (a, b) if length(a) >= length(b) else (b, a)
+    off = max(_off(short.a, long), _off(short.b, long))
+    return ax * bx + ay * by > 0 and off <= COINCIDENT
 
 
 def aligned(region: Region, border: Sequence[Edge], amount: float) -> Region:

@@ -24,6 +24,7 @@ from worker.kernel.outline import FIT
 from worker.kernel.planar import Bounds, Region, boxes_meet, components
 from worker.kernel.planar_edge import Edge, Point2, bounds, length, tangent_at
 from worker.kernel.planar_meet import Known
+from worker.kernel.planar_tidy import straight
 from worker.kernel.planar_trace import Loop
 from worker.kernel.sewn_corner import sewn
 from worker.kernel.shape import Body, compound, edges, list_of, of_xyz, to_dir, to_pnt, to_vec
@@ -44,7 +45,7 @@ def round_cornered(region: Region, frame: Frame, low: float, high: float, corner
     The region's outward corners are at least as round as the tool. In the box ``within`` at least its border is
     rounded. The body reaches up to ``high``, and at least one corner radius above the tip.
     """
-    parts = components(region)
+    parts = components(straight(region))
     return compound([_component(part, frame, low, high, corner_radius, within) for part in parts])
 
 

@@ -22,6 +22,7 @@ from worker.kernel.planar import (
     subtract,
     union,
 )
+from worker.kernel.planar_edge import length
 from worker.kernel.round_corner import round_cornered
 from worker.kernel.shape import Body
 from worker.kernel.stack import Storey
@@ -154,7 +155,8 @@ def _bent(scene: Scene, task: Task, z: float) -> Iterator[Region]:
 
 
 def _same(a: Region, b: Region) -> bool:
-    return abs(a.area - b.area) <= SAME_AREA * max(a.area, b.area)
+    """Whether nested regions are one, but for a border that is drawn twice: no boolean tells walls so near apart."""
+    return abs(a.area - b.area) <= max(SAME_AREA * max(a.area, b.area), COINCIDENT * sum(map(length, a.edges)))
 
 
 def _rooted(region: Region, roots: Sequence[Region], metal: Bounds, out: float) -> Region:
