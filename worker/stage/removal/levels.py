@@ -209,8 +209,14 @@ def _upright(scene: Scene, found: tuple[Level, ...]) -> tuple[Body, ...]:
     return tuple(prism(one.region, scene.frame, one.low, one.high) for one in storeys)
 
 
-def spared(scene: Scene, found: tuple[Level, ...]) -> tuple[Spared, ...]:
-    """What is free but not covered: the cutter is too large for it."""
-    over = scene.plan
+def spared(scene: Scene, found: tuple[Level, ...], seed: Region | None) -> tuple[Spared, ...]:
+    """What is free but not covered: the cutter is too large for it. A bore in what stands on the floor is none."""
     lost = [level for level in found if level.free.area - level.covered.area > SAME_AREA * level.free.area]
-    return tuple(Spared(level.low, level.high, level.free, level.covered, over) for level in lost)
+    return tuple(Spared(level.low, level.high, _of_the_cut(level, seed), level.covered, scene.plan) for level in lost)
+
+
+def _of_the_cut(level: Level, seed: Region | None) -> Region:
+    if seed is None:
+        return level.free
+    own = (level.covered, seed)
+    return union(part for part in components(level.free) if any(overlap(part, one) for one in own))

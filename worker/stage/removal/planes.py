@@ -95,6 +95,6 @@ def clear(
         tip_z=found[0].low if found else bottom,
         full_diameter_z=found[0].low if found else bottom,
         nominal_z=nominal,
-        spared=spared(scene, found),
+        spared=spared(scene, found, task.seed),
         column=found[0].low + tool.corner_radius if len(found) == 1 and found[0].high >= scene.top else None,
     )
