@@ -9,6 +9,9 @@ import math
 import numpy as np
 import pytest
 from numpy.typing import NDArray
+from OCP.BRepBuilderAPI import BRepBuilderAPI_MakeEdge, BRepBuilderAPI_MakeFace, BRepBuilderAPI_MakeWire
+from OCP.BRepPrimAPI import BRepPrimAPI_MakePrism
+from OCP.gp import gp_Ax2, gp_Dir, gp_Elips, gp_Pnt, gp_Vec
 
 from examples.shapes import Shape, ball, box, common, cut, cylinder, fuse, polygon, prism
 from tests.support.trial import FAR_PLATE, Json, inputs, plan, raw_box, setup, stages_of, step, step_bytes, tool
@@ -120,3 +123,20 @@ def _over_the_dome(top: float, holder: float, clamp: tuple[float, float, float, 
         off = np.hypot(np.maximum(clamp[0] - x, 0), np.maximum(np.maximum(clamp[1] - y, y - clamp[3]), 0))
         need.append(float((top - tips[off < holder]).max(initial=-np.inf)))
     return max(need)
+
+
+def elliptic(rise: float) -> Shape:
+    """The same block under half an ellipse, 20 to each side and ``rise`` high: a free form."""
+    across = gp_Elips(gp_Ax2(gp_Pnt(0, 0, 40), gp_Dir(1, 0, 0), gp_Dir(0, 1, 0)), 20, rise)
+    outline = BRepBuilderAPI_MakeWire(BRepBuilderAPI_MakeEdge(across).Edge()).Wire()
+    bar = BRepPrimAPI_MakePrism(BRepBuilderAPI_MakeFace(outline).Face(), gp_Vec(60, 0, 0)).Shape()
+    return fuse(box((0, -20, 0), (60, 20, 40)), common(bar, box((0, -30, 40), (60, 30, 70))))
+
+
+@pytest.mark.parametrize(("rise", "holder"), [(15, 50), (15, 30), (10, 44)])
+def test_a_ball_beside_a_free_form_stands_as_low(rise: float, holder: float) -> None:
+    """Its edge lies level as the half round's: the tip at 35, the axis 25 from the middle, the holder over it."""
+    blank = raw_box((0, -20, 0), (60, 20, 40 + rise))
+    found = reached(elliptic(rise), document_of({"class": "region"}, blank, beside(12, (-30, 80, 30, 90)), holder, 60))
+    nearest = max(25 - holder / 2, 0.0)
+    assert found.clearing == pytest.approx(5 + rise * math.sqrt(1 - (nearest / 20) ** 2), abs=0.02)

@@ -158,6 +158,18 @@ def circle_through(points: Floats, within: float = ON_CIRCLE) -> Floats | None:
     return circle if np.isfinite(circle[2]) else None
 
 
+def ball_through(points: Floats, within: float) -> tuple[Floats, float] | None:
+    """Centre and radius of the ball on which all points (n, 3) lie within a length, by least squares; else None."""
+    middle = points.mean(axis=0)
+    away = points - middle
+    known = np.concatenate((2 * away, np.ones((len(away), 1))), axis=1)
+    found, _, rank, _ = np.linalg.lstsq(known, np.sum(away * away, axis=1), rcond=1e-9)
+    radius = float(np.sqrt(max(found[3] + found[:3] @ found[:3], 0.0)))
+    if rank < 4 or np.abs(np.linalg.norm(away - found[:3], axis=1) - radius).max() > within:
+        return None
+    return middle + found[:3], radius
+
+
 def followed(triangles: Floats, owner: Ints32, on: Ints, circles: Floats) -> tuple[Floats, Ints32]:
     """Triangles (n, 3, 3) with each side broken up along the arc whose chord it is (``on``), and the face of each."""
     for _ in range(3):

@@ -15,7 +15,7 @@ import numpy as np
 
 from schemas.feature import Feature
 from schemas.tolerances import COINCIDENT, LENGTH
-from worker.field.arcs import circle_through, level_rims
+from worker.field.arcs import ball_through, circle_through, level_rims
 from worker.field.bends import bent, folded
 from worker.field.bridged import bridged, leaning
 from worker.field.lines import Floats
@@ -198,17 +198,11 @@ def hollow_radius(triangles: Floats) -> float | None:
 
 
 def _ball(triangles: Floats, normal: Floats) -> float | None:
-    points = triangles.reshape(-1, 3)
-    middle = points.mean(axis=0)
-    away = points - middle
-    along = np.concatenate((2 * away, np.ones((len(away), 1))), axis=1)
-    found, _, rank, _ = np.linalg.lstsq(along, np.sum(away * away, axis=1), rcond=1e-9)
-    if rank < 4:
+    found = ball_through(triangles.reshape(-1, 3), ON_FACE)
+    if found is None:
         return None
-    radius = math.sqrt(max(float(found[3] + found[:3] @ found[:3]), 0.0))
-    if np.abs(np.linalg.norm(away - found[:3], axis=1) - radius).max() > ON_FACE:
-        return None
-    toward = middle + found[:3] - triangles.mean(axis=1)
+    centre, radius = found
+    toward = centre - triangles.mean(axis=1)
     across = np.linalg.norm(np.cross(toward, normal), axis=1)
     if np.any(across > np.abs(np.sum(toward * normal, axis=1))):
         return None  # two circles that some other face ends on lie on one ball as well

@@ -14,7 +14,7 @@ import numpy as np
 
 from schemas.tolerances import COINCIDENT, LENGTH
 from schemas.tool import Tool
-from worker.field.arcs import circle_through, level_rims
+from worker.field.arcs import ball_through, circle_through, level_rims
 from worker.field.lines import Floats, Ints, Mask
 from worker.field.scene import UPRIGHT, Scene
 
@@ -306,15 +306,10 @@ def _cylinder(triangles: Floats, normals: Floats) -> Form | None:
 
 
 def _ball(triangles: Floats, normals: Floats) -> Form | None:
-    points = triangles.reshape(-1, 3)
-    middle = points.mean(axis=0)
-    away = points - middle
-    known = np.concatenate((2 * away, np.ones((len(away), 1))), axis=1)
-    found, _, rank, _ = np.linalg.lstsq(known, np.sum(away * away, axis=1), rcond=1e-9)
-    radius = math.sqrt(max(float(found[3] + found[:3] @ found[:3]), 0.0))
-    if rank < 4 or np.abs(np.linalg.norm(away - found[:3], axis=1) - radius).max() > WITHIN:
+    found = ball_through(triangles.reshape(-1, 3), WITHIN)
+    if found is None:
         return None
-    centre = middle + found[:3]
+    centre, radius = found
     if np.any(((triangles.mean(axis=1) - centre) * normals).sum(axis=1) < radius / 2):
         return None  # two level circles lie on one ball as well
 

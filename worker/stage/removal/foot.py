@@ -19,6 +19,7 @@ from schemas.base import Frame, cross
 from schemas.tolerances import COINCIDENT, LAYER, LENGTH, SQUARE
 from schemas.tool import Tool
 from worker.kernel import boolean, measure
+from worker.kernel.bent_mesh import bent_triangles
 from worker.kernel.graph_surface import Surface, surface_of
 from worker.kernel.mesh import triangles_of
 from worker.kernel.planar import of_loops
@@ -109,8 +110,11 @@ def _kept(scene: Scene, tool: Tool, index: int) -> tuple[list[Body], list[Floats
     section is not known."""
     shown = scene.sky.shown[index]
     surface = surface_of(face_facts(scene.sky.body)[index].face)[0]
-    if shown.flat or surface.kind == "other" or concave_radius(scene.sky.body, index) is not None:
+    if shown.flat or concave_radius(scene.sky.body, index) is not None:
         return [], []
+    if surface.kind == "other":
+        free = _set_down_freely(scene, tool, index)
+        return [], [_rides(free.axis, free.tips)]
     found = _set_down(scene, tool, index, surface)
     resting = np.zeros(len(found.tips), bool)
     feet: list[tuple[float, _Set]] = []
@@ -152,13 +156,31 @@ def _thinned(rides: Floats, tool: Tool) -> Floats:
 
 
 def _set_down(scene: Scene, tool: Tool, index: int, surface: Surface) -> _Set:
-    frame, r = scene.frame, tool.corner_radius
     points, corners, _ = triangles_of(scene.sky.upper(index), CHORD)
-    area = measure.area(Body(face_facts(scene.sky.body)[index].face))
-    pieces = in_pieces(points[corners], max(r / PER_RADIUS, math.sqrt(area / MOST)))
+    pieces = in_pieces(points[corners], _fineness(scene, tool, index))
     places = np.unique(np.round(pieces.reshape(-1, 3), 9), axis=0)
-    places, normals = on_surface(surface, places, places)
-    axes = np.array([frame.x, frame.y, frame.z])
+    return _touching(scene.frame, tool, *on_surface(surface, places, places))
+
+
+def _set_down_freely(scene: Scene, tool: Tool, index: int) -> _Set:
+    """The same of a free form: between corners of its triangles their normals are interpolated."""
+    found = [bent_triangles(face, CHORD) for face in scene.sky.upper(index)]
+    pieces = in_pieces(np.concatenate([np.zeros((0, 3, 6)), *found]), _fineness(scene, tool, index))
+    rows = np.unique(np.round(pieces.reshape(-1, 6), 9), axis=0)
+    size = np.linalg.norm(rows[:, 3:], axis=1)
+    rows, size = rows[size > 0.5], size[size > 0.5]
+    return _touching(scene.frame, tool, rows[:, :3], rows[:, 3:] / size[:, None])
+
+
+def _fineness(scene: Scene, tool: Tool, index: int) -> float:
+    """How far places on a face lie apart at most (mm)."""
+    area = measure.area(Body(face_facts(scene.sky.body)[index].face))
+    return max(tool.corner_radius / PER_RADIUS, math.sqrt(area / MOST))
+
+
+def _touching(frame: Frame, tool: Tool, places: Floats, normals: Floats) -> _Set:
+    """The cutter where it touches places (n, 3) of a face with these normals, both of the part's frame."""
+    r, axes = tool.corner_radius, np.array([frame.x, frame.y, frame.z])
     places, normals = (places - np.array(frame.location)) @ axes.T, normals @ axes.T
     lean = np.hypot(*normals[:, :2].T)
     some = (normals[:, 2] > -SQUARE) & (lean > SQUARE)
