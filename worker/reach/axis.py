@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from abc import ABC, abstractmethod
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
@@ -42,7 +43,7 @@ def _stock(stage: Stage, i: int) -> tuple[Body, ...]:
     return tuple(body for body in (stage.to_be, *stage.loose, *later) if not is_empty(body))
 
 
-class AxisStep:
+class AxisStep(ABC):
     """One cut whose axis runs along known points, each with its tip, and what stands round it once it is done."""
 
     def __init__(self, stage: Stage, number: int, part: Part) -> None:
@@ -56,14 +57,14 @@ class AxisStep:
         self._metal = {"part": [self._part], "stock": stock}
 
     @property
+    @abstractmethod
     def points(self) -> Floats:
         """Places of the axis (n, 2)."""
-        raise NotImplementedError
 
     @property
+    @abstractmethod
     def tips(self) -> Floats:
         """Height of the tip at each of them."""
-        raise NotImplementedError
 
     @property
     def _sections(self) -> tuple[Section, ...]:
