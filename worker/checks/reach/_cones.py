@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from schemas.finding import Remedy
 from schemas.tolerances import LENGTH
 from worker.checks.api import Context, Draft
-from worker.checks.reach._result import at_most, features_of
+from worker.checks.reach._result import features_of, in_passes
 from worker.kernel import measure
 from worker.kernel.planar import Region, overlap, polygon, union
 from worker.kernel.shadow import Skyline
@@ -38,7 +37,6 @@ def _path(way: Way, half: float) -> Region:
 
 
 def _draft(context: Context, stage: Stage, cut: Cut, found: Reach, deep: float) -> Draft:
-    high = at_most(cut.tool.point_length)
     stated = cut.step.technology.axial_cutting_depth is not None
     ending = "" if stated else ", and no depth of a pass is stated"
     return Draft(
@@ -49,10 +47,5 @@ def _draft(context: Context, stage: Stage, cut: Cut, found: Reach, deep: float) 
         limit=cut.tool.point_length,
         unit="mm",
         at=found.deepest,
-        remedy=Remedy(
-            text=f"Take passes of at most {context.text(high)}.",
-            pointer=context.of_step(stage, cut, "technology", "axial_cutting_depth"),
-            value=high,
-            unit="mm",
-        ),
+        remedy=in_passes(context, stage, cut, cut.tool.point_length),
     )

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from schemas.finding import Remedy
 from schemas.tolerances import LENGTH
 from schemas.tool import MILLS, UNDERCUTTERS
 from worker.checks.api import Context, Draft
-from worker.checks.reach._result import at_most, features_of
+from worker.checks.reach._result import features_of, in_passes
 from worker.kernel import boolean, measure
 from worker.kernel.planar import grow, intersect
 from worker.kernel.primitives import box
@@ -46,7 +45,6 @@ def _is_wide(stage: Stage, cut: Cut) -> bool:
 
 
 def _draft(context: Context, stage: Stage, cut: Cut, found: Reach, high: float) -> Draft:
-    edge = at_most(cut.tool.edge_length)
     return Draft(
         message=f"{cut.tool.id} finishes through metal as wide as itself and {context.text(high)} deep that no step "
         f"has roughed; its edge is {context.text(cut.tool.edge_length)} long, and no depth of a pass is stated.",
@@ -55,11 +53,6 @@ def _draft(context: Context, stage: Stage, cut: Cut, found: Reach, high: float) 
         limit=cut.tool.edge_length,
         unit="mm",
         at=found.deepest,
-        remedy=Remedy(
-            text=f"Rough it first, or state passes of at most {context.text(edge)}.",
-            pointer=context.of_step(stage, cut, "technology", "axial_cutting_depth"),
-            value=edge,
-            unit="mm",
-        ),
+        remedy=in_passes(context, stage, cut, cut.tool.edge_length, "Rough it first, or state"),
         level="warning",
     )

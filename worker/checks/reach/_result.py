@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 
+from schemas.finding import Remedy
 from worker.checks.api import Context, Skip
 from worker.reach.model import Reach
 from worker.stage.model import Cut, Stage
@@ -38,3 +39,14 @@ def at_most(value: float) -> float:
 def features_of(cut: Cut) -> tuple[str, ...]:
     """Ids of the features the step works on."""
     return tuple(f.id for f in cut.features)
+
+
+def in_passes(context: Context, stage: Stage, cut: Cut, most: float, how: str = "Take") -> Remedy:
+    """To state passes no deeper than a length (mm)."""
+    value = at_most(most)
+    return Remedy(
+        text=f"{how} passes of at most {context.text(value)}.",
+        pointer=context.of_step(stage, cut, "technology", "axial_cutting_depth"),
+        value=value,
+        unit="mm",
+    )

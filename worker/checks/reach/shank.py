@@ -12,7 +12,7 @@ from worker.checks.order._undercuts import stock_over
 from worker.checks.reach._cones import above_its_cone
 from worker.checks.reach._in_full import takes_in_full
 from worker.checks.reach._kept_off import kept_off
-from worker.checks.reach._result import at_least, at_most, body_word, features_of, reach_of_step
+from worker.checks.reach._result import at_least, at_most, body_word, features_of, in_passes, reach_of_step
 from worker.reach.assembly import width_of
 from worker.reach.model import Contact, Reach
 from worker.stage.model import Cut, Stage
@@ -56,8 +56,6 @@ def _deep_pass(cut: Cut, found: Reach) -> float:
 def _ploughs(context: Context, stage: Stage, cut: Cut, found: Reach) -> Draft:
     """Above its edge a cutter does not cut, however thin its neck: a pass is no deeper than the edge is long."""
     deep, edge = _deep_pass(cut, found), cut.tool.edge_length
-    text = f"Take passes of at most {context.text(at_most(edge))}."
-    pointer = context.of_step(stage, cut, "technology", "axial_cutting_depth")
     return Draft(
         message=f"A pass of {cut.tool.id} is {context.text(deep)} deep, its cutting edge {context.text(edge)} long: "
         "the neck above would plough through metal.",
@@ -66,7 +64,7 @@ def _ploughs(context: Context, stage: Stage, cut: Cut, found: Reach) -> Draft:
         limit=edge,
         unit="mm",
         at=found.deepest,
-        remedy=Remedy(text=text, pointer=pointer, value=at_most(edge), unit="mm"),
+        remedy=in_passes(context, stage, cut, edge),
     )
 
 
