@@ -24,7 +24,7 @@ MOST_POINTS = 60
 
 
 def has_many_faces(lump: Lump) -> bool:
-    """Whether points are asked instead of a boolean."""
+    """Whether points alone are asked, and no boolean."""
     return _count(lump.body) >= MANY
 
 

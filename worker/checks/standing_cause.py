@@ -63,8 +63,11 @@ def _meets(level: Spared, box: Box) -> bool:
 
 
 def _lies_in(lump: Lump, stage: Stage, levels: Sequence[Spared]) -> bool:
+    """Points of the lump mostly tell, at once; where they find nothing a boolean does, unless it took minutes."""
+    if any(is_spared(inner_points(lump.body), level, stage.frame) for level in levels):
+        return True
     if has_many_faces(lump):
-        return any(is_spared(inner_points(lump.body), level, stage.frame) for level in levels)
+        return False
     bodies = [level.body(stage.frame) for level in levels]
     return measure.volume(boolean.common(lump.body, bodies, merge=False)) > VOLUME_NOTHING
 

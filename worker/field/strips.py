@@ -39,10 +39,10 @@ class Strip:
         its upper side or its lower one; None where it climbs more than that flank could."""
         lean, rise, along = math.radians(half), float(self.way[2]), self.way[:2]
         level = math.cos(lean) ** 2 - (math.sin(lean) * rise) ** 2
-        if level < 0:
+        if level < -COINCIDENT:
             return None
         across = self.out - (self.out @ along) * along
-        normal = math.sqrt(level) * across / np.linalg.norm(across) - math.sin(lean) * rise * along
+        normal = math.sqrt(max(level, 0.0)) * across / np.linalg.norm(across) - math.sin(lean) * rise * along
         upper = half > math.degrees(math.atan2(1.0, self.fall))
         shift = self.width if upper else 0.0
         touched = self.foot + shift * np.array((-self.out[0], -self.out[1], self.fall))

@@ -300,14 +300,23 @@ def _chamfer(scene: Scene, cut: Cut, feature: Feature) -> list[Solid]:
     if _upright(scene, feature):
         return _edge_side(scene, cut, feature)
     half = cut.tool.flank_half_angle
-    mine = scene.of(feature) & (scene.looks > UPRIGHT)
-    if half is None or not mine.any():
+    if half is None:
+        return _level_chamfers(scene, cut, feature)
+    mine = scene.of(feature) & (scene.looks > UPRIGHT) & (scene.looks < 1 - UPRIGHT)
+    if not mine.any():
         return []
     each = [mine & (scene.owner == face) for face in np.unique(scene.owner[mine]) if looks_up(scene, face)]
     ends = None if cut.step.bottom_z is None else _flank_ends(scene, cut, cut.step.bottom_z, each)
     found = [_on_flank(scene.part[one], scene.looks[one], half, ends) for one in each]
     faces = np.concatenate([np.zeros((0, 3, 3)), *found])
     return [Lifted(scene.view, faces, scene.top)] if len(faces) else []
+
+
+def _level_chamfers(scene: Scene, cut: Cut, feature: Feature) -> list[Solid]:
+    """All above each of the chamfer's faces that lies square to the spindle, by the end of a mill."""
+    level = np.unique(scene.owner[scene.of(feature) & (scene.looks > 1 - UPRIGHT)])
+    each = [feature.model_copy(update={"faces": (int(face),)}) for face in level if cut.tool.type in MILLS]
+    return [solid for one in each for solid in _plane(scene, cut, one, [])]
 
 
 def _edge_side(scene: Scene, cut: Cut, feature: Feature) -> list[Solid]:

@@ -12,6 +12,9 @@ from worker.field.lines import Floats
 SURE = 0.01
 """This share of a face's triangles, by area, at either end of their angles may be slivers, which tell none."""
 
+MOST = 0.5
+"""A flank that stands off the strip by more of its width takes nothing of it."""
+
 
 def under_flank(faces: Floats, slopes: Floats, half: float) -> Floats:
     """The triangles of one face, brought up by what a flank of ``half`` degrees off the upright may leave on them.
@@ -23,10 +26,11 @@ def under_flank(faces: Floats, slopes: Floats, half: float) -> Floats:
     order = np.argsort(slopes)
     share = np.cumsum(areas[order]) / areas.sum()
     low, high = (float(slopes[order][np.searchsorted(share, at)]) for at in (SURE, 1 - SURE))
-    left = _across(float(areas.sum()), _border(faces)) * math.sin(math.radians(max(abs(low - half), abs(high - half))))
+    missed = math.sin(math.radians(max(abs(low - half), abs(high - half))))
+    left = _across(float(areas.sum()), _border(faces)) * missed
     if left <= LENGTH:
         return faces
-    if low <= 0:
+    if low <= 0 or missed > MOST:
         return faces[:0]
     higher: Floats = faces + np.array([0.0, 0.0, left / math.sin(math.radians(low))])
     return higher

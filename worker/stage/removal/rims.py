@@ -76,7 +76,8 @@ def has_all_rims(sky: Skyline, frame: Frame, features: Sequence[Feature], rise: 
 
 
 def _faces_up(sky: Skyline, features: Sequence[Feature]) -> list[int]:
-    return [i for f in features if f.class_ == "chamfer" for i in f.faces if sky.shown[i].look == "up"]
+    chamfers = [sky.shown[i] for f in features if f.class_ == "chamfer" for i in f.faces]
+    return [s.index for s in chamfers if s.look == "up" and not s.flat]
 
 
 def rim_of(sky: Skyline, frame: Frame, index: int, rise: float) -> Rim | None:

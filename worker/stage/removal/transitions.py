@@ -24,19 +24,32 @@ from worker.stage.removal.crowns import raised
 from worker.stage.removal.edge_sides import clear_edge
 from worker.stage.removal.edges import flank_of_tool, tip_for, tool_bodies, worst
 from worker.stage.removal.foot import at_feet, less
+from worker.stage.removal.planes import clear_plane
 from worker.stage.removal.rims import Rim, each_as_deep, rim_of, rims_of
-from worker.stage.removal.scene import CLEARANCE, Scene, Sweep, nothing
+from worker.stage.removal.scene import CLEARANCE, Scene, Sweep, merge_sweeps, nothing
 from worker.stage.removal.uneven import uneven_column
 
 
 def break_edge(scene: Scene, job: ResolvedStep, feature: Feature) -> Sweep:
-    """The columns on the feature's faces that look up, as far as the tool's form allows; upright ones by its side."""
-    low, high = scene.heights(feature)
+    """The columns on the feature's faces that look up, as far as the tool's form allows; upright ones by its side,
+    level ones by the end of a mill."""
     seen = [i for i in feature.faces if scene.sky.shown[i].look == "up"]
     if not seen:
         return clear_edge(scene, job, feature)
     if feature.class_ == "edge_round":
         return _round(scene, job, feature, seen)
+    level = [i for i in seen if scene.sky.shown[i].flat]
+    if level and job.tool.flank_half_angle is None and job.tool.type in MILLS:
+        return merge_sweeps([clear_plane(scene, job, feature.model_copy(update={"faces": (i,)})) for i in level])
+    if len(level) == len(seen):
+        return nothing(
+            scene.heights(feature)[0], f"{feature.id} lies square to the spindle: the end of a mill makes it."
+        )
+    return _by_flank(scene, job, feature, [i for i in seen if i not in level])
+
+
+def _by_flank(scene: Scene, job: ResolvedStep, feature: Feature, seen: list[int]) -> Sweep:
+    low, high = scene.heights(feature)
     bodies, notes = [], []
     for i in seen:
         body, note = _chamfer_column(scene, job, i)
@@ -227,11 +240,11 @@ def _climbing_flank(scene: Scene, rim: Rim, flank: float, normal: Vec3) -> Body 
     far, lean = math.hypot(*run), math.radians(flank)
     along, rise = run / far, float(rim.climb[last]) / far
     level = math.cos(lean) ** 2 - (math.sin(lean) * rise) ** 2
-    if level < 0:
+    if level < -COINCIDENT:
         return None
     out = np.array(normal[:2]) / math.hypot(*normal[:2])
     across = out - (out @ along) * along
-    x, y = math.sqrt(level) * across / np.linalg.norm(across) - math.sin(lean) * rise * along
+    x, y = math.sqrt(max(level, 0.0)) * across / np.linalg.norm(across) - math.sin(lean) * rise * along
     upper = math.sin(lean) > normal[2]
     at = rim.points[first] - (rim.width[first] if upper else 0.0) * out
     point: Vec3 = (float(at[0]), float(at[1]), rim.high if upper else rim.low)

@@ -12,21 +12,27 @@ from worker.kernel.shadow import face_facts
 from worker.kernel.shape import Body, edges, pick, translate_body
 from worker.stage.removal.scene import Scene
 
+AT_MOST = 0.5
+"""A flank may leave so much of a strip's width; of one that it meets worse it takes nothing."""
+
 
 def uneven_column(scene: Scene, index: int, column: Body, flank: float) -> tuple[Body | None, str]:
     """The column on a chamfer face, higher by what a flank of that half angle (degrees) may leave on it; and a note.
 
     The flank touches the strip along one edge and stands off the other by its width times the sine of what the angles
-    differ. That much is left all over: no more is proved to go, and where it is a micrometre all goes.
+    differ. That much is left all over: no more is proved to go, and where it is a micrometre all goes. Where that is
+    more than half the width (a strip round an axis that lies aside) nothing is told to go.
     """
     low, high = _slopes(face_facts(scene.sky.body)[index].normals, scene.frame.z)
-    left = _width(scene.part.body, index) * math.sin(math.radians(max(abs(low - flank), abs(high - flank))))
+    share = math.sin(math.radians(max(abs(low - flank), abs(high - flank))))
+    left = _width(scene.part.body, index) * share
     if left <= LENGTH:
         return column, ""
-    note = f"The tool's flank stands at {flank:g}°, the chamfer at {low:.1f} to {high:.1f}°: up to {left:.3f} mm stays."
-    if low <= 0:
-        return None, note
-    return translate_body(column, scale(scene.frame.z, left / math.sin(math.radians(low)))), note
+    note = f"The tool's flank stands at {flank:g}°, the chamfer at {low:.1f} to {high:.1f}°"
+    if low <= 0 or share > AT_MOST:
+        return None, f"{note}: it takes nothing there."
+    higher = translate_body(column, scale(scene.frame.z, left / math.sin(math.radians(low))))
+    return higher, f"{note}: up to {left:.3f} mm stays."
 
 
 def _slopes(normals: Sequence[Vec3], up: Vec3) -> tuple[float, float]:
