@@ -31,9 +31,12 @@ TOOLS_FOR: dict[str, frozenset[str]] = {
     "edge_breaking": _POINTED | _END,
 }
 
+_MOUTH = _POINTED | {"tapping_cutting_tool"}
+_MOUTHS = frozenset({"center_drilling", "back_boring"})
+"""Tools and operations on a hole's axis that leave no wall on which an allowance could stand."""
 
 UPRIGHT = 85.0
-"""Least KAPR in degrees of a facing cutter that may make a wall: square-shoulder cutters have 90 (common practice)."""
+"""Least KAPR in degrees of a cutter that may make a wall: square-shoulder cutters have 90 (common practice)."""
 WALLS = frozenset(
     {
         "side_rough_milling",
@@ -59,14 +62,31 @@ def check_tools_match(plan: SetupPlan) -> None:
             _check_keys(step, tool, place)
 
 
+def on_axis(step: Workingstep, tool: Tool) -> bool:
+    """Whether the tool goes down a hole's axis, rather than round it as a mill does."""
+    return step.operation in ON_AXIS and not (tool.type in MILLS and step.operation not in DRILLING)
+
+
 def _check_keys(step: Workingstep, tool: Tool, place: str) -> None:
     """Keys that would mean nothing with this tool: a cutter's depth is its tip's."""
-    plunges = step.operation in ON_AXIS and not (tool.type in MILLS and step.operation not in DRILLING)
-    if step.operation in WALLS and tool.type in _FACE and tool.KAPR is not None and tool.KAPR < UPRIGHT:
+    plunges = on_axis(step, tool)
+    if step.operation in WALLS and tool.type in _FACE | _END and tool.KAPR is not None and tool.KAPR < UPRIGHT:
         raise _invalid(
             f"Tool '{tool.id}' cuts at {tool.KAPR:g} degrees: it makes no upright wall.",
             f"{place}/tool",
             "Use a cutter with a KAPR of 90.",
+        )
+    if step.allowance_side and plunges and (tool.type in _MOUTH or step.operation in _MOUTHS):
+        raise _invalid(
+            f"{step.operation} with a {tool.type} makes no wall of its own: 'allowance_side' says nothing to it.",
+            f"{place}/allowance_side",
+            "Leave it out.",
+        )
+    if step.operation == "back_boring" and step.allowance_bottom:
+        raise _invalid(
+            "back_boring ends at the ledge that looks down: 'allowance_bottom' says nothing to it.",
+            f"{place}/allowance_bottom",
+            "Leave it out, or give 'bottom_z', the height of the ledge that the step leaves.",
         )
     if step.cutting_depth is not None and not plunges:
         raise _invalid(

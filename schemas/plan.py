@@ -145,11 +145,21 @@ class Workingstep(Model):
             raise ValueError("give 'bottom_z' or 'cutting_depth', not both")
         if self.cutting_depth is not None and self.operation not in DEPTH_FROM_THE_FACE:
             raise ValueError(f"'cutting_depth' belongs to steps on a hole's axis: give {self.operation} a 'bottom_z'")
-        if self.operation == "edge_breaking" and self.size is None:
+        return self._breaks() if self.operation == "edge_breaking" else self._cuts()
+
+    def _breaks(self) -> Self:
+        """An edge that is broken by its ``size`` has no depth of its own."""
+        if self.size is None:
             raise ValueError("edge_breaking needs 'size', the leg of the broken edge")
-        if self.operation != "edge_breaking" and self.size is not None:
+        for key in ("allowance_side", "allowance_bottom", "overcut_length", "bottom_z"):
+            if getattr(self, key) or (key == "bottom_z" and self.bottom_z is not None):
+                raise ValueError(f"'{key}' says nothing to edge_breaking: its 'size' is all that it cuts")
+        return self
+
+    def _cuts(self) -> Self:
+        if self.size is not None:
             raise ValueError("'size' belongs to edge_breaking")
-        if self.operation != "edge_breaking" and not self.features:
+        if not self.features:
             raise ValueError("'features' is empty: name what the step cuts")
         return self
 

@@ -67,6 +67,8 @@ EDGE_IS_LU = frozenset(
     }
 )
 UNDERCUTTERS = frozenset({"t_slot_mill", "dovetail_mill", "side_mill"})
+POINT_SLACK = 0.5
+"""Degrees by which twice KAPR may miss SIG: room for rounding."""
 NEEDS_ANGLE = frozenset({"spotdrill", "countersink", "chamfer_mill"})
 MAY_BE_BLUNT = NEEDS_ANGLE | {"twist_drill"}
 """Tools whose point may end in a flat of ``tip_diameter``."""
@@ -256,6 +258,8 @@ def _without_meaning(tool: Tool) -> list[str]:
                 found.append(f"'{name}' is not the {what} of {tool.thread}: correct one of them")
     if tool.tip_diameter and tool.type not in MAY_BE_BLUNT:
         found.append("'tip_diameter' belongs to pointed tools: leave it out")
+    if tool.KAPR is not None and tool.type in MAY_BE_BLUNT and abs(2 * tool.KAPR - (tool.SIG or 0.0)) > POINT_SLACK:
+        found.append("'KAPR' of a point is half of 'SIG': give 'SIG' alone")
     if tool.type in MILLS and tool.SIG is not None and tool.SIG < 180:
         found.append("'SIG' is the angle of a point: leave it out, or state another type")
     return found

@@ -3,18 +3,19 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 
 from schemas.base import Vec3, dot, unit
 from schemas.feature import Feature
+from schemas.matching import on_axis
 from schemas.plan import Setup, SetupPlan, Workingstep
 from schemas.problem import Problem
 from schemas.selector import Selector
-from schemas.tolerances import ANGLE, LENGTH
+from schemas.tolerances import ANGLE, LEDGE, LENGTH
 from schemas.tool import Tool
 from schemas.units import Units, units
 from worker.stage.model import ResolvedStep
-from worker.suited import suited
+from worker.suited import no_such_wall, suited, walls_left
 
 OnFeature = Callable[[Feature, Vec3], bool]
 """Tells whether a point of the part's frame lies on or in a feature."""
@@ -39,7 +40,7 @@ def _setup_steps(
     setup = plan.setups[i]
     found = []
     for j, step in enumerate(setup.workingsteps):
-        matcher = _Matcher(features, on_feature, setup, units(plan.units), f"/setups/{i}/workingsteps/{j}/features")
+        matcher = _Matcher(features, on_feature, setup, units(plan.units), f"/setups/{i}/workingsteps/{j}")
         tool = plan.tool(step.tool)
         chosen = matcher.of_step(step, tool)
         if step.enabled:
@@ -57,7 +58,8 @@ class _Matcher:
         self.on_feature = on_feature
         self.axis = unit(setup.origin.axis)
         self.units = out
-        self.pointer = pointer
+        self.step = pointer
+        self.pointer = f"{pointer}/features"
 
     def of_step(self, step: Workingstep, tool: Tool) -> tuple[Feature, ...]:
         chosen: set[str] = set()
@@ -65,7 +67,19 @@ class _Matcher:
             found = self._one(step, selector, f"{self.pointer}/{k}")
             meant = suited(step, tool, found, self.axis, f"{self.pointer}/{k}", of_any_class=_names_no_class(selector))
             chosen |= {f.id for f in meant}
+        self._check_wall(step, tool, [f for f in self.features if f.id in chosen])
         return tuple(f for f in self.features if f.id in chosen)
+
+    def _check_wall(self, step: Workingstep, tool: Tool, chosen: Sequence[Feature]) -> None:
+        """A tool on a hole's axis leaves on its wall what its own size leaves: an allowance that says so is true."""
+        if not step.allowance_side or not on_axis(step, tool):
+            return
+        own = {f.id: f for f in self.features}
+        for feature in chosen:
+            parts = [own[id] for id in feature.elements] or [feature]
+            left = walls_left(tool, parts)
+            if not any(abs(step.allowance_side - one) <= LEDGE for one in left):
+                raise no_such_wall(step, tool, feature, left, f"{self.step}/allowance_side", self.units)
 
     def _one(self, step: Workingstep, selector: str | Selector, pointer: str) -> tuple[Feature, ...]:
         found = self._by_id(selector, pointer) if isinstance(selector, str) else self._by_keys(selector, pointer)

@@ -4,6 +4,7 @@ cutter of its size."""
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 from schemas.base import Vec3, dot
 from schemas.feature import Feature
@@ -11,6 +12,7 @@ from schemas.plan import DRILLING, ON_AXIS, Workingstep
 from schemas.problem import Problem
 from schemas.tolerances import ANGLE, LEDGE
 from schemas.tool import NEEDS_ANGLE, Tool
+from schemas.units import Units
 from worker.part import RECESSES
 
 HOLES = frozenset({"round_hole", "counterbore_hole", "countersunk_hole"})
@@ -54,6 +56,30 @@ def _refuse_allowance(step: Workingstep, tool: Tool, feature: Feature, pointer: 
             pointer=pointer,
             remedy=f"Leave out '{stated}', or give 'bottom_z', the height of the tip.",
         )
+
+
+def walls_left(tool: Tool, parts: Sequence[Feature]) -> tuple[float, ...]:
+    """What the tool leaves on the wall (mm) of each of some holes, or of what is left of one that is cut open."""
+    sizes = {f.diameter if f.class_ in HOLES else 2 * (f.planar_radius or 0.0) or None for f in parts}
+    return tuple(sorted((size - tool.diameter) / 2 for size in sizes if size is not None))
+
+
+def no_such_wall(
+    step: Workingstep, tool: Tool, feature: Feature, left: Sequence[float], pointer: str, out: Units
+) -> Problem:
+    """An allowance that the size of a tool on the axis belies: it makes the wall where its edge runs."""
+    made = f"leaves {' or '.join(out.text(x) for x in left) or 'no wall'} there"
+    own = next((x for x in left if x > LEDGE), None)
+    kept = [out.text(2 * x + tool.diameter - 2 * step.allowance_side) for x in left]
+    what = "Leave it out" if own is None else f"Set allowance_side to {out.text(own)}, or leave it out"
+    return Problem(
+        "plan.invalid",
+        "The plan is not valid",
+        f"{step.operation} on {feature.id} says 'allowance_side' {out.text(step.allowance_side)}, but a tool on the "
+        f"hole's axis makes its own size: ø {out.text(tool.diameter)} {made}.",
+        pointer=pointer,
+        remedy=f"{what}; ø {' or '.join(kept)} leaves that much." if kept else f"{what}.",
+    )
 
 
 def suits(step: Workingstep, tool: Tool, feature: Feature, axis: Vec3) -> bool:

@@ -61,8 +61,42 @@ def test_an_operation_takes_the_tools_that_can_do_it_and_no_others(operation: st
     ],
 )
 def test_a_tool_on_the_holes_axis_has_a_depth_from_the_face(operation: str, type: str) -> None:
-    """An allowance may stand there too: a roughing size says itself what it leaves aside."""
-    check_tools_match(plan_of(operation, type, cutting_depth=5, allowance_side=0.2))
+    check_tools_match(plan_of(operation, type, cutting_depth=5))
+
+
+@pytest.mark.parametrize(
+    ("operation", "type", "key"),
+    [
+        ("center_drilling", "spotdrill", "allowance_side"),
+        ("center_drilling", "twist_drill", "allowance_side"),
+        ("counter_sinking", "countersink", "allowance_side"),
+        ("tapping", "tapping_cutting_tool", "allowance_side"),
+        ("back_boring", "rotating_boring_cutting_tool", "allowance_side"),
+        ("back_boring", "rotating_boring_cutting_tool", "allowance_bottom"),
+    ],
+)
+def test_a_tool_that_leaves_no_wall_leaves_no_metal_on_one(operation: str, type: str, key: str) -> None:
+    refused(operation, type, key, **{key: 0.2})
+
+
+@pytest.mark.parametrize("key", ["allowance_side", "allowance_bottom", "overcut_length", "bottom_z"])
+def test_a_broken_edge_has_its_size_and_no_depth(key: str) -> None:
+    plan_of("edge_breaking", "chamfer_mill")
+    with pytest.raises(Problem, match=f"'{key}' says nothing"):
+        plan_of("edge_breaking", "chamfer_mill", **{key: 0.0 if key == "bottom_z" else 0.2})
+
+
+@pytest.mark.parametrize(("type", "angle", "fits"), [("twist_drill", 59, True), ("twist_drill", 70, False)])
+def test_the_edge_angle_of_a_point_is_half_of_the_points(type: str, angle: float, fits: bool) -> None:
+    """KAPR lies between edge and feed, SIG between both edges (ISO 13399)."""
+    document = plan(
+        raw_box((0, 0, 0), (50, 50, 20)), setup([step("drilling", tool(type, 8, SIG=118, KAPR=angle), HOLE)])
+    )
+    if fits:
+        read_plan(json.dumps(document).encode())
+        return
+    with pytest.raises(Problem, match="half of 'SIG'"):
+        read_plan(json.dumps(document).encode())
 
 
 def test_a_cutter_that_goes_round_the_hole_has_the_depth_of_its_tip() -> None:
@@ -70,9 +104,9 @@ def test_a_cutter_that_goes_round_the_hole_has_the_depth_of_its_tip() -> None:
     refused("counter_sinking", "endmill", "cutting_depth", cutting_depth=5)
 
 
-@pytest.mark.parametrize("angle", [45, 70])
-def test_a_facing_cutter_of_an_angle_makes_no_upright_wall(angle: float) -> None:
-    slanted = mill_or_drill("facemill") | {"KAPR": angle}
+@pytest.mark.parametrize(("type", "angle"), [("facemill", 45), ("facemill", 70), ("endmill", 60)])
+def test_a_cutter_of_an_angle_makes_no_upright_wall(type: str, angle: float) -> None:
+    slanted = mill_or_drill(type) | {"KAPR": angle}
     for operation, fits in (("plane_finish_milling", True), ("side_finish_milling", False)):
         document = plan(raw_box((0, 0, 0), (50, 50, 20)), setup([step(operation, slanted, HOLE)]))
         if fits:

@@ -3,15 +3,18 @@ milling to all else; a chamfer round a mouth may be made with the hole (common p
 
 from __future__ import annotations
 
+import json
 from typing import Any
 
 import pytest
 
 from schemas.base import Frame, Vec3
 from schemas.feature import Feature
-from schemas.plan import ON_AXIS, Workingstep
+from schemas.plan import ON_AXIS, Workingstep, read_plan
 from schemas.problem import Problem
 from schemas.tool import MILLS, Tool
+from tests.support.plans import drilled_block
+from worker.resolve import resolve
 from worker.suited import suited, suits
 
 UP: Vec3 = (0.0, 0.0, 1.0)
@@ -88,3 +91,20 @@ def test_a_flank_leaves_no_allowance_on_its_chamfer() -> None:
         followed = step("freeform_operation").model_copy(update={key: 0.2})
         assert suited(followed, tool("ballnose_endmill"), (chamfer,), UP, "/p", of_any_class=False) == (chamfer,)
     assert suited(step("chamfering"), mill, (chamfer,), UP, "/p", of_any_class=False) == (chamfer,)
+
+
+def test_an_allowance_on_a_tools_own_axis_is_what_its_size_leaves() -> None:
+    """A hole of 10 less a drill of 9.6, by two: 0.2 on the wall. Any other value is belied by the tool."""
+    bore = feature("round_hole", diameter=10.0)
+    for DC, said, true in ((9.6, 0.2, True), (9.6, 0.1, False), (10.0, 0.2, False), (10.0, -0.2, False)):
+        document = drilled_block(20, diameter=10.0)
+        document["tools"][0]["DC"] = DC
+        document["setups"][0]["workingsteps"][0]["allowance_side"] = said
+        plan = read_plan(json.dumps(document).encode())
+        if true:
+            assert resolve(plan, (bore,), lambda *_: True)["S1"][0].features == (bore,)
+            continue
+        with pytest.raises(Problem) as caught:
+            resolve(plan, (bore,), lambda *_: True)
+        assert caught.value.pointer == "/setups/0/workingsteps/0/allowance_side"
+        assert f"{10 - 2 * said:g} mm leaves that much" in caught.value.remedy
