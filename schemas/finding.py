@@ -29,6 +29,7 @@ CATALOGUE: dict[str, CodeEntry] = {
     "fit.floor-radius": CodeEntry("error", "tool corner RE against the floor fillet"),
     "fit.too-narrow": CodeEntry("error", "the tool does not go in"),
     "fit.hole-diameter": CodeEntry("error", "drill, reamer or boring size is not the hole's"),
+    "fit.pilot": CodeEntry("warning", "a boring tool or reamer finds more metal in its hole than it takes"),
     "fit.tap-drill": CodeEntry("error", "the hole under a thread is outside its minor-diameter limits"),
     "fit.bottom": CodeEntry("warning", "drill point or cutter leaves another bottom than the part's"),
     "depth.short": CodeEntry("error", "the step stops above the feature's bottom, or a through hole does not come out"),
@@ -36,6 +37,7 @@ CATALOGUE: dict[str, CodeEntry] = {
     "depth.thread": CodeEntry("error", "the drilled hole is too shallow for the tap to make the thread"),
     "cut.gouge": CodeEntry("error", "the step cuts into the finished part"),
     "cut.workholding": CodeEntry("error", "tool, shank or holder enters the workholding"),
+    "cut.plunge": CodeEntry("warning", "a cutter that does not cut at its centre goes straight down into metal"),
     "cut.nothing": CodeEntry("warning", "the step finds no metal to cut"),
     "hold.grip": CodeEntry("error", "too little metal between the jaws"),
     "hold.faces": CodeEntry("error", "the jaws do not meet two flat, parallel, opposite faces of the as-is stock"),
@@ -57,7 +59,7 @@ CATALOGUE: dict[str, CodeEntry] = {
     "carry.mismatch": CodeEntry("error", "a setup's own as_is file is not the metal that the previous setup left"),
     "rule.failed": CodeEntry("error", "a rule could not be evaluated, so it proves nothing"),
 }
-"""The contract's codes, and ours for a rule that crashed."""
+"""The contract's codes, and ours: cut.plunge, fit.pilot, and rule.failed for a rule that crashed."""
 
 
 class Remedy(Model):
