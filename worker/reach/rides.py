@@ -7,13 +7,22 @@ faces' borders; the cutter itself clears the part there, or the face would not b
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 from functools import cached_property
 
+import numpy as np
+
+from worker.kernel.shadow import Skyline
+from worker.kernel.shape import is_empty
 from worker.reach.assembly import Section, sections, stick_out, thicker_than
 from worker.reach.axis import AxisStep
 from worker.reach.model import Contact, Reach
 from worker.reach.raster import Floats
+from worker.stage.removal.foot import spacing
+
+CLEAR = 0.1
+"""Room (mm) for chords and rounding where metal is looked for."""
 
 
 class RideStep(AxisStep):
@@ -21,13 +30,25 @@ class RideStep(AxisStep):
 
     @property
     def points(self) -> Floats:
-        """Places of the axis on all faces."""
-        return self.cut.rides[:, :2]
+        """Places of the axis at which the cutter may meet metal."""
+        return self._cutting[:, :2]
 
     @property
     def tips(self) -> Floats:
         """Height of the tip at each of them."""
-        return self.cut.rides[:, 2]
+        return self._cutting[:, 2]
+
+    @cached_property
+    def _cutting(self) -> Floats:
+        """The rides with metal that the step takes within the cutter's radius, and as much farther off as those lie
+        apart that stand for their neighbours: where a face is finished already nobody need go."""
+        rides, removal = self.cut.rides, self.cut.removal
+        if is_empty(removal) or not len(rides):
+            return rides[:0]
+        taken = Skyline(removal, self.frame)
+        low = min(shown.low for shown in taken.shown)
+        near = taken.above(low - CLEAR).signed_distance(rides[:, :2])
+        return np.asarray(rides[near > -(self.tool.radius + math.sqrt(2.0) * spacing(rides, self.tool) + CLEAR)])
 
     @cached_property
     def _sections(self) -> tuple[Section, ...]:

@@ -4,17 +4,22 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from schemas.base import Box, Vec3
+from schemas.base import Box, Vec3, dot
+from schemas.feature import Feature
 from schemas.finding import Remedy
-from schemas.tolerances import LENGTH
+from schemas.tolerances import COINCIDENT, LENGTH
 from worker.checks import remedies
 from worker.checks.api import Context, Draft, Limit, rule
 from worker.checks.cut._gouge import gouged
+from worker.checks.heights import bottom_of
 from worker.checks.holes import makes_cylinder, passes_of
+from worker.checks.milling import mills
 from worker.kernel import measure, nearness
 from worker.kernel.shape import Body, faces, solids
+from worker.part import RECESSES
 from worker.stage.model import Cut, Stage
 
+FLOORED = RECESSES | {"planar_face"}
 NAMED = 4
 """Features that the sentence names."""
 
@@ -91,11 +96,25 @@ def _remedy(context: Context, stage: Stage, cut: Cut, top: float) -> Remedy:
     stated = step.bottom_z is not None or step.cutting_depth is not None or step.overcut_length > 0
     lowest = cut.full_diameter_z if _pointed_bottom(context, cut) else cut.tip_z
     if (stated or step.allowance_bottom < 0) and lowest < cut.bottom_z_nominal - LENGTH:
-        return remedies.deeper(context, stage, cut, -min(over, cut.bottom_z_nominal - lowest))
+        found = remedies.deeper(context, stage, cut, -min(over, cut.bottom_z_nominal - lowest))
+        return found.model_copy(update={"text": found.text + _meant(context, stage, cut)})
     if step.allowance_side < 0:
         text = "Set allowance_side to 0: below it the cutter goes into the walls."
         return Remedy(text=text, pointer=context.of_step(stage, cut, "allowance_side"), value=0.0, unit="mm")
     return Remedy(text="Use a smaller tool, or cut it from another side.", pointer=context.of_step(stage, cut, "tool"))
+
+
+def _meant(context: Context, stage: Stage, cut: Cut) -> str:
+    """What has its floor at the height that a mill was given: named itself, it keeps what stands beside it."""
+    if not mills(cut):
+        return ""
+    others = (f for f in context.part.features if f.class_ in FLOORED and f not in cut.features)
+    level = [f.id for f in others if _looks_up(stage, f) and abs(bottom_of(stage, f) - cut.tip_z) <= LENGTH]
+    return f" Where {' or '.join(level[:NAMED])} is meant, whose height that is, name it instead." if level else ""
+
+
+def _looks_up(stage: Stage, feature: Feature) -> bool:
+    return dot(feature.placement.z, stage.frame.z) > 1 - COINCIDENT
 
 
 def _pointed_bottom(context: Context, cut: Cut) -> bool:

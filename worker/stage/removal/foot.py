@@ -138,13 +138,18 @@ def _rides(axis: Floats, tips: Floats) -> Floats:
     return np.column_stack((axis, tips))
 
 
+def spacing(rides: Floats, tool: Tool) -> float:
+    """Side (mm) of the squares of which a few rides stand for all; of several faces no smaller than of any of them."""
+    return max(tool.corner_radius / PER_RADIUS, math.sqrt(float(np.prod(np.ptp(rides[:, :2], axis=0))) / SQUARES))
+
+
 def _thinned(rides: Floats, tool: Tool) -> Floats:
     """Of each square of the plan the ride with the lowest tip and those farthest out, of which the lowest: they end
     where all of them end."""
     if not len(rides):
         return rides
     rides = np.unique(np.round(rides, 9), axis=0)
-    size = max(tool.corner_radius / PER_RADIUS, math.sqrt(float(np.prod(np.ptp(rides[:, :2], axis=0))) / SQUARES))
+    size = spacing(rides, tool)
     column, row = np.floor((rides[:, :2] - rides[:, :2].min(axis=0)) / size + COINCIDENT).astype(np.int64).T
     x, y, tip = np.round(rides, 6).T
     kept = []
