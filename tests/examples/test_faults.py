@@ -130,6 +130,8 @@ FAULTS = [
     Fault(
         "cut.workholding", VALVE, "S1", "40", step("S1", "40", bottom_z=-44.5), frozenset({"reach.shank", "hold.grip"})
     ),
+    Fault("cut.plunge", PLATE, "S1", "10", tool("T2", type="shouldermill")),
+    Fault("fit.pilot", PLATE, "S1", "80", tool("T6", DC=5)),
     Fault("cut.nothing", PLATE, "S1", "100", added("S1", ("S1", "20"), "100")),
     Fault("hold.grip", FLANGE, "S1", None, hold("S1", jaw_height=1.55)),
     Fault(
