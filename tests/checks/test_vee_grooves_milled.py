@@ -4,17 +4,22 @@ from __future__ import annotations
 
 import functools
 import json
+import math
+import re
 from typing import Any
 
 import pytest
 
+from schemas.base import Frame
 from schemas.problem import Problem
 from schemas.report import Report
 from tests.recognise.parts import prism
 from tests.support.block import _step, as_step, one_setup, solid_block
 from tests.support.kept import kept
 from worker.kernel.boolean import cut
+from worker.kernel.planar import polygon
 from worker.kernel.primitives import box
+from worker.kernel.sweep import prism as swept
 from worker.pipeline import check_plan
 
 Json = dict[str, Any]
@@ -117,6 +122,30 @@ def test_the_holder_stands_clear_of_a_wall_beside_the_groove(stickout: float, me
     plan = json.dumps(one_setup(steps, {**CUTTER, "LU": 8, "stickout": stickout})).encode()
     found = told(check_plan(beside_a_wall(), plan, {}, kept=kept()).report)
     assert ("reach.stickout" in found) is meets
+
+
+@functools.cache
+def leaning(rise: float, left: float) -> bytes:
+    """A groove from 5 mm up at x = 0 whose bottom rises by so much a millimetre; ``left``: its one flank's lean."""
+    long = math.hypot(1.0, rise)
+    frame = Frame(location=(0, 20, 15), axis=(1 / long, 0, rise / long), ref_direction=(0, 1, 0))
+    outline = [(0.0, 0.0), (8.0, 8.0), (-8.0 * left, 8.0)]  # x across; y up and back where it rises
+    return as_step(cut(solid_block(), [swept(polygon(outline), frame, -5.0, 70.0)]))
+
+
+@pytest.mark.parametrize(("rise", "left"), [(0.05, 1.0), (0.0, 0.0)])
+def test_flanks_that_this_setup_sees_askew_are_told_with_the_axis_that_a_cutter_fits_from(
+    rise: float, left: float
+) -> None:
+    """Half way between both flanks: across the line in which they meet, and 22.5 degrees aside of an upright one."""
+    found = checked(leaning(rise, left), {})
+    assert {"cut.nothing", "left.stock"} <= told(found)
+    why = next(f for f in found.findings if f.code == "cut.nothing")
+    lean = 0.0 if left else math.radians(22.5)
+    axis = (-rise / math.hypot(1, rise), math.sin(lean), math.cos(lean) / math.hypot(1, rise))
+    told_axis = re.search(r"\[.*\]", why.remedy.text if why.remedy else "")
+    assert told_axis and json.loads(told_axis.group()) == pytest.approx(axis, abs=1e-5)
+    assert "no two flanks along a level line" in why.message
 
 
 @pytest.mark.parametrize("features", [[{"class": "planar_face", "normal": [0, 0, 1]}], [{"class": "profile_feature"}]])

@@ -8,10 +8,10 @@ import pytest
 
 from bench.reencode import reencoded, split, turned
 from schemas.feature import Feature
-from tests.recognise.parts import block, prism, rounded
+from tests.recognise.parts import block, drill, prism, rounded
 from tests.support.rewritten import same_when_rewritten
 from worker.kernel.boolean import cut, fuse
-from worker.kernel.primitives import box
+from worker.kernel.primitives import box, cone
 from worker.kernel.shape import Body
 from worker.recognise import recognise
 
@@ -127,3 +127,73 @@ def test_what_crosses_leaning_flanks_leaves_one_slot(leans: tuple[float, float])
     assert {f.class_ for f in found} == {"slot"}
     assert sorted((f.length, f.width, f.depth) for f in found) == [pytest.approx(w, abs=1e-4) for w in wanted]
     same_when_rewritten(body, 1)
+
+
+@pytest.mark.parametrize("leans", [(-10.0, 50.0), (-30.0, 60.0)])
+def test_a_vee_of_which_one_flank_hangs_over_is_a_slot_seen_from_half_way_between_them(
+    leans: tuple[float, float],
+) -> None:
+    """From there the flank's ends lie as high as the cosine of half the opening makes of their lengths."""
+    middle, half = (leans[1] - leans[0]) / 2, (leans[1] + leans[0]) / 2
+    body = cut(block(), [groove(25, 5, leans)])
+    for part in (body, turned(body, 2)[0], split(body, 3)[0]):
+        (found,) = grooves_of(part)
+        assert (found.class_, found.ends, len(found.access)) == ("slot", "open open", 3)
+        long, short = (5 / math.cos(math.radians(lean)) for lean in reversed(leans))
+        sine, cosine = math.sin(math.radians(half)), math.cos(math.radians(half))
+        assert (found.length, found.width) == pytest.approx((100, (long + short) * sine), abs=1e-4)
+        assert (found.depth, found.slope) == pytest.approx((long * cosine, half), abs=1e-3)
+    (found,) = grooves_of(body)
+    way = (0.0, math.sin(math.radians(middle)), math.cos(math.radians(middle)))
+    assert found.access[0] == pytest.approx(way, abs=1e-6) and found.placement.axis == found.access[0]
+
+
+@pytest.mark.parametrize(("land", "depth"), [(0.3, 2.35), (1.0, 2.0)])
+def test_flat_tops_of_ridges_between_grooves_are_one_plane(land: float, depth: float) -> None:
+    """Serrations right over a block: as many grooves as begin on its 60 mm."""
+    pitch = land + 2 * depth
+    places = [pitch / 2 + k * pitch for k in range(int(60 / pitch))]
+    body = cut(block(), [groove(y, depth, (45.0, 45.0)) for y in places])
+    for part in (body, turned(body, 2)[0]):
+        found = grooves_of(part)
+        assert [(f.class_, f.ends) for f in found] == [("slot", "open open")] * len(places)
+        assert all((f.width, f.depth) == pytest.approx((2 * depth, depth), abs=1e-4) for f in found)
+
+
+def test_a_flank_that_runs_out_at_the_end_makes_no_steps_of_the_other_grooves() -> None:
+    """The last groove ends beyond the block: its one flank looks as all others do, and like a slanted side."""
+    places = [2.25 + k * 4.5 for k in range(14)]  # the last middle at 60.75
+    found = grooves_of(cut(block(), [groove(y, 2, (45.0, 45.0)) for y in places]))
+    assert [(f.class_, f.ends) for f in found] == [("slot", "open open")] * 13
+
+
+def test_broken_edges_of_a_stair_that_lie_on_one_plane_stay_chamfers() -> None:
+    outline = [(0.0, 0.0), (60.0, 0.0)]
+    for k in range(6):
+        outline += [(60 - 10 * k, 9.5 + 10 * k), (59.5 - 10 * k, 10 + 10 * k), (50 - 10 * k, 10 + 10 * k)]
+    found = grooves_of(prism(outline, 0, 40))
+    assert sorted(f.class_ for f in found) == ["chamfer"] * 6 + ["step"] * 5
+
+
+def test_a_vee_with_a_steeper_mouth_is_one_slot() -> None:
+    """4 deep at 45 degrees, and 4 above them that open 2 to either side, or to one."""
+    for right in (2.0, 0.0):
+        outline = [(25.0, 12.0), (29.0, 16.0), (29.0 + right, 20.0), (19.0, 20.0), (21.0, 16.0)]
+        outline = outline if right else [(25.0, 12.0), (33.0, 20.0), *outline[3:]]
+        body = cut(block(), [prism(outline, -1, 101)])
+        for part in (body, turned(body, 2)[0]):
+            (found,) = grooves_of(part)
+            assert (found.class_, found.ends, found.course_of_travel) == ("slot", "open open", "linear")
+            width = 12.0 if right else 14.0
+            assert (found.length, found.width, found.depth) == pytest.approx((100, width, 8), abs=1e-4)
+            assert found.slope == pytest.approx(45, abs=1e-3)
+
+
+def test_a_hole_through_the_line_where_a_flank_and_a_round_end_meet_leaves_the_slot() -> None:
+    ends = [cone((x, 25, 15), (x, 25, 20), 0, 10) for x in (30.0, 60.0)]
+    hole = drill(58, 28, -1, 21, 9)  # over all of the line from (60, 25, 15) to (60, 30, 20)
+    body = cut(block(), [prism([(25, 15), (30, 20), (20, 20)], 30, 60), *ends, hole])
+    for part in (body, turned(body, 2)[0]):
+        groove, drilled = sorted(grooves_of(part), key=lambda f: f.class_, reverse=True)
+        assert (groove.class_, groove.ends, drilled.class_) == ("slot", "radiused radiused", "round_hole")
+        assert (groove.length, groove.width, groove.depth) == pytest.approx((40, 10, 5), abs=1e-3)

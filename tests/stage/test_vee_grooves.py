@@ -9,9 +9,10 @@ import numpy as np
 import pytest
 
 from bench.reencode import as_nurbs, split
+from examples import shapes
 from examples.shapes import Shape, box, cone, cut, cylinder, polygon, prism
 from tests.support.agreed import agreed
-from tests.support.trial import Json, plan, raw_box, setup, step, taken, tool
+from tests.support.trial import Json, plan, raw_box, setup, step, taken, to_be, tool
 from worker.kernel.shape import Body
 
 RAW = raw_box((0, 0, 0), (60, 40, 20))
@@ -159,6 +160,21 @@ def test_in_a_side_and_in_a_slope_a_setup_of_its_own_cuts_it() -> None:
     assert taken(agreed(plate(vee(5, (15, 75))), leaning)) == pytest.approx(lean * 40, abs=1e-3)
 
 
+@pytest.mark.parametrize(("lean", "ended"), [(0.0, False), (15.0, False), (15.0, True)])
+def test_of_which_one_flank_is_upright_or_hangs_over(lean: float, ended: bool) -> None:
+    """Flanks that lean one way, by ``lean`` and 45 degrees: cut from half way; round ends are halves of its cone."""
+    middle, half = math.radians(45 + lean) / 2, math.radians(45 - lean) / 2
+    way = (math.sin(middle), 0.0, math.cos(middle))
+    far = 5 / math.cos(math.radians(45))
+    ends = [cone((30, y, 15), (30 + far * way[0], y, 15 + far * way[2]), 0, 2 * far * math.tan(half)) for y in (12, 28)]
+    part = plate(vee(5, (-lean, 45.0), *((12.0, 28.0) if ended else ())), *(ends if ended else ()))
+    steps = [step(FINISH, pointed(12, math.degrees(2 * half)), SLOT)]
+    stage = agreed(part, plan(RAW, setup(steps, axis=way, ref_direction=[0, 1, 0])))
+    section = 12.5 * (1 - math.tan(math.radians(lean)))
+    assert (taken(stage) == pytest.approx(40 * section, abs=1e-4)) is not ended
+    assert shapes.volume(part) == pytest.approx(to_be(stage), abs=1e-3)
+
+
 def test_a_step_is_a_vee_where_the_setup_sees_it_askew() -> None:
     """8 high and 20 wide, over all of the block's length: both its faces lean by 45 degrees."""
     part = cut(box((0, 0, 0), (60, 40, 20)), box((40, -1, 12), (61, 41, 21)))
@@ -174,7 +190,7 @@ def test_across_a_bar() -> None:
     raw: Json = {"cylinder": {"diameter": 20, "from": [0, 20, 10], "to": [60, 20, 10]}}
     heights = np.arange(3.0005, 10, 0.001)
     chords = (2 * (heights - 3) * 2 * np.sqrt(100 - heights**2) * 0.001).sum()
-    found = taken(agreed(body, plan(raw, setup([step(FINISH, pointed(16), {"class": "step"})]))))
+    found = taken(agreed(body, plan(raw, setup([step(FINISH, pointed(16), SLOT)]))))
     assert found == pytest.approx(float(chords), rel=1e-4)
 
 

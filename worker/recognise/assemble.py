@@ -98,7 +98,7 @@ class _Sorted:
 def _sorted(shape: PartShape, sight: Sight, outer: frozenset[int]) -> _Sorted:
     stacks = find_stacks(shape)
     main = main_axis(shape, outer, (s.axis for s in stacks))
-    chamfers = plane_chamfers(shape)
+    chamfers = plane_chamfers(shape, outer)
     drilled = {p for s in stacks for p in s.patches if p not in s.chamfers}
     cones = _mouths(stacks) + [c for c in cone_chamfers(shape, chamfers) if c not in drilled]
     cones += bent_chamfers(shape, {*chamfers, *cones})

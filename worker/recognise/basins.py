@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import math
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from schemas.base import Vec3, add, cross, dot, norm, scale, sub, unit
 from schemas.feature import FeatureClass
 from schemas.tolerances import LEDGE, SAME_LENGTH, SQUARE
+from worker.kernel.graph_surface import Surface
 from worker.recognise.borders import circle_of
 from worker.recognise.extent import extent
 from worker.recognise.loops import round_loop
@@ -80,16 +83,20 @@ def _is_rounded_vee(shape: PartShape, recess: Recess, leaning: list[int]) -> boo
 
 
 def _has_coned_ends(shape: PartShape, leaning: list[int]) -> bool:
-    """True for two flanks with half a hollow cone at one end or both that runs smoothly into them: as a pointed cutter
-    leaves a vee that it does not run out of."""
+    """True for two flanks with half a hollow cone at one end or both that touches them: as a pointed cutter leaves a
+    vee that it does not run out of, whatever is gone of where they met."""
     cones = [p for p in leaning if shape.patches[p].surface.kind == "cone" and hollow(shape.patches[p])]
     planes = [p for p in leaning if shape.patches[p].surface.kind == "plane"]
-    flanks = {shape.carriers[p] for p in planes}
-    beside: dict[int, set[int]] = {}
-    for cone in cones:
-        beside.setdefault(shape.carriers[cone], set()).update(shape.carriers[o] for o in shape.patches[cone].smooth)
+    flanks = {shape.carriers[p]: shape.patches[p].surface for p in planes}
     known = len(flanks) == 2 and {*cones, *planes} == {*leaning}
-    return known and bool(beside) and all(flanks <= one for one in beside.values())
+    touching = (_touches(flank, shape.patches[c].surface) for c in cones for flank in flanks.values())
+    return known and bool(cones) and all(touching)
+
+
+def _touches(flank: Surface, cone: Surface) -> bool:
+    """True for a plane that a cone lies against: through its tip, leaning from its axis as its lines do."""
+    lean = abs(dot(flank.axis, cone.axis)) - math.sin(cone.half_angle)
+    return abs(lean) < SQUARE and abs(dot(sub(cone.origin, flank.origin), flank.axis)) < SAME_LENGTH
 
 
 def open_sides(shape: PartShape, recess: Recess) -> int:
@@ -179,12 +186,22 @@ def _travel(shape: PartShape, recess: Recess, leaning: list[int]) -> Vec3 | None
             return unit(add(along, recess.axis, -lean))
         across = unit(cross(recess.axis, along))
         return across if _is_seat(shape, recess, along, across) else along
-    sides = list({shape.carriers[p.index]: p.surface.axis for p in patches if p.surface.kind == "plane"}.values())
-    if len(sides) == 2 and all(p.surface.kind in ("plane", "cone") for p in patches):
-        line = cross(*sides)
-        if norm(line) > SQUARE and abs(dot(line, recess.axis)) < SQUARE:
-            return unit(line)
+    if patches and all(p.surface.kind in ("plane", "cone") for p in patches):
+        sides = {shape.carriers[p.index]: p.surface.axis for p in patches if p.surface.kind == "plane"}
+        return _along_flanks(list(sides.values()), recess.axis)
     return None
+
+
+def _along_flanks(sides: Sequence[Vec3], axis: Vec3) -> Vec3 | None:
+    """The level line along which all flanks of a vee run, on either side of one angle or more; None for no such."""
+    lines = [cross(sides[0], side) for side in sides[1:]]
+    line = max(lines, key=lambda found: round(norm(found), 6), default=(0.0, 0.0, 0.0))
+    if norm(line) <= SQUARE or abs(dot(line, axis)) >= SQUARE:
+        return None
+    line = unit(line)
+    across = [dot(side, cross(axis, line)) for side in sides]
+    level = all(abs(dot(side, line)) < SQUARE for side in sides)
+    return line if level and min(across) < 0 < max(across) else None
 
 
 def _is_seat(shape: PartShape, recess: Recess, along: Vec3, across: Vec3) -> bool:

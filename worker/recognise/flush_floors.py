@@ -18,8 +18,8 @@ from worker.recognise.extent import extent
 from worker.recognise.holes import crossings
 from worker.recognise.patches import PartShape, Rim
 from worker.recognise.recesses import Recess, directions, is_floor, is_wall, sees_own
+from worker.recognise.strips import line_of
 from worker.recognise.through_slots import OVER
-from worker.recognise.transitions import line_of
 
 SHARES = (0.1, 0.5, 0.9)
 """At these parts of the slot's length nothing may stand over it between the floor's edge and the far wall."""

@@ -12,8 +12,8 @@ from worker.recognise.flush_floors import edges_into, ends_at
 from worker.recognise.holes import crossings
 from worker.recognise.patches import PartShape, Rim
 from worker.recognise.recesses import Recess, directions
+from worker.recognise.strips import line_of
 from worker.recognise.through_slots import OVER
-from worker.recognise.transitions import line_of
 from worker.recognise.undercuts import LEANS
 
 

@@ -17,7 +17,7 @@ from worker.recognise.levels import by_floor
 from worker.recognise.patches import PartShape
 from worker.recognise.recess_size import top_of
 from worker.recognise.recesses import Recess, components, directions, floors_of, hollow, is_wall, joined_to
-from worker.recognise.transitions import line_of, straight
+from worker.recognise.strips import line_of, straight
 from worker.recognise.two_sided import from_both_sides
 from worker.recognise.ways_across import narrow_way
 
@@ -52,7 +52,8 @@ def _into_vee(shape: PartShape, sight: Sight, group: tuple[int, ...], tried: tup
     """The ways in between two slanted planes, with or without a round bottom, that are square to the outside.
 
     No neighbour of a tooth looks so. Half way between the planes; any that they look both where none that was
-    tried leads in between them.
+    tried leads in between them. Where none does that is square to the outside, half way between them all the same: one
+    of two planes without a round bottom hangs over, seen from there.
     """
     flat = [p for p in group if shape.patches[p].surface.kind == "plane"]
     normals = [shape.patches[p].surface.axis for p in flat]
@@ -65,8 +66,10 @@ def _into_vee(shape: PartShape, sight: Sight, group: tuple[int, ...], tried: tup
     between = [d for d in tried if _leads_in(d, normals) and not floors_of(shape, flat, d)]
     outer = [] if any(sight.sees(group, d) for d in between) else sorted(sight.outer - sight.chamfers)
     square = [d for p in outer for d in (shape.patches[p].surface.axis, scale(shape.patches[p].surface.axis, -1.0))]
-    ways = [unit(middle)] if not rest and sight.is_square(unit(middle)) else []
-    return (*ways, *(d for d in square if _leads_in(d, normals)))
+    square = [d for d in square if _leads_in(d, normals)]
+    leaning = not rest and not any(sight.sees(group, d) for d in (*between, *square))
+    ways = [unit(middle)] if not rest and (leaning or sight.is_square(unit(middle))) else []
+    return (*ways, *square)
 
 
 def _leads_in(way: Vec3, normals: list[Vec3]) -> bool:
@@ -235,6 +238,7 @@ def _fitting(shape: PartShape, sight: Sight, group: tuple[int, ...], seen: tuple
     line = cross(*(shape.patches[p].surface.axis for p in group))
     seen = tuple(d for d in seen if norm(cross(d, line)) > SQUARE * norm(line)) or seen
     square = [d for d in seen if sight.is_square(d) or _is_over_bar(shape, d)]
+    square = [d for d in square if not (sight.is_square(d) and sight.is_slanted(d))] or square
     floored = [d for d in square if floors_of(shape, group, d)]
     return tuple(floored or square or seen)
 

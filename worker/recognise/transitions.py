@@ -3,12 +3,9 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Container, Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Collection, Container, Iterable, Sequence
 
-import numpy as np
-
-from schemas.base import Vec3, add, any_frame, cross, dot, norm, scale, sub, unit
+from schemas.base import Vec3, add, any_frame, cross, dot, norm, scale
 from schemas.tolerances import LIMIT, SAME_ANGLE, SAME_LENGTH, SQUARE, STRIP
 from worker.recognise.access import Sight, tidy
 from worker.recognise.divided import whole
@@ -17,6 +14,7 @@ from worker.recognise.holes import opens_dish, turn_of
 from worker.recognise.ids import Draft
 from worker.recognise.patches import PartShape, Patch, Rim
 from worker.recognise.recesses import hollow
+from worker.recognise.strips import is_crest, is_land, line_of, long_sides, straight
 
 NARROW = 0.55
 """A slanted face is a chamfer when it is narrower than this share of both faces beside it."""
@@ -36,21 +34,15 @@ STEEP = 0.35
 """An outer cone is a chamfer when its leg is shorter than this share of its radius."""
 
 
-def straight(rims: Iterable[Rim]) -> list[Rim]:
-    """The straight ones."""
-    return [r for r in rims if r.curve == "line" and r.length > 1e-6]
+def plane_chamfers(shape: PartShape, outer: Collection[int]) -> dict[int, dict[str, float]]:
+    """Plane patches that are chamfers, with width (across), depth (leg) and angle (degrees).
 
-
-def line_of(rim: Rim) -> Vec3:
-    """Direction of a straight rim."""
-    return unit(sub(rim.points[-1], rim.points[0]))
-
-
-def plane_chamfers(shape: PartShape) -> dict[int, dict[str, float]]:
-    """Plane patches that are chamfers, with width (across), depth (leg) and angle (degrees)."""
+    ``outer``: the planes with the whole part behind them.
+    """
     flat = [patch for patch in shape.patches if patch.surface.kind == "plane"]
     found = {patch.index: sizes for patch in flat if (sizes := _plane_chamfer(shape, patch)) is not None}
-    found = {p: sizes for p, sizes in found.items() if not _is_land(shape, p, found)}
+    found = {p: sizes for p, sizes in found.items() if not is_land(shape, p, found)}
+    found = {p: sizes for p, sizes in found.items() if not is_crest(shape, p, outer)}
     for index in list(found):
         found.update(_pieces(shape, index, found))
     return found
@@ -58,7 +50,7 @@ def plane_chamfers(shape: PartShape) -> dict[int, dict[str, float]]:
 
 def _pieces(shape: PartShape, index: int, found: dict[int, dict[str, float]]) -> dict[int, dict[str, float]]:
     """What is left of a chamfer beyond a slot that runs out through it, along the same edge: shorter than wide too."""
-    sides = _long_sides(shape.patches[index])
+    sides = long_sides(shape.patches[index])
     if sides is None:
         return {}
     line, beside = line_of(sides[0]), {shape.carriers[side.other] for side in sides}
@@ -72,14 +64,8 @@ def _pieces(shape: PartShape, index: int, found: dict[int, dict[str, float]]) ->
     return more
 
 
-def _is_land(shape: PartShape, index: int, chamfers: Container[int]) -> bool:
-    """True for a strip of a plane that grooves divide, of which more is no chamfer: the land between two grooves."""
-    twins = [p for p in shape.of_carrier[shape.carriers[index]] if p not in chamfers]
-    return sum(shape.patches[p].area for p in twins) > shape.patches[index].area
-
-
 def _plane_chamfer(shape: PartShape, patch: Patch) -> dict[str, float] | None:
-    sides = _long_sides(patch)
+    sides = long_sides(patch)
     ends = [p for p in (shape.patches[o] for o in patch.smooth) if p.surface.kind == "cylinder" and hollow(p)]
     if sides is None or ends:  # the side of a slot that leads in askew, beside its round ends
         return None
@@ -151,44 +137,8 @@ def _ends_well(shape: PartShape, patch: Patch, sides: tuple[Rim, Rim]) -> bool:
 
 
 def _slants(shape: PartShape, index: int) -> bool:
-    sides = _long_sides(shape.patches[index])
+    sides = long_sides(shape.patches[index])
     return sides is not None and all(SLIGHT < side.angle < UPRIGHT for side in sides)
-
-
-def _long_sides(patch: Patch) -> tuple[Rim, Rim] | None:
-    """The two parallel convex sides of a strip that follow the edge it replaces."""
-    convex = [r for r in straight(patch.rims) if r.convexity == "convex"]
-    ordered = sorted(zip(_sides(convex), convex, strict=True), key=lambda s: (-round(s[0].length, 6), s[1].edge))
-    lines = np.array([line_of(rim) for _, rim in ordered])
-    others = np.array([rim.other for _, rim in ordered])
-    for i, (_, first) in enumerate(ordered):
-        opposite = (lines[i + 1 :] @ lines[i] < -1 + STRIP) & (others[i + 1 :] != others[i])
-        if opposite.any():
-            return first, ordered[i + 1 + int(opposite.argmax())][1]
-    return None
-
-
-@dataclass(eq=False)
-class _LongSide:
-    """All edges along one line with one neighbour, however many a side is drawn with."""
-
-    line: Vec3
-    length: float = 0.0
-
-
-def _sides(rims: list[Rim]) -> list[_LongSide]:
-    """The side that each edge is of."""
-    known: dict[int, list[_LongSide]] = {}
-    found = []
-    for rim in rims:
-        line, beside = line_of(rim), known.setdefault(rim.other, [])
-        side = next((s for s in beside if abs(dot(s.line, line)) > 1 - STRIP), None)
-        if side is None:
-            side = _LongSide(line)
-            beside.append(side)
-        side.length += rim.length
-        found.append(side)
-    return found
 
 
 def _width_beside(shape: PartShape, patch: Patch, side: Rim) -> float:
@@ -304,7 +254,7 @@ def _chamfer(shape: PartShape, sight: Sight, group: tuple[int, ...], planes: dic
     patch = shape.patches[
         max(flat, key=lambda p: (round(planes[p]["length"], 3), _rounded(shape.patches[p].surface.axis)))
     ]
-    sides = _long_sides(patch)
+    sides = long_sides(patch)
     assert sides is not None
     line = line_of(sides[0])
     access = seen_from(shape, sight, group)

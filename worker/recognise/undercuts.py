@@ -13,7 +13,7 @@ from worker.recognise.passages import through_outline
 from worker.recognise.patches import PartShape, Rim
 from worker.recognise.recess_size import top_of
 from worker.recognise.recesses import Recess, hollow, is_wall
-from worker.recognise.transitions import line_of, straight
+from worker.recognise.strips import line_of, straight
 
 DEEP = 2.0
 """A recess wider than its mouth may be cut from its end when it is no longer than this many times the mouth's width.

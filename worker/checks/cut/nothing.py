@@ -2,16 +2,22 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 
+from schemas.base import dot
 from schemas.finding import Remedy
-from schemas.tolerances import LENGTH, VOLUME_NOTHING
+from schemas.tolerances import ANGLE, LENGTH, VOLUME_NOTHING
 from worker.checks.api import Context, Draft, Skip, rule
 from worker.checks.cut._held_up import height_of_metal, sunk_at
 from worker.checks.holes import Pass, opens_axis, passes_in, passes_of
+from worker.checks.milling import along_a_vee
 from worker.checks.order._faults import late_steps
 from worker.kernel.shape import is_empty
 from worker.stage.model import Cut, Stage
+from worker.stage.removal.vees import way_into
+
+ALONG = math.cos(math.radians(ANGLE))
 
 
 @rule(
@@ -54,6 +60,12 @@ def _remedy(context: Context, stage: Stage, cut: Cut) -> Remedy:
     if boss is not None and is_empty(cut.swept):
         text = f"Name the pocket, step or face that {boss} stands in: the cutter follows nothing of it from here."
         return Remedy(text=text, pointer=context.of_step(stage, cut, "features"))
+    if along_a_vee(cut) and is_empty(cut.swept) and len(cut.features) == 1:
+        way = way_into(context.part.body, cut.features[0])
+        if way is not None and dot(way, stage.frame.z) < ALONG:
+            axis = ", ".join(f"{c + 0.0:.6g}" for c in way)
+            text = f"Cut it in a setup whose axis is [{axis}], half way between its flanks."
+            return Remedy(text=text, pointer=context.of_setup(stage, "origin", "axis"))
     text = "Leave the step out, or correct its features, order or allowance."
     return Remedy(text=text, pointer=context.of_step(stage, cut))
 
@@ -87,10 +99,10 @@ def _is_open(context: Context, one: Pass) -> bool:
 
 
 def _because(context: Context, stage: Stage, cut: Cut) -> str:
-    """Which earlier step on the same features may have taken it."""
+    """Which earlier step on the same features may have taken it; else why nothing is swept, where that is known."""
     wanted = {f.id for f in cut.features}
     for other_stage, other in reversed(context.earlier(cut)):
         if wanted & {f.id for f in other.features} and other.removal_volume > VOLUME_NOTHING:
             name = other.step.id if other_stage is stage else f"{other_stage.setup.id}/{other.step.id}"
             return f": step {name} was there before"
-    return ""
+    return f": {cut.notes[0].rstrip('.')}" if cut.notes and is_empty(cut.swept) else ""

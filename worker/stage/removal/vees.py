@@ -12,6 +12,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
+from schemas.base import Vec3, add, unit
 from schemas.feature import Feature
 from schemas.plan import Workingstep
 from schemas.tolerances import ANGLE, COINCIDENT, LENGTH
@@ -19,6 +20,7 @@ from schemas.tool import Tool
 from worker.kernel.facefacts import FaceFacts
 from worker.kernel.planar_edge import Point2
 from worker.kernel.shadow import Skyline, face_facts
+from worker.kernel.shape import Body
 from worker.stage.removal.edges import flank_of_tool
 from worker.stage.removal.levels import terraces
 from worker.stage.removal.slants import Flank
@@ -112,6 +114,18 @@ def vee_of(sky: Skyline, feature: Feature) -> Vee | None:
     if sum(_size(pair) > 0.5 * _size(found) for pair in pairs) > 1:
         return None
     return _vee(sky, *found)
+
+
+def way_into(body: Body, feature: Feature) -> Vec3 | None:
+    """Half way between the two planes of a groove without a floor (part's frame): a pointed cutter as wide as they open
+    fits it from there. None for any other."""
+    all_facts = face_facts(body)
+    looks = [all_facts[i].normals[0] for i in feature.faces if _is_plane(all_facts[i])]
+    first = [n for n in looks if math.dist(n, looks[0]) <= STRAIGHT]
+    others = [n for n in looks if n not in first]
+    if len(looks) < len(feature.faces) or not others or any(math.dist(n, others[0]) > STRAIGHT for n in others):
+        return None
+    return unit(add(first[0], others[0]))
 
 
 def _flat(sky: Skyline, index: int) -> _Flat | None:
