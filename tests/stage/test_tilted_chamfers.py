@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import json
 import math
 
 import pytest
 
 from examples import shapes
 from tests.support.agreed import agreed
-from tests.support.trial import Json, plan, raw_box, setup, step, taken, tool
+from tests.support.trial import Json, plan, raw_box, setup, step, step_bytes, taken, tool
+from worker.pipeline import check_plan
 
 LEAN = math.sqrt(0.5)
 FLANK = tool("chamfer_mill", 16, SIG=90, LU=10)
@@ -70,3 +72,13 @@ def test_a_flank_proves_nothing_on_a_cone_that_turns_from_level_to_upright() -> 
     )
     assert taken(stage) == 0
     assert "takes nothing there" in " ".join(stage.cuts[0].notes)
+
+
+def test_reach_is_told_of_a_flank_that_stands_off_all_it_passes() -> None:
+    """The ring round a plate: its runs along Y climb as steeply as the flank, which takes what lies above their upper
+    edges alone, 4.2 mm above its tip (a leg of 3 seen at 45 degrees). The shank of 16 then meets the blank beside."""
+    plate = shapes.chamfer_ring(shapes.rounded_block((0, 0, 0), (60, 40, 12), 6), 12, 3)
+    tilted = setup([step("chamfering", FLANK, {"class": "chamfer"})], (0, LEAN, LEAN))
+    document = plan(raw_box((-3, -3, -3), (63, 43, 15)), tilted)
+    codes = {f.code for f in check_plan(step_bytes(plate), json.dumps(document).encode(), {}).report.findings}
+    assert "reach.shank" in codes and "rule.failed" not in codes

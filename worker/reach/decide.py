@@ -78,9 +78,11 @@ def path_of_level(frame: Frame, cut: Cut, tip: float) -> tuple[Region, float]:
     """What the tool sweeps at a height of its tip, and how far its border is from the axis."""
     low, high = measure.bounding_box(cut.swept, frame).min, measure.bounding_box(cut.swept, frame).max
     top = tip + cut.tool.corner_radius + LENGTH
-    slab = box((low[0] - 1, low[1] - 1, low[2] - 1), (high[0] + 1, high[1] + 1, top), frame)
-    foot = Skyline(boolean.common(cut.swept, [slab]), frame).above(low[2] - 1)
-    foot = foot or Skyline(cut.swept, frame).above(low[2] - 1)  # a flank may stand off all of what it sweeps
+    swept = cut.swept
+    if top > low[2]:  # a flank may stand off all of what it sweeps
+        slab = box((low[0] - 1, low[1] - 1, low[2] - 1), (high[0] + 1, high[1] + 1, top), frame)
+        swept = boolean.common(swept, [slab])
+    foot = Skyline(swept, frame).above(low[2] - 1) or Skyline(cut.swept, frame).above(low[2] - 1)
     radius = cut.tool.radius
     if cut.tool.type in UNDERCUTTERS:
         return grow(foot, POINT - radius), POINT
