@@ -17,7 +17,7 @@ from OCP.TopoDS import TopoDS_Face, TopoDS_Shape
 from schemas.base import Box, Vec3, dot, scale, sub
 from schemas.tolerances import CONTACT_AREA
 from worker.kernel import measure
-from worker.kernel.shape import Body, compound_of, edges, faces, of_xyz, sub_shapes, to_pnt, to_vec, vertices
+from worker.kernel.shape import Body, compound_of, edges, faces, of_xyz, solids, sub_shapes, to_pnt, to_vec, vertices
 from worker.kernel.walls_side import Side, sides_of
 
 OPPOSITE = -1.0 + 1e-9
@@ -120,15 +120,19 @@ def touches(first: Body, second: Body, tolerance: float) -> bool:
     """Whether the bodies come within ``tolerance`` mm of each other anywhere."""
     if not _near(measure.bounding_box(first), measure.bounding_box(second), tolerance):
         return False
-    return _skins_touch(first, second, tolerance) or measure.distance(first, second).distance <= tolerance
+    return _skins_touch(first, second, tolerance) or _lies_in(first, second) or _lies_in(second, first)
 
 
 def _skins_touch(first: Body, second: Body, tolerance: float) -> bool:
-    """Whether the faces of the one that come near the other's box come near its faces; says nothing where they do not:
-    a body may lie inside the other.
-    """
+    """Whether the faces of the one that come near the other's box come near its faces."""
     near = [_faces_near(one, other, tolerance) for one, other in ((first, second), (second, first))]
     return all(near) and measure.distance(*map(compound_of, near)).distance <= tolerance
+
+
+def _lies_in(inner: Body, outer: Body) -> bool:
+    """Whether a solid of the one lies inside the other, their faces apart: any point of it tells."""
+    corners = [vertices(solid.wrapped)[0] for solid in solids(inner)]
+    return any(measure.contains(outer, of_xyz(BRep_Tool.Pnt_s(corner))) == "in" for corner in corners)
 
 
 def _faces_near(body: Body, other: Body, gap: float) -> list[TopoDS_Face]:

@@ -1,0 +1,35 @@
+"""Whether bodies touch, against distances known from their drawing: apart, near, lying in each other, in a cavity."""
+
+from __future__ import annotations
+
+import pytest
+
+from examples import shapes
+from worker.kernel.contact import touches
+from worker.kernel.shape import Body, compound
+
+CUBE = Body(shapes.box((0, 0, 0), (10, 10, 10)))
+HOLLOW = Body(shapes.cut(shapes.box((-5, -5, -5), (15, 15, 15)), shapes.box((-1, -1, -1), (11, 11, 11))))
+AROUND = Body(shapes.box((-5, -5, -5), (15, 15, 15)))
+FAR = Body(shapes.box((40, 0, 0), (50, 10, 10)))
+CORNER = Body(shapes.cut(shapes.box((-5, -5, -5), (30, 30, 30)), shapes.box((-6, -6, -6), (20, 20, 20))))
+
+
+@pytest.mark.parametrize(
+    ("other", "tolerance", "expected"),
+    [
+        (Body(shapes.box((10.02, 0, 0), (20, 10, 10))), 0.01, False),
+        (Body(shapes.box((10.02, 0, 0), (20, 10, 10))), 0.05, True),
+        (Body(shapes.box((10, 10, 10), (20, 20, 20))), 0.0, True),  # in one corner
+        (AROUND, 0.01, True),  # the cube lies in its metal, 5 mm from all faces
+        (HOLLOW, 0.01, False),  # in its cavity, 1 mm from all faces
+        (HOLLOW, 1.01, True),
+        (CORNER, 0.01, False),  # their boxes overlap, the metal is 10 mm off
+        (compound([FAR, AROUND]), 0.01, True),
+        (compound([FAR, HOLLOW]), 0.01, False),
+        (FAR, 0.01, False),
+    ],
+)
+def test_bodies_touch_as_they_are_drawn(other: Body, tolerance: float, expected: bool) -> None:
+    assert touches(CUBE, other, tolerance) is expected
+    assert touches(other, CUBE, tolerance) is expected
