@@ -2,8 +2,14 @@
 
 from __future__ import annotations
 
+from schemas.base import Vec3
 from schemas.feature import Feature
 from worker.stage.model import Cut, Stage
+
+
+def first_place(cut: Cut) -> Vec3 | None:
+    """Where the first feature of a step lies (part's frame), for what concerns all of the step; None without one."""
+    return cut.features[0].placement.location if cut.features else None
 
 
 def bottom_of(stage: Stage, feature: Feature) -> float:

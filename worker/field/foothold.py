@@ -46,19 +46,19 @@ class Line:
     tip: float
 
 
-def over_feet(scene: Scene, faces: Sequence[int], tool: Tool) -> Floats:
-    """Triangles of the faces, brought up to what the cutter leaves at their feet."""
+def over_feet(scene: Scene, faces: Sequence[int], tool: Tool) -> dict[int, Floats]:
+    """Triangles of each of the faces, brought up to what the cutter leaves at their feet."""
     each = {face: scene.up_of([face]) for face in faces}
     lines: list[Line] = []
-    found = []
+    found = {}
     for face in sorted(each, key=lambda face: _is_level(each[face])):
         triangles = each[face]
         low = _is_level(triangles)
         own = [] if low else _lines(scene, face, triangles, tool)
         lines += own
         near = [line for line in lines if low and abs(line.tip - float(triangles[0, 0, 2])) <= LENGTH] if low else own
-        found.append(_brought_up(triangles, near, tool) if near else triangles)
-    return np.concatenate([np.zeros((0, 3, 3)), *found])
+        found[face] = _brought_up(triangles, near, tool) if near else triangles
+    return found
 
 
 def _is_level(triangles: Floats) -> bool:

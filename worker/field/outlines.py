@@ -227,6 +227,13 @@ def raised(triangles: Floats, z: float) -> Floats:
     return np.concatenate((lower, upper))
 
 
+def lowered(triangles: Floats, z: float) -> Floats:
+    """The triangles with all that lies higher brought down to a height."""
+    lower, upper = _parts(triangles, z)
+    upper[:, :, 2] = z
+    return np.concatenate((lower, upper))
+
+
 def _parts(triangles: Floats, z: float) -> tuple[Floats, Floats]:
     """Triangles below a height and above it; those that pass it in pieces, which look the same way."""
     over = triangles[:, :, 2] > z

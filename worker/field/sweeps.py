@@ -6,7 +6,7 @@ A free form that the cutter may or may not be too large for is swept as far as i
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -28,6 +28,7 @@ from worker.field.fitted import FITS_NONE, Fit, fit_of, following, hollow_radius
 from worker.field.foothold import form_of, over_feet
 from worker.field.ground import Own, beyond, recess_ground, ring_ground, within
 from worker.field.lines import Floats, Mask
+from worker.field.off_faces import off_faces
 from worker.field.outlines import below, raised
 from worker.field.own import ALONE, Share, own_of, share_of
 from worker.field.plane import Disc, Everywhere, Filled, Minus, Region, Shadow
@@ -250,15 +251,17 @@ def _followed(scene: Scene, cut: Cut, feature: Feature) -> list[Solid]:
     bulging = [face for face in unsure if form_of(scene.up_of([face])) is not None]
     seen, unsure = [*seen, *bulging], [face for face in unsure if face not in bulging]
     seen = [face for face in seen if _taken(cut, scene.up_of([face]))]
-    faces = over_feet(scene, seen, cut.tool) if cut.tool.corner_radius > LENGTH else scene.up_of(seen)
-    found, up = _lifted(scene, cut, faces), np.array((0.0, 0.0, lift_of(cut)))
+    rounded = cut.tool.corner_radius > LENGTH
+    each = over_feet(scene, seen, cut.tool) if rounded else {face: scene.up_of([face]) for face in seen}
+    found, up = _lifted(scene, cut, each), np.array((0.0, 0.0, lift_of(cut)))
     tried = (scene.up_of([face]) for face in unsure)
     return [*found, *(reached(scene.view, scene.top, one + up, cut.tool) for one in tried if _taken(cut, one))]
 
 
-def _lifted(scene: Scene, cut: Cut, faces: Floats) -> list[Solid]:
+def _lifted(scene: Scene, cut: Cut, each: Mapping[int, Floats]) -> list[Solid]:
     """All above faces that are followed, as far off as the step says."""
-    return [Lifted(scene.view, faces + np.array((0.0, 0.0, lift_of(cut))), scene.top)] if len(faces) else []
+    faces = off_faces(scene, cut, each)
+    return [Lifted(scene.view, faces, scene.top)] if len(faces) else []
 
 
 def _taken(cut: Cut, faces: Floats) -> bool:
@@ -389,4 +392,5 @@ def _edge_round(scene: Scene, cut: Cut, feature: Feature) -> list[Solid]:
     if not (formed or cut.tool.corner_radius > LENGTH):
         return []
     seen = [face for face in feature.faces if looks_up(scene, face) and _taken(cut, scene.up_of([face]))]
-    return _lifted(scene, cut, scene.up_of(seen) if formed else over_feet(scene, seen, cut.tool))
+    own = {face: scene.up_of([face]) for face in seen}
+    return _lifted(scene, cut, own if formed else over_feet(scene, seen, cut.tool))

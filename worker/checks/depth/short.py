@@ -10,6 +10,7 @@ from schemas.plan import DRILLING
 from schemas.tolerances import LENGTH
 from worker.checks import remedies
 from worker.checks.api import Context, Draft, Skip, rule
+from worker.checks.depth._followed import deeper_than_stated, lowest_on
 from worker.checks.heights import bottom_of, milled_to
 from worker.checks.holes import Pass, makes_cylinder, passes_in, passes_of, sentence, tap_of, tool_word, under_thread
 from worker.checks.milling import along_a_vee, is_last_on, travels
@@ -28,6 +29,10 @@ from worker.stage.model import Cut, Stage
 )
 def short(context: Context, stage: Stage, cut: Cut) -> Iterator[Draft | Skip]:
     """Sound when a later step goes down, or when nothing is left in the feature at the end."""
+    followed = list(deeper_than_stated(context, stage, cut))
+    if followed:
+        yield from followed
+        return
     if makes_cylinder(cut) and cut.plunges:
         for one in passes_of(context, stage, cut):
             yield from _plunged(context, one)
@@ -74,7 +79,7 @@ def _unmended(context: Context, one: Pass) -> bool:
 def _milled(context: Context, stage: Stage, cut: Cut, feature: Feature) -> Iterator[Draft]:
     if feature.id not in unfinished(context) or not (along_a_vee(cut) or is_last_on(context, cut, feature.id)):
         return
-    missing = milled_to(stage, cut, feature) - bottom_of(stage, feature) - max(cut.step.allowance_bottom, 0.0)
+    missing = milled_to(stage, cut, feature) - lowest_on(stage, cut, feature) - max(cut.step.allowance_bottom, 0.0)
     stated = cut.step.bottom_z is not None or cut.step.cutting_depth is not None
     if stated and missing > LENGTH:
         x, y, _ = stage.frame.to_local(feature.placement.location)

@@ -90,19 +90,19 @@ class _Section:
         return (w + out, up), (w + out * share, z + (up - z) * share)
 
 
-def at_feet(scene: Scene, tool: Tool, indices: Sequence[int]) -> tuple[list[int], list[Body], Floats]:
+def at_feet(scene: Scene, tool: Tool, indices: Sequence[int]) -> tuple[list[int], list[Body], list[Floats]]:
     """Those of the faces that a cutter with a round corner follows but for their feet, what it leaves there, and the
-    rides of a ``Cut``: x, y of its axis and its tip (n, 3)."""
+    rides of a ``Cut`` over each: x, y of its axis and its tip (n, 3)."""
     free: list[int] = []
     kept: list[Body] = []
-    rides = [no_rides()]
+    rides: list[Floats] = []
     for index in indices:
         found = _kept(scene, tool, index)
         if found is not None:
             free.append(index)
             kept += found[0]
             rides.append(_thinned(np.concatenate(found[1]), tool) if found[1] else no_rides())
-    return free, kept, np.concatenate(rides)
+    return free, kept, rides
 
 
 def _kept(scene: Scene, tool: Tool, index: int) -> tuple[list[Body], list[Floats]] | None:

@@ -9,8 +9,9 @@ from worker.stage.model import ResolvedStep
 from worker.stage.removal.bull_nose import gets_down
 from worker.stage.removal.crowns import lowest, open_faces
 from worker.stage.removal.foot import at_feet, less
+from worker.stage.removal.off_faces import as_stated
 from worker.stage.removal.scene import Scene, Sweep, nothing
-from worker.stage.removal.transitions import kept_off, lifted, plan_of
+from worker.stage.removal.transitions import followed, lifted, plan_of
 
 
 def follow_faces(scene: Scene, job: ResolvedStep, feature: Feature) -> Sweep:
@@ -24,10 +25,8 @@ def follow_faces(scene: Scene, job: ResolvedStep, feature: Feature) -> Sweep:
     notes = [] if len(fitting) == len(seen) else [f"Parts of {feature.id} are tighter than the tool's corner."]
     notes += [] if len(free) == len(fitting) else [f"What stands beside parts of {feature.id} bars the tool from them."]
     notes += [f"The tool's corner leaves its round at the foot of {feature.id}."] if kept else []
-    tip = min(lowest(scene.sky, i) for i in free)
-    bodies, plan = less(lifted(scene, free, tip), kept), plan_of(scene, free)
-    found = Sweep(bodies, plan, tip_z=tip, full_diameter_z=high, nominal_z=low, notes=tuple(notes), rides=rides)
-    return kept_off(scene, job, found)
+    bodies = less(lifted(scene, free, min(lowest(scene.sky, i) for i in free)), kept)
+    return followed(as_stated(scene, job, free, bodies, rides), plan_of(scene, free), (low, high), *notes)
 
 
 def _follows(scene: Scene, job: ResolvedStep, index: int) -> bool:

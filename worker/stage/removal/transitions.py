@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import replace
 
 import numpy as np
 
@@ -16,14 +15,14 @@ from worker.kernel import boolean, measure, primitives
 from worker.kernel.errors import KernelError
 from worker.kernel.planar import Region, subtract, union
 from worker.kernel.shadow import face_facts, flank_of
-from worker.kernel.shape import Body, compound, solids, translate_body
+from worker.kernel.shape import Body, compound, solids
 from worker.kernel.sweep import lift_faces, prism
 from worker.kernel.validity import is_sound
 from worker.stage.model import ResolvedStep, no_rides
-from worker.stage.removal.crowns import raised
 from worker.stage.removal.edge_sides import clear_edge
 from worker.stage.removal.edges import flank_of_tool, tip_for, tool_bodies, worst
 from worker.stage.removal.foot import at_feet, less
+from worker.stage.removal.off_faces import Followed, as_stated
 from worker.stage.removal.planes import clear_plane
 from worker.stage.removal.rims import Rim, each_as_deep, rim_of, rims_of
 from worker.stage.removal.scene import CLEARANCE, Scene, Sweep, merge_sweeps, nothing
@@ -99,17 +98,6 @@ def _within_the_flank(
     return tuple(boolean.common(column, [room], merge=False) for column in columns)
 
 
-def kept_off(scene: Scene, job: ResolvedStep, found: Sweep) -> Sweep:
-    """What a cutter takes that follows faces with an allowance: all of it so much higher, or into the part."""
-    up = raised(job.step)
-    if not up:
-        return found
-    z = scene.frame.z
-    bodies = tuple(translate_body(body, (up * z[0], up * z[1], up * z[2])) for body in found.bodies)
-    rides, gouging = found.rides + np.array((0.0, 0.0, up)), bodies if up < 0 else ()
-    return replace(found, bodies=bodies, gouging=gouging, tip_z=found.tip_z + up, rides=rides)
-
-
 def lifted(scene: Scene, indices: list[int], low: float) -> tuple[Body, ...]:
     """What stands on the faces, up past the top of the metal."""
     return tuple(_lifted(scene, index, low) for index in indices)
@@ -180,12 +168,26 @@ def _round(scene: Scene, job: ResolvedStep, feature: Feature, seen: list[int]) -
     formed = job.tool.type not in MILLS and abs((job.tool.RE or 0.0) - (feature.radius or 0.0)) <= LENGTH
     if not (formed or corner > LENGTH):
         return nothing(low, f"The tool has no round edge for {feature.id}.")
-    free, kept, rides = (seen, [], no_rides()) if formed else at_feet(scene, job.tool, seen)
+    free, kept, rides = (seen, [], [no_rides()] * len(seen)) if formed else at_feet(scene, job.tool, seen)
     if not free:
         return nothing(low, f"What stands beside {feature.id} bars the tool from it.")
-    bodies = less(lifted(scene, free, low), kept)
-    plan = plan_of(scene, free)
-    return kept_off(scene, job, Sweep(bodies, plan, tip_z=low, full_diameter_z=high, nominal_z=low, rides=rides))
+    found = as_stated(scene, job, free, less(lifted(scene, free, low), kept), rides)
+    return followed(found, plan_of(scene, free), (low, high))
+
+
+def followed(found: Followed, plan: Region, heights: tuple[float, float], *notes: str) -> Sweep:
+    """The sweep of a step that follows faces, which lie between two heights."""
+    low, high = heights
+    return Sweep(
+        found.bodies,
+        plan,
+        found.gouging,
+        tip_z=found.tip,
+        full_diameter_z=high,
+        nominal_z=low,
+        notes=(*notes, *found.notes),
+        rides=found.rides,
+    )
 
 
 def _chamfer_column(scene: Scene, job: ResolvedStep, index: int) -> tuple[Body | None, str]:
