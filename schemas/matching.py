@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from schemas.plan import DRILLING, ON_AXIS, SetupPlan, Workingstep
 from schemas.problem import Problem
+from schemas.tolerances import LENGTH
 from schemas.tool import MILLS, Tool
 
 _END = frozenset({"endmill", "bullnose_endmill", "ballnose_endmill"})
@@ -35,6 +36,8 @@ _MOUTH = _POINTED | {"tapping_cutting_tool"}
 _MOUTHS = frozenset({"center_drilling", "back_boring"})
 """Tools and operations on a hole's axis that leave no wall on which an allowance could stand."""
 
+LEAD_SLACK = 0.1
+"""Share by which a tap's feed may miss its pitch: holders that give are fed some percent less (common practice)."""
 UPRIGHT = 85.0
 """Least KAPR in degrees of a cutter that may make a wall: square-shoulder cutters have 90 (common practice)."""
 WALLS = frozenset(
@@ -76,6 +79,7 @@ def _check_keys(step: Workingstep, tool: Tool, place: str) -> None:
             f"{place}/tool",
             "Use a cutter with a KAPR of 90.",
         )
+    _check_passes(step, tool, place)
     if step.allowance_side and plunges and (tool.type in _MOUTH or step.operation in _MOUTHS):
         raise _invalid(
             f"{step.operation} with a {tool.type} makes no wall of its own: 'allowance_side' says nothing to it.",
@@ -93,6 +97,42 @@ def _check_keys(step: Workingstep, tool: Tool, place: str) -> None:
             f"{step.operation} with a {tool.type} goes round the hole: 'cutting_depth' says nothing to it.",
             f"{place}/cutting_depth",
             "Give 'bottom_z', the height of the tip.",
+        )
+
+
+def _check_passes(step: Workingstep, tool: Tool, place: str) -> None:
+    """Feeds and depths of cut that no tool of that size or kind has."""
+    said, place = step.technology, f"{place}/technology"
+    if step.operation == "tapping":
+        _check_lead(step, tool, place)
+    elif tool.type in MILLS and (said.radial_cutting_depth or 0.0) > tool.diameter + LENGTH:
+        raise _invalid(
+            f"'radial_cutting_depth' is more than the whole width of tool '{tool.id}'.",
+            f"{place}/radial_cutting_depth",
+            "Give its diameter at most.",
+        )
+    elif tool.type in MILLS and tool.APMX and (said.axial_cutting_depth or 0.0) > tool.APMX + LENGTH:
+        raise _invalid(
+            f"'axial_cutting_depth' is more than the edge of tool '{tool.id}' is long.",
+            f"{place}/axial_cutting_depth",
+            "Give its APMX at most: so much it cuts in one pass.",
+        )
+
+
+def _check_lead(step: Workingstep, tool: Tool, place: str) -> None:
+    """A tap feeds its pitch a turn, or a little less in a holder that gives."""
+    said, pitch = step.technology, tool.screw.pitch if tool.screw else None
+    if said.feed_per_tooth is not None:
+        raise _invalid(
+            "A tap feeds its pitch a turn: 'feed_per_tooth' says nothing to it.",
+            f"{place}/feed_per_tooth",
+            "Leave it out, or give the pitch as 'feed_per_rev'.",
+        )
+    if said.feed_per_rev is not None and pitch and abs(said.feed_per_rev - pitch) > LEAD_SLACK * pitch:
+        raise _invalid(
+            f"Tap '{tool.id}', {tool.thread}, feeds its pitch a turn: another 'feed_per_rev' strips the thread.",
+            f"{place}/feed_per_rev",
+            "Leave it out, or give the pitch.",
         )
 
 

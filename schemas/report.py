@@ -120,6 +120,7 @@ class WorkingstepOut(Model):
     """
 
     id: str
+    name: str | None = None
     operation: str
     tool: str
     features: tuple[str, ...]

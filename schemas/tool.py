@@ -67,6 +67,8 @@ EDGE_IS_LU = frozenset(
     }
 )
 UNDERCUTTERS = frozenset({"t_slot_mill", "dovetail_mill", "side_mill"})
+SQUARE_EDGE = 5.0
+"""Degrees by which the edge of a boring tool may stand off square: it is square to all that is checked."""
 POINT_SLACK = 0.5
 """Degrees by which twice KAPR may miss SIG: room for rounding."""
 NEEDS_ANGLE = frozenset({"spotdrill", "countersink", "chamfer_mill"})
@@ -244,6 +246,11 @@ def _too_stout(tool: Tool) -> list[str]:
     return [f"{what} thicker than the top of its head, which is DC less 2 APMX / tan KAPR"]
 
 
+def _unread(tool: Tool) -> tuple[str, ...]:
+    """A tap is its thread; a drill's point has edges, no corner."""
+    return {"tapping_cutting_tool": ("RE", "SIG"), "twist_drill": ("RE",)}.get(tool.type, ())
+
+
 def _without_meaning(tool: Tool) -> list[str]:
     """What a tool of this type does not have: it would be ignored, and nothing is ignored silently."""
     found: list[str] = []
@@ -260,6 +267,10 @@ def _without_meaning(tool: Tool) -> list[str]:
         found.append("'tip_diameter' belongs to pointed tools: leave it out")
     if tool.KAPR is not None and tool.type in MAY_BE_BLUNT and abs(2 * tool.KAPR - (tool.SIG or 0.0)) > POINT_SLACK:
         found.append("'KAPR' of a point is half of 'SIG': give 'SIG' alone")
+    blunt = tool.type in PLUNGERS and tool.type not in MAY_BE_BLUNT
+    if tool.KAPR is not None and blunt and abs(tool.KAPR - 90.0) > SQUARE_EDGE:
+        found.append(f"'KAPR' says nothing to a {tool.type}, whose wall its side makes: leave it out")
+    found += [f"'{name}' says nothing to a {tool.type}: leave it out" for name in _unread(tool) if getattr(tool, name)]
     if tool.type in MILLS and tool.SIG is not None and tool.SIG < 180:
         found.append("'SIG' is the angle of a point: leave it out, or state another type")
     return found

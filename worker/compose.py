@@ -177,12 +177,19 @@ def _step(results: Results, estimate: PlanEstimate, stage: Stage, index: int, cu
     known = cut is not None and stage.standing(next(i for i, c in enumerate(stage.cuts) if c is cut) + 1).known
     if cut is None:
         return WorkingstepOut(
-            id=step.id, operation=step.operation, tool=step.tool, features=(), enabled=False, removal=0.0
+            id=step.id,
+            name=step.name,
+            operation=step.operation,
+            tool=step.tool,
+            features=(),
+            enabled=False,
+            removal=0.0,
         )
     place = (stage.setup.id, step.id)
     reach, cost = results.context.reach.get(place), estimate.steps.get(place)
     return WorkingstepOut(
         id=step.id,
+        name=step.name,
         operation=step.operation,
         tool=step.tool,
         features=tuple(f.id for f in cut.features),

@@ -7,7 +7,7 @@ import functools
 import pytest
 
 from tests.support.block import Json, block, context_of, places, sound, told
-from worker.kernel import boolean, stepio
+from worker.kernel import boolean, measure, stepio
 from worker.kernel import primitives as solid
 
 
@@ -35,6 +35,16 @@ def test_a_stated_stage_with_metal_that_is_not_there() -> None:
     assert [(f.setup, f.workingstep) for f in found] == [("S2", None)]
     assert found[0].measured == pytest.approx(10 * 6 * 3, rel=1e-6)
     assert found[0].remedy is not None and found[0].remedy.value == "carried"
+
+
+def test_a_blank_that_a_setup_before_has_cut_is_no_longer_there() -> None:
+    """More by all that S1 takes: the blank of 64 x 44 x 32 less what S1 leaves."""
+    plan = sound()
+    plan["setups"][1]["as_is"] = "rawpiece"
+    (found,) = (f for f in told(plan) if f.code == "carry.mismatch")
+    gone = 64 * 44 * 32 - measure.volume(context_of(sound()).stages[0].to_be)
+    assert (found.setup, found.measured) == ("S2", pytest.approx(gone, rel=1e-6))
+    assert found.message.startswith("The blank")
 
 
 @functools.cache

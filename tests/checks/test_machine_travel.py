@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from tests.support.block import Json, sound, told
+from tests.support.block import Json, sound, step_of, told
 
 LONG, WIDE, CUTTER = 60.0, 40.0, 12.0  # the block, and the end mill that goes round it
 
@@ -26,3 +26,21 @@ def test_a_shorter_one_stops_the_program(x: float, y: float, axis: str, needed: 
     assert [(f.code, f.setup) for f in found] == [("machine.travel", "S1")]
     assert found[0].measured == pytest.approx(needed, abs=1e-6)
     assert f" along {axis};" in found[0].message
+
+
+def test_a_part_that_fits_the_other_way_is_turned_and_a_larger_machine_named_else() -> None:
+    """72 by 52 on a table of 60 by 80, and on one of 60 by 60."""
+    for y, pointer, value in ((80.0, "/setups/0/origin/ref_direction", None), (60.0, "/machine/travel/0", 72.0)):
+        (found,) = told(_on(60.0, y))
+        assert found.remedy is not None and found.remedy.pointer == pointer
+        assert found.remedy.value == (value if value is None else pytest.approx(value, abs=1e-6))
+        assert found.at is not None
+
+
+def test_a_tap_that_feeds_too_fast_is_to_turn_more_slowly() -> None:
+    """M6 feeds 1 mm a turn (ISO 261)."""
+    document = sound() | {"machine": {"max_feed": 500}}
+    step_of(document, "120")["technology"] = {"spindle_speed": 800}
+    (found,) = [f for f in told(document) if f.workingstep == "120"]
+    assert (found.code, found.measured) == ("machine.speed", pytest.approx(800))
+    assert found.remedy is not None and found.remedy.value == pytest.approx(500) and found.remedy.unit == "1/min"

@@ -180,3 +180,36 @@ def test_a_tool_is_no_longer_usable_than_it_is_long(usable: float, fits: bool) -
         return
     with pytest.raises(Problem, match="'LU' is longer than 'OAL'"):
         read_plan(json.dumps(document).encode())
+
+
+@pytest.mark.parametrize(
+    ("operation", "type", "key", "value", "fits"),
+    [
+        ("side_finish_milling", "endmill", "radial_cutting_depth", 10, True),
+        ("side_finish_milling", "endmill", "radial_cutting_depth", 10.5, False),
+        ("side_finish_milling", "endmill", "axial_cutting_depth", 10.5, False),
+        ("tapping", "tapping_cutting_tool", "feed_per_rev", 1.45, True),
+        ("tapping", "tapping_cutting_tool", "feed_per_rev", 1.25, False),
+        ("tapping", "tapping_cutting_tool", "feed_per_tooth", 1.5, False),
+    ],
+)
+def test_no_cut_is_wider_or_deeper_than_the_tool_and_a_tap_feeds_its_pitch(
+    operation: str, type: str, key: str, value: float, fits: bool
+) -> None:
+    """A mill of 10 with an edge of 10; M10 coarse has a pitch of 1.5 mm (ISO 261)."""
+    if fits:
+        check_tools_match(plan_of(operation, type, technology={key: value}))
+        return
+    refused(operation, type, f"technology/{key}", technology={key: value})
+
+
+@pytest.mark.parametrize(
+    ("type", "key", "value"),
+    [("reaming_cutting_tool", "KAPR", 45), ("twist_drill", "RE", 1), ("tapping_cutting_tool", "SIG", 90)],
+)
+def test_a_size_that_nothing_reads_is_refused(type: str, key: str, value: float) -> None:
+    document = plan(raw_box((0, 0, 0), (50, 50, 20)), setup([step("drilling", tool("twist_drill", 5), HOLE)]))
+    document["tools"].append({**mill_or_drill(type), "id": "T2", key: value})
+    with pytest.raises(Problem, match=f"'{key}' says nothing") as caught:
+        read_plan(json.dumps(document).encode())
+    assert caught.value.pointer == "/tools/1"

@@ -7,6 +7,9 @@ from schemas.tolerances import LENGTH
 from worker.checks.api import Context
 from worker.stage.model import Cut, Stage
 
+DIGITS = 6
+"""Decimals (mm) of an allowance that is told: nothing stays of one that is taken back."""
+
 
 def tool_diameter(context: Context, stage: Stage, cut: Cut, diameter: float) -> Remedy:
     """A tool of the same type with that DC (mm): one that the plan has, else the tool's own DC."""
@@ -55,7 +58,7 @@ def deeper(context: Context, stage: Stage, cut: Cut, by: float) -> Remedy:
     elif by > 0 and step.allowance_bottom >= by - LENGTH:
         name, value = "allowance_bottom", max(step.allowance_bottom - by, 0.0)
     elif by < 0 and step.allowance_bottom < 0:
-        name, value = "allowance_bottom", step.allowance_bottom - by
+        name, value = "allowance_bottom", round(step.allowance_bottom - by, DIGITS) + 0.0
     else:
         name, value = "overcut_length", max(step.overcut_length + by, 0.0)
     return Remedy(

@@ -86,8 +86,8 @@ def _steps(document: Document, setup: Document) -> Iterator[str]:
     for row, step in zip(rows, (None, *steps), strict=True):
         cells = "  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True))
         yield f"{'' if step else 'cuts':<{LABEL}}{cells}"[:WIDTH].rstrip()
-        reached = words.comma(step.get("reached", ())) if step else ""
-        for line in textwrap.wrap(reached, WIDTH - indent - 2, break_on_hyphens=False):
+        told = [step.get("name", ""), words.comma(step.get("reached", ()))] if step else []
+        for line in textwrap.wrap("; ".join(one for one in told if one), WIDTH - indent - 2, break_on_hyphens=False):
             yield f"{'':<{indent}}: {line}"
 
 

@@ -16,6 +16,7 @@ from worker.part import Part
 from worker.stage.carry import Carried, cut_all, held_and_loose, is_held
 from worker.stage.frame import setup_frame
 from worker.stage.holding import place_holding
+from worker.stage.idle_keys import idle_keys
 from worker.stage.model import Balance, Cut, Holding, ResolvedStep, Stage
 from worker.stage.removal import Scene, Sweep, sweep_step
 from worker.stage.removal.scene import nothing, scene_of
@@ -78,7 +79,7 @@ def _cut(scene: Scene, holding: Holding, job: ResolvedStep, sweep: Sweep, carrie
         bottom_z_nominal=sweep.nominal_z,
         plunges=sweep.plunges,
         spared=sweep.spared,
-        notes=sweep.notes,
+        notes=(*sweep.notes, *idle_keys(scene.part, job, scene.frame.z)),
         swept_known=not sweep.fault,
         gouge_fault=gouge_fault,
         workholding_fault=hit_fault,

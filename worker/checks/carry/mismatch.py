@@ -1,4 +1,4 @@
-"""carry.mismatch: a setup's own as_is file is not the metal that the previous setup left."""
+"""carry.mismatch: the as_is that a setup states is not the metal that the previous setup left."""
 
 from __future__ import annotations
 
@@ -25,8 +25,9 @@ from worker.stage.model import Stage
 def mismatch(context: Context, stage: Stage) -> Iterator[Draft | Skip]:
     """The stated stock against the previous stage's to_be, both in the part's frame."""
     number = context.stages.index(stage)
-    if not isinstance(stage.setup.as_is, StepFile) or number == 0:
-        yield Skip("the setup starts from the carried stock or the blank")
+    stated = stage.setup.as_is
+    if stated in (None, "carried") or number == 0:
+        yield Skip("the setup starts from the carried stock, or is the first")
         return
     left = context.stages[number - 1].to_be
     more, less = _thick(boolean.cut(stage.as_is, [left])), _thick(boolean.cut(left, [stage.as_is]))
@@ -34,10 +35,10 @@ def mismatch(context: Context, stage: Stage) -> Iterator[Draft | Skip]:
         return
     volumes = [sum(measure.volume(s) for s in found) for found in (more, less)]
     worst = max((*more, *less), key=measure.volume)
+    name = f"The file {stated.step}" if isinstance(stated, StepFile) else "The blank, from which this setup starts,"
     words = " and ".join(_words(context, v, w) for v, w in zip(volumes, ("more", "less"), strict=True) if v > 0)
     yield Draft(
-        message=f"The file {stage.setup.as_is.step} has {words} than setup "
-        f"{context.stages[number - 1].setup.id} leaves.",
+        message=f"{name} has {words} than setup {context.stages[number - 1].setup.id} leaves.",
         measured=sum(volumes),
         limit=0.0,
         unit="mm3",

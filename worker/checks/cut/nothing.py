@@ -10,6 +10,7 @@ from schemas.finding import Remedy
 from schemas.tolerances import ANGLE, LENGTH, VOLUME_NOTHING
 from worker.checks.api import Context, Draft, Skip, rule
 from worker.checks.cut._held_up import height_of_metal, sunk_at
+from worker.checks.heights import first_place
 from worker.checks.holes import Pass, opens_axis, passes_in, passes_of
 from worker.checks.milling import along_a_vee
 from worker.checks.order._faults import late_steps
@@ -50,7 +51,7 @@ def _draft(context: Context, stage: Stage, cut: Cut) -> Draft:
         measured=cut.removal_volume,
         limit=VOLUME_NOTHING,
         unit="mm3",
-        at=cut.features[0].placement.location if cut.features else None,
+        at=first_place(cut),
         remedy=_remedy(context, stage, cut),
     )
 

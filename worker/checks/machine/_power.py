@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from schemas.finding import QuantityUnit, Remedy
 from worker.checks.api import Context, Draft
+from worker.checks.heights import first_place
 from worker.checks.milling import travels
 from worker.estimate.forces import Load, estimate_load
 from worker.estimate.materials import cuttability
@@ -42,6 +43,7 @@ def _draft(
         measured=round(asked, 3),
         limit=limit,
         unit=unit,
+        at=first_place(cut),
         remedy=_remedy(context, stage, cut, limit / asked),
     )
 

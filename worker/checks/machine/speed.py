@@ -7,6 +7,7 @@ from collections.abc import Iterator
 
 from schemas.finding import Remedy
 from worker.checks.api import Context, Draft, Skip, rule
+from worker.checks.heights import first_place
 from worker.checks.machine._power import power_drafts
 from worker.stage.model import Cut, Stage
 
@@ -51,12 +52,19 @@ def spindle_speed(cut: Cut) -> float | None:
 
 def _feed(cut: Cut, speed: float) -> float | None:
     """Feed speed, mm/min."""
-    technology = cut.step.technology
+    technology, lead = cut.step.technology, _lead(cut)
+    if lead is not None:
+        return lead * speed
     if technology.feed_per_rev is not None:
         return technology.feed_per_rev * speed
     if technology.feed_per_tooth is not None and cut.tool.NOF is not None:
         return technology.feed_per_tooth * cut.tool.NOF * speed
     return None
+
+
+def _lead(cut: Cut) -> float | None:
+    """What a tap feeds in a turn, mm; None for every other step."""
+    return cut.tool.screw.pitch if cut.step.operation == "tapping" and cut.tool.screw else None
 
 
 def _too_fast(context: Context, stage: Stage, cut: Cut, asked: float, limit: float) -> Draft:
@@ -68,6 +76,7 @@ def _too_fast(context: Context, stage: Stage, cut: Cut, asked: float, limit: flo
         measured=asked,
         limit=limit,
         unit="1/min",
+        at=first_place(cut),
         remedy=Remedy(
             text=f"Set {name} to {value:g}.",
             pointer=context.of_step(stage, cut, "technology", name),
@@ -78,18 +87,22 @@ def _too_fast(context: Context, stage: Stage, cut: Cut, asked: float, limit: flo
 
 
 def _feeds_too_fast(context: Context, stage: Stage, cut: Cut, feed: float, limit: float) -> Draft:
+    """A tap's feed is its pitch: it can only turn more slowly."""
     technology = cut.step.technology
-    name = "feed_per_rev" if technology.feed_per_rev is not None else "feed_per_tooth"
-    value = (technology.feed_per_rev or technology.feed_per_tooth or 0.0) * limit / feed
+    own = ("spindle_speed", "cutspeed") if _lead(cut) is not None else ("feed_per_rev", "feed_per_tooth")
+    name = next(one for one in own if getattr(technology, one) is not None)
+    value = float(getattr(technology, name)) * limit / feed
+    said = context.text(value) if name.startswith("feed") else f"{value:g}"
     return Draft(
         message=f"The step feeds {context.text(feed)} a minute; the machine feeds {context.text(limit)} a minute.",
         measured=feed,
         limit=limit,
         unit="mm",
+        at=first_place(cut),
         remedy=Remedy(
-            text=f"Set {name} to {context.text(value)}.",
+            text=f"Set {name} to {said}.",
             pointer=context.of_step(stage, cut, "technology", name),
             value=value,
-            unit="mm",
+            unit="mm" if name.startswith("feed") else "1/min" if name == "spindle_speed" else None,
         ),
     )

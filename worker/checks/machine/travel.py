@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from schemas.base import Vec3, dot
+from schemas.finding import Remedy
+from schemas.problem import json_pointer
 from schemas.tolerances import LENGTH, TOUCH
 from schemas.tool import MILLS, UNDERCUTTERS
 from worker.checks.api import Context, Draft, Skip, rule
@@ -33,16 +35,34 @@ def travel(context: Context, stage: Stage) -> Iterator[Draft | Skip]:
     if all(b - a <= most for (a, b), most in zip(_bounds(stage, cuts), limits, strict=True)):
         return
     spans = [span for cut in cuts for span in (_centres(stage, cut), *_beside_walls(context, stage, cut))]
-    for number, name in enumerate("XYZ"):
-        needed = max(s[number][1] for s in spans) - min(s[number][0] for s in spans)
-        if needed > limits[number]:
-            yield Draft(
-                message=f"The cuts need {context.text(needed)} of travel along {name}; the machine has "
-                f"{context.text(limits[number])}.",
-                measured=needed,
-                limit=limits[number],
-                unit="mm",
-            )
+    ends = [(min(s[i][0] for s in spans), max(s[i][1] for s in spans)) for i in range(3)]
+    needed = [high - low for low, high in ends]
+    for number in (i for i in range(3) if needed[i] > limits[i]):
+        far = max(cuts, key=lambda cut: _centres(stage, cut)[number][1])
+        yield Draft(
+            message=f"The cuts need {context.text(needed[number])} of travel along {'XYZ'[number]}; the machine has "
+            f"{context.text(limits[number])}.",
+            measured=needed[number],
+            limit=limits[number],
+            unit="mm",
+            at=stage.frame.to_world(measure.bounding_box(far.removal, stage.frame).mid),
+            remedy=_remedy(context, stage, number, needed, limits),
+        )
+
+
+def _remedy(context: Context, stage: Stage, number: int, needed: Sequence[float], limits: Sequence[float]) -> Remedy:
+    """A quarter turn where that fits; else the travel that the machine must have."""
+    if number < 2 and needed[0] <= limits[1] and needed[1] <= limits[0]:
+        x, y, z = (round(c, 6) + 0.0 for c in stage.frame.y)
+        text = f"Turn the setup by a quarter: ref_direction [{x:g}, {y:g}, {z:g}], and what holds the stock with it."
+        return Remedy(text=text, pointer=context.of_setup(stage, "origin", "ref_direction"))
+    other = "Cut it in two setups" if number < 2 else "Use shorter tools and holders"
+    return Remedy(
+        text=f"{other}, or a machine with {context.text(needed[number])} of travel along {'XYZ'[number]}.",
+        pointer=json_pointer(("machine", "travel", number)),
+        value=needed[number],
+        unit="mm",
+    )
 
 
 def _bounds(stage: Stage, cuts: Sequence[Cut]) -> Iterator[Span]:

@@ -211,7 +211,8 @@ def _step(document: Document, setup: Document, step: Document) -> list[str]:
         *room,
         escape(words.duration(step["time"]["total"]) if "time" in step else ""),
     )
-    told = [", ".join(step["reached"])] if step.get("reached") else []
+    told = [step["name"]] if step.get("name") else []
+    told += [", ".join(step["reached"])] if step.get("reached") else []
     told += step.get("notes", ())
     more = (text("span", line) for line in told)
     return [first, tag("tr", tag("td"), tag("td", *more, colspan=6 + len(room)), class_="more")] if told else [first]
