@@ -13,6 +13,7 @@ from worker.recognise.beside_channels import end_of, left_over, level_with, pock
 from worker.recognise.channel_draft import channel_draft
 from worker.recognise.channels import Channel, crossed_channels
 from worker.recognise.divided_kidneys import with_whole_kidneys
+from worker.recognise.divided_loops import with_whole_rings
 from worker.recognise.divided_rings import divided_rings, left_of_rings, level_with_rings
 from worker.recognise.flush_floors import with_flush_floors
 from worker.recognise.hole_features import hole_drafts
@@ -157,10 +158,10 @@ def _recess_features(
         part for r in joined(shape, sight, over_ridges(shape, sight, recesses)) for part in parted(shape, sight, r)
     ]
     whole = with_whole_kidneys(shape, sight, whole)
+    whole = with_whole_rings(shape, sight, whole, _sunk(kinds, whole, keyways))
     whole = over_trenches(shape, sight, with_wide_slots(shape, sight, whole))
     whole, channels = _over_reliefs(shape, sight, kinds, whole, (channels, lone))
-    own = (*(s.patches for s in kinds.stacks), *(r.patches for r in whole), *(k.patches for k in keyways))
-    sunk = frozenset(p for patches in own for p in patches)
+    sunk = _sunk(kinds, whole, keyways)
     found, plain = tee_drafts(shape, sight, whole)
     found += [channel_draft(shape, c) for c in channels]
     outside = {*kinds.outer, *lone, *kinds.moved}
@@ -171,6 +172,12 @@ def _recess_features(
         undercut = undercut_draft(shape, recess, outside)
         found += [undercut] if undercut else recess_drafts(shape, sight, recess, sunk)
     return found + keyways + rings
+
+
+def _sunk(kinds: _Sorted, recesses: list[Recess], keyways: list[Draft]) -> frozenset[int]:
+    """The patches of all holes and recesses."""
+    own = (*(s.patches for s in kinds.stacks), *(r.patches for r in recesses), *(k.patches for k in keyways))
+    return frozenset(p for patches in own for p in patches)
 
 
 def _over_reliefs(

@@ -33,6 +33,8 @@ class Course:
     sizes: Sizes
     halfway: Vec3 | None = None
     """Where its middle is half-way between its ends, whatever divides it."""
+    centre: Vec3 | None = None
+    """The middle of what it runs round, where something took a piece of its outline."""
 
 
 @dataclass(frozen=True, eq=False)

@@ -22,10 +22,17 @@ class Ring:
     walls: tuple[int, ...]
     length: float | None
     whole: bool
+    bends: tuple[Bend, ...] = ()
+    """Where its outline turns, if that is told."""
+
+    def reach(self, way: Vec3) -> tuple[float, float]:
+        """From where to where it lies along a direction, what is gone of it too (mm)."""
+        back = scale(way, -1.0)
+        return -max(bend.farthest(back) for bend in self.bends), max(bend.farthest(way) for bend in self.bends)
 
 
 @dataclass(frozen=True, eq=False)
-class _Chain:
+class Chain:
     """Walls in a row with the floor on their left, and the edges at its foot where it begins and ends."""
 
     walls: tuple[int, ...]
@@ -34,15 +41,31 @@ class _Chain:
     closed: bool
     taken: tuple[int, ...] = ()
     """Positions of walls after which a stretch of the outline is missing."""
+    gaps: tuple[tuple[Vec3, Vec3], ...] = ()
+    """From where to where one is missing."""
 
 
 @dataclass(frozen=True)
-class _Bend:
-    """From where to where the outline turns between two flat walls (mm), and how long it is there."""
+class Bend:
+    """From where to where the outline turns between two flat walls (mm), and how long it is there.
+
+    ``top``: the way that the middle of a hollow round looks out, whose radius (mm) and turn (rad) are given.
+    """
 
     start: Vec3
     end: Vec3
     length: float
+    top: Vec3 | None = None
+    radius: float = 0.0
+    turn: float = 0.0
+
+    def farthest(self, way: Vec3) -> float:
+        """How far it reaches along a direction square to the axis (mm)."""
+        ends = max(dot(self.start, way), dot(self.end, way))
+        if not self.top or dot(self.top, way) < math.cos(self.turn / 2):
+            return ends
+        centre = add(scale(add(self.start, self.end), 0.5), self.top, -self.radius * math.cos(self.turn / 2))
+        return dot(centre, way) + self.radius
 
 
 def rings_of(shape: PartShape, recess: Recess, sunk: frozenset[int]) -> list[Ring]:
@@ -50,22 +73,32 @@ def rings_of(shape: PartShape, recess: Recess, sunk: frozenset[int]) -> list[Rin
 
     ``sunk``: the patches of all holes and recesses, which may take stretches of it.
     """
+    chains = chains_of(shape, recess, sunk)
+    rings = closed(shape, recess, chains)
+    if not all(ring.closed for ring in rings):
+        return []
+    return [_ring(shape, recess, ring) for ring in rings]
+
+
+def chains_of(shape: PartShape, recess: Recess, sunk: frozenset[int]) -> list[Chain]:
+    """The upright walls round the floors, as far as they go without a gap; none where the part ends at one."""
     loops = [loop for floor in recess.floors for loop in shape.patches[floor].loops]
     chains = [chain for loop in loops for chain in _chains(shape, recess, loop)]
     free = {r.other for loop in loops for r in loop if not _is_walled(recess, r)}
-    if not free <= sunk or not all(is_wall(shape.patches[w], recess.axis) for c in chains for w in c.walls):
-        return []
-    rings = _closed(shape, recess, chains)
-    if not all(ring.closed for ring in rings):
-        return []
-    return [Ring(ring.walls, _length(shape, recess, ring), not ring.taken) for ring in rings]
+    upright = all(is_wall(shape.patches[w], recess.axis) for c in chains for w in c.walls)
+    return chains if upright and free <= sunk else []
+
+
+def _ring(shape: PartShape, recess: Recess, chain: Chain) -> Ring:
+    bends = _bends(shape, recess, chain)
+    return Ring(chain.walls, _length(shape, recess, chain, bends), not chain.taken, bends)
 
 
 def _is_walled(recess: Recess, rim: Rim) -> bool:
     return rim.other in recess.patches and rim.convexity != "convex"
 
 
-def _chains(shape: PartShape, recess: Recess, loop: tuple[Rim, ...]) -> list[_Chain]:
+def _chains(shape: PartShape, recess: Recess, loop: tuple[Rim, ...]) -> list[Chain]:
     walled = [_is_walled(recess, r) for r in loop]
     start = next((i for i, here in enumerate(walled) if here and not walled[i - 1]), 0)
     turned = [(loop[k % len(loop)], walled[k % len(loop)]) for k in range(start, start + len(loop))]
@@ -73,42 +106,44 @@ def _chains(shape: PartShape, recess: Recess, loop: tuple[Rim, ...]) -> list[_Ch
     return [_chain(shape, recess, rims, all(walled)) for rims in stretches]
 
 
-def _chain(shape: PartShape, recess: Recess, rims: Sequence[Rim], closed: bool) -> _Chain:
+def _chain(shape: PartShape, recess: Recess, rims: Sequence[Rim], closed: bool) -> Chain:
     walls = [wall_behind(shape, recess, r.other) for r in rims]
     found = [w for i, w in enumerate(walls) if i == 0 or w != walls[i - 1]]
     if closed and len(found) > 1 and found[0] == found[-1]:
         found.pop()
-    return _Chain(tuple(found), rims[0], rims[-1], closed)
+    return Chain(tuple(found), rims[0], rims[-1], closed)
 
 
-def _closed(shape: PartShape, recess: Recess, chains: Iterable[_Chain]) -> list[_Chain]:
+def closed(shape: PartShape, recess: Recess, chains: Iterable[Chain]) -> list[Chain]:
     """Chains put end to end, the nearest ends first, until all are closed or no more fit."""
-    chains = list(chains)
-    while True:
-        ends = [c for c in chains if not c.closed]
-        pairs = [(a, b) for a in ends for b in ends if _goes_on(shape, recess, a, b)]
-        if not pairs:
-            return chains
-        a, b = min(pairs, key=lambda pair: norm(sub(pair[1].first.points[0], pair[0].last.points[-1])))
-        chains = [c for c in chains if c not in (a, b)] + [_linked(shape, a, b)]
+    found = list(chains)
+    ends = [c for c in found if not c.closed]
+    pairs = [(a, b) for a in ends for b in ends if _goes_on(shape, recess, a, b)]
+    for before, after in sorted(pairs, key=lambda pair: norm(sub(pair[1].first.points[0], pair[0].last.points[-1]))):
+        a = next((c for c in found if not c.closed and c.last is before.last), None)
+        b = next((c for c in found if not c.closed and c.first is after.first), None)
+        if a and b:
+            found = [c for c in found if c not in (a, b)] + [_linked(a, b)]
+    return found
 
 
-def _linked(shape: PartShape, a: _Chain, b: _Chain) -> _Chain:
-    taken = (*a.taken, len(a.walls) - 1)
+def _linked(a: Chain, b: Chain) -> Chain:
+    gap = (a.last.points[-1], b.first.points[0])
+    taken, gaps = (*a.taken, len(a.walls) - 1), (*a.gaps, gap)
     if a is b:
-        return replace(a, closed=True, taken=taken)
+        return replace(a, closed=True, taken=taken, gaps=gaps)
     more = tuple(k + len(a.walls) for k in b.taken)
-    return _Chain((*a.walls, *b.walls), a.first, b.last, False, (*taken, *more))
+    return Chain((*a.walls, *b.walls), a.first, b.last, False, (*taken, *more), (*gaps, *b.gaps))
 
 
-def _goes_on(shape: PartShape, recess: Recess, before: _Chain, after: _Chain) -> bool:
+def _goes_on(shape: PartShape, recess: Recess, before: Chain, after: Chain) -> bool:
     """True where the wall that ends one chain goes on, turns a corner, or runs smoothly into the first of another."""
     a, b = before.walls[-1], after.walls[0]
     p, q = shape.patches[a].surface, shape.patches[b].surface
     if p.kind != "plane" or q.kind != "plane":
-        return shape.carriers[a] == shape.carriers[b] or _touches(p, q) or _touches(q, p)
-    gap = sub(after.first.points[0], before.last.points[-1])
+        return _runs_on(shape, recess, before, after)
     lines = _travel(p, recess), _travel(q, recess)
+    gap = sub(after.first.points[0], before.last.points[-1])
     if shape.carriers[a] == shape.carriers[b]:
         return dot(gap, lines[0]) > -SAME_LENGTH and (before is not after or len(before.walls) > 1)
     turn = dot(cross(*lines), recess.axis)
@@ -116,6 +151,17 @@ def _goes_on(shape: PartShape, recess: Recess, before: _Chain, after: _Chain) ->
         return False
     along = dot(cross(gap, lines[1]), recess.axis) / turn, dot(cross(lines[0], gap), recess.axis) / turn
     return min(along) > -LEDGE
+
+
+def _runs_on(shape: PartShape, recess: Recess, before: Chain, after: Chain) -> bool:
+    """True for one round wall in two pieces, and where a flat wall ends before a round one touches it, or begins."""
+    a, b = before.walls[-1], after.walls[0]
+    p, q = shape.patches[a].surface, shape.patches[b].surface
+    if shape.carriers[a] == shape.carriers[b]:
+        return before is not after or len(before.walls) > 1
+    if _touches(p, q):
+        return dot(sub(after.first.points[0], p.origin), _travel(q, recess)) > -SAME_LENGTH
+    return _touches(q, p) and dot(sub(q.origin, before.last.points[-1]), _travel(p, recess)) > -SAME_LENGTH
 
 
 def _travel(wall: Surface, recess: Recess) -> Vec3:
@@ -131,25 +177,31 @@ def _touches(corner: Surface, wall: Surface) -> bool:
     return abs(off - (corner.radius if corner.hollow else -corner.radius)) < SAME_LENGTH
 
 
-def _length(shape: PartShape, recess: Recess, ring: _Chain) -> float | None:
-    """How long the foot of all walls is (mm); None for other shapes than flat walls with round or sharp corners."""
+def _bends(shape: PartShape, recess: Recess, ring: Chain) -> tuple[Bend, ...]:
+    """Where a ring turns, from its first flat wall on; none for others than flat walls with round or sharp corners."""
     walls = [shape.patches[w].surface for w in _merged(shape, ring)]
     flat = [i for i, s in enumerate(walls) if s.kind == "plane"]
-    if len(flat) < 2:
-        return None
+    if len(flat) < 2 or any(k - i > 2 for i, k in pairwise(flat)):
+        return ()
     bends = []
     for i, k in zip(flat, [*flat[1:], flat[0] + len(walls)], strict=True):
         between = [walls[j % len(walls)] for j in range(i + 1, k)]
         p, q = walls[i], walls[k % len(walls)]
         bends.append(_bend(recess, p, q, between[0] if between else _like_others(recess, (p, q), walls, ring)))
-    if any(bend is None for bend in bends) or any(k - i > 2 for i, k in pairwise(flat)):
+    known = tuple(bend for bend in bends if bend)
+    return known if len(known) == len(bends) else ()
+
+
+def _length(shape: PartShape, recess: Recess, ring: Chain, bends: Sequence[Bend]) -> float | None:
+    """How long the foot of all walls is (mm); None where it does not turn from each flat wall to the next."""
+    flat = [s for w in _merged(shape, ring) if (s := shape.patches[w].surface).kind == "plane"]
+    if not bends:
         return None
-    known = [bend for bend in bends if bend]
-    runs = [dot(sub(known[n].start, known[n - 1].end), _travel(walls[i], recess)) for n, i in enumerate(flat)]
-    return sum(runs) + sum(bend.length for bend in known) if min(runs) > -SAME_LENGTH else None
+    runs = [dot(sub(bends[n].start, bends[n - 1].end), _travel(wall, recess)) for n, wall in enumerate(flat)]
+    return sum(runs) + sum(bend.length for bend in bends) if min(runs) > -SAME_LENGTH else None
 
 
-def _merged(shape: PartShape, ring: _Chain) -> list[int]:
+def _merged(shape: PartShape, ring: Chain) -> list[int]:
     """The walls of a ring, those that go on across what divides them once."""
     found = [w for i, w in enumerate(ring.walls) if i == 0 or shape.carriers[w] != shape.carriers[ring.walls[i - 1]]]
     if len(found) > 1 and shape.carriers[found[0]] == shape.carriers[found[-1]]:
@@ -157,7 +209,7 @@ def _merged(shape: PartShape, ring: _Chain) -> list[int]:
     return found
 
 
-def _like_others(recess: Recess, walls: tuple[Surface, Surface], ring: Sequence[Surface], chain: _Chain) -> float:
+def _like_others(recess: Recess, walls: tuple[Surface, Surface], ring: Sequence[Surface], chain: Chain) -> float:
     """The radius of a corner between two flat walls: that of all others that turn alike where it was taken; else 0."""
     turn = dot(cross(*(_travel(w, recess) for w in walls)), recess.axis)
     radii = [s.radius for s in ring if s.kind == "cylinder" and s.hollow == (turn > 0)]
@@ -165,7 +217,7 @@ def _like_others(recess: Recess, walls: tuple[Surface, Surface], ring: Sequence[
     return radii[0] if alike else 0.0
 
 
-def _bend(recess: Recess, p: Surface, q: Surface, corner: Surface | float) -> _Bend | None:
+def _bend(recess: Recess, p: Surface, q: Surface, corner: Surface | float) -> Bend | None:
     """Where the outline turns from one flat wall to the next: over a round wall, a radius (mm), or at once."""
     lines = _travel(p, recess), _travel(q, recess)
     angle = math.atan2(dot(cross(*lines), recess.axis), dot(*lines))
@@ -174,10 +226,17 @@ def _bend(recess: Recess, p: Surface, q: Surface, corner: Surface | float) -> _B
             return None
         side = -corner.radius if corner.hollow else corner.radius
         turn = (angle if corner.hollow else -angle) % math.tau
-        return _Bend(add(corner.origin, p.axis, side), add(corner.origin, q.axis, side), corner.radius * turn)
+        ends = add(corner.origin, p.axis, side), add(corner.origin, q.axis, side)
+        return Bend(*ends, corner.radius * turn, *(_round(p, lines[0], corner.radius, turn) if corner.hollow else ()))
     if abs(math.sin(angle)) < SQUARE:
         return None
     gap = sub(q.origin, p.origin)
     place = add(p.origin, lines[0], dot(cross(gap, lines[1]), recess.axis) / dot(cross(*lines), recess.axis))
     back = corner * math.tan(abs(angle) / 2)
-    return _Bend(add(place, scale(lines[0], -back)), add(place, lines[1], back), corner * abs(angle))
+    ends = add(place, scale(lines[0], -back)), add(place, lines[1], back)
+    return Bend(*ends, corner * abs(angle), *(_round(p, lines[0], corner, angle) if corner and angle > 0 else ()))
+
+
+def _round(wall: Surface, travel: Vec3, radius: float, turn: float) -> tuple[Vec3, float, float]:
+    """The top, radius and turn of a hollow round that begins where a flat wall ends."""
+    return add(scale(wall.axis, -math.cos(turn / 2)), travel, math.sin(turn / 2)), radius, turn

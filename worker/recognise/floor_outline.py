@@ -154,9 +154,13 @@ def _meet_beyond(shape: PartShape, recess: Recess, walls: tuple[int, int], rims:
     a, b = (shape.patches[w].surface for w in walls)
     if not all(is_wall(shape.patches[w], recess.axis) for w in walls):
         return False
-    if a.kind != "plane" or b.kind != "plane":
-        return _rounds(shape, *walls) or _rounds(shape, *walls[::-1])
     before, after = (sub(r.points[-1], r.points[0]) for r in rims)
+    if a.kind != "plane":  # the flat one begins beyond where the round one touches it
+        ahead = b.kind != "plane" or dot(sub(rims[1].points[0], a.origin), after) > -SAME_LENGTH * norm(after)
+        return ahead and (_rounds(shape, *walls) or _rounds(shape, *walls[::-1]))
+    if b.kind != "plane":
+        ahead = dot(sub(b.origin, rims[0].points[-1]), before) > -SAME_LENGTH * norm(before)
+        return ahead and _rounds(shape, *walls[::-1])
     gap = sub(rims[1].points[0], rims[0].points[-1])
     inside = dot(after, a.axis) > SQUARE * norm(after) and -dot(before, b.axis) > SQUARE * norm(before)
     return inside and dot(gap, a.axis) > 0 and -dot(gap, b.axis) > 0

@@ -6,17 +6,17 @@ import math
 from collections.abc import Sequence
 from itertools import pairwise
 
-from schemas.base import add, cross, dot, norm, sub, unit
+from schemas.base import Vec3, add, cross, dot, norm, sub, unit
 from schemas.tolerances import LIMIT, SAME_LENGTH, SQUARE
 from worker.kernel.graph_surface import Surface
 from worker.recognise.borders import Border, border_of, circle_of
 from worker.recognise.curved import LONG, Course, Sizes
-from worker.recognise.divided_outlines import rings_of
+from worker.recognise.divided_outlines import Ring, rings_of
 from worker.recognise.extent import extent
 from worker.recognise.passages import distinct
 from worker.recognise.patches import PartShape, Rim, chained
 from worker.recognise.recess_size import top_of
-from worker.recognise.recesses import Recess, is_wall
+from worker.recognise.recesses import Recess, is_wall, long_direction
 
 
 def looped(shape: PartShape, recess: Recess, outer: Sequence[int], inner: Sequence[int]) -> Course | None:
@@ -51,7 +51,19 @@ def cut_loop(shape: PartShape, recess: Recess, sunk: frozenset[int]) -> Course |
         return None
     known = [ring.length for ring in rings if ring.length is not None]
     length = sum(known) / 2 if len(known) == 2 else None
-    return Course("loop", {"width": width, "length": length, "course_of_travel": "general"})
+    sizes: Sizes = {"width": width, "length": length, "course_of_travel": "general"}
+    return Course("loop", sizes, centre=_centre(shape, recess, outer))
+
+
+def _centre(shape: PartShape, recess: Recess, ring: Ring) -> Vec3 | None:
+    """The middle of a ring, as if it were whole."""
+    if not ring.bends:
+        return None
+    x = long_direction(shape, recess)
+    place: Vec3 = (0.0, 0.0, 0.0)
+    for way in (x, cross(recess.axis, x)):
+        place = add(place, way, sum(ring.reach(way)) / 2)
+    return place
 
 
 def _girth(shape: PartShape, walls: Sequence[int]) -> float:
@@ -83,6 +95,13 @@ def _width(shape: PartShape, outer: Sequence[int], inner: Sequence[int], *, cut:
             if not sharp and not gone and not any(_is_beside(wall, other, width) for other in others):
                 return None
     return width
+
+
+def gap_of(a: Surface, b: Surface) -> float:
+    """How far two walls are apart that face each other, flat or round about one axis (mm); 0 for others."""
+    if a.kind == b.kind == "cylinder" and a.hollow != b.hollow and _is_about(a, b):
+        return max((a.radius - b.radius) * (1 if a.hollow else -1), 0.0)
+    return _gap(a, b)
 
 
 def _gap(a: Surface, b: Surface) -> float:

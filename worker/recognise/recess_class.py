@@ -38,6 +38,9 @@ def recess_drafts(shape: PartShape, sight: Sight, recess: Recess, sunk: frozense
     sides = open_sides(shape, recess) if basin else outline.sides
     travel = basin.travel if basin else _along_wall(shape, recess, outline) if class_ == "step" else None
     place, sizes = sizes_of(shape, recess, class_, travel)
+    if course and course.centre:
+        spot = add(course.centre, recess.axis, dot(place.location, recess.axis))
+        place = place.model_copy(update={"location": spot})
     low = class_ in ("open_pocket", "closed_pocket") and recess.floors and _is_land(shape, recess)
     if low or (ends == "open open" and _is_rib(shape, recess, outline, place, sizes)):
         class_, ends, course = "planar_face", None, None
