@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 
 import numpy as np
 
@@ -11,12 +10,19 @@ from schemas.base import Vec3, add, cross, dot, norm, scale, unit
 from schemas.tolerances import OUTER, SQUARE
 from worker.recognise.access import Sight
 from worker.recognise.bulges import area_vector, mean_normal
+from worker.recognise.crossing_rings import crossing_rings, one_of
 from worker.recognise.extent import extent
 from worker.recognise.grooves import in_trough
 from worker.recognise.levels import by_floor
 from worker.recognise.patches import PartShape
-from worker.recognise.recess_size import top_of
-from worker.recognise.recesses import Recess, components, directions, floors_of, hollow, is_wall, joined_to
+from worker.recognise.recesses import (
+    Recess,
+    components,
+    directions,
+    floors_of,
+    hollow,
+    is_wall,
+)
 from worker.recognise.strips import line_of, straight
 from worker.recognise.two_sided import from_both_sides
 from worker.recognise.ways_across import narrow_way
@@ -42,7 +48,7 @@ def read(shape: PartShape, sight: Sight, group: tuple[int, ...]) -> list[Recess]
     both = from_both_sides(shape, sight, group, tried)
     if both:
         return both
-    rings, rest = _crossing_rings(shape, sight, group, tried)
+    rings, rest = crossing_rings(shape, sight, group, tried)
     if rings:
         return rings + [r for other in components(shape, rest) for r in read(shape, sight, other)]
     return _taken_apart(shape, sight, group, tried)
@@ -104,102 +110,6 @@ def _seen_squarely(shape: PartShape, sight: Sight, group: tuple[int, ...]) -> tu
     return tuple(d for d in ways if sight.sees(group, d))
 
 
-def _crossing_rings(
-    shape: PartShape, sight: Sight, group: tuple[int, ...], tried: tuple[Vec3, ...]
-) -> tuple[list[Recess], list[int]]:
-    """Passages right through, as rings of walls; where passages cross, a wall may belong to several."""
-    found = _floored_rings(shape, sight, group, tried)
-    taken = {p for r in found for p in r.patches}
-    below = frozenset(taken)
-    for axis in tried:
-        if any(norm(cross(axis, r.axis)) < SQUARE for r in found):
-            continue
-        walls = [p for p in group if is_wall(shape.patches[p], axis)]
-        for ring in _rings(shape, walls, axis):
-            core = tuple(p for p in ring if p not in taken and sight.sees((p,), axis))
-            if len(core) >= 2 and _face_each_other(shape, core):
-                seen = tuple(d for d in (axis, sight.known(scale(axis, -1.0))) if sight.sees(core, d))
-                own = core if below.intersection(ring) else ()
-                found.append(Recess(ring, axis, (), seen, core, own=own))
-                taken.update(core)
-    shared = {p for r in found for p in r.patches}
-    return found, [p for p in group if p not in shared]
-
-
-def _face_each_other(shape: PartShape, walls: Sequence[int]) -> bool:
-    looks = [look for w in walls if norm(look := shape.patches[w].looks) > 0]
-    return any(dot(unit(a), unit(b)) < -0.5 for a in looks for b in looks)
-
-
-def _floored_rings(shape: PartShape, sight: Sight, group: tuple[int, ...], tried: tuple[Vec3, ...]) -> list[Recess]:
-    """Pockets that a passage from aside runs flush with: rings of walls that all stand on one floor, which is seen.
-
-    Their size is told by the walls that no other ring has: the others go on along the passage, as a floor does that
-    is level with its sill. So is one told that something hides which stands on it.
-    """
-    rings = [(d, ring) for d in tried for ring in _rings(shape, [p for p in group if is_wall(shape.patches[p], d)], d)]
-    found: list[Recess] = []
-    for axis, ring in rings:
-        walls = {shape.carriers[p] for p in ring}
-        floors = [f for f in floors_of(shape, group, axis) if walls <= _round_floor(shape, group, f)]
-        run_on = {p for d, other in rings if norm(cross(axis, d)) > SQUARE for p in other}
-        if len(floors) != 1:
-            continue
-        run_on |= set() if sight.sees(tuple(floors), axis) else set(floors)
-        own = tuple(sorted({*floors, *ring} - run_on))
-        if not run_on.intersection({*ring, *floors}) or not sight.sees(own, axis):
-            continue
-        near = set(joined_to(shape, floors[0])).intersection(group) - run_on
-        beside = [o for o in near if not is_wall(shape.patches[o], axis)]
-        posts = _posts(shape, {*group} - {*ring, *floors, *beside}, floors[0]) if floors[0] in run_on else []
-        patches = tuple(sorted({*ring, *floors, *beside, *posts}))
-        found.append(Recess(patches, axis, tuple(floors), (axis,), own, shared=True, own=own))
-    return found
-
-
-def _posts(shape: PartShape, free: set[int], floor: int) -> list[int]:
-    """What stands on a floor away from its edge: feet of a bridge, over which the floor goes on."""
-    edge, *inner = ({r.other for r in loop} for loop in shape.patches[floor].loops)
-    feet = {p for loop in inner for p in loop}
-    return [p for part in components(shape, free) if feet & set(part) and not edge & set(part) for p in part]
-
-
-def _round_floor(shape: PartShape, group: tuple[int, ...], floor: int) -> set[int]:
-    """The carriers of what stands on a floor, over fillets too."""
-    near = set(joined_to(shape, floor))
-    fillets = [o for o in near if o in group and hollow(shape.patches[o])]
-    return {shape.carriers[p] for p in near.union(*(joined_to(shape, o) for o in fillets))}
-
-
-def _rings(shape: PartShape, walls: list[int], axis: Vec3) -> list[tuple[int, ...]]:
-    """Walls that meet along the axis, all round: every one of them has a neighbour on both sides."""
-    members = set(walls)
-    meets = {w: {o for o in _along(shape, w, axis) if o in members} for w in walls}
-    while True:
-        loose = [w for w in meets if len(meets[w] & set(meets)) < 2]
-        if not loose:
-            break
-        for w in loose:
-            del meets[w]
-    found = []
-    left = set(meets)
-    while left:
-        ring, waiting = [], [min(left)]
-        while waiting:
-            index = waiting.pop()
-            if index in left:
-                left.discard(index)
-                ring.append(index)
-                waiting += [o for o in meets[index] if o in left]
-        found.append(tuple(sorted(ring)))
-    return found
-
-
-def _along(shape: PartShape, index: int, axis: Vec3) -> set[int]:
-    rims = [r for r in straight(shape.patches[index].rims) if r.convexity != "convex"]
-    return {r.other for r in rims if norm(cross(line_of(r), axis)) < SQUARE}
-
-
 def _read_from(shape: PartShape, sight: Sight, group: tuple[int, ...], seen: tuple[Vec3, ...]) -> Recess:
     def order(d: Vec3) -> tuple[float, float]:
         square = sight.is_square(d) and not sight.is_slanted(d)
@@ -207,25 +117,8 @@ def _read_from(shape: PartShape, sight: Sight, group: tuple[int, ...], seen: tup
         return (cost(shape, group, d) + askew, -_floor_area(shape, group, d))
 
     orders = {d: order(d) for d in _fitting(shape, sight, group, seen)}
-    axis = _one_of(shape, group, [d for d in orders if orders[d] == min(orders.values())])
+    axis = one_of(shape, group, [d for d in orders if orders[d] == min(orders.values())])
     return Recess(group, axis, floors_of(shape, group, axis), seen)
-
-
-def _one_of(shape: PartShape, group: tuple[int, ...], ways: list[Vec3]) -> Vec3:
-    """Of ways in that suit alike the one that is least deep, then by where its mouth is, and what faces it most.
-
-    Which way the part lies comes last: it decides between ways that nothing else tells apart.
-    """
-    if len(ways) == 1:
-        return ways[0]
-    looks = area_vector(shape.patches[p] for p in group)
-
-    def order(d: Vec3) -> tuple[float, ...]:
-        low, high = extent(shape, group, d)
-        top = top_of(shape, Recess(group, d, (), ()))
-        return (round(high - low, 2), -round(top - low, 2), -round(dot(looks, d), 1), -d[2], -d[1], -d[0])
-
-    return min(ways, key=order)
 
 
 def _fitting(shape: PartShape, sight: Sight, group: tuple[int, ...], seen: tuple[Vec3, ...]) -> tuple[Vec3, ...]:
