@@ -31,6 +31,7 @@ CATALOGUE: dict[str, CodeEntry] = {
     "fit.hole-diameter": CodeEntry("error", "drill, reamer or boring size is not the hole's"),
     "fit.pilot": CodeEntry("warning", "a boring tool or reamer finds more metal in its hole than it takes"),
     "fit.tap-drill": CodeEntry("error", "the hole under a thread is outside its minor-diameter limits"),
+    "fit.lead": CodeEntry("error", "a tap is fed by another way in a turn than its thread's pitch"),
     "fit.bottom": CodeEntry("warning", "drill point or cutter leaves another bottom than the part's"),
     "depth.short": CodeEntry("error", "the step stops above the feature's bottom, or a through hole does not come out"),
     "depth.breakout": CodeEntry("error", "the tool comes out below into parallel, jaw, bed, plate or clamp"),
@@ -59,7 +60,7 @@ CATALOGUE: dict[str, CodeEntry] = {
     "carry.mismatch": CodeEntry("error", "a setup's own as_is file is not the metal that the previous setup left"),
     "rule.failed": CodeEntry("error", "a rule could not be evaluated, so it proves nothing"),
 }
-"""The contract's codes, and ours: cut.plunge, fit.pilot, and rule.failed for a rule that crashed."""
+"""The contract's codes, and ours: cut.plunge, fit.lead, fit.pilot, and rule.failed for a rule that crashed."""
 
 
 class Remedy(Model):

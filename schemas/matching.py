@@ -36,8 +36,6 @@ _MOUTH = _POINTED | {"tapping_cutting_tool"}
 _MOUTHS = frozenset({"center_drilling", "back_boring"})
 """Tools and operations on a hole's axis that leave no wall on which an allowance could stand."""
 
-LEAD_SLACK = 0.1
-"""Share by which a tap's feed may miss its pitch: holders that give are fed some percent less (common practice)."""
 UPRIGHT = 85.0
 """Least KAPR in degrees of a cutter that may make a wall: square-shoulder cutters have 90 (common practice)."""
 WALLS = frozenset(
@@ -101,38 +99,13 @@ def _check_keys(step: Workingstep, tool: Tool, place: str) -> None:
 
 
 def _check_passes(step: Workingstep, tool: Tool, place: str) -> None:
-    """Feeds and depths of cut that no tool of that size or kind has."""
-    said, place = step.technology, f"{place}/technology"
-    if step.operation == "tapping":
-        _check_lead(step, tool, place)
-    elif tool.type in MILLS and (said.radial_cutting_depth or 0.0) > tool.diameter + LENGTH:
+    """A cut wider than the cutter; how deep its edge cuts is reach's matter."""
+    said = step.technology
+    if tool.type in MILLS and (said.radial_cutting_depth or 0.0) > tool.diameter + LENGTH:
         raise _invalid(
             f"'radial_cutting_depth' is more than the whole width of tool '{tool.id}'.",
-            f"{place}/radial_cutting_depth",
+            f"{place}/technology/radial_cutting_depth",
             "Give its diameter at most.",
-        )
-    elif tool.type in MILLS and tool.APMX and (said.axial_cutting_depth or 0.0) > tool.APMX + LENGTH:
-        raise _invalid(
-            f"'axial_cutting_depth' is more than the edge of tool '{tool.id}' is long.",
-            f"{place}/axial_cutting_depth",
-            "Give its APMX at most: so much it cuts in one pass.",
-        )
-
-
-def _check_lead(step: Workingstep, tool: Tool, place: str) -> None:
-    """A tap feeds its pitch a turn, or a little less in a holder that gives."""
-    said, pitch = step.technology, tool.screw.pitch if tool.screw else None
-    if said.feed_per_tooth is not None:
-        raise _invalid(
-            "A tap feeds its pitch a turn: 'feed_per_tooth' says nothing to it.",
-            f"{place}/feed_per_tooth",
-            "Leave it out, or give the pitch as 'feed_per_rev'.",
-        )
-    if said.feed_per_rev is not None and pitch and abs(said.feed_per_rev - pitch) > LEAD_SLACK * pitch:
-        raise _invalid(
-            f"Tap '{tool.id}', {tool.thread}, feeds its pitch a turn: another 'feed_per_rev' strips the thread.",
-            f"{place}/feed_per_rev",
-            "Leave it out, or give the pitch.",
         )
 
 

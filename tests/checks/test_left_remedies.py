@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from tests.support.block import Json, sound, step_of, told
+from tests.support.block import Json, sound, step_of, told, tool_of
 from tests.support.plans import applied
 from tests.support.plate import on_plate, plate
 from worker.checks import _within
@@ -80,3 +80,13 @@ def test_points_name_the_same_cause_as_booleans(jaws: bool, monkeypatch: pytest.
     assert {code for code, *_ in by_booleans} >= {"left.stock"} | (set() if jaws else {"fit.corner-radius"})
     monkeypatch.setattr(_within, "MANY", 1)
     assert _told(plan) == by_booleans
+
+
+def test_a_chamfer_that_another_flank_leaves_metal_on_names_its_angle() -> None:
+    """The chamfer stands at 45 degrees: a point of 91 leaves a sliver, one of 90 none."""
+    plan = sound()
+    tool_of(plan, "CH")["SIG"] = 91
+    (found,) = told(plan)
+    assert found.code == "left.stock" and found.remedy is not None
+    assert (found.remedy.pointer, found.remedy.value) == ("/tools/10/SIG", pytest.approx(90.0))
+    assert told(applied(plan, found.remedy)) == []

@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from tests.support.block import Json, sound, step_of, told
+from tests.support.plans import applied
 
 LONG, WIDE, CUTTER = 60.0, 40.0, 12.0  # the block, and the end mill that goes round it
 
@@ -44,3 +45,14 @@ def test_a_tap_that_feeds_too_fast_is_to_turn_more_slowly() -> None:
     (found,) = [f for f in told(document) if f.workingstep == "120"]
     assert (found.code, found.measured) == ("machine.speed", pytest.approx(800))
     assert found.remedy is not None and found.remedy.value == pytest.approx(500) and found.remedy.unit == "1/min"
+
+
+def test_a_taps_feed_is_its_pitch_or_a_little_less() -> None:
+    """M6 coarse: 1 mm (ISO 261)."""
+    for fed, told_so in ((1.0, False), (0.95, False), (1.25, True)):
+        document = sound()
+        step_of(document, "120")["technology"] = {"feed_per_rev": fed}
+        found = told(document)
+        assert [(f.code, f.workingstep) for f in found] == ([("fit.lead", "120")] if told_so else [])
+        if told_so:
+            assert told(applied(document, found[0].remedy)) == []

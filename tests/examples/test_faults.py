@@ -120,7 +120,8 @@ FAULTS = [
         "fit.too-narrow", PLATE, "S2", "40", step("S2", "40", tool="T1"), LEFT | {"cut.nothing", "fit.corner-radius"}
     ),
     Fault("fit.hole-diameter", PLATE, "S1", "40", tool("T4", DC=6.8), frozenset({"cut.gouge"})),
-    Fault("fit.tap-drill", VALVE, "S3", "80", tool("T17", thread="M12x1")),
+    Fault("fit.tap-drill", VALVE, "S3", "80", tool("T17", thread="M12x1"), frozenset({"fit.lead"})),
+    Fault("fit.lead", VALVE, "S3", "80", step("S3", "80", technology={"feed_per_rev": 1.25})),
     Fault("fit.bottom", VALVE, "S2", "60", tool("T13", SIG=140)),
     Fault("depth.short", PLATE, "S1", "40", step("S1", "40", bottom_z=-10), LEFT),
     Fault("depth.breakout", PLATE, "S1", "40", step("S1", "40", overcut_length=9), frozenset({"cut.workholding"})),

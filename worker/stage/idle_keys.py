@@ -61,6 +61,8 @@ def _no_passes(job: ResolvedStep) -> Iterator[str]:
     step, said = job.step, job.step.technology
     if not on_axis(step, job.tool):
         return
+    if step.operation == "tapping" and said.feed_per_tooth is not None:
+        yield "'feed_per_tooth' says nothing to tapping: a tap feeds its pitch a turn."
     if said.axial_cutting_depth is not None:
         yield f"'axial_cutting_depth' says nothing to {step.operation}: no pecking is reckoned with."
     if said.radial_cutting_depth is not None and step.operation != "boring":
