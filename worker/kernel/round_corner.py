@@ -6,7 +6,6 @@ import math
 from itertools import pairwise
 
 from OCP.BRepAdaptor import BRepAdaptor_Curve
-from OCP.BRepAlgoAPI import BRepAlgoAPI_Cut
 from OCP.BRepBuilderAPI import BRepBuilderAPI_MakeEdge, BRepBuilderAPI_MakeFace, BRepBuilderAPI_MakeWire
 from OCP.BRepFilletAPI import BRepFilletAPI_MakeFillet
 from OCP.BRepPrimAPI import BRepPrimAPI_MakeRevol
@@ -17,6 +16,7 @@ from OCP.TopoDS import TopoDS_Edge, TopoDS_Face
 
 from schemas.base import Frame, Vec3, scale
 from schemas.tolerances import COINCIDENT
+from worker.kernel import boolean
 from worker.kernel.eased_corner import eased, turn
 from worker.kernel.errors import KernelError
 from worker.kernel.measure import volume
@@ -27,7 +27,7 @@ from worker.kernel.planar_meet import Known
 from worker.kernel.planar_tidy import straight
 from worker.kernel.planar_trace import Loop
 from worker.kernel.sewn_corner import sewn
-from worker.kernel.shape import Body, compound, edges, list_of, of_xyz, to_dir, to_pnt, to_vec
+from worker.kernel.shape import Body, compound, edges, of_xyz, to_dir, to_pnt, to_vec
 from worker.kernel.sweep import lifted, outward, prism
 from worker.kernel.validity import is_sound
 
@@ -149,17 +149,9 @@ def _is_among(edge: TopoDS_Edge, frame: Frame, low: float, rounded: list[Edge]) 
 
 def _cut_corners(region: Region, frame: Frame, low: float, r: float, within: Bounds, column: Body) -> Body:
     """The column less what the corner leaves, edge by edge and corner by corner: slow, for every shape of border."""
-    fillets = _fillets(region, frame, low, r, within)
-    operation = BRepAlgoAPI_Cut()
-    operation.SetArguments(list_of([column.wrapped]))
-    operation.SetTools(list_of(fillet.wrapped for fillet in fillets))
-    operation.Build()
-    if not operation.IsDone():
-        raise KernelError("round corner", "the kernel could not round the border")
-    result = compound([Body(operation.Shape())])
-    before, after, gone = volume(column), volume(result), sum(map(volume, fillets))
-    if not before - gone - 1e-6 * before <= after < before:
-        raise KernelError("round corner", f"the volume went from {before:.6g} to {after:.6g} mm3")
+    result = boolean.cut(column, _fillets(region, frame, low, r, within), merge=False)
+    if volume(result) >= volume(column):
+        raise KernelError("round corner", "the kernel took nothing off along the border")
     return result
 
 
