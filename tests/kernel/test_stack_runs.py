@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from itertools import pairwise
 
 import pytest
@@ -45,6 +46,22 @@ def test_a_corner_a_hair_beside_the_border_below_is_laid_on_it(off: float) -> No
     found = stacks(stack, WORLD)
     assert len(found) == 1 and not faults(found[0])
     assert volume(found[0]) == pytest.approx(whole(stack), abs=4 * 12 * 10 * abs(off))
+
+
+def test_an_edge_where_two_fitted_arcs_meet_is_left_out() -> None:
+    """A quarter of a round in two arcs, with a tenth of a hair of a third between: a cutter of 8 leaves one where it
+    rounds a kink between arcs that were fitted to one curve. Nothing comes of it, and the storeys are one solid."""
+
+    def quarter(wide: float) -> Region:
+        at = [(wide * math.cos(a), wide * math.sin(a)) for a in (0.0, 0.3, 0.7, 0.7 + 5e-5 / wide, 1.2, math.pi / 2)]
+        bends = [three_point_arc(at[i], at[j], at[k]) for i, j, k in ((0, 1, 2), (3, 4, 5))]
+        return of_loops([[bends[0], line(at[2], at[3]), bends[1], line(at[5], (0.0, 0.0)), line((0.0, 0.0), at[0])]])
+
+    stack = storeys(*map(quarter, (10.0, 11.0, 12.0)))
+    assert stacked(stack, WORLD) is None
+    (found,) = stacks(stack, WORLD)
+    assert not faults(found)
+    assert volume(found) == pytest.approx(math.pi * (10**2 + 11**2 + 12**2), abs=1e-3)
 
 
 def test_corners_farther_off_stay_where_they_are() -> None:

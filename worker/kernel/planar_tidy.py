@@ -6,12 +6,17 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from schemas.tolerances import COINCIDENT
+from worker.kernel.outline import three_point_arc
 from worker.kernel.planar import Region
-from worker.kernel.planar_edge import Edge, Point2, area_under, distance, length, line, tangent_at
+from worker.kernel.planar_edge import Edge, Point2, area_under, distance, length, line, middle_of, tangent_at
 from worker.kernel.planar_trace import Loop
 
 SHORT = 1e-4
 """Shorter edges are left out: two offsets of one wall that differ by rounding cross this far from its end at most."""
+SMOOTH = 1e-3
+"""So are these where the border runs on: a cutter rounds the kinks between arcs that were fitted to one curve."""
+KINK = 1e-3
+"""Sine up to which a border runs on: the next edge then begins SMOOTH times this (mm) beside its own line at most."""
 STRAIGHT = 1e-9
 """Sine between two lines that are one."""
 SAME_AREA = 1e-9
@@ -26,10 +31,11 @@ def tidied(region: Region) -> Region:
 
 
 def _loop(loop: Loop) -> Loop:
-    long = [edge for edge in loop if length(edge) > SHORT]
+    pairs = zip((loop[-1], *loop[:-1]), loop, strict=True)
+    long = [edge for before, edge in pairs if length(edge) > (SMOOTH if _runs_on(before, edge) else SHORT)]
     if len(long) < 2:
         return loop
-    met = [replace(edge, a=before.b) for before, edge in zip((long[-1], *long[:-1]), long, strict=True)]
+    met = [_begun(edge, before.b) for before, edge in zip((long[-1], *long[:-1]), long, strict=True)]
     found: list[Edge] = []
     for edge in met:
         if found and _one_line(found[-1], edge):
@@ -39,6 +45,18 @@ def _loop(loop: Loop) -> Loop:
     if len(found) > 2 and _one_line(found[-1], found[0]):
         found[0] = line(found.pop().a, found[0].b)
     return tuple(found) if len(found) > 1 and area_under(found) * area_under(loop) > 0 else loop
+
+
+def _runs_on(before: Edge, edge: Edge) -> bool:
+    (ax, ay), (bx, by) = tangent_at(before, 1.0), tangent_at(edge, 0.0)
+    return abs(ax * by - ay * bx) <= KINK and ax * bx + ay * by > 0
+
+
+def _begun(edge: Edge, a: Point2) -> Edge:
+    """The edge from another point beside its own start: an arc is one about another middle then."""
+    if edge.a == a or edge.centre is None:
+        return replace(edge, a=a)
+    return three_point_arc(a, middle_of(edge)[:2], edge.b)
 
 
 def _one_line(a: Edge, b: Edge) -> bool:

@@ -1,7 +1,8 @@
 """Prisms that stand on each other as few solids: stacks of those for which that is plain, prisms of the others (mm).
 
 Where the corners of a storey lie a hair beside the border of the one below, as where one of them ends on arcs fitted to
-a curve, they are laid on it: the arcs are no surer than that.
+a curve, they are laid on it: the arcs are no surer than that. Nor are edges as short as that, where two such arcs meet:
+they are left out.
 """
 
 from __future__ import annotations
@@ -15,6 +16,7 @@ from worker.kernel.outline import FIT, three_point_arc
 from worker.kernel.planar import Region
 from worker.kernel.planar_edge import Edge, Point2, distance, line, middle_of
 from worker.kernel.planar_meet import Known
+from worker.kernel.planar_tidy import tidied
 from worker.kernel.shape import Body
 from worker.kernel.stack import SAME, Storey, stacked, stands_plainly
 from worker.kernel.sweep import prism
@@ -35,8 +37,9 @@ def _in_runs(storeys: Sequence[Storey], frame: Frame) -> Iterator[Body]:
 
 
 def _laid(storeys: Sequence[Storey]) -> list[Storey]:
-    found = [storeys[0]]
-    for storey in storeys[1:]:
+    clean = [replace(storey, region=tidied(storey.region)) for storey in storeys]
+    found = clean[:1]
+    for storey in clean[1:]:
         found.append(replace(storey, region=laid_on(storey.region, found[-1].region)))
     return found
 
