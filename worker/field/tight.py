@@ -37,6 +37,8 @@ SLIM = 0.1
 NO_POINTS = np.zeros((0, 2))
 TOGETHER = 1.5
 """Suspect places are looked at together up to this size, in radii."""
+ASLANT = 2.0
+"""A gap of the cutter's own width that runs aslant is seen this far aside on the next line at most, in lines."""
 ROUNDS = 3
 SHARES = np.arange(1, 16) / 16
 """A gap's end is looked for in so many rounds, each at these shares of what is left."""
@@ -268,7 +270,10 @@ def tips(
 
 def _last_seen(free: Lines, at: Floats, step: int) -> Floats:
     """Narrow stretches that do not go on to the next line: their line's place, the next one's, their middle (n, 3)."""
-    ends = free.where((free.stop - free.start < np.ptp(at) / len(at)) & ~_goes_on(free, step))
+    h = np.ptp(at) / len(at)
+    narrow = free.where((free.stop - free.start < h) & ~_goes_on(free, free, step))
+    gaps = free.where(free.stop - free.start < h)
+    ends = narrow.where(~_goes_on(narrow, gaps, step, ASLANT * h))
     ends = ends.where((ends.line + step >= 0) & (ends.line + step < len(at)))
     return np.stack((at[ends.line], at[ends.line + step], (ends.start + ends.stop) / 2), axis=1)
 
@@ -281,12 +286,12 @@ def _axis(region: Region, border: Floats, radius: float, along: int, at: Floats)
     return _axis_lines(region.scan(along, at), border, radius, along, at)
 
 
-def _goes_on(lines: Lines, step: int) -> Mask:
-    """Which stretches have one beside them on the next line up or down."""
+def _goes_on(lines: Lines, others: Lines, step: int, aside: float = 0.0) -> Mask:
+    """Which stretches have one of the others beside them on the next line up or down, or so far aside at most."""
     span = 4 * FAR
-    stops, starts = lines.line * span + lines.stop, lines.line * span + lines.start
-    first = np.searchsorted(stops, (lines.line + step) * span + lines.start, side="left")
-    last = np.searchsorted(starts, (lines.line + step) * span + lines.stop, side="right")
+    stops, starts = others.line * span + others.stop, others.line * span + others.start
+    first = np.searchsorted(stops, (lines.line + step) * span + lines.start - aside, side="left")
+    last = np.searchsorted(starts, (lines.line + step) * span + lines.stop + aside, side="right")
     return np.asarray(last > first)
 
 
