@@ -14,8 +14,8 @@ from OCP.TopoDS import TopoDS, TopoDS_Edge, TopoDS_Face, TopoDS_Shape
 
 from schemas.base import Vec3, add, dot, scale, sub
 from schemas.tolerances import COINCIDENT
-from worker.kernel.facefacts import FaceFacts, bulges, normal_at, sampled_extent
-from worker.kernel.outline import Round, curve_of, projected
+from worker.kernel.facefacts import FaceFacts, bulges, facts_of, normal_at, sampled_extent
+from worker.kernel.outline import Round, curve_of, heights, projected
 from worker.kernel.planar import NOWHERE, Bounds, Region, disc, inside_of, intersect, polygon, subtract, union
 from worker.kernel.planar_edge import Edge, distance, line, reverse
 from worker.kernel.primitives import half_space_box
@@ -42,6 +42,14 @@ def upper_faces(facts: FaceFacts, planes: list[tuple[Vec3, Vec3]], view: View) -
         foot = add(near, normal, dot(normal, sub(point, near)) / dot(normal, normal))
         shape = BRepAlgoAPI_Common(shape, half_space_box(foot, normal, size).wrapped).Shape()
     return [TopoDS.Face_s(s) for s in sub_shapes(shape, TopAbs_ShapeEnum.TopAbs_FACE)]
+
+
+def extent(faces: Sequence[TopoDS_Face], view: View) -> tuple[float, float] | None:
+    """Lowest and highest z of some faces, by their borders and a grid of their points; None for none."""
+    borders = [curve_of(TopoDS.Edge_s(e)) for face in faces for e in sub_shapes(face, TopAbs_ShapeEnum.TopAbs_EDGE)]
+    spans = [heights(curve, view) for curve in borders if curve.kind != "point"]
+    spans += [sampled_extent(facts_of(face), view)[:2] for face in faces]
+    return (min(low for low, _ in spans), max(high for _, high in spans)) if spans else None
 
 
 def lying_cylinder_above(facts: FaceFacts, view: View, z: float, region: Region) -> Region:

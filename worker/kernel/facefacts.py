@@ -72,6 +72,11 @@ def face_facts(body: Body) -> tuple[FaceFacts, ...]:
     return tuple(_facts(face, numbers) for face in faces(body))
 
 
+def facts_of(face: TopoDS_Face) -> FaceFacts:
+    """Facts of a face by itself."""
+    return _facts(face, shape_map(face, TopAbs_ShapeEnum.TopAbs_EDGE))
+
+
 def _facts(face: TopoDS_Face, numbers: TopTools_IndexedMapOfShape) -> FaceFacts:
     adaptor = BRepAdaptor_Surface(face, True)
     kind = surface_kind(adaptor)

@@ -16,6 +16,7 @@ from schemas.base import Frame, Vec3, add
 from schemas.tolerances import COINCIDENT, MESH
 from worker.kernel import mesh
 from worker.kernel.clip import (
+    extent,
     half_plane_above,
     lying_cylinder_above,
     silhouette_plane,
@@ -204,6 +205,7 @@ class Skyline:
         self.view = view_of(frame)
         self._seen = _seen(body, self.view)
         self._above: dict[float, Region] = {}
+        self._rises: dict[int, tuple[float, float]] = {}
 
     @property
     def shown(self) -> tuple[Shown, ...]:
@@ -225,6 +227,15 @@ class Skyline:
             return [facts.face] if look == "up" else []
         plane = silhouette_plane(facts, self.view)
         return [] if plane is None else upper_faces(facts, [plane], self.view)
+
+    def rise(self, index: int) -> tuple[float, float]:
+        """Lowest and highest z of what looks up of a face; of one that no plane parts, of all of it."""
+        shown = self.shown[index]
+        if shown.look != "both":
+            return shown.low, shown.high
+        if index not in self._rises:
+            self._rises[index] = extent(self.upper(index), self.view) or (shown.low, shown.high)
+        return self._rises[index]
 
     def upward(self, z: float, within: Bounds | None = None) -> list[Shown]:
         """Faces that look up (at least in part) and reach above ``z`` (within a box of x, y)."""

@@ -20,6 +20,10 @@ from worker.stage.removal.chains import chain_core, chain_side, extended, open_s
 from worker.stage.removal.own import clipped, own_foot, own_plan
 from worker.stage.removal.scene import Scene
 
+OUTSIDE = 20 * LENGTH
+"""How far outside the border of a floor that slopes a wall is looked for (mm): past an edge from which the part falls
+away by more than 3 degrees none stands as high as the floor."""
+
 
 @dataclass(frozen=True)
 class Footprint:
@@ -51,7 +55,7 @@ def footprint(scene: Scene, feature: Feature, domain: Region) -> Footprint:
             bottom = own_foot(scene.frame, feature, bottom)
         return Footprint(core, ground, bottom, top, (), core or None)
     seen = union(scene.sky.region(i) for i in floors)
-    low = min(scene.sky.shown[i].low for i in floors)
+    low = min(scene.sky.rise(i)[0] for i in floors)
     core = _without_small_holes(scene, seen, low, top)
     ground = past_open_sides(scene, core, floors, domain)
     own = own_plan(scene.frame, feature) if any(scene.part.shared(feature, i) for i in floors) else None
@@ -134,30 +138,31 @@ def _stands(scene: Scene, hole: Loop, low: float, top: float) -> bool:
 
 def past_open_sides(scene: Scene, core: Region, floors: Sequence[int], domain: Region) -> Region:
     """The core and the ground past the border at which no wall stands."""
-    highest = max(scene.sky.shown[i].high for i in floors)
-    lowest = min(scene.sky.shown[i].low for i in floors)
-    level = highest - LENGTH if highest - lowest > 2 * LENGTH else highest + LENGTH
-    walls = near(scene.sky.above(level), core, LENGTH)
+    rises = [scene.sky.rise(i) for i in floors]
+    lowest, highest = min(low for low, _ in rises), max(high for _, high in rises)
+    slopes = highest - lowest > 2 * LENGTH
+    level, outside = (highest - LENGTH, OUTSIDE) if slopes else (highest + LENGTH, LENGTH)
+    walls = near(scene.sky.above(level), core, outside)
     grounds = []
     for loop in core.loops:
         if area_under(loop) > 0:
-            grounds.append(_open_ground(Region((loop,)), walls, domain))
+            grounds.append(_open_ground(Region((loop,)), walls, outside, domain))
     return _minus_islands(union(grounds), core)
 
 
-def _open_ground(outline: Region, walls: Region, domain: Region) -> Region:
-    sides = open_sides(_walled(outline.edges, walls))
+def _open_ground(outline: Region, walls: Region, outside: float, domain: Region) -> Region:
+    sides = open_sides(_walled(outline.edges, walls, outside))
     return domain if sides is None else extended(outline, sides, domain)
 
 
-def _walled(border: Sequence[Edge], walls: Region) -> list[tuple[Edge, bool]]:
+def _walled(border: Sequence[Edge], walls: Region, outside: float) -> list[tuple[Edge, bool]]:
     """The border split where walls begin and end, each piece with whether metal stands right outside it."""
     pieces = [part for edge in border for part in _split_by(edge, walls)]
-    outside = []
+    beside = []
     for part in pieces:
         (x, y), (tx, ty) = point_at(part, 0.5), tangent_at(part, 0.5)
-        outside.append((x + LENGTH * ty, y - LENGTH * tx))
-    flags = walls.holds(np.array(outside)) if walls else np.zeros(len(pieces), bool)
+        beside.append((x + outside * ty, y - outside * tx))
+    flags = walls.holds(np.array(beside)) if walls else np.zeros(len(pieces), bool)
     return [(part, bool(flag)) for part, flag in zip(pieces, flags, strict=True)]
 
 

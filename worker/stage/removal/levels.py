@@ -37,7 +37,7 @@ PASSES = 8
 MOST_PASSES = 60
 """Passes at most, however small the stated depth of cut."""
 CLEAR = 1e-4
-"""Terraces keep so far (mm) above bent faces: ten times what arcs beside these may be off, a twentieth of a layer."""
+"""Levels keep so far (mm) above bent faces: ten times what arcs beside these may be off, a twentieth of a layer."""
 SAME_AREA = 1e-9
 """Nested regions are the same when their areas differ by less than this share."""
 
@@ -135,18 +135,17 @@ def _heights(scene: Scene, task: Task) -> list[float]:
 def _free(scene: Scene, task: Task, low: float) -> Region:
     z = max(low - task.raised, task.nominal)
     shadow = scene.shadow(z, task.footprint.bounds, task.fit.passed)
-    if low in task.terraces:
-        shadow = union([shadow, *_bent(scene, task, z)])
+    shadow = union([shadow, *_bent(scene, task, z)])
     shadow = near(shadow, task.footprint, abs(task.side))
     held = NOWHERE if task.obeyed else scene.held(max(low, task.nominal))
     return subtract(task.footprint, [grow(shadow, task.side), held])
 
 
 def _bent(scene: Scene, task: Task, z: float) -> Iterator[Region]:
-    """What bent faces throw a shadow of a hair below a terrace at that height; none where a level floor lies there.
+    """What bent faces throw a shadow of a hair below a level at that height; none where a level floor lies there.
 
-    Their own shadow ends on arcs fitted to them: a terrace's corner would run to and fro about the face itself, too
-    near for the kernel once a later step cuts along that face.
+    Their own shadow ends on arcs fitted to them: the level's corner would run to and fro about the face itself, too
+    near for the kernel once a later step cuts along that face, or where an earlier one has.
     """
     faces = [s for s in scene.sky.upward(z - COINCIDENT, task.footprint.bounds) if s.index not in task.fit.passed]
     level = [s for s in faces if s.flat and abs(s.high - z) <= COINCIDENT]

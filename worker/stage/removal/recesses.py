@@ -61,11 +61,10 @@ def clear_recess(scene: Scene, job: ResolvedStep, feature: Feature) -> Sweep:
 def _top_of_slopes(scene: Scene, feature: Feature, plan: Footprint, passed: frozenset[int]) -> float | None:
     """Where floors end that are neither level nor walls: they look more upwards than aside on the whole, or are round
     bottoms."""
-    shown = [scene.sky.shown[i] for i in plan.floors if i not in passed]
-    bent = [s.index for s in shown if not s.flat]
+    bent = [i for i in plan.floors if i not in passed and not scene.sky.shown[i].flat]
     hollow = [i for i in bent if feature.class_ in RECESSES and concave_radius(scene.sky.body, i) is not None]
     round_ = troughs(scene, hollow)
-    tops = [s.high for s in shown if not s.flat and (s.index in round_ or _looks_up(scene, s.index))]
+    tops = (scene.sky.rise(i)[1] for i in bent if i in round_ or _looks_up(scene, i))
     return max(tops, default=None)
 
 
