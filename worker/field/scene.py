@@ -24,6 +24,8 @@ UNEVEN = 5 * UPRIGHT
 """A face whose triangles have less than this on the average, either way, may still stand upright."""
 LOW = 0.1
 """The same of faces whose corners lie on one circle."""
+TOUCHING = 0.02
+"""Triangles of a bent face that the upright touches along a line, as it does a cone on its side, lean so far over it."""
 NO_AREA = 1e-10
 """Twice the area (mm2) below which a triangle has no direction."""
 Faces = frozenset[int]
@@ -167,13 +169,21 @@ class Scene:
         the mouth of a lying bore in a wall that leans ends with its upper half."""
         if not self._seen.any():
             return ()
-        seen = np.flatnonzero(self.of_faces(np.unique(self.owner[self._seen]).tolist()))
+        seen = np.flatnonzero(self.of_faces(self._looking_up()))
         seen = seen[np.argsort(self.owner[seen], kind="stable")]
         begins = np.flatnonzero(np.diff(self.owner[seen], prepend=-1))
         low = np.minimum.reduceat(self.part[seen].min(axis=1), begins).tolist()
         high = np.maximum.reduceat(self.part[seen].max(axis=1), begins).tolist()
         faces = self.owner[seen[begins]].tolist()
         return tuple((a[2], b[2], (a[0], a[1], b[0], b[1]), face) for a, b, face in zip(low, high, faces, strict=True))
+
+    def _looking_up(self) -> list[int]:
+        """Numbers of the faces that look up by more than the chords of one that only touches the upright may."""
+        looks = np.nan_to_num(self.looks)
+        most, least = np.full(self._faces, -1.0), np.full(self._faces, 1.0)
+        np.maximum.at(most, self.owner, looks)
+        np.minimum.at(least, self.owner, looks)
+        return np.flatnonzero(most > np.where(most - least > UPRIGHT, TOUCHING, UPRIGHT)).tolist()
 
 
 def _looks_of(triangles: Floats) -> tuple[Floats, Floats]:
