@@ -25,7 +25,7 @@ UNEVEN = 5 * UPRIGHT
 LOW = 0.1
 """The same of faces whose corners lie on one circle."""
 TOUCHING = 0.02
-"""Triangles of a bent face that the upright touches along a line, as it does a cone on its side, lean so far over it."""
+"""Triangles of a bent face that the upright only touches (as it may a cone on its side) lean so far over it."""
 NO_AREA = 1e-10
 """Twice the area (mm2) below which a triangle has no direction."""
 Faces = frozenset[int]
