@@ -18,7 +18,7 @@ from tests.support.block import _step, as_step, one_setup, solid_block
 from tests.support.kept import kept
 from worker.kernel.boolean import cut
 from worker.kernel.planar import polygon
-from worker.kernel.primitives import box
+from worker.kernel.primitives import box, cone
 from worker.kernel.sweep import prism as swept
 from worker.pipeline import check_plan
 
@@ -146,6 +146,32 @@ def test_flanks_that_this_setup_sees_askew_are_told_with_the_axis_that_a_cutter_
     told_axis = re.search(r"\[.*\]", why.remedy.text if why.remedy else "")
     assert told_axis and json.loads(told_axis.group()) == pytest.approx(axis, abs=1e-5)
     assert "no two flanks along a level line" in why.message
+
+
+@functools.cache
+def ring() -> bytes:
+    """Round (30, 26), 3 deep in a ledge 15 high, its bottom line of radius 6; a wall 20 high begins 8 mm beside it."""
+    groove = cut(cone((30, 26, 12), (30, 26, 15), 12, 18), [cone((30, 26, 12), (30, 26, 15), 12, 6)])
+    return as_step(cut(solid_block(), [box((-1, 12, 15), (61, 41, 41)), groove]))
+
+
+@pytest.mark.parametrize(
+    ("changes", "codes"),
+    [
+        ({"LU": 7, "stickout": 8.1}, set()),
+        ({"LU": 7, "stickout": 7.9}, {"reach.stickout"}),  # the holder, 15 mm either way, over the wall
+        ({"DC": 5}, {"reach.shank"}),  # its cone is 2.5 mm high
+        ({"SIG": 100}, {"fit.too-narrow", "left.stock"}),
+    ],
+)
+def test_a_ring_is_judged_all_the_way_round(changes: Json, codes: set[str]) -> None:
+    steps = [
+        _step("10", "plane_finish_milling", "EM12", [{"class": "step"}]),
+        _step("20", "bottom_and_side_finish_milling", "V", [{"class": "slot"}]),
+    ]
+    tool = {**CUTTER, **changes}
+    found = check_plan(ring(), json.dumps(one_setup(steps, tool)).encode(), {}, kept=kept()).report
+    assert told(found) == codes
 
 
 @pytest.mark.parametrize("features", [[{"class": "planar_face", "normal": [0, 0, 1]}], [{"class": "profile_feature"}]])

@@ -11,7 +11,7 @@ from schemas.feature import Feature
 from tests.recognise.parts import block, drill, prism, rounded
 from tests.support.rewritten import same_when_rewritten
 from worker.kernel.boolean import cut, fuse
-from worker.kernel.primitives import box, cone
+from worker.kernel.primitives import box, cone, cylinder
 from worker.kernel.shape import Body
 from worker.recognise import recognise
 
@@ -197,3 +197,31 @@ def test_a_hole_through_the_line_where_a_flank_and_a_round_end_meet_leaves_the_s
         groove, drilled = sorted(grooves_of(part), key=lambda f: f.class_, reverse=True)
         assert (groove.class_, groove.ends, drilled.class_) == ("slot", "radiused radiused", "round_hole")
         assert (groove.length, groove.width, groove.depth) == pytest.approx((40, 10, 5), abs=1e-3)
+
+
+@pytest.mark.parametrize("leans", [(45.0, 45.0), (20.0, 40.0), (0.0, 30.0)])
+def test_a_vee_turned_round_an_axis_is_one_groove(leans: tuple[float, float]) -> None:
+    """3 deep round a circle of 24, its inner and outer flank leaning by so much."""
+    inner, outer = (3 * tan(lean) for lean in leans)
+    whole = cone((50, 30, 17), (50, 30, 20), 24, 24 + 2 * outer)
+    core = cone((50, 30, 17), (50, 30, 20), 24, 24 - 2 * inner) if inner else cylinder((50, 30, 17), (50, 30, 20), 24)
+    body = cut(block(), [cut(whole, [core])])
+    for part in (body, turned(body, 2)[0], cut(body, [drill(50, 30, -1, 21, 8)])):
+        found = next(f for f in grooves_of(part) if f.class_ == "slot")
+        assert {f.class_ for f in grooves_of(part)} <= {"slot", "round_hole"}
+        assert (found.ends, found.course_of_travel, found.open_sides) == ("loop", "circular", 0)
+        assert (found.diameter, found.width, found.depth) == pytest.approx((24, inner + outer, 3), abs=1e-3)
+        assert found.slope == pytest.approx(max(leans), abs=1e-2)
+
+
+def test_a_vee_round_a_racetrack_is_one_groove() -> None:
+    """Bottom lines 20 long and half circles of 12, drawn stretch by stretch."""
+    ends = [cut(cone((x, 30, 17), (x, 30, 20), 24, 30), [cone((x, 30, 17), (x, 30, 20), 24, 18)]) for x in (40, 60)]
+    halves = [cut(end, [box((40, 0, 0), (60, 60, 30))]) for end in ends]
+    halves = [cut(halves[0], [box((60, 0, 0), (99, 60, 30))]), cut(halves[1], [box((0, 0, 0), (40, 60, 30))])]
+    lines = [prism([(y, 17), (y + 3, 20), (y - 3, 20)], 40, 60) for y in (18.0, 42.0)]
+    body = cut(block(), [*halves, *lines])
+    (found,) = grooves_of(body)
+    assert (found.class_, found.ends, found.course_of_travel) == ("slot", "loop", "general")
+    length = 2 * 20 + 2 * math.pi * 12
+    assert (found.length, found.width, found.depth) == pytest.approx((length, 6, 3), abs=1e-2)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 
@@ -34,12 +35,25 @@ class Plane:
     corners: Floats
 
 
+Joint = Literal["free", "on", "turn"]
+"""An end of its own, or where another stretch goes on: the same way, or turned."""
+
+
 @dataclass(frozen=True)
 class Groove:
-    """Two sets of planes that face each other; ``out`` is the first one's way, ``way`` square to it, along."""
+    """Two sets of planes that face each other; ``out`` is the first one's way, ``way`` square to it, along.
+
+    ``stretch``: from where to where it goes, where that is not all its planes'; ``others``: faces of what it goes on
+    in. Round a ``circle`` (x, y, radius) the first ones are the outer; along is counter-clockwise, across the distance
+    from the middle.
+    """
 
     first: tuple[Plane, ...]
     second: tuple[Plane, ...]
+    stretch: tuple[float, float] | None = None
+    joints: tuple[Joint, Joint] = ("free", "free")
+    others: frozenset[int] = frozenset()
+    circle: tuple[float, float, float] | None = None
 
     @property
     def out(self) -> tuple[float, float]:
@@ -69,26 +83,63 @@ class Groove:
     @property
     def ends(self) -> tuple[float, float]:
         """From where to where the flanks go, along."""
+        if self.stretch is not None:
+            return self.stretch
         along = np.concatenate([p.corners for p in self.planes])[:, :2] @ np.array(self.way)
         return float(along.min()), float(along.max())
 
     def place(self, t: float, v: float) -> tuple[float, float]:
         """x, y of so far along and across."""
+        if self.circle is not None:
+            x, y, radius = self.circle
+            return x + v * math.cos(t / radius), y + v * math.sin(t / radius)
         (wx, wy), (ox, oy) = self.way, self.out
         return t * wx + v * ox, t * wy + v * oy
+
+    def heading(self, t: float) -> tuple[float, float]:
+        """The way at a place along."""
+        if self.circle is None:
+            return self.way
+        return -math.sin(t / self.circle[2]), math.cos(t / self.circle[2])
+
+    def foot_at(self, t: float) -> tuple[float, float]:
+        """x, y half way between the flanks at the bottom."""
+        one, other = (min(p.foot + self.bottom * p.lean for p in side) for side in (self.first, self.second))
+        return self.place(t, (one - other) / 2)
+
+    def reach(self, box: tuple[float, float, float, float], radius: float) -> tuple[float, float]:
+        """From where to where a cutter is tried along: past the box; round a circle past where it leaves the flanks; at
+        a joint just there."""
+        x0, y0, x1, y1 = box
+        way, (start, end) = self.way, self.ends
+        corners = [x * way[0] + y * way[1] for x in (x0, x1) for y in (y0, y1)]
+        first, last = min(corners) - 1.0, max(corners) + 1.0
+        if self.circle is not None:
+            past = min(2 * radius + 1.0, (2 * math.pi * self.circle[2] - (end - start)) / 2)
+            first, last = start - past, end + past
+        return (first if self.joints[0] == "free" else start), (last if self.joints[1] == "free" else end)
+
+
+def planes_of(scene: Scene, feature: Feature) -> list[Plane]:
+    """The feature's flat faces that lean and look up."""
+    mine = np.flatnonzero(scene.of(feature) & (scene.looks > UPRIGHT) & (scene.looks < 1 - COINCIDENT))
+    return [p for _, own in by_face(scene.owner[mine]) if (p := _plane(scene, mine[own])) is not None]
+
+
+def facing_planes(a: Plane, b: Plane) -> bool:
+    """True for planes that lean opposite ways."""
+    return math.pi - _turned(a.out, b.out) <= math.radians(ANGLE)
 
 
 def groove_of(scene: Scene, feature: Feature) -> Groove | None:
     """The groove between the feature's planes; None where no two face each other along a level line, or several do."""
-    mine = np.flatnonzero(scene.of(feature) & (scene.looks > UPRIGHT) & (scene.looks < 1 - COINCIDENT))
-    planes = [p for _, own in by_face(scene.owner[mine]) if (p := _plane(scene, mine[own])) is not None]
     sides: list[list[Plane]] = []
-    for plane in planes:
+    for plane in planes_of(scene, feature):
         home = next((s for s in sides if _turned(s[0].out, plane.out) <= math.radians(ANGLE)), None)
         sides.append([plane]) if home is None else home.append(plane)
     facing = [
         (a, b) for a in sides for b in sides
-        if a[0].out > b[0].out and math.pi - _turned(a[0].out, b[0].out) <= math.radians(ANGLE)
+        if a[0].out > b[0].out and facing_planes(a[0], b[0])
     ]  # fmt: skip
     sizes = [min(sum(p.area for p in side) for side in pair) for pair in facing]
     if not facing or sum(2 * size > max(sizes) for size in sizes) > 1:

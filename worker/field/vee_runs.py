@@ -30,6 +30,10 @@ ACROSS, MOST_ACROSS = 0.4, 51
 """How far apart (mm) it is tried across, where the tip has room there, and at how many places at most."""
 
 
+AROUND = 33
+"""Places on a bend whose box, wider by a chord's height, holds it."""
+
+
 Tip = tuple[float, float, float]
 """Height of the tip, and from where to where across its axis may stand."""
 
@@ -50,18 +54,18 @@ class Line:
         aside = max(cut.step.allowance_side, 0.0)
         self._scene, self._groove, self._cut = scene, groove, cut
         self._cone = Cone(cone.blunt + aside, cone.rise, cone.radius + aside)
-        x0, y0, x1, y1 = scene.room
-        corners = [x * groove.way[0] + y * groove.way[1] for x in (x0, x1) for y in (y0, y1)]
-        self._first, self._last = min(corners) - 1.0, max(corners) + 1.0
+        self._first, self._last = groove.reach(scene.room, cone.radius)
         count = min(max(int((self._last - self._first) / TRIES), 40), MOST)
         self._ts = np.linspace(self._first, self._last, count)
         start, end = groove.ends
         self._own = (self._ts >= start) & (self._ts <= end)
         self._near: dict[Tip, Floats] = {}
+        chords = groove.circle is not None or groove.joints != ("free", "free")  # of the mouth's arcs, over the flanks
+        self._limit = SLACK * (1 + 1 / cone.rise) if chords else COINCIDENT
 
     def free(self, tips: Sequence[Tip]) -> list[Tip]:
         """The passes that are free somewhere between the flanks' ends."""
-        return [tip for tip in tips if (self._over([tip], self._ts[self._own]) <= COINCIDENT).any()]
+        return [tip for tip in tips if (self._over([tip], self._ts[self._own]) <= self._limit).any()]
 
     def runs(self, tips: Sequence[Tip]) -> list[Run]:
         """The stretches on which nothing comes into the cone's way on any pass."""
@@ -70,17 +74,18 @@ class Line:
             return self._over(tips, ts)
 
         ts, found = self._ts, []
-        free = np.concatenate(([False], over(ts) <= COINCIDENT, [False]))
+        free = np.concatenate(([False], over(ts) <= self._limit, [False]))
         for a, b in np.flatnonzero(free[1:] != free[:-1]).reshape(-1, 2).tolist():
             if self._own[a:b].any():
                 shut = (a > 0, b < len(ts))
                 s = self._end(over, float(ts[a]), float(ts[a - 1])) if shut[0] else self._first
                 e = self._end(over, float(ts[b - 1]), float(ts[b])) if shut[1] else self._last
-                found.append(Run(s, e, shut))
+                turned = [joint == "turn" for joint in self._groove.joints]
+                found.append(Run(s, e, (shut[0] or turned[0], shut[1] or turned[1])))
         return found
 
     def _end(self, over: Callable[[Floats], Floats], good: float, bad: float) -> float:
-        return _end(over, self._cone, good, bad, self._groove.ends)
+        return _end(over, self._cone, (good, bad), self._groove.ends, self._limit)
 
     def _over(self, tips: Sequence[Tip], ts: Floats) -> Floats:
         each = [_tried(self._groove, self._cone, tip, self._standing(tip), ts) for tip in tips]
@@ -107,13 +112,19 @@ def _tried(groove: Groove, cone: Cone, at: Tip, near: Floats, ts: Floats) -> Flo
     return np.concatenate(found)
 
 
-def _end(over: Callable[[Floats], Floats], cone: Cone, good: float, bad: float, ends: Sequence[float]) -> float:
+def _end(
+    over: Callable[[Floats], Floats], cone: Cone, between: tuple[float, float], ends: Sequence[float], limit: float
+) -> float:
     """Where the run ends; with the flanks, where nothing but chords of a round end seems to stand in the way."""
+    good, bad = between
     way = bad - good
     while abs(bad - good) > FINE:
         middle = (good + bad) / 2
-        good, bad = (middle, bad) if over(np.array([middle]))[0] <= COINCIDENT else (good, middle)
+        good, bad = (middle, bad) if over(np.array([middle]))[0] <= limit else (good, middle)
     slack = SLACK * (1 + 1 / cone.rise)
+    if limit > COINCIDENT:  # so far past its end it came over the chords
+        over_it = [end for end in ends if 0 < (good - end) * math.copysign(1.0, way) <= 2 * limit * max(cone.rise, 1.0)]
+        good = over_it[0] if over_it else good
     past = [end for end in ends if (end - good) * way > 0 and (over(np.linspace(good, end, CHORDS)) <= slack).all()]
     return past[0] if past else good
 
@@ -122,9 +133,11 @@ def _near(scene: Scene, groove: Groove, cone: Cone, cut: Cut, at: Tip, ends: tup
     """The triangles that stand over the tip and come near its way, but for the flanks'; the workholding's too where no
     depth is stated."""
     tip, low, high = at
-    seen = scene.part[~scene.of_faces({p.face for p in groove.planes}) & (scene.looks > UPRIGHT)]
+    own = {p.face for p in groove.planes} | groove.others
+    seen = scene.part[~scene.of_faces(own) & (scene.looks > UPRIGHT)]
     bodies = [seen] if cut.step.bottom_z is not None else [seen, scene.held_up]
-    corners = np.array([groove.place(t, v) for t in ends for v in (low, high)])
+    along = ends if groove.circle is None else np.linspace(*ends, AROUND).tolist()
+    corners = np.array([groove.place(t, v) for t in along for v in (low, high)])
     least, most = corners.min(axis=0) - cone.radius, corners.max(axis=0) + cone.radius
     found = []
     for one in bodies:

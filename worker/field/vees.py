@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
@@ -12,11 +13,13 @@ from schemas.feature import Feature
 from schemas.tolerances import ANGLE, COINCIDENT, LENGTH
 from worker.field.cones import Cone
 from worker.field.field import Solid
-from worker.field.grooves import Groove, Plane, floor_of, groove_of
+from worker.field.grooves import Groove, Plane, floor_of
 from worker.field.lines import Floats
+from worker.field.rolled import Rolled
 from worker.field.scene import Scene
 from worker.field.solids import Lifted, Turned
 from worker.field.stated import passes
+from worker.field.vee_courses import grooves_of
 from worker.field.vee_runs import Line, Run, Tip
 from worker.stage.model import Cut
 
@@ -26,9 +29,14 @@ HALVINGS = 60
 
 def along_vee(scene: Scene, cut: Cut, feature: Feature) -> list[Solid]:
     """What a pointed cutter takes along the feature's flanks; empty where there are no two along a level line."""
-    groove, half = groove_of(scene, feature), cut.tool.flank_half_angle
-    if groove is None or half is None or half >= 90:
+    half = cut.tool.flank_half_angle
+    if half is None or half >= 90:
         return []
+    return [solid for groove in grooves_of(scene, feature) for solid in _along(scene, cut, groove, half)]
+
+
+def _along(scene: Scene, cut: Cut, groove: Groove, half: float) -> list[Solid]:
+    """The same along one stretch."""
     cone = _cone(cut, groove, half)
     floor, stated = floor_of(scene, groove, cone.height), cut.step.bottom_z
     lowest = _deepest(groove, cone, cut, floor)
@@ -111,6 +119,10 @@ def _solids(scene: Scene, groove: Groove, cone: Cone, tips: Sequence[Tip], run: 
     top = max(scene.top, tips[-1][0] + cone.height + 1.0)
     found: list[Solid] = []
     for tip, low, high in tips if run.end - run.start > COINCIDENT else []:
+        if groove.circle is not None:
+            x, y, r = groove.circle
+            found.append(Rolled(scene.view, x, y, low, high, run.start / r, (run.end - run.start) / r, cone, tip, top))
+            continue
         found.append(Lifted(scene.view, _strips(groove, _outline(cone, low, high, tip), run.start, run.end), top))
     tip, low, high = tips[0]
     for t in (t for t, closed in zip((run.start, run.end), run.closed, strict=True) if closed):
@@ -118,15 +130,20 @@ def _solids(scene: Scene, groove: Groove, cone: Cone, tips: Sequence[Tip], run: 
             heights, radii = (tip, tip + cone.height, top), (cone.blunt, cone.radius, cone.radius)
             found.append(Turned(scene.view, *groove.place(t, v), heights, radii))
         if high - low > COINCIDENT:
-            turned = Groove((_across(groove),), ())
-            found.append(Lifted(scene.view, _strips(turned, _outline(cone, t, t, tip), -high, -low), top))
+            found.append(Lifted(scene.view, _across(groove, cone, t, tips[0]), top))
     return found
 
 
-def _across(groove: Groove) -> Plane:
-    """A stand-in whose way out is the groove's way, so that what is drawn along it runs across."""
+def _across(groove: Groove, cone: Cone, t: float, at: Tip) -> Floats:
+    """The underside of the cone drawn across at one place along."""
+    tip, low, high = at
+    a, b = np.array(groove.place(t, low)), np.array(groove.place(t, high))
+    x, y = (b - a) / np.linalg.norm(b - a)
     one = groove.first[0]
-    return Plane(groove.way, one.foot, one.lean, one.low, one.high, one.area, one.face, one.corners)
+    turned = Groove((replace(one, out=(float(-y), float(x))),), ())
+    start, end = (float(p @ (x, y)) for p in (a, b))
+    aside = float(a @ (-y, x))
+    return _strips(turned, _outline(cone, aside, aside, tip), start, end)
 
 
 def _outline(cone: Cone, low: float, high: float, tip: float) -> list[tuple[float, float]]:

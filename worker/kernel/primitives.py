@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 
 from OCP.BRepBuilderAPI import BRepBuilderAPI_MakeEdge, BRepBuilderAPI_MakeFace, BRepBuilderAPI_MakeWire
@@ -69,8 +70,11 @@ def half_space_box(point: Vec3, direction: Vec3, size: float) -> Body:
     return box((-half, -half, 0.0), (half, half, size), any_frame(point, direction))
 
 
-def revolve_profile(profile: Sequence[ProfilePoint], frame: Frame) -> Body:
-    """The closed (r, z) profile turned once round the frame's z axis; r ≥ 0, closed from last point to first."""
+def revolve_profile(profile: Sequence[ProfilePoint], frame: Frame, turn: float = math.tau) -> Body:
+    """The closed (r, z) profile turned round the frame's z axis, from its x axis on (rad); r ≥ 0.
+
+    It is closed from its last point to the first.
+    """
     wire = BRepBuilderAPI_MakeWire()
     for i, point in enumerate(profile):
         edge = _profile_edge(profile[i - 1], point, frame)
@@ -79,7 +83,13 @@ def revolve_profile(profile: Sequence[ProfilePoint], frame: Frame) -> Body:
     if not wire.IsDone():
         raise KernelError("revolve", "the profile does not close")
     face = BRepBuilderAPI_MakeFace(wire.Wire(), True)
-    maker = BRepPrimAPI_MakeRevol(face.Face(), gp_Ax1(to_pnt(frame.location), to_dir(frame.z)), True)
+    axis = gp_Ax1(to_pnt(frame.location), to_dir(frame.z))
+    whole = turn >= math.tau
+    maker = (
+        BRepPrimAPI_MakeRevol(face.Face(), axis, True)
+        if whole
+        else BRepPrimAPI_MakeRevol(face.Face(), axis, turn, True)
+    )
     if not maker.IsDone():
         raise KernelError("revolve", "the kernel could not turn the profile")
     return _outward(Body(maker.Shape()))

@@ -49,15 +49,15 @@ class VeeStep(EdgeStep):
 
     def _along(self, way: Way) -> Floats:
         """Places on a way, as far as it has metal to cut."""
-        a, b = np.array(way.start), np.array(way.end)
-        long = float(np.hypot(*(b - a)))
-        first, last = self._needed(way, long)
+        first, last = self._needed(way)
         count = min(max(math.ceil((last - first) / APART), LEAST), MOST)
-        return np.asarray(a + np.linspace(first, last, count)[:, None] * (b - a) / max(long, 1e-9))
+        shares = np.linspace(first, last, count) / max(way.long, 1e-9)
+        return np.array([way.place(share) for share in shares.tolist()])
 
-    def _needed(self, way: Way, long: float) -> tuple[float, float]:
-        """From where to where along a way the step takes metal; all of it where it takes none."""
-        if is_empty(self.cut.removal) or long <= 0:
+    def _needed(self, way: Way) -> tuple[float, float]:
+        """From where to where along a way the step takes metal; all of it where it takes none, and of a bend."""
+        long = way.long
+        if is_empty(self.cut.removal) or long <= 0 or way.turn:
             return 0.0, long
         run = ((way.end[0] - way.start[0]) / long, (way.end[1] - way.start[1]) / long, 0.0)
         place = Frame(

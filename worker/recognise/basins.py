@@ -18,6 +18,7 @@ from worker.recognise.patches import PartShape, Patch, Rim
 from worker.recognise.recess_size import breaks_edge, is_square, is_vee
 from worker.recognise.recesses import DRAFT, Recess, hollow, is_wall
 from worker.recognise.troughs import trough_of
+from worker.recognise.vee_courses import vee_course
 
 OUT = 0.5
 """A side that looks along the travel by at least this cosine lets the cutter out."""
@@ -48,6 +49,8 @@ def basin_of(shape: PartShape, recess: Recess, sunk: frozenset[int] = frozenset(
     if recess.floors or not leaning or (flat and (is_vee(shape, recess) or len(planes) < 2)):
         return None
     open_to = _open_to(shape, recess)
+    if course := vee_course(shape, recess):
+        return Basin("slot", course.ends, None, open_to, course.sizes)
     if trough := trough_of(shape, recess):
         return Basin(trough.class_, trough.ends, trough.travel, open_to)
     vee = flat or _is_rounded_vee(shape, recess, leaning) or _has_coned_ends(shape, leaning)

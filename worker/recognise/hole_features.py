@@ -10,8 +10,8 @@ from schemas.tolerances import COAXIAL, CONE_POINT, LEDGE, LENGTH, SAME_LENGTH
 from worker.recognise.access import Sight, opposite
 from worker.recognise.extent import extent
 from worker.recognise.hole_stacks import Piece, Stack
-from worker.recognise.holes import coaxial, upright
-from worker.recognise.ids import Draft
+from worker.recognise.holes import coaxial
+from worker.recognise.ids import Draft, upright
 from worker.recognise.patches import PartShape
 
 TAPERED = 40.0

@@ -195,7 +195,12 @@ def _is_round_inside(patch: Patch) -> bool:
 
 
 def _is_other_wall(shape: PartShape, patch: Patch, turn: float) -> bool:
-    return _rings_island(shape, patch) or _runs_on(shape, patch, turn) or _has_flat(shape, patch)
+    return (
+        _rings_island(shape, patch)
+        or _rings_cone(shape, patch)
+        or _runs_on(shape, patch, turn)
+        or _has_flat(shape, patch)
+    )
 
 
 def _has_flat(shape: PartShape, patch: Patch) -> bool:
@@ -218,6 +223,12 @@ def _rings_island(shape: PartShape, patch: Patch) -> bool:
         for inside, loop in enumerate(floor.loops)
         for rim in loop
     )
+
+
+def _rings_cone(shape: PartShape, patch: Patch) -> bool:
+    """True for the outer flank of a V-groove round its axis: from its foot the inner one rises; one of both leans."""
+    cores = [shape.patches[o] for o in patch.concave if coaxial(shape.patches[o], *_line(patch.surface))]
+    return any("cone" in (patch.surface.kind, c.surface.kind) and not c.surface.hollow for c in cores)
 
 
 def _is_core(shape: PartShape, rim: Rim, wall: Patch) -> bool:
@@ -272,7 +283,7 @@ def _cell_of(surface: Surface) -> int:
 
 def _hardly_differ(a: Patch, b: Patch) -> bool:
     alike = a.surface.kind == b.surface.kind == "cylinder" and abs(a.surface.radius - b.surface.radius) < LEDGE
-    return alike and coaxial(b, a.surface.origin, a.surface.axis)
+    return alike and coaxial(b, *_line(a.surface))
 
 
 def _runs(group: list[Patch]) -> list[_Run]:
@@ -386,8 +397,3 @@ def coaxial(patch: Patch, origin: Vec3, axis: Vec3) -> bool:
     if surface.kind == "sphere":
         return off < ON_AXIS
     return surface.kind in ("cylinder", "cone", "torus") and off < ON_AXIS and norm(cross(surface.axis, axis)) < COAXIAL
-
-
-def upright(direction: Vec3) -> tuple[float, float, float]:
-    """Order of preference between two opposite directions: up, else back, else right."""
-    return (round(direction[2], 6), round(direction[1], 6), round(direction[0], 6))

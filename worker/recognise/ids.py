@@ -92,3 +92,8 @@ def _feature(draft: Draft, names: dict[int, str], parents: dict[int, str], shape
         parent=parents.get(id(draft)),
         **draft.sizes,
     )
+
+
+def upright(direction: Vec3) -> tuple[float, float, float]:
+    """Order of preference between two opposite directions: up, else back, else right."""
+    return (round(direction[2], 6), round(direction[1], 6), round(direction[0], 6))

@@ -140,10 +140,10 @@ def _middle(shape: PartShape, recess: Recess) -> float | None:
         return None
     outer, *others = shape.patches[recess.floors[0]].loops
     walled = [loop for loop in others if any(r.other in recess.patches for r in loop)]  # not the mouths of holes
-    return sum(_length(r) for loop in (outer, *walled) for r in loop) / 2
+    return sum(length_of(r) for loop in (outer, *walled) for r in loop) / 2
 
 
-def _length(rim: Rim) -> float:
+def length_of(rim: Rim) -> float:
     """How long an edge is (mm); of an arc not its chords."""
     circle = circle_of(rim) if rim.curve == "circle" else None
     if not circle:
@@ -169,7 +169,7 @@ def round_loop(shape: PartShape, recess: Recess, bottom: Sequence[int]) -> Sizes
     least = min(_across(borders[0], recess, s) for s in lying)
     if max(levels) - min(levels) > SAME_LENGTH or least < LONG * width - LIMIT:
         return None
-    length = sum(_length(r) for loop in mouth for r in loop) / 2
+    length = sum(length_of(r) for loop in mouth for r in loop) / 2
     return {"width": width, "length": length, "course_of_travel": "general"}
 
 

@@ -13,8 +13,8 @@ from schemas.tolerances import MESH, OUTER, SQUARE
 from worker.kernel.graph_surface import Surface
 from worker.recognise.access import Sight, opposite, tidy
 from worker.recognise.extent import extent, level_direction
-from worker.recognise.holes import BORE, FULL, coaxial, turn_of, upright
-from worker.recognise.ids import Draft
+from worker.recognise.holes import BORE, FULL, coaxial, turn_of
+from worker.recognise.ids import Draft, upright
 from worker.recognise.patches import PartShape, Patch
 from worker.recognise.projection import across
 from worker.recognise.recesses import is_wall

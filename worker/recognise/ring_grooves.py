@@ -13,8 +13,8 @@ from schemas.tolerances import COAXIAL, LEDGE, SAME_LENGTH
 from worker.recognise.access import Sight, opposite
 from worker.recognise.borders import circle_of
 from worker.recognise.extent import extent
-from worker.recognise.holes import FULL, coaxial, turn_of, upright
-from worker.recognise.ids import Draft
+from worker.recognise.holes import FULL, coaxial, turn_of
+from worker.recognise.ids import Draft, upright
 from worker.recognise.patches import PartShape, Patch, Rim
 from worker.recognise.recess_size import top_of
 from worker.recognise.recesses import Recess

@@ -92,11 +92,28 @@ class Stand:
 
 @dataclass(frozen=True)
 class Way:
-    """A level way of a pointed cutter's axis along a V-groove: height of its tip, from and to (setup's frame)."""
+    """A level way of a pointed cutter's axis along a V-groove: height of its tip, from and to (setup's frame); where it
+    turns round a ``centre`` by so much (rad, counter-clockwise)."""
 
     tip: float
     start: tuple[float, float]
     end: tuple[float, float]
+    centre: tuple[float, float] = (0.0, 0.0)
+    turn: float = 0.0
+
+    @property
+    def long(self) -> float:
+        """Its length."""
+        return self.turn * math.dist(self.start, self.centre) if self.turn else math.dist(self.start, self.end)
+
+    def place(self, share: float) -> tuple[float, float]:
+        """Where the axis is after a share of it."""
+        if not self.turn:
+            (ax, ay), (bx, by) = self.start, self.end
+            return (ax + share * (bx - ax), ay + share * (by - ay))
+        x, y = (a - c for a, c in zip(self.start, self.centre, strict=True))
+        cosine, sine = math.cos(share * self.turn), math.sin(share * self.turn)
+        return (self.centre[0] + x * cosine - y * sine, self.centre[1] + x * sine + y * cosine)
 
 
 def no_rides() -> Floats:

@@ -11,15 +11,16 @@ from worker.checks.api import Context, Draft
 from worker.checks.standing import lump_on
 from worker.kernel.shadow import Skyline
 from worker.stage.model import Cut, Stage
-from worker.stage.removal.vees import vee_of
+from worker.stage.removal.vee_courses import vees_of
 
 
 def too_blunt(context: Context, stage: Stage, cut: Cut, feature: Feature) -> Draft | None:
     """A draft where the cone stands wider than the groove, or its tip is wider than what is at the bottom."""
-    vee = vee_of(Skyline(context.part.body, stage.frame), feature)
+    vees = vees_of(Skyline(context.part.body, stage.frame), feature)
     half = cut.tool.flank_half_angle
-    if vee is None or half is None:
+    if not vees or half is None:
         return None
+    vee = min(vees, key=lambda v: round(min(v.leans), 9))
     steepest = math.degrees(math.atan(min(vee.leans)))
     if half > steepest + ANGLE:
         return _wide(context, cut, feature, 2 * steepest)

@@ -2,15 +2,22 @@
 
 from __future__ import annotations
 
+import math
+from itertools import pairwise
+
 from schemas.tolerances import LENGTH
 from worker.checks.api import Context, Draft
 from worker.checks.reach._result import features_of, in_passes
 from worker.kernel import measure
 from worker.kernel.planar import Region, overlap, polygon, union
+from worker.kernel.planar_edge import Point2
 from worker.kernel.shadow import Skyline
 from worker.kernel.shape import is_empty
 from worker.reach.model import Reach
 from worker.stage.model import Cut, Stage, Way
+
+CHORD = 0.2
+"""Chords that stand for a bend span no more of it (rad)."""
 
 
 def above_its_cone(context: Context, stage: Stage, cut: Cut, found: Reach) -> Draft | None:
@@ -29,8 +36,14 @@ def above_its_cone(context: Context, stage: Stage, cut: Cut, found: Reach) -> Dr
 
 
 def _path(way: Way, half: float) -> Region:
-    """All that is no farther aside of a way than so much."""
-    (ax, ay), (bx, by) = way.start, way.end
+    """All that is no farther aside of a way than so much; of a bend its chords tell."""
+    count = max(math.ceil(abs(way.turn) / CHORD), 1)
+    places = [way.place(k / count) for k in range(count + 1)]
+    return union(_beside(a, b, half) for a, b in pairwise(places))
+
+
+def _beside(a: Point2, b: Point2, half: float) -> Region:
+    (ax, ay), (bx, by) = a, b
     long = max(((bx - ax) ** 2 + (by - ay) ** 2) ** 0.5, LENGTH)
     x, y = -(by - ay) / long * half, (bx - ax) / long * half
     return polygon([(ax - x, ay - y), (bx - x, by - y), (bx + x, by + y), (ax + x, ay + y)])

@@ -14,18 +14,19 @@ from schemas.base import Frame
 from schemas.feature import Feature
 from schemas.tolerances import COINCIDENT, LENGTH
 from worker.kernel import boolean, primitives
-from worker.kernel.planar import Region, polygon, union
-from worker.kernel.planar_edge import Point2
+from worker.kernel.planar import Region, polygon, rectangle, union
+from worker.kernel.planar_edge import Point2, polar
 from worker.kernel.shadow import Shown, Skyline, flank_of
 from worker.kernel.shape import Body
 from worker.kernel.sweep import prism
 from worker.stage.model import ResolvedStep, Way
-from worker.stage.removal.edges import box_gaps, met, near_faces
+from worker.stage.removal.edges import box_gaps, flank_of_tool, met, near_faces
 from worker.stage.removal.facets import CHORD, away_above
 from worker.stage.removal.ruled import ruled
-from worker.stage.removal.scene import CLEARANCE, Scene, Sweep, nothing
+from worker.stage.removal.scene import CLEARANCE, Scene, Sweep, merge_sweeps, nothing
 from worker.stage.removal.slants import Flank, deepest, slant_of
-from worker.stage.removal.vees import Pass, Vee, fitting, passes, vee_of
+from worker.stage.removal.vee_courses import vees_of
+from worker.stage.removal.vees import Bend, Pass, Vee, fitting, passes
 
 Floats = NDArray[np.float64]
 APART = 0.25
@@ -57,13 +58,22 @@ class Run:
 
 def clear_vee(scene: Scene, job: ResolvedStep, feature: Feature) -> Sweep:
     """What a pointed cutter takes as its tip runs along the groove's bottom, and up its flanks."""
-    vee = vee_of(scene.sky, feature)
-    flank = fitting(job.tool, vee) if vee is not None else None
-    if vee is None or flank is None:
+    vees = vees_of(scene.sky, feature)
+    if not vees or flank_of_tool(job.tool) is None:
         return nothing(scene.heights(feature)[0], f"{feature.id} shows the spindle no two flanks along a level line.")
-    tips, runs = _found(scene, vee, flank, job)
-    if not runs:
-        return nothing(vee.bottom, f"The point of {job.tool.id} does not go into {feature.id}.")
+    sweeps = [sweep for vee in vees if (sweep := _along(scene, job, vee)) is not None]
+    if not sweeps:
+        bottom = min(vee.bottom for vee in vees)
+        return nothing(bottom, f"The point of {job.tool.id} does not go into {feature.id}.")
+    return merge_sweeps(sweeps)
+
+
+def _along(scene: Scene, job: ResolvedStep, vee: Vee) -> Sweep | None:
+    """The same along one stretch; None where the tip finds no room there."""
+    flank = fitting(job.tool, vee)
+    tips, runs = _found(scene, vee, flank, job) if flank is not None else ([], [])
+    if flank is None or not runs:
+        return None
     bodies = tuple(body for run in runs for body in _bodies(scene, vee, flank, tips, run))
     low, stated = tips[0].tip, job.step.bottom_z is not None
     entered = stated or min(job.step.allowance_side, job.step.allowance_bottom) < 0
@@ -109,7 +119,7 @@ class _Path:
     def __init__(self, scene: Scene, vee: Vee, flank: Flank, aside: float, free_to_choose: bool) -> None:
         self._vee, self._flank = vee, replace(flank, blunt=flank.blunt + aside, radius=flank.radius + aside)
         self._skies = [scene.sky, *([scene.obstacles] if scene.obstacles and free_to_choose else [])]
-        self._ends = _span(scene, vee)
+        self._ends = _span(scene, vee, flank)
         first, last = self._ends
         self._ts = np.linspace(first, last, min(max(int((last - first) / APART), FINER), MOST) + 1)
         self._own = (self._ts >= vee.start) & (self._ts <= vee.end)
@@ -131,7 +141,8 @@ class _Path:
                 start = None if a == 0 else _ended(over, float(ts[a]), float(ts[a - 1]), self._vee)
                 end = None if b == len(ts) - 1 else _ended(over, float(ts[b]), float(ts[b + 1]), self._vee)
                 run = (self._ends[0] if start is None else start, self._ends[1] if end is None else end)
-                found.append(Run(*run, start is not None, end is not None))
+                turned = [kind == "turn" for kind in self._vee.ends]
+                found.append(Run(*run, start is not None or turned[0], end is not None or turned[1]))
         return found
 
     def _over(self, tips: Sequence[Pass], ts: Floats) -> Floats:
@@ -139,11 +150,17 @@ class _Path:
         return np.asarray(np.max(each, axis=0))
 
 
-def _span(scene: Scene, vee: Vee) -> tuple[float, float]:
-    """Along the groove to just past the metal's rectangle."""
+def _span(scene: Scene, vee: Vee, flank: Flank) -> tuple[float, float]:
+    """Along the groove to just past the metal's rectangle, round a bend past where the cutter leaves the flanks; no
+    farther than where another stretch goes on."""
     x0, y0, x1, y1 = scene.plan
     ends = [x * vee.way[0] + y * vee.way[1] for x in (x0, x1) for y in (y0, y1)]
-    return min(ends) - CLEARANCE, max(ends) + CLEARANCE
+    first, last = min(ends) - CLEARANCE, max(ends) + CLEARANCE
+    if vee.bend is not None:
+        rest = math.tau * vee.bend.radius - (vee.end - vee.start)
+        past = min(2.0 * flank.radius + CLEARANCE, rest / 2)
+        first, last = vee.start - past, vee.end + past
+    return first if vee.ends[0] == "free" else vee.start, last if vee.ends[1] == "free" else vee.end
 
 
 def _is_wide(tip: Pass) -> bool:
@@ -203,12 +220,32 @@ def _ended(over: Over, good: float, bad: float, vee: Vee) -> float:
 def _bodies(scene: Scene, vee: Vee, flank: Flank, tips: Sequence[Pass], run: Run) -> list[Body]:
     """All passes drawn along the run; where it ends against metal the lowest one's cutter too, as it stands there."""
     found = []
-    if run.end - run.start > COINCIDENT:
+    if run.end - run.start > COINCIDENT and vee.bend is None:
         frame = _standing(scene, vee.way, vee.point(0.0, 0.0))
         found.append(prism(polygon(_section(flank, tips, scene.top)), frame, run.start, run.end))
+    elif run.end - run.start > COINCIDENT and vee.bend is not None:
+        found.append(_round(scene, vee.bend, _section(flank, tips, scene.top), run))
     for t, out, closed in ((run.start, -1.0, run.shut), (run.end, 1.0, run.closed)):
         found += _end(scene, vee, flank, tips[0], t, out) if closed else []
     return found
+
+
+def _round(scene: Scene, bend: Bend, section: Sequence[Point2], run: Run) -> Body:
+    """A section of (v, z) drawn round a bend, as far as its axis."""
+    outline = [(bend.radius - v, z) for v, z in section]
+    kept: list[Point2] = []
+    for (r, z), (s, y) in zip([outline[-1], *outline[:-1]], outline, strict=True):
+        if (r < 0) != (s < 0):
+            kept.append((0.0, z + (y - z) * r / (r - s)))
+        if s >= 0:
+            kept.append((s, y))
+    start = polar((0.0, 0.0), 1.0, run.start / bend.radius)
+    frame = Frame(
+        location=scene.frame.to_world((*bend.centre, 0.0)),
+        axis=scene.frame.z,
+        ref_direction=scene.frame.direction_to_world((*start, 0.0)),
+    )
+    return primitives.revolve_profile(kept, frame, (run.end - run.start) / bend.radius)
 
 
 def _section(flank: Flank, tips: Sequence[Pass], top: float) -> list[Point2]:
@@ -273,9 +310,10 @@ def _end(scene: Scene, vee: Vee, flank: Flank, one: Pass, t: float, out: float) 
     outline = outline if full < top else [outline[0], (float(flank.at(top - one.tip)), top)]
     outline = [(0.0, one.tip), *outline, (0.0, top)]
     places = sorted({one.low, one.high}) if one.high - one.low > COINCIDENT else [one.low]
+    way = vee.heading(t)
     past = primitives.half_space_box(
         scene.frame.to_world((*vee.point(t, 0.0), top)),
-        scene.frame.direction_to_world((out * vee.way[0], out * vee.way[1], 0.0)),
+        scene.frame.direction_to_world((out * way[0], out * way[1], 0.0)),
         4.0 * (scene.metal.diagonal + flank.radius) + 100.0,
     )
     found = []
@@ -284,12 +322,16 @@ def _end(scene: Scene, vee: Vee, flank: Flank, one: Pass, t: float, out: float) 
         found.append(boolean.common(primitives.revolve_profile(outline, place), [past], merge=False))
     if len(places) > 1:
         section = [p for k, p in enumerate(outline) if math.dist(p, outline[k - 1]) > COINCIDENT]
-        frame = _standing(scene, vee.across, vee.point(t, 0.0))
+        frame = _standing(scene, (-way[1], way[0]), vee.point(t, 0.0))
         found.append(prism(polygon([(-out * r, z) for r, z in section]), frame, *places))
     return found
 
 
 def _plan(vee: Vee, flank: Flank, widest: Pass, runs: Sequence[Run]) -> Region:
+    if vee.bend is not None:
+        (x, y), far = vee.bend.centre, vee.bend.radius - widest.low + flank.radius
+        return rectangle(x - far, y - far, x + far, y + far)
+
     def around(run: Run) -> Region:
         r = flank.radius
         corners = [(t, v) for t, v in ((run.start - r, widest.low - r), (run.end + r, widest.high + r))]
@@ -301,8 +343,9 @@ def _plan(vee: Vee, flank: Flank, widest: Pass, runs: Sequence[Run]) -> Region:
 
 def _ways(vee: Vee, tips: Sequence[Pass], runs: Sequence[Run]) -> list[Way]:
     """Both sides of each pass, of the lowest also what lies between."""
+    centre, radius = (vee.bend.centre, vee.bend.radius) if vee.bend is not None else ((0.0, 0.0), math.inf)
     return [
-        Way(one.tip, vee.point(run.start, v), vee.point(run.end, v))
+        Way(one.tip, vee.point(run.start, v), vee.point(run.end, v), centre, (run.end - run.start) / radius)
         for one in tips
         for run in runs
         for v in _across(one, MOST_WAYS if one is tips[0] else 2)

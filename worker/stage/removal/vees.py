@@ -11,6 +11,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
+from typing import Literal
 
 from schemas.base import Vec3, add, unit
 from schemas.feature import Feature
@@ -18,7 +19,7 @@ from schemas.plan import Workingstep
 from schemas.tolerances import ANGLE, COINCIDENT, LENGTH
 from schemas.tool import Tool
 from worker.kernel.facefacts import FaceFacts
-from worker.kernel.planar_edge import Point2
+from worker.kernel.planar_edge import Point2, polar
 from worker.kernel.shadow import Skyline, face_facts
 from worker.kernel.shape import Body
 from worker.stage.removal.edges import flank_of_tool
@@ -46,11 +47,24 @@ class Side:
         return self.v + (z - self.z) * self.lean
 
 
+End = Literal["free", "on", "turn"]
+"""How a stretch of a groove ends: by itself, or where the next one goes on, straight on or another way."""
+
+
+@dataclass(frozen=True)
+class Bend:
+    """The circle of a groove's bottom line; along it ``t`` is measured counter-clockwise, from where x is greatest."""
+
+    centre: Point2
+    radius: float
+
+
 @dataclass(frozen=True)
 class Vee:
     """``way`` is the groove's direction, ``v0`` where its middle line runs; ``left`` and ``right`` flanks, from
     ``start`` to ``end`` along it; ``bottom`` and ``top`` the lowest and the highest height that both have, ``faces``
-    the part's numbers of them."""
+    the part's numbers of them and of those that it goes on in. Of one that runs round a ``bend`` the left flank is the
+    inner one, and ``way`` says nothing."""
 
     way: Point2
     v0: float
@@ -61,11 +75,15 @@ class Vee:
     bottom: float
     top: float
     faces: frozenset[int]
+    bend: Bend | None = None
+    ends: tuple[End, End] = ("free", "free")
 
-    @property
-    def across(self) -> Point2:
-        """To the left of the way."""
-        return (-self.way[1], self.way[0])
+    def heading(self, t: float) -> Point2:
+        """The way at a place along the groove."""
+        if self.bend is None:
+            return self.way
+        angle = t / self.bend.radius
+        return (-math.sin(angle), math.cos(angle))
 
     @property
     def gap(self) -> float:
@@ -79,6 +97,8 @@ class Vee:
 
     def point(self, t: float, v: float) -> Point2:
         """In the setup's x, y."""
+        if self.bend is not None:
+            return polar(self.bend.centre, self.bend.radius - v, t / self.bend.radius)
         v += self.v0
         return (t * self.way[0] - v * self.way[1], t * self.way[1] + v * self.way[0])
 
@@ -93,7 +113,9 @@ class Pass:
 
 
 @dataclass(frozen=True)
-class _Flat:
+class Flat:
+    """A flank as it leans outwards: ``base`` is how far out its plane stands at height 0."""
+
     index: int
     out: Point2
     lean: float
@@ -106,14 +128,14 @@ class _Flat:
 def vee_of(sky: Skyline, feature: Feature) -> Vee | None:
     """The groove between the feature's leaning plane faces; None where no two of them face each other along a level
     line, or more than one such line would do."""
-    flats = [flat for i in feature.faces if (flat := _flat(sky, i)) is not None]
+    flats = [flat for i in feature.faces if (flat := flat_of(sky, i)) is not None]
     pairs = _pairs(flats)
     if not pairs:
         return None
     found = max(pairs, key=_size)
     if sum(_size(pair) > 0.5 * _size(found) for pair in pairs) > 1:
         return None
-    return _vee(sky, *found)
+    return between(sky, *found)
 
 
 def way_into(body: Body, feature: Feature) -> Vec3 | None:
@@ -128,7 +150,8 @@ def way_into(body: Body, feature: Feature) -> Vec3 | None:
     return unit(add(first[0], others[0]))
 
 
-def _flat(sky: Skyline, index: int) -> _Flat | None:
+def flat_of(sky: Skyline, index: int) -> Flat | None:
+    """A plane face that leans and looks up; None for any other."""
     shown, facts = sky.shown[index], face_facts(sky.body)[index]
     if shown.look != "up" or shown.flat or not _is_plane(facts):
         return None
@@ -138,7 +161,7 @@ def _flat(sky: Skyline, index: int) -> _Flat | None:
     x, y, z = sky.view.to_local((spot.X(), spot.Y(), spot.Z()))
     out = (-nx / level, -ny / level)
     lean = nz / level
-    return _Flat(index, out, lean, x * out[0] + y * out[1] - z * lean, shown.low, shown.high, sky.region(index).area)
+    return Flat(index, out, lean, x * out[0] + y * out[1] - z * lean, shown.low, shown.high, sky.region(index).area)
 
 
 def _is_plane(facts: FaceFacts) -> bool:
@@ -148,27 +171,29 @@ def _is_plane(facts: FaceFacts) -> bool:
     return False
 
 
-def _pairs(flats: Sequence[_Flat]) -> list[tuple[list[_Flat], list[_Flat]]]:
+def _pairs(flats: Sequence[Flat]) -> list[tuple[list[Flat], list[Flat]]]:
     """The faces that look the same way in plan, with those that look the other way; each pair once."""
-    ways: list[list[_Flat]] = []
+    ways: list[list[Flat]] = []
     for flat in flats:
-        same = next((way for way in ways if _same_way(way[0].out, flat.out, 1.0)), None)
+        same = next((way for way in ways if same_way(way[0].out, flat.out, 1.0)), None)
         if same is None:
             ways.append([flat])
         else:
             same.append(flat)
-    return [(a, b) for i, a in enumerate(ways) for b in ways[i + 1 :] if _same_way(a[0].out, b[0].out, -1.0)]
+    return [(a, b) for i, a in enumerate(ways) for b in ways[i + 1 :] if same_way(a[0].out, b[0].out, -1.0)]
 
 
-def _same_way(a: Point2, b: Point2, sign: float) -> bool:
+def same_way(a: Point2, b: Point2, sign: float) -> bool:
+    """True for two ways that are parallel, the same (1) or opposite (-1)."""
     return abs(a[0] * b[1] - a[1] * b[0]) <= math.radians(ANGLE) and (a[0] * b[0] + a[1] * b[1]) * sign > 0
 
 
-def _size(pair: tuple[list[_Flat], list[_Flat]]) -> float:
+def _size(pair: tuple[list[Flat], list[Flat]]) -> float:
     return min(sum(flat.area for flat in side) for side in pair)
 
 
-def _vee(sky: Skyline, one: list[_Flat], other: list[_Flat]) -> Vee | None:
+def between(sky: Skyline, one: list[Flat], other: list[Flat]) -> Vee | None:
+    """The groove between flats that look at each other; None for a ridge."""
     out = max(one[0].out, other[0].out)  # whichever face comes first
     left, right = (one, other) if out == one[0].out else (other, one)
     way = (out[1], -out[0])
@@ -191,7 +216,7 @@ def _vee(sky: Skyline, one: list[_Flat], other: list[_Flat]) -> Vee | None:
     )
 
 
-def _sides(flats: Sequence[_Flat], shift: float) -> tuple[Side, ...]:
+def _sides(flats: Sequence[Flat], shift: float) -> tuple[Side, ...]:
     return tuple(Side(f.base + f.low * f.lean + shift, f.low, f.high, f.lean) for f in flats)
 
 
