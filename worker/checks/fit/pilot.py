@@ -31,7 +31,6 @@ SMALL, SMALL_SHARE = 0.25, 0.05
     "fit.pilot",
     scope="cut",
     metal="here",
-    facets=True,
     why="Too deep a cut bends a boring bar and jams a reamer's flutes: the hole is out of size, or the tool breaks.",
     reference="ISO 13399 PHD (diameter of the hole before); handbooks on boring and reaming",
     limits=(
