@@ -11,11 +11,13 @@ import math
 
 import pytest
 
+from bench.reencode import as_nurbs, split
 from examples import shapes
 from examples.shapes import Shape, box, common, cut, volume
 from tests.support.agreed import agreed
 from tests.support.engraved import arc, end, line, on
 from tests.support.trial import Json, plan, raw_box, setup, step, taken, to_be, tool
+from worker.kernel.shape import Body
 
 RAW = raw_box((0, 0, 0), (60, 40, 20))
 BLOCK = box((0, 0, 0), (60, 40, 20))
@@ -25,7 +27,7 @@ def took(part: Shape, cutter: Json, **keys: object) -> float:
     found = step("bottom_and_side_finish_milling", cutter, {"class": "slot"}, **keys)
     stage = agreed(part, plan(RAW, setup([found])))
     if cutter.get("SIG") == 90:
-        assert to_be(stage) == pytest.approx(volume(part), abs=1e-3)
+        assert to_be(stage) == pytest.approx(volume(part), abs=0.01)
     return taken(stage)
 
 
@@ -77,6 +79,22 @@ def test_strokes_turn_corners_and_run_into_bends() -> None:
     assert took(cut(BLOCK, *corner), pointed(8)) == pytest.approx(35 - 1 / 3 + math.pi / 3 * 1.25, abs=1e-3)
     hook = [line((20, 30), (20, 15)), arc((15, 15), 5, -180, 0), end((20, 30)), end((10, 15))]
     assert took(cut(BLOCK, *hook), pointed(8)) == pytest.approx(15 + 5 * math.pi + math.pi / 3, abs=1e-3)
+
+
+def test_bends_written_as_splines_or_in_pieces_are_the_same_groove() -> None:
+    bend = [arc((30, 20), 10, 20, 110), *(end(on((30, 20), 10, angle)) for angle in (20, 110))]
+    for strokes, whole in (([arc((30, 20), 10, 0, 360)], 20 * math.pi), (bend, 5 * math.pi + math.pi / 3)):
+        body = Body(cut(BLOCK, *strokes))
+        for other in (as_nurbs(body)[0], split(body, 3)[0]):
+            assert took(other.wrapped, pointed(16)) == pytest.approx(whole, abs=0.02)
+
+
+def test_a_square_pit_whose_sides_meet_in_a_point_is_no_groove() -> None:
+    """10 wide and 5 deep at 45 degrees: no line for a tip to run along, told by both."""
+    sides = [line((25, 20), (35, 20), 5), line((30, 15), (30, 25), 5)]
+    part = cut(BLOCK, common(*sides))
+    found = step("bottom_and_side_finish_milling", pointed(16), {"class": "closed_pocket"})
+    assert taken(agreed(part, plan(RAW, setup([found])))) == pytest.approx(0.0, abs=1e-6)
 
 
 def test_rings_that_cross_are_cut_as_what_both_make() -> None:

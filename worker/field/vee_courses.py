@@ -77,7 +77,10 @@ def _at_foot(a: Sequence[Plane], b: Sequence[Plane]) -> Groove | None:
     corners = np.concatenate([p.corners for p in groove.planes])
     foot = corners[np.abs(corners[:, 2] - height) <= LENGTH]
     along = foot[:, :2] @ np.array(groove.way)
-    return replace(groove, stretch=(float(along.min()), float(along.max())))
+    stretch = (float(along.min()), float(along.max()))
+    return (
+        replace(groove, stretch=stretch) if stretch[1] - stretch[0] > LENGTH else None
+    )  # a pit's sides meet in a point
 
 
 def _rounded(scene: Scene, feature: Feature) -> list[_Rounded]:

@@ -13,13 +13,15 @@ from itertools import combinations
 
 from schemas.feature import Feature
 from schemas.tolerances import COINCIDENT, LENGTH
+from worker.kernel.graph_surface import surface_of
 from worker.kernel.planar_edge import Edge, Point2, angle_of, distance
 from worker.kernel.shadow import Skyline, face_facts
-from worker.kernel.shape import of_xyz
 from worker.stage.removal.vees import Bend, End, Flat, Side, Vee, between, flat_of, same_way, vee_of
 
 APEX = 1e-4
 """A cone whose lower rim has no greater radius (mm) turns a corner: no groove runs round it."""
+UPRIGHT = 1e-5
+"""Sine up to which a cone's axis is the spindle's."""
 
 
 @dataclass(frozen=True)
@@ -80,21 +82,21 @@ def _meeting(sky: Skyline, one: list[Flat], other: list[Flat]) -> Vee | None:
         if all(abs(q[1] * vee.way[0] - q[0] * vee.way[1] - vee.v0) <= LENGTH for q in (e.a, e.b))
         for p in (e.a, e.b)
     ]
-    return replace(vee, start=min(along), end=max(along)) if along else None
+    long = max(along, default=0.0) - min(along, default=0.0)
+    return replace(vee, start=min(along), end=max(along)) if long > LENGTH else None
 
 
 def _cone_of(sky: Skyline, index: int) -> _Cone | None:
     shown, facts = sky.shown[index], face_facts(sky.body)[index]
-    if shown.look != "up" or facts.kind != "cone":
+    if shown.look != "up" or facts.kind not in ("cone", "other"):  # some files write cones as splines
         return None
-    cone = facts.adaptor.Cone()
-    axis = sky.view.direction_to_local(of_xyz(cone.Axis().Direction()))
-    if math.hypot(*axis[:2]) > COINCIDENT:
+    cone = surface_of(facts.face)[0]
+    axis = sky.view.direction_to_local(cone.axis)
+    if cone.kind != "cone" or math.hypot(*axis[:2]) > UPRIGHT:
         return None
-    x, y, z = sky.view.to_local(of_xyz(cone.Apex()))
-    lean = math.tan(abs(cone.SemiAngle()))
-    inner = z > shown.low + COINCIDENT
-    return _Cone(index, (x, y), abs(shown.low - z) * lean, shown.low, shown.high, lean, inner)
+    x, y, z = sky.view.to_local(cone.origin)
+    lean = math.tan(cone.half_angle)
+    return _Cone(index, (x, y), abs(shown.low - z) * lean, shown.low, shown.high, lean, not cone.hollow)
 
 
 def _bends(sky: Skyline, cones: Sequence[_Cone]) -> list[Vee]:

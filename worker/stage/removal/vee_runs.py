@@ -16,7 +16,7 @@ from schemas.tolerances import COINCIDENT, LENGTH
 from worker.kernel import boolean, primitives
 from worker.kernel.planar import Region, polygon, rectangle, union
 from worker.kernel.planar_edge import Point2, polar
-from worker.kernel.shadow import Shown, Skyline, flank_of
+from worker.kernel.shadow import Shown, Skyline, face_facts, flank_of
 from worker.kernel.shape import Body
 from worker.kernel.sweep import prism
 from worker.stage.model import ResolvedStep, Way
@@ -123,10 +123,13 @@ class _Path:
         first, last = self._ends
         self._ts = np.linspace(first, last, min(max(int((last - first) / APART), FINER), MOST) + 1)
         self._own = (self._ts >= vee.start) & (self._ts <= vee.end)
+        facts = face_facts(scene.sky.body)
+        chords = (vee.bend or vee.ends != ("free", "free")) and any(facts[i].kind == "other" for i in vee.faces)
+        self._slack = 2 * CHORD if chords else COINCIDENT  # of the mouth's bends, where that is written as splines
 
     def free(self, tips: Sequence[Pass], all_: bool = False) -> list[Pass]:
         """The passes that find room somewhere; none where the lowest does not, but with ``all_``."""
-        found = [tip for tip in tips if (self._over([tip], self._ts[self._own]) <= COINCIDENT).any()]
+        found = [tip for tip in tips if (self._over([tip], self._ts[self._own]) <= self._slack).any()]
         return found if all_ or (found and found[0] is tips[0]) else []
 
     def runs(self, tips: Sequence[Pass]) -> list[Run]:
@@ -136,7 +139,7 @@ class _Path:
             return self._over(tips, ts)
 
         ts, found = self._ts, []
-        for a, b in _stretches(over(ts) <= COINCIDENT):
+        for a, b in _stretches(over(ts) <= self._slack):
             if self._own[a : b + 1].any():
                 start = None if a == 0 else _ended(over, float(ts[a]), float(ts[a - 1]), self._vee)
                 end = None if b == len(ts) - 1 else _ended(over, float(ts[b]), float(ts[b + 1]), self._vee)
