@@ -75,8 +75,8 @@ def test_in_stock_that_stands_higher_an_arc_ends_as_high() -> None:
 def test_strokes_turn_corners_and_run_into_bends() -> None:
     """An L: from the strokes' sum what both have at the inner corner goes off, a pyramid's third; a quarter of a cone
     comes to it at the outer one. A J, whose bend goes on smoothly, has nothing of that."""
-    corner = [line((10, 30), (10, 10)), line((10, 10), (25, 10)), *(end(p) for p in ((10, 30), (10, 10), (25, 10)))]
-    assert took(cut(BLOCK, *corner), pointed(8)) == pytest.approx(35 - 1 / 3 + math.pi / 3 * 1.25, abs=1e-3)
+    corner = [line((10, 30), (10, 10)), line((10, 10), (15, 10)), *(end(p) for p in ((10, 30), (10, 10), (15, 10)))]
+    assert took(cut(BLOCK, *corner), pointed(8)) == pytest.approx(25 - 1 / 3 + math.pi / 3 * 1.25, abs=1e-3)
     hook = [line((20, 30), (20, 15)), arc((15, 15), 5, -180, 0), end((20, 30)), end((10, 15))]
     assert took(cut(BLOCK, *hook), pointed(8)) == pytest.approx(15 + 5 * math.pi + math.pi / 3, abs=1e-3)
 

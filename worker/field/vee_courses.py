@@ -48,9 +48,10 @@ def grooves_of(scene: Scene, feature: Feature) -> list[Groove]:
     one = groove_of(scene, feature)
     round_ = _rounded(scene, feature)
     bends = _bends([c for c in round_ if c.radius > NO_RADIUS])
-    if one is not None and not bends:
+    lines = _straight(scene, feature)
+    if one is not None and not bends and len(lines) < 2:
         return [one]
-    return _linked([*_straight(scene, feature), *bends], [c for c in round_ if c.radius <= NO_RADIUS])
+    return _linked([*lines, *bends], [c for c in round_ if c.radius <= NO_RADIUS])
 
 
 def _straight(scene: Scene, feature: Feature) -> list[Groove]:

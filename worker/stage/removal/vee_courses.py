@@ -43,10 +43,11 @@ def vees_of(sky: Skyline, feature: Feature) -> tuple[Vee, ...]:
     one = vee_of(sky, feature)
     cones = [cone for i in feature.faces if (cone := _cone_of(sky, i)) is not None]
     bends = _bends(sky, [c for c in cones if c.radius > APEX])
-    if one is not None and not bends:
+    lines = _lines(sky, feature)
+    if one is not None and not bends and len(lines) < 2:
         return (one,)
     corners = [c for c in cones if c.radius <= APEX]
-    return _joined([*_lines(sky, feature), *bends], corners)
+    return _joined([*lines, *bends], corners)
 
 
 def _lines(sky: Skyline, feature: Feature) -> list[Vee]:
