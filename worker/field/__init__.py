@@ -25,6 +25,7 @@ from worker.field.lines import Floats
 from worker.field.opinion import Opinion
 from worker.field.reached import Nearly
 from worker.field.scene import Scene
+from worker.field.silhouettes import with_silhouettes
 from worker.field.solids import Layers, Stack, Turned, as_one
 from worker.field.stated import extents_of, stated_planes
 from worker.field.stock import Stock
@@ -284,7 +285,7 @@ def _scene(stage: Stage, part: Part, lattice: Lattice, known: Triangles, view: V
     low, high = corners.min(axis=0), corners.max(axis=0)
     held = [view.to_setup(known.of(b.body)) for b in stage.holding.bodies]
     room = (float(low[0]), float(low[1]), float(high[0]), float(high[1]))
-    seen = view.to_setup(triangles)
+    seen, owner = with_silhouettes(view.to_setup(triangles), owner)
     return Scene(
         view, lattice, seen, owner, np.concatenate([np.zeros((0, 3, 3)), *held]), room, float(high[2]) + 1.0,
         _deepest(stage, seen, owner),

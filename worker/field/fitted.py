@@ -36,6 +36,8 @@ RISES = 1.05
 """A fillet along a level floor rises by its radius at most; one along a slope by what the slope rises as well."""
 Cylinder = tuple[Floats, Floats, float]
 """Direction (3,) and a point (3,) of the axis, radius."""
+LEAST = 3
+"""Triangles that tell a cylinder."""
 TURNS = 3
 """Steps in which a cylinder's axis is made better."""
 PLANE = 1e-9
@@ -219,10 +221,12 @@ def _cylinder(triangles: Floats, normal: Floats) -> float | None:
 
 
 def cylinder_through(triangles: Floats) -> Cylinder | None:
-    """The cylinder that all corners of a hollow face's triangles (n, 3, 3) lie on; None where there is none."""
+    """The cylinder that all corners of a face's triangles (n, 3, 3) lie on; None where there is none."""
     across = np.cross(triangles[:, 1] - triangles[:, 0], triangles[:, 2] - triangles[:, 0])
     size = np.linalg.norm(across, axis=1)
     sound = size > COINCIDENT**1.5
+    if np.count_nonzero(sound) < LEAST:
+        return None
     return _through(triangles[sound], across[sound] / size[sound][:, None])
 
 
