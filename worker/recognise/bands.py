@@ -34,6 +34,14 @@ class _Band:
     cheeks: tuple[int, ...]
 
 
+@dataclass(frozen=True)
+class _Gap:
+    """How long a gap between two stretches of a wall is (mm); ``bitten``: something deeper took an end of it."""
+
+    length: float
+    bitten: bool
+
+
 def parted(shape: PartShape, sight: Sight, recess: Recess, least: int = 2) -> list[Recess]:
     """The recesses that cross in a recess with floors on one plane, each with all floor; itself where none do.
 
@@ -106,9 +114,11 @@ def _cheeks(
 def _are_alike(
     shape: PartShape, recess: Recess, ours: tuple[tuple[int, ...], int], theirs: tuple[tuple[int, ...], int]
 ) -> bool:
+    """True for walls with gaps of one length, in order; an end that something deeper took says nothing of its own."""
     spans = [_gaps(shape, recess, *side) for side in (ours, theirs)]
     alike = spans[0] and len(spans[0]) == len(spans[1])
-    return bool(alike) and all(abs(p - q) < SAME_LENGTH for p, q in zip(*spans, strict=True))
+    pairs = list(zip(*spans, strict=False))
+    return bool(alike) and all(abs(p.length - q.length) < SAME_LENGTH or p.bitten or q.bitten for p, q in pairs)
 
 
 def _face(shape: PartShape, a: int, b: int) -> bool:
@@ -117,14 +127,26 @@ def _face(shape: PartShape, a: int, b: int) -> bool:
     return flat and dot(sub(q.origin, p.origin), p.axis) > 0
 
 
-def _gaps(shape: PartShape, recess: Recess, group: tuple[int, ...], wall: int) -> list[float]:
-    """How long the gaps between the stretches of a wall are, in order (mm)."""
+def _gaps(shape: PartShape, recess: Recess, group: tuple[int, ...], wall: int) -> list[_Gap]:
+    """The gaps between the stretches of a wall, in order, but for those that something deeper took."""
     if shape.patches[wall].surface.kind != "plane":
         return []
     along = _along(shape, recess, wall)
-    twins = (w for w in group if shape.carriers[w] == shape.carriers[wall])
-    spans = sorted(extent(shape, (w,), along) for w in twins)
-    return [b[0] - a[1] for a, b in pairwise(spans)]
+    twins = [w for w in group if shape.carriers[w] == shape.carriers[wall]]
+    spans = sorted((*extent(shape, (w,), along), w) for w in twins)
+    gaps = [
+        (b[0] - a[1], _is_bitten(shape, recess, a[2], along), _is_bitten(shape, recess, b[2], scale(along, -1.0)))
+        for a, b in pairwise(spans)
+    ]
+    return [_Gap(length, low or high) for length, low, high in gaps if not (low and high)]
+
+
+def _is_bitten(shape: PartShape, recess: Recess, wall: int, way: Vec3) -> bool:
+    """True where a wall ends that way at what is no wall of the recess, nor a side of the part."""
+    end = extent(shape, (wall,), way)[1]
+    rims = [r for r in shape.patches[wall].rims if min(dot(p, way) for p in r.points) > end - OVER]
+    beyond = [shape.patches[r.other] for r in rims]
+    return bool(beyond) and all(p.index not in recess.patches and is_wall(p, recess.axis) for p in beyond)
 
 
 def _along(shape: PartShape, recess: Recess, wall: int) -> Vec3:

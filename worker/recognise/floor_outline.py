@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Set
 from dataclasses import replace
+from itertools import groupby
 
 from schemas.base import Vec3, any_frame, cross, dot, norm, sub
 from schemas.tolerances import LEDGE, SAME_LENGTH, SQUARE
@@ -22,6 +23,7 @@ def floor_outline(shape: PartShape, recess: Recess, sunk: frozenset[int]) -> Out
     members = set(recess.patches)
     closed = members.union(recess.bridged)
     runs: list[tuple[int, ...]] = []
+    ends: list[tuple[bool, bool]] = []
     beyond: list[int] = []
     islands: list[tuple[int, ...]] = []
     sides: list[int] = []
@@ -33,17 +35,22 @@ def floor_outline(shape: PartShape, recess: Recess, sunk: frozenset[int]) -> Out
                 loop = _without_bites(shape, recess, loop, sunk)
             walled = [_is_walled(recess, r) for r in loop]
             if number == 0:
-                runs += _runs(shape, loop, walled)
+                found = _runs(shape, loop, walled)
+                runs += found
+                ends += _free_ends(loop, walled, closed | sunk) if any(walled) else []
                 beyond += [r.other for r, w in zip(loop, walled, strict=True) if not w and r.other not in members]
                 free = [not w and r.other not in closed for r, w in zip(loop, walled, strict=True)]
                 sides += side_faces(loop, free, recess.axis)
             elif recess.core and not recess.behind and not all(walled):  # land between what crosses
-                runs += _runs(shape, loop, walled) if any(walled) else []
+                found = _runs(shape, loop, walled) if any(walled) else []
+                runs += found
+                ends += [(False, False)] * len(found)
             elif any(walled):
                 islands.append(tuple(sorted({r.other for r, w in zip(loop, walled, strict=True) if w})))
     runs = [_behind(shape, recess, run) for run in runs]
     if len(recess.floors) > 1 or recess.bridged:
-        runs = [_closed(shape, recess, run) for run in _linked(shape, _in_order(shape, _whole_runs(shape, runs)))]
+        whole, stops = _whole_runs(shape, runs, ends)
+        runs = [_closed(shape, recess, run, stops) for run in _linked(shape, _in_order(shape, whole), stops)]
     if not set(beyond) - closed:
         runs, inner = _shut(shape, recess, _with_round_ends(shape, runs), low=not beyond)
         islands += inner
@@ -203,32 +210,58 @@ def _rises(patch: Patch, axis: Vec3) -> bool:
     return leans or is_wall(patch, axis)
 
 
-def _whole_runs(shape: PartShape, runs: list[tuple[int, ...]]) -> list[tuple[int, ...]]:
+def _free_ends(loop: tuple[Rim, ...], walled: list[bool], inside: Set[int]) -> list[tuple[bool, bool]]:
+    """Whether each run of a floor's edge begins, and ends, at a gap that leads out of the part."""
+    if all(walled):
+        return [(False, False)]
+    start = next(i for i, w in enumerate(walled) if not w)
+    turned = [(loop[k % len(loop)], walled[k % len(loop)]) for k in range(start, start + len(loop))]
+    parts = [(here, [r for r, _ in rims]) for here, rims in groupby(turned, key=lambda t: t[1])]
+    out = [not here and any(r.other not in inside for r in rims) for here, rims in parts]
+    return [(out[k - 1], out[(k + 1) % len(parts)]) for k, (here, _) in enumerate(parts) if here]
+
+
+def _whole_runs(
+    shape: PartShape, runs: list[tuple[int, ...]], ends: list[tuple[bool, bool]]
+) -> tuple[list[tuple[int, ...]], dict[tuple[int, ...], tuple[bool, bool]]]:
     """Runs of several floors joined: walls of one carrier are one wall, runs within others are left out.
 
-    One that leads from another's last wall to its first is kept: it closes that.
+    One that leads from another's last wall to its first is kept: it closes that. With each whether it begins, and
+    ends, where the part does.
     """
     first: list[int] = distinct(shape, in_place(shape, {w for run in runs for w in run}))
 
     def whole(wall: int) -> int:
         return next(f for f in first if shape.carriers[f] == shape.carriers[wall])
 
-    named = list(dict.fromkeys(_squeezed([whole(w) for w in run]) for run in runs))
-    return [r for r in named if not any(set(r) < set(o) and (r[0], r[-1]) != (o[-1], o[0]) for o in named)]
+    free: dict[tuple[int, ...], tuple[bool, bool]] = {}
+    for run, (begins, stops) in zip(runs, ends, strict=True):
+        name = _squeezed([whole(w) for w in run])
+        before = free.get(name, (True, True))
+        free[name] = (before[0] and begins, before[1] and stops)
+    named = [r for r in free if not any(set(r) < set(o) and (r[0], r[-1]) != (o[-1], o[0]) for o in free)]
+    return named, free
 
 
-def _linked(shape: PartShape, runs: list[tuple[int, ...]]) -> list[tuple[int, ...]]:
+def _linked(
+    shape: PartShape, runs: list[tuple[int, ...]], free: dict[tuple[int, ...], tuple[bool, bool]]
+) -> list[tuple[int, ...]]:
     """Runs put end to end where one stops at the wall with which another goes on, or that its corner runs into.
 
-    Closed ones go on nowhere: at which wall they begin says nothing.
+    Closed ones go on nowhere: at which wall they begin says nothing. ``free``: those that end where the part does go
+    on neither; it gets the ends of what is put together.
     """
     for i, run in enumerate(runs):
-        if len(run) < 2 or run[0] == run[-1]:
+        if len(run) < 2 or run[0] == run[-1] or free[run][1]:
             continue
         for k, other in enumerate(runs):
-            if k != i and len(other) > 1 and other[0] != other[-1] and _goes_on(shape, run[-1], other[0]):
+            if k == i or len(other) < 2 or other[0] == other[-1] or free[other][0]:
+                continue
+            if _goes_on(shape, run[-1], other[0]):
                 rest = [r for n, r in enumerate(runs) if n not in (i, k)]
-                return _linked(shape, [(*run, *other[other[0] == run[-1] :]), *rest])
+                both = (*run, *other[other[0] == run[-1] :])
+                free[both] = (free[run][0], free[other][1])
+                return _linked(shape, [both, *rest], free)
     return runs
 
 
@@ -254,12 +287,15 @@ def _in_order(shape: PartShape, runs: list[tuple[int, ...]]) -> list[tuple[int, 
     return sorted(runs, key=order)
 
 
-def _closed(shape: PartShape, recess: Recess, run: tuple[int, ...]) -> tuple[int, ...]:
+def _closed(
+    shape: PartShape, recess: Recess, run: tuple[int, ...], free: Mapping[tuple[int, ...], tuple[bool, bool]]
+) -> tuple[int, ...]:
     """A run of three walls or more whose last meets its first, with the first at its end too."""
     if len(run) < 3 or run[0] == run[-1]:
         return run
     first, last = ([p for p in recess.patches if shape.carriers[p] == shape.carriers[w]] for w in (run[0], run[-1]))
-    meets = any(set(joined_to(shape, p)) & set(last) for p in first) or _goes_on(shape, run[-1], run[0])
+    meets = any(set(joined_to(shape, p)) & set(last) for p in first)
+    meets = meets or (not any(free[run]) and _goes_on(shape, run[-1], run[0]))
     return (*run, run[0]) if meets else run
 
 

@@ -174,7 +174,9 @@ def _one_recess(a: _Piece, b: _Piece) -> bool:
         return False
     line = _way_between(a, b)
     beside = [{shape.carriers[w] for w in _side_walls(shape, r, line)} for r in (ours, theirs)] if line else [set()]
-    return ((bool(beside[0]) and beside[0] == beside[1]) or _share_walls(shape, ours, theirs)) and _air_between(a, b)
+    if bool(beside[0]) and beside[0] == beside[1]:
+        return _air_between(a, b)
+    return _share_walls(shape, ours, theirs) and (_air_between(a, b) or _air_between_cheeks(a, b))
 
 
 def _is_end(shape: PartShape, recess: Recess) -> bool:
@@ -257,6 +259,21 @@ def _air_between(a: _Piece, b: _Piece) -> bool:
     line = sub(end, start)
     length = norm(line)
     return length < 1e-6 or not crossings(a.shape, start, scale(line, 1 / length), 0.0, length)
+
+
+def _air_between_cheeks(a: _Piece, b: _Piece) -> bool:
+    """True when nothing stands half-way between two flat walls that face each other and go on from piece to piece."""
+    shape, theirs = a.shape, _walls(b.shape, b.recess)
+    for pair in a.cheeks:
+        if not {shape.carriers[c] for c in pair} <= theirs:
+            continue
+        near, far = (shape.patches[c].surface for c in pair)
+        half = dot(sub(far.origin, near.origin), near.axis) / 2
+        start, end = (add(m, near.axis, half - dot(sub(m, near.origin), near.axis)) for m in (a.middle, b.middle))
+        line = sub(end, start)
+        if norm(line) < OVER or not crossings(shape, start, unit(line), 0.0, norm(line)):
+            return True
+    return False
 
 
 def _together(sight: Sight, first: _Piece, second: _Piece) -> Recess:
