@@ -9,7 +9,9 @@ import pytest
 from schemas.base import Frame
 from schemas.feature import Feature
 from tests.recognise.parts import block, drill, obround, pocket
+from tests.support.agreed import agreed
 from tests.support.rewritten import same_when_rewritten
+from tests.support.trial import cut_volume, plan, raw_box, setup, step, tool
 from worker.kernel.boolean import cut, fuse
 from worker.kernel.primitives import box, cylinder
 from worker.kernel.shape import Body
@@ -69,16 +71,29 @@ def test_another_encoding_of_a_groove_in_pieces() -> None:
     same_when_rewritten(cut(block(), [RACETRACK, drill(19.5, 30, -1, 21, 8), drill(55, 14.5, -1, 21, 8)]), 1)
 
 
-@pytest.mark.parametrize("turn", [10, 20, 35, 70])
-def test_an_obround_that_a_deeper_slot_crosses_askew(turn: float) -> None:
-    """60 x 10, of whose two pieces each has one cheek and one end where the slot, 8 wide, runs nearly along it."""
+def turned_obround(turn: float) -> Body:
+    """60 x 10 and 8 deep about the middle of the block, turned so many degrees from X."""
     arm = (math.cos(math.radians(turn)), math.sin(math.radians(turn)), 0.0)
     lie = Frame(location=(50, 30, 0), ref_direction=arm)
     ends = [cylinder(lie.to_world((x, 0, 12)), lie.to_world((x, 0, 21)), 10) for x in (-25.0, 25.0)]
-    obround_ = fuse([box((-25, -5, 12), (25, 5, 21), lie), *ends])
-    body = cut(block(), [obround_, box((-1, 26, 8), (101, 34, 21))])
-    (whole,) = [f for f in recognise(cut(block(), [obround_])) if f.class_ == "slot"]
+    return fuse([box((-25, -5, 12), (25, 5, 21), lie), *ends])
+
+
+@pytest.mark.parametrize("turn", [10, 20, 35, 70])
+def test_an_obround_that_a_deeper_slot_crosses_askew(turn: float) -> None:
+    """60 x 10, of whose two pieces each has one cheek and one end where the slot, 8 wide, runs nearly along it."""
+    racetrack = turned_obround(turn)
+    body = cut(block(), [racetrack, box((-1, 26, 8), (101, 34, 21))])
+    (whole,) = [f for f in recognise(cut(block(), [racetrack])) if f.class_ == "slot"]
     (found,) = [f for f in recognise(body) if f.depth == pytest.approx(8)]
     assert (found.class_, found.ends, found.bosses, found.id) == ("slot", "radiused radiused", (), whole.id)
     assert (found.length, found.width) == pytest.approx((60, 10))
     assert {f.class_ for f in recognise(body)} == {"planar_face", "profile_feature", "slot"}
+
+
+def test_what_a_slot_askew_divides_is_cut_within_its_own_walls() -> None:
+    """A racetrack of 60 x 10, 8 deep, by a cutter of 9.9: the metal over the deeper slot beside it stays."""
+    part = cut(block(), [turned_obround(20), box((-1, 26, 8), (101, 34, 21))]).wrapped
+    work = step("bottom_and_side_rough_milling", tool("endmill", 9.9), {"class": "slot", "depth_max": 9})
+    stage = agreed(part, plan(raw_box((0, 0, 0), (100, 60, 20)), setup([work])))
+    assert cut_volume(stage.cuts[0]) == pytest.approx(8 * (500 + 25 * math.pi), abs=0.01)

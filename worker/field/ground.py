@@ -75,22 +75,28 @@ class Outline:
 
 
 def recess_ground(
-    floors: Floats, above: Callable[[float], Region], top: float | None = None, own: Own | None = None
+    floors: Floats,
+    above: Callable[[float], Region],
+    top: float | None = None,
+    own: Own | None = None,
+    around: Own | None = None,
 ) -> Region:
     """A recess's floor with its holes closed and, where no wall stands at its border, all that lies beyond.
 
     Not what stands over an island that reaches ``top``, where the feature ends. ``floors`` are the triangles of the
     feature's faces that look up, ``above`` gives the part's shadow above a height. ``own``: its rectangle where it
-    shares the floor; nothing past sides that bound it is its ground, nor what lies behind a wall.
+    shares the floor; nothing past sides that bound it is its ground, nor what lies behind a wall. ``around``: that of
+    a recess with walls all round, of which something deeper took some.
     """
-    ground = _whole_ground(floors, above, top)
+    ground, is_open = _whole_ground(floors, above, top)
     if own is None:
-        return ground
+        return within(ground, around, around.bounding) if around and is_open else ground
     walled = np.flatnonzero(_walled(own.corners, above(_wall_level(floors)))).tolist()
     return within(ground, own, {*own.bounding, *walled})
 
 
-def _whole_ground(floors: Floats, above: Callable[[float], Region], top: float | None) -> Region:
+def _whole_ground(floors: Floats, above: Callable[[float], Region], top: float | None) -> tuple[Region, bool]:
+    """The ground, and whether some of it lies past an open side."""
     loops = [loop for loop in _loops(floors) if _area(loop) > 0]
     level = _wall_level(floors)
     flat = Shadow(_flat(floors))
@@ -100,9 +106,9 @@ def _whole_ground(floors: Floats, above: Callable[[float], Region], top: float |
     for loop in (_parted(loop, walls) for loop in loops):
         walled = _walled(loop, walls)
         if not walled.any():
-            return Everywhere()
+            return Everywhere(), True
         parts += [Outline(_sides(side)) for side in _open_sides(loop, walled)]
-    return Join(tuple(parts)) if len(parts) > 1 else parts[0]
+    return (Join(tuple(parts)), True) if len(parts) > 1 else (parts[0], False)
 
 
 @dataclass(frozen=True, eq=False)

@@ -22,13 +22,14 @@ class Share:
     """What a recess has of floors and walls that others share, or stand on.
 
     ``own``: its rectangle; ``crossing``: the others' faces; ``foot``: where its own walls end; ``standing``: the faces
-    of its bosses.
+    of its bosses; ``around``: the rectangle of one that is closed all round.
     """
 
     own: Own | None = None
     crossing: tuple[int, ...] = ()
     foot: float | None = None
     standing: frozenset[int] = frozenset()
+    around: Own | None = None
 
 
 ALONE = Share()
@@ -37,7 +38,9 @@ ALONE = Share()
 def share_of(scene: Scene, part: Part, feature: Feature) -> Share:
     """What is a recess's own where it shares floors or walls."""
     standing = frozenset(face for id in feature.bosses for face in part.feature(id).faces)
-    return Share(own_of(scene, part, feature), crossing_of(part, feature), foot_of(scene, part, feature), standing)
+    own, foot = own_of(scene, part, feature), foot_of(scene, part, feature)
+    around = _rectangle(scene, feature, (0, 1, 2, 3)) if feature.open_sides == 0 else None
+    return Share(own, crossing_of(part, feature), foot, standing, around)
 
 
 def crossing_of(part: Part, feature: Feature) -> tuple[int, ...]:
@@ -62,8 +65,13 @@ def own_of(scene: Scene, part: Part, feature: Feature) -> Own | None:
     """Its rectangle in the setup's x, y; None where it has all of its floors to itself, is round or open at its sides,
     or is seen from elsewhere than its mouth."""
     seen = np.unique(scene.owner[(scene.looks > UPRIGHT) & scene.of(feature)]).tolist()
+    return _rectangle(scene, feature) if any(part.shared(feature, face) for face in seen) else None
+
+
+def _rectangle(scene: Scene, feature: Feature, sides: tuple[int, ...] | None = None) -> Own | None:
+    """The rectangle of length and width, bounded at those ``sides`` or at the ones at which its class surely ends."""
     straight = feature.class_ in BOUNDING and feature.course_of_travel in (None, "linear")
-    if not (straight and feature.length and feature.width and any(part.shared(feature, face) for face in seen)):
+    if not (straight and feature.length and feature.width):
         return None
     place = feature.placement
     middle, x, y, z = (np.array(v) for v in (place.location, place.x, place.y, place.z))
@@ -72,4 +80,4 @@ def own_of(scene: Scene, part: Part, feature: Feature) -> Own | None:
         return None
     world = [middle + a * feature.length / 2 * x + b * feature.width / 2 * y for a, b in CORNERS]
     corners = tuple((float(u), float(v)) for u, v, _ in scene.view.to_setup(np.array(world)))
-    return Own(corners, BOUNDING[feature.class_])
+    return Own(corners, sides or BOUNDING[feature.class_])

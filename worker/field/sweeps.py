@@ -172,7 +172,7 @@ def _recess(
     mine = scene.of(feature)
     floors, fit = scene.up_of(feature.faces), _fit(scene, cut, feature, feature.faces, share.crossing)
     if len(floors):
-        ground = recess_ground(floors, scene.shadow, float(scene.part[mine][:, :, 2].max()), share.own)
+        ground = recess_ground(floors, scene.shadow, float(scene.part[mine][:, :, 2].max()), share.own, share.around)
         seed = _seed(scene.up_of([f for f in feature.faces if f not in share.standing]), share.own)
         bottom = float(floors[:, :, 2].min())
         slope = bool(np.ptp(floors[:, :, 2], axis=1).max() > COINCIDENT)

@@ -11,7 +11,7 @@ import numpy as np
 from schemas.base import cross
 from schemas.feature import Feature
 from schemas.tolerances import COINCIDENT, LENGTH
-from worker.kernel.planar import Region, grow, inside_of, near, overlap, subtract, union
+from worker.kernel.planar import Region, grow, inside_of, intersect, near, overlap, subtract, union
 from worker.kernel.planar_edge import Edge, area_under, piece, point_at, reverse, tangent_at
 from worker.kernel.planar_meet import Known, crossings
 from worker.kernel.planar_trace import Loop
@@ -58,6 +58,8 @@ def footprint(scene: Scene, feature: Feature, domain: Region) -> Footprint:
     low = min(scene.sky.rise(i)[0] for i in floors)
     core = _without_small_holes(scene, seen, low, top)
     ground = past_open_sides(scene, core, floors, domain)
+    if feature.open_sides == 0 and ground.area > core.area + LENGTH and (whole := own_plan(scene.frame, feature)):
+        ground = union([core, intersect(ground, whole)])  # walls stand all round, though something deeper took some
     own = own_plan(scene.frame, feature) if any(scene.part.shared(feature, i) for i in floors) else None
     if own is not None:
         core, ground, seen = (clipped(scene.frame, feature, own, region) for region in (core, ground, seen))
