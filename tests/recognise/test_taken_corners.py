@@ -121,3 +121,18 @@ def test_an_obround_passage_across_an_edge_has_no_chamfer() -> None:
     assert {tuple(round(c, 6) for c in d) for d in found.access} == {
         tuple(round(way * c, 6) for c in out) for way in (1, -1)
     }
+
+
+@pytest.mark.parametrize("turn", [45.0, 90.0, 120.0])
+def test_two_keyways_in_one_bore_make_no_corner_that_it_relieves(turn: float) -> None:
+    """8 wide and to 18.5 from the middle of a bore of 30, its wall between them: out of it their cheeks come at 14.4568
+    = sqrt(15^2 - 4^2)."""
+    lies = [
+        Frame(location=(50, 30, 0), ref_direction=(math.cos(math.radians(a)), math.sin(math.radians(a)), 0))
+        for a in (0.0, turn)
+    ]
+    body = cut(block(), [drill(50, 30, -1, 21, 30), *(box((0, -4, -1), (18.5, 4, 21), lie) for lie in lies)])
+    ways = [f for f in recognise(body) if f.class_ == "slot"]
+    assert [(f.width, f.length) for f in ways] == [(pytest.approx(8), pytest.approx(20))] * 2
+    assert [f.depth for f in ways] == pytest.approx([18.5 - math.sqrt(15**2 - 4**2)] * 2)
+    assert {f.class_ for f in recognise(body)} == {"planar_face", "profile_feature", "round_hole", "slot"}

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 from schemas.base import Frame, Vec3, add, any_frame, cross, dot, norm, scale, sub
 from schemas.tolerances import LEDGE, SAME_LENGTH, SQUARE
 from worker.kernel.graph_surface import Surface
+from worker.recognise.carriers import same_carrier
 
 if TYPE_CHECKING:
     from worker.recognise.patches import Patch, Rim
@@ -50,7 +51,20 @@ def _relieved_by(patches: Sequence[Patch], hole: Patch) -> list[tuple[int, int]]
     frame = any_frame(hole.surface.origin, hole.surface.axis)
     sides = [_side(patches[r.other], r, frame) for r in flat]
     pairs = [(a, b) for a, b in combinations(sides, 2) if a.wall != b.wall and _is_corner(a, b, hole.surface)]
-    return [(a.wall, b.wall) for a, b in pairs if not any(_lies_between(s, a, b, frame) for s in sides)]
+    twins = _rest_of(patches, hole, frame) if pairs else []
+    return [
+        (a.wall, b.wall)
+        for a, b in pairs
+        if not any(_lies_between(s, a, b, frame) for s in sides) and not any(_faces(s, a, b, frame) for s in twins)
+    ]
+
+
+def _rest_of(patches: Sequence[Patch], hole: Patch, frame: Frame) -> list[_Side]:
+    """The edges along the other parts of a hole's wall."""
+    others = [p for p in patches if p.index != hole.index and p.surface.kind == "cylinder" and p.surface.hollow]
+    twins = [p for p in others if same_carrier(p.surface, hole.surface)]
+    rims = [r for p in twins for r in p.rims if r.curve == "line" and len(r.points) > 1]
+    return [_side(patches[r.other], r, frame) for r in rims]
 
 
 def _side(wall: Patch, rim: Rim, frame: Frame) -> _Side:
@@ -72,6 +86,14 @@ def _is_corner(a: _Side, b: _Side, hole: Surface) -> bool:
     u, v = dot(sub(p.origin, hole.origin), p.axis), dot(sub(q.origin, hole.origin), q.axis)
     at = add(scale(cross(q.axis, hole.axis), u / turn), cross(hole.axis, p.axis), v / turn)
     return inside and norm(at) < hole.radius + LEDGE
+
+
+def _faces(side: _Side, a: _Side, b: _Side, frame: Frame) -> bool:
+    """True for an edge across the hole from the corner: where its wall goes on before both walls they make none."""
+    behind = _angle(scale(add(a.surface.axis, b.surface.axis), -1.0), frame)
+    first, last = sorted((side_angle - behind) % math.tau for side_angle in (a.angle, b.angle))
+    overlap = side.high > max(a.low, b.low) + LEDGE and side.low < min(a.high, b.high) - LEDGE
+    return overlap and first + SQUARE < (side.angle - behind) % math.tau < last - SQUARE
 
 
 def _lies_between(side: _Side, a: _Side, b: _Side, frame: Frame) -> bool:
