@@ -168,4 +168,6 @@ def test_walls_that_hardly_lean_from_each_other_give_one_length_in_any_order_of_
 @pytest.mark.parametrize("ring", [(2, 3, 4, 2), (3, 4, 2, 3), (4, 2, 3, 4)])
 def test_a_floor_walled_all_round_goes_on_nowhere_at_whichever_wall_it_is_said_to_begin(ring: tuple[int, ...]) -> None:
     shape = part_shape(face_graph(block()))
-    assert sorted(map(set, _linked(shape, [(0, 1, 2), ring, (2, 5)])), key=len) == [{2, 3, 4}, {0, 1, 2, 5}]
+    runs = [(0, 1, 2), ring, (2, 5)]
+    inside = dict.fromkeys(runs, (False, False))
+    assert sorted(map(set, _linked(shape, runs, inside)), key=len) == [{2, 3, 4}, {0, 1, 2, 5}]
