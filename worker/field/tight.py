@@ -15,26 +15,30 @@ import numpy as np
 from schemas.tolerances import OPENING_SLACK
 from worker.field.lines import NONE, Floats, Ints, Lines, Mask, spread, subtract, together, union
 from worker.field.plane import FAR, Region, discs, sorted_lines
+from worker.field.touching import (
+    CORNER_DECIMALS,
+    CUSP,
+    NO_POINTS,
+    PER_RADIUS,
+    axis_lines,
+    bends,
+    corners,
+    ends,
+    nearest_two,
+    touched_twice,
+)
 
 COARSE = 20
 MOST_LINES = 4000
 """Scan lines to a radius where corners are looked for, and at most."""
 THIN = 2e-3
 """In radii: metal thinner than this, left by a cutter that is barely too large, is not looked for."""
-PER_RADIUS = 48
-"""Scan lines within one radius where a place is looked at closely."""
-CUSP = 1 / (4 * PER_RADIUS**2)
-"""Share of the radius by which discs about points along a straight border fall short between two of them, doubled."""
-APART = 0.866
-"""Cosine between the directions to two points of the border that touch the cutter at once, in a corner."""
 CLOSE_BY = 0.997
 """The same where it rolls over corners that stand out: a low ledge is touched twice in nearly one direction."""
-CORNER_DECIMALS = 7
 CLOSER = 33
 """Lines to two steps where the border is looked at once more, about points that a cutter touches."""
 SLIM = 0.1
 """A cutter slimmer by this share of its radius fits within as much of where it fits itself: a few lines see that."""
-NO_POINTS = np.zeros((0, 2))
 TOGETHER = 1.5
 """Suspect places are looked at together up to this size, in radii."""
 ASLANT = 2.0
@@ -116,14 +120,14 @@ def _suspects(region: Region, radius: float, room: Box2) -> tuple[list[Suspect],
     border = _all_ends(inside, at)
     if not len(border):
         return [], any(len(lines) for lines in inside)
-    axis = tuple(_axis_lines(inside[along], border, radius, along, at[along]) for along in (0, 1))
+    axis = tuple(axis_lines(inside[along], border, radius, along, at[along]) for along in (0, 1))
     centres = _all_ends(axis, at)
     left = [_far(inside[k], axis[k], centres, radius * (1 + THIN), k, at[k]) for k in (0, 1)]
     points = np.concatenate([_along_lines(left[k], k, at[k], h, room) for k in (0, 1)])
     reached = any(len(lines) for lines in axis)
     if not len(points):
         return [], reached
-    slim = (_axis_lines(inside[k], border, (1 - SLIM) * radius, k, at[k]) for k in (0, 1))
+    slim = (axis_lines(inside[k], border, (1 - SLIM) * radius, k, at[k]) for k in (0, 1))
     near = np.concatenate([_along_lines(some, k, at[k], h, (x0, y0, x1, y1)) for k, some in enumerate(slim)])
     boxes = _squares(points, radius, h)
     near = near[np.argsort(near[:, 0], kind="stable")]
@@ -198,15 +202,15 @@ def _place(region: Region, radius: float, suspect: Suspect) -> Place:
     border = np.concatenate([ends(region.scan(along, far[1 - along]), along, far[1 - along]) for along in (0, 1)])
     border = border[np.all((border > low - 2.1 * radius) & (border < high + 2.1 * radius), axis=1)]
     points = _axis_points(region, border, radius, box)
-    first, second, tight = _nearest_two(points, border, radius + 3 * step)
+    first, second, tight = nearest_two(points, border, radius + 3 * step)
     out = _rolled_over(points, border, first, step)
     spots = np.concatenate((border[first[tight]], border[second[tight]], out))
     if len(spots):  # a corner that stands out between two points of the border lets the cutter sink in too deep
         border = np.concatenate((border, _closer(region, spots, step)))
         points = _axis_points(region, border, radius, box)
-    found = [points, _corners(points, border, radius, step)]
+    found = [points, bends(region, points, border, radius, step), corners(points, border, radius, step)]
     if len(out):
-        found.append(_corners(points, border, radius, step, CLOSE_BY))
+        found.append(corners(points, border, radius, step, CLOSE_BY))
     return Place(box, border, np.concatenate(found), suspect.squares)
 
 
@@ -227,11 +231,11 @@ def _axis_points(region: Region, border: Floats, radius: float, box: Box2) -> Fl
     axis = []
 
     def worth(points: Floats) -> Mask:  # a notch between two points of one wall is none
-        return _touched_twice(points, border, radius + 3 * step)
+        return touched_twice(points, border, radius + 3 * step)
 
     for along in (0, 1):
         at = near[1 - along]
-        free = _axis_lines(region.scan(along, at), border, radius, along, at)
+        free = axis_lines(region.scan(along, at), border, radius, along, at)
         ended = tips(lambda k, lines: _axis(region, border, radius, k, lines), free, along, at, worth)
         axis += [ends(free, along, at), ended]
     points = np.concatenate(axis)
@@ -283,7 +287,7 @@ def _points(places: Floats, across: Floats, along: int) -> Floats:
 
 
 def _axis(region: Region, border: Floats, radius: float, along: int, at: Floats) -> Lines:
-    return _axis_lines(region.scan(along, at), border, radius, along, at)
+    return axis_lines(region.scan(along, at), border, radius, along, at)
 
 
 def _goes_on(lines: Lines, others: Lines, step: int, aside: float = 0.0) -> Mask:
@@ -293,18 +297,6 @@ def _goes_on(lines: Lines, others: Lines, step: int, aside: float = 0.0) -> Mask
     first = np.searchsorted(stops, (lines.line + step) * span + lines.start - aside, side="left")
     last = np.searchsorted(starts, (lines.line + step) * span + lines.stop + aside, side="right")
     return np.asarray(last > first)
-
-
-def _corners(axis: Floats, border: Floats, radius: float, step: float, apart: float = APART) -> Floats:
-    """Where a cutter's axis stands when it touches two walls at once: the corners between known points of its border.
-
-    Of each axis point the nearest border point, and the nearest one in another direction: where the circles about
-    both cross, and once more from there; if no border point is nearer then.
-    """
-    for slack in (3 * step, step):
-        axis = _crossing(*_touching(axis, border, radius + slack, apart), radius)
-    far = np.hypot(*(axis[:, None] - border[None]).transpose(2, 0, 1)).min(axis=1, initial=np.inf)
-    return np.unique(np.round(axis[far > radius * (1 - 4 * CUSP)], CORNER_DECIMALS), axis=0)
 
 
 def _closer(region: Region, points: Floats, step: float) -> Floats:
@@ -320,64 +312,17 @@ def _closer(region: Region, points: Floats, step: float) -> Floats:
     return np.concatenate(found)
 
 
-def _touching(axis: Floats, border: Floats, most: float, apart: float) -> tuple[Floats, Floats, Floats]:
-    """The two border points in different directions nearest to each axis point, where both are near; and the latter."""
-    first, second, tight = _nearest_two(axis, border, most, apart)
-    return border[first[tight]], border[second[tight]], axis[tight]
-
-
-def _touched_twice(axis: Floats, border: Floats, most: float) -> Mask:
-    """Which axis points have border points near them in two different directions."""
-    return _nearest_two(axis, border, most)[2]
-
-
-def _nearest_two(axis: Floats, border: Floats, most: float, apart: float = APART) -> tuple[Ints, Ints, Mask]:
-    """The border point nearest to each axis point, the nearest in another direction, and whether that is near."""
-    if not len(axis) or not len(border):
-        none = np.zeros(len(axis), np.int64)
-        return none, none, none > 0
-    gap = border[None] - axis[:, None]
-    away = np.hypot(gap[..., 0], gap[..., 1])
-    every, first = np.arange(len(axis)), away.argmin(axis=1)
-    toward = gap / np.maximum(away, 1e-12)[..., None]
-    away[np.einsum("ijk,ik->ij", toward, toward[every, first]) > apart] = np.inf
-    second = away.argmin(axis=1)
-    return first, second, away[every, second] < most
-
-
-def _crossing(p: Floats, q: Floats, near: Floats, radius: float) -> Floats:
-    """Where circles about ``p`` and ``q`` cross, on the side of ``near``; pairs too far apart are left out."""
-    half = (q - p) / 2
-    size = np.hypot(*half.T)
-    meet = size < radius
-    p, half, size, near = p[meet], half[meet], size[meet], near[meet]
-    square = np.stack((-half[:, 1], half[:, 0]), axis=1) / size[:, None]
-    side = np.sign(np.sum(square * (near - p - half), axis=1))
-    return np.asarray(p + half + square * (side * np.sqrt(radius**2 - size**2))[:, None])
-
-
-def _axis_lines(inside: Lines, border: Floats, radius: float, along: int, at: Floats) -> Lines:
-    """Where the axis can be: inside, and no nearer than the radius to the border."""
-    return sorted_lines(subtract(inside, union(discs(border[:, along], border[:, 1 - along], radius, at))))
-
-
-def ends(lines: Lines, along: int, at: Floats) -> Floats:
-    """Both ends of all stretches as points (n, 2)."""
-    places, across = np.concatenate((lines.start, lines.stop)), np.concatenate((at[lines.line], at[lines.line]))
-    return np.stack((places, across) if along == 0 else (across, places), axis=1)
-
-
 def _left(found: Lines, place: Place, radius: float, along: int, at: Floats) -> Lines:
     """The stretches within a place that no disc about an axis position covers."""
     here = _within(found, place, along, at)
     if place.shut:
         return here
-    return left_beside(here, place, radius, _axis_lines(here, place.border, radius, along, at), along, at)
+    return left_beside(here, place, radius, axis_lines(here, place.border, radius, along, at), along, at)
 
 
 def axis_within(found: Lines, place: Place, radius: float, along: int, at: Floats) -> Lines:
     """Where the axis can be of stretches within a place."""
-    return _axis_lines(_within(found, place, along, at), place.border, radius, along, at)
+    return axis_lines(_within(found, place, along, at), place.border, radius, along, at)
 
 
 def left_beside(found: Lines, place: Place, radius: float, axis: Lines, along: int, at: Floats) -> Lines:

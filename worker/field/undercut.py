@@ -38,7 +38,8 @@ from worker.field.plane import (
 )
 from worker.field.scene import UPRIGHT, Scene
 from worker.field.solids import Layer, Stack
-from worker.field.tight import ends, tips
+from worker.field.tight import tips
+from worker.field.touching import ends
 from worker.stage.model import Cut
 
 PER_RADIUS = 40

@@ -1,0 +1,99 @@
+"""Where a cutter's axis runs and stands beside points of a border: circles about them, corners, sharp bends (mm)."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from worker.field.lines import Floats, Ints, Lines, Mask, subtract, union
+from worker.field.plane import Region, discs, sorted_lines
+
+PER_RADIUS = 48
+"""Scan lines within one radius where a place is looked at closely."""
+CUSP = 1 / (4 * PER_RADIUS**2)
+"""Share of the radius by which discs about points along a straight border fall short between two of them, doubled."""
+APART = 0.866
+"""Cosine between the directions to two points of the border that touch the cutter at once, in a corner."""
+CORNER_DECIMALS = 7
+FINER = 17
+"""Lines to two steps where the axis goes round a bend much narrower than the cutter."""
+NO_POINTS = np.zeros((0, 2))
+
+
+def ends(lines: Lines, along: int, at: Floats) -> Floats:
+    """Both ends of all stretches as points (n, 2)."""
+    places, across = np.concatenate((lines.start, lines.stop)), np.concatenate((at[lines.line], at[lines.line]))
+    return np.stack((places, across) if along == 0 else (across, places), axis=1)
+
+
+def axis_lines(inside: Lines, border: Floats, radius: float, along: int, at: Floats) -> Lines:
+    """Where the axis can be: inside, and no nearer than the radius to the border."""
+    return sorted_lines(subtract(inside, union(discs(border[:, along], border[:, 1 - along], radius, at))))
+
+
+def bends(region: Region, axis: Floats, border: Floats, radius: float, step: float) -> Floats:
+    """More points of the axis' border where it bends so sharply (in a corner a little wider than the cutter) that discs
+    about the known ones fall short between them: half of what one may is their distance by its turn over eight."""
+    first, _, tight = nearest_two(axis, border, radius + step / 16)
+    axis, first = axis[~tight], first[~tight]
+    toward = (border[first] - axis) / radius
+    apart = np.hypot(*(axis[:, None] - axis[None]).transpose(2, 0, 1))
+    turns = np.hypot(*(toward[:, None] - toward[None]).transpose(2, 0, 1))
+    short = (apart < 2 * step) & (apart * turns / 8 > radius * CUSP / 2)
+    spots = axis[short.any(axis=1)]
+    if not len(spots):
+        return NO_POINTS
+    found = []
+    for along in (0, 1):
+        at = np.unique(np.round(spots[:, 1 - along, None] + step * np.linspace(-1, 1, FINER), CORNER_DECIMALS))
+        found.append(ends(axis_lines(region.scan(along, at), border, radius, along, at), along, at))
+    points = np.concatenate(found)
+    near = np.hypot(*(points[:, None] - spots[None]).transpose(2, 0, 1)).min(axis=1) < 2 * step
+    return np.asarray(points[near])
+
+
+def corners(axis: Floats, border: Floats, radius: float, step: float, apart: float = APART) -> Floats:
+    """Where a cutter's axis stands when it touches two walls at once: the corners between known points of its border.
+
+    Of each axis point the nearest border point, and the nearest one in another direction: where the circles about
+    both cross, and once more from there; if no border point is nearer then.
+    """
+    for slack in (3 * step, step):
+        axis = _crossing(*_touching(axis, border, radius + slack, apart), radius)
+    far = np.hypot(*(axis[:, None] - border[None]).transpose(2, 0, 1)).min(axis=1, initial=np.inf)
+    return np.unique(np.round(axis[far > radius * (1 - CUSP / 2)], CORNER_DECIMALS), axis=0)
+
+
+def _touching(axis: Floats, border: Floats, most: float, apart: float) -> tuple[Floats, Floats, Floats]:
+    """The two border points in different directions nearest to each axis point, where both are near; and the latter."""
+    first, second, tight = nearest_two(axis, border, most, apart)
+    return border[first[tight]], border[second[tight]], axis[tight]
+
+
+def touched_twice(axis: Floats, border: Floats, most: float) -> Mask:
+    """Which axis points have border points near them in two different directions."""
+    return nearest_two(axis, border, most)[2]
+
+
+def nearest_two(axis: Floats, border: Floats, most: float, apart: float = APART) -> tuple[Ints, Ints, Mask]:
+    """The border point nearest to each axis point, the nearest in another direction, and whether that is near."""
+    if not len(axis) or not len(border):
+        none = np.zeros(len(axis), np.int64)
+        return none, none, none > 0
+    gap = border[None] - axis[:, None]
+    away = np.hypot(gap[..., 0], gap[..., 1])
+    every, first = np.arange(len(axis)), away.argmin(axis=1)
+    toward = gap / np.maximum(away, 1e-12)[..., None]
+    away[np.einsum("ijk,ik->ij", toward, toward[every, first]) > apart] = np.inf
+    second = away.argmin(axis=1)
+    return first, second, away[every, second] < most
+
+
+def _crossing(p: Floats, q: Floats, near: Floats, radius: float) -> Floats:
+    """Where circles about ``p`` and ``q`` cross, on the side of ``near``; pairs too far apart are left out."""
+    half = (q - p) / 2
+    size = np.hypot(*half.T)
+    meet = size < radius
+    p, half, size, near = p[meet], half[meet], size[meet], near[meet]
+    square = np.stack((-half[:, 1], half[:, 0]), axis=1) / size[:, None]
+    side = np.sign(np.sum(square * (near - p - half), axis=1))
+    return np.asarray(p + half + square * (side * np.sqrt(radius**2 - size**2))[:, None])
