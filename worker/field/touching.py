@@ -32,13 +32,14 @@ def axis_lines(inside: Lines, border: Floats, radius: float, along: int, at: Flo
 
 def bends(region: Region, axis: Floats, border: Floats, radius: float, step: float) -> Floats:
     """More points of the axis' border where it bends so sharply (in a corner a little wider than the cutter) that discs
-    about the known ones fall short between them: half of what one may is their distance by its turn over eight."""
+    about the known ones fall short between them by more than ``CUSP``: its radius there is less than half the cutter's.
+    What a point's nearest one on the border is off its foot turns its direction by as much as ``1 / PER_RADIUS``."""
     first, _, tight = nearest_two(axis, border, radius + step / 16)
     axis, first = axis[~tight], first[~tight]
     toward = (border[first] - axis) / radius
     apart = np.hypot(*(axis[:, None] - axis[None]).transpose(2, 0, 1))
     turns = np.hypot(*(toward[:, None] - toward[None]).transpose(2, 0, 1))
-    short = (apart < 2 * step) & (apart * turns / 8 > radius * CUSP / 2)
+    short = (apart > step) & (apart < 2 * step) & (turns > 2 * apart / radius + 1 / PER_RADIUS)
     spots = axis[short.any(axis=1)]
     if not len(spots):
         return NO_POINTS
