@@ -29,6 +29,13 @@ def stands_at(context: Context, stage: Stage, before: int, point: Vec3) -> bool:
     )
 
 
+def is_swept_before(context: Context, stage: Stage, before: int, column: Body) -> bool:
+    """Whether one step before ``cuts[before]`` sweeps all of a column, told without a look at the stock."""
+    box = measure.bounding_box(column)
+    met = [i for i in range(before) if _meet(_box(context, stage, i), box)]
+    return _is_swept([stage.cuts[i].swept for i in met], column, box)
+
+
 def column_before(context: Context, stage: Stage, before: int, column: Body) -> Body:
     """The metal inside ``column``, an upright or lying cylinder, as ``cuts[before]`` finds it."""
     box = measure.bounding_box(column)
@@ -42,17 +49,18 @@ def column_before(context: Context, stage: Stage, before: int, column: Body) -> 
 
 def _is_swept(sweeps: Sequence[Body], column: Body, box: Box) -> bool:
     """True where one tool's path holds the whole column, as a drill's holds that of its hole: told by their faces where
-    they have one axis, else a cut by one small solid. The path whose box shares most with the column's is asked."""
+    they have one axis, else a cut by one small solid, of the path whose box shares most with the column's."""
+    paths = [path for sweep in sweeps for path in solids(sweep)]
+    if any(holds_round(path, column) for path in paths):
+        return True
 
     def shared(path: Body) -> float:
         own = measure.bounding_box(path)
         sides = [min(own.max[k], box.max[k]) - max(own.min[k], box.min[k]) for k in range(3)]
         return math.prod(sides) if min(sides) > 0 else 0.0
 
-    widest = max((path for sweep in sweeps for path in solids(sweep)), key=shared, default=EMPTY)
-    if is_empty(widest):
-        return False
-    return holds_round(widest, column) or is_empty(boolean.cut(column, [widest], merge=False))
+    widest = max(paths, key=shared, default=EMPTY)
+    return not is_empty(widest) and is_empty(boolean.cut(column, [widest], merge=False))
 
 
 def _box(context: Context, stage: Stage, i: int) -> Box | None:

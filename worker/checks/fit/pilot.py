@@ -9,7 +9,7 @@ from schemas.finding import Remedy
 from schemas.tolerances import LENGTH
 from worker.checks.api import Context, Draft, Limit, Skip, rule
 from worker.checks.holes import Pass, passes_of, sentence, tool_word
-from worker.checks.metal import column_before, place_of
+from worker.checks.metal import column_before, is_swept_before, place_of
 from worker.kernel import measure
 from worker.kernel.planar import Region, contains
 from worker.kernel.planar_edge import distance, point_at
@@ -23,6 +23,8 @@ HEIGHTS = (0.26, 0.53, 0.79)
 """Where along the metal it is looked at: not at halves, where floors are drawn."""
 ALONG = tuple(k / 8 for k in range(9))
 """Where along each edge of a section."""
+SKIN = 0.5
+"""No more than this (mm) is left on a floor for the last tool."""
 SMALL, SMALL_SHARE = 0.25, 0.05
 """Small tools may take so much (mm), but no larger share of their diameter, whatever the limit's own share gives."""
 
@@ -58,20 +60,24 @@ def pilot(context: Context, stage: Stage, cut: Cut) -> Iterator[Draft | Skip]:
     most = tool.diameter * context.limit(name) / 100
     most = max(most, min(SMALL, SMALL_SHARE * tool.diameter)) if name == "reaming_depth" else most
     for one in passes_of(context, stage, cut):
-        deep = _depth(context, one)
+        deep = _depth(context, one, most)
         stated = cut.step.technology.radial_cutting_depth if cut.step.operation == "boring" else None
         if deep is not None and min(deep, stated or math.inf) > most + LENGTH:
             yield _draft(context, one, deep, most)
 
 
-def _depth(context: Context, one: Pass) -> float | None:
-    """The deepest that the tool cuts sideways (mm); None where it finds no hole, or nothing to cut."""
+def _depth(context: Context, one: Pass, most: float) -> float | None:
+    """The deepest that the tool cuts sideways (mm); None where it finds no hole, or nothing to cut, or where one step
+    before has swept all but ``most`` of it."""
     assert one.plunge is not None
     frame = one.stage.frame
     x, y, _ = frame.to_local(one.plunge.centre)
     low, high = one.plunge.full_diameter_z, max(one.cut.entry_z, one.plunge.full_diameter_z + 1.0)
-    column = cylinder(frame.to_world((x, y, low)), frame.to_world((x, y, high)), one.diameter)
-    met = column_before(context, one.stage, place_of(one.stage, one.cut), column)
+    foot, end, before = frame.to_world((x, y, low)), frame.to_world((x, y, high)), place_of(one.stage, one.cut)
+    above = frame.to_world((x, y, min(low + SKIN, high - SKIN)))
+    if is_swept_before(context, one.stage, before, cylinder(above, end, one.diameter - 2 * most)):
+        return None
+    met = column_before(context, one.stage, before, cylinder(foot, end, one.diameter))
     if is_empty(met):
         return None
     box, sections = measure.bounding_box(met, frame), Sections(met, frame)
