@@ -26,6 +26,9 @@ FeatureClass = Literal[
 ]
 Bottom = Literal["through", "flat", "conical", "spherical", "flat_with_radius", "planar", "radiused", "general"]
 
+HOLES: frozenset[str] = frozenset({"round_hole", "counterbore_hole", "countersunk_hole"})
+"""Classes of holes, whole ones and compounds."""
+
 
 class Feature(Model):
     """One manufacturing feature of the part.

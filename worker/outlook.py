@@ -6,14 +6,12 @@ import math
 from dataclasses import replace
 
 from schemas.base import Vec3, cross, dot, norm, unit
+from schemas.feature import HOLES
 from schemas.plan import SetupPlan
 from schemas.tolerances import SEEN_ANGLE
 from worker.part import Part
 from worker.recognise.outlook import seen_too
 from worker.resolve import Resolved
-
-ON_AXIS = frozenset({"round_hole", "counterbore_hole", "countersunk_hole"})
-"""Classes that are cut along their own axis and from no other direction."""
 
 
 def seen_by_setups(part: Part, plan: SetupPlan, resolved: Resolved) -> Part:
@@ -27,7 +25,7 @@ def seen_by_setups(part: Part, plan: SetupPlan, resolved: Resolved) -> Part:
         axis = unit(setup.origin.axis)
         for feature in (f for step in resolved.get(setup.id, ()) for f in step.features):
             known = asked.get(feature.id, ())
-            if feature.class_ not in ON_AXIS and not _among(axis, (*feature.access, *known)):
+            if feature.class_ not in HOLES and not _among(axis, (*feature.access, *known)):
                 asked[feature.id] = (*known, axis)
     return replace(part, features=seen_too(part.body, part.features, asked)) if asked else part
 

@@ -7,7 +7,7 @@ import math
 from collections.abc import Sequence
 
 from schemas.base import Vec3, dot
-from schemas.feature import Feature
+from schemas.feature import HOLES, Feature
 from schemas.plan import DRILLING, ON_AXIS, Workingstep
 from schemas.problem import Problem
 from schemas.tolerances import ANGLE, LEDGE
@@ -15,7 +15,6 @@ from schemas.tool import NEEDS_ANGLE, Tool
 from schemas.units import Units
 from worker.part import RECESSES
 
-HOLES = frozenset({"round_hole", "counterbore_hole", "countersunk_hole"})
 MOUTHS = DRILLING | {"center_drilling", "counter_sinking", "back_boring"}
 """Operations that may break a mouth's edge too, which the part may have as a chamfer of its own."""
 WIDENING = DRILLING | {"boring", "reaming"}

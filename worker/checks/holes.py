@@ -6,7 +6,7 @@ from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from schemas.base import Vec3
-from schemas.feature import Feature
+from schemas.feature import HOLES, Feature
 from schemas.plan import DRILLING
 from schemas.threads import Thread
 from schemas.tool import MILLS
@@ -17,7 +17,6 @@ from worker.stage.model import Cut, Plunge, Stage
 
 HOLE_MAKING = DRILLING | {"boring", "reaming", "back_boring"}
 """Operations that leave a cylinder of the tool's diameter."""
-HOLE_CLASSES = frozenset({"round_hole", "counterbore_hole", "countersunk_hole"})
 
 
 @dataclass(frozen=True)
@@ -98,7 +97,7 @@ def _milled(context: Context, stage: Stage, cut: Cut) -> Iterator[Pass]:
     if cut.tool.type not in MILLS:
         return
     for feature in cut.features:
-        if feature.class_ not in HOLE_CLASSES:
+        if feature.class_ not in HOLES:
             continue
         for hole in elements(context, feature):
             if hole.diameter is not None:

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from schemas.base import Vec3
-from schemas.feature import is_pit
+from schemas.feature import HOLES, is_pit
 from schemas.tolerances import LENGTH
 from worker.checks.api import Context
-from worker.checks.holes import HOLE_CLASSES, thread_of
+from worker.checks.holes import thread_of
 from worker.kernel import measure
 from worker.residual import Lump
 
@@ -38,7 +38,7 @@ def lump_on(context: Context, id: str) -> Vec3 | None:
 
 def _is_excused(context: Context, lump: Lump) -> bool:
     holes = [context.part.feature(id) for id in lump.features]
-    if not holes or any(f.class_ not in HOLE_CLASSES for f in holes):
+    if not holes or any(f.class_ not in HOLES for f in holes):
         return False
     return any(_is_thread(context, lump, f.id) or _is_below_cylinder(context, lump, f.id) for f in holes)
 

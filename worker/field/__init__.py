@@ -13,6 +13,7 @@ from functools import partial
 import numpy as np
 from numpy.typing import NDArray
 
+from schemas.feature import HOLES
 from schemas.plan import SetupPlan, StepFile
 from schemas.tolerances import LENGTH
 from schemas.tool import MILLS, UNDERCUTTERS
@@ -29,7 +30,7 @@ from worker.field.silhouettes import with_silhouettes
 from worker.field.solids import Layers, Stack, Turned, as_one
 from worker.field.stated import extents_of, stated_planes
 from worker.field.stock import Stock
-from worker.field.sweeps import HOLES, sweep
+from worker.field.sweeps import sweep
 from worker.field.triangles import CHORD, Triangles, upright
 from worker.field.view import View, view_of
 from worker.kernel import measure

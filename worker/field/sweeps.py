@@ -11,7 +11,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from schemas.feature import Feature
+from schemas.feature import HOLES, Feature
 from schemas.tolerances import ANGLE, COINCIDENT, LENGTH, OPENING_SLACK
 from schemas.tool import MILLS, NEEDS_ANGLE, UNDERCUTTERS
 from worker.field.arcs import Ints32, chords_of, level_rims
@@ -45,7 +45,6 @@ from worker.field.vees import along_vee
 from worker.part import RECESSES, Part
 from worker.stage.model import Cut
 
-HOLES = frozenset({"round_hole", "counterbore_hole", "countersunk_hole"})
 ROUNDED = frozenset({"flat_with_radius", "spherical"})
 UNDERCUT = RECESSES | {"region"}
 SEEN = math.cos(math.radians(ANGLE))

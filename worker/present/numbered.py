@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from schemas.base import Frame, dot
-from schemas.feature import Feature
+from schemas.feature import HOLES, Feature
 from schemas.units import Units
 from worker.present.meshes import Mesh
 from worker.present.palette import MODEL
@@ -22,7 +22,6 @@ FILL = 0.74
 LINE, TEXT = 17, 12
 """Height of a line of the list and of its letters, pixels."""
 BALL = 10
-MOUTHS = frozenset({"round_hole", "counterbore_hole", "countersunk_hole"})
 FROM_ABOVE, FROM_BELOW = (-58.0, 28.0), (122.0, -28.0)
 """Azimuth and elevation of the two views, degrees."""
 Point = tuple[float, float]
@@ -68,7 +67,7 @@ def numbered_sheet(mesh: Mesh, features: Sequence[Feature], out: Units) -> Sheet
 def _tip(feature: Feature, views: Sequence[View], seen: Sequence[NDArray[np.int64]]) -> tuple[int, Point]:
     """In which view a feature is pointed at, and where: a hole at its mouth, another where most of it is seen."""
     better = _better_view(feature, views)
-    spots = {} if feature.class_ in MOUTHS else {side: _middle(seen[side], feature) for side in (better, 1 - better)}
+    spots = {} if feature.class_ in HOLES else {side: _middle(seen[side], feature) for side in (better, 1 - better)}
     found = next(((side, spot) for side, spot in spots.items() if spot is not None), None)
     return found or (better, views[better].place(feature.placement.location))
 

@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 
 from schemas.base import Vec3, dot
-from schemas.feature import Feature
+from schemas.feature import HOLES, Feature
 from schemas.tool import MILLS
 from worker.kernel import measure
 from worker.kernel.planar import Bounds
@@ -16,7 +16,7 @@ from worker.kernel.shadow import Skyline
 from worker.part import Part
 from worker.reach.assembly import sections, usable
 from worker.reach.below import Unders
-from worker.reach.cover import HOLES, Covers
+from worker.reach.cover import Covers
 from worker.reach.edge import EdgeStep, runs_along_edges
 from worker.reach.model import Contact, Cover, Reach
 from worker.reach.obstacles import Obstacles, grid_of, holding_map, lowered, swept_map, swept_reliefs, top_of

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from functools import cached_property
 
 from schemas.base import Box, Vec3, dot
-from schemas.feature import Feature
+from schemas.feature import HOLES, Feature
 from schemas.tolerances import LENGTH, SQUARE, VOLUME_NOTHING
 from worker.kernel import measure
 from worker.kernel.nearness import box_of_faces, rough_box_of_faces
@@ -28,7 +28,6 @@ INTO_HOLES = frozenset({"tapping", "reaming", "boring"})
 LOOKS = 8
 """Heights over a hole at which stock is looked for."""
 STOCK = "stock"
-HOLES = frozenset({"round_hole", "counterbore_hole", "countersunk_hole"})
 
 
 class Covers:

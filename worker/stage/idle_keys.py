@@ -5,13 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from schemas.base import Vec3, dot
-from schemas.feature import Feature
+from schemas.feature import HOLES, Feature
 from schemas.matching import on_axis
 from schemas.tool import NEEDS_ANGLE
 from worker.part import RECESSES, Part
 from worker.stage.model import ResolvedStep
 
-HOLES = frozenset({"round_hole", "counterbore_hole", "countersunk_hole"})
 EDGES = frozenset({"chamfer", "edge_round"})
 FOLLOWED = EDGES | {"region"}
 ASIDE = 0.5

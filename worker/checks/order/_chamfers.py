@@ -6,9 +6,8 @@ import math
 from collections.abc import Iterator
 
 from schemas.base import Vec3, add, cross, scale, sub, unit
-from schemas.feature import Feature
+from schemas.feature import HOLES, Feature
 from worker.checks.api import Context
-from worker.checks.holes import HOLE_CLASSES
 from worker.checks.metal import place_of, stands_at
 from worker.checks.order._faults import OrderFault
 from worker.kernel import measure
@@ -57,7 +56,7 @@ def _covered(context: Context, stage: Stage, cut: Cut, feature: Feature) -> Iter
 def _is_no_matter(context: Context, face: int) -> bool:
     """A hole's mouth may be chamfered before the hole is drilled; other chamfers are no faces to wait for."""
     owners = [f.class_ for f in context.part.features if face in f.faces]
-    return any(c in TRANSITIONS or c in HOLE_CLASSES for c in owners)
+    return any(c in TRANSITIONS or c in HOLES for c in owners)
 
 
 def _beside(edge: EdgeFact, outer: int, surface: Surface) -> Vec3 | None:

@@ -9,12 +9,12 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from schemas.feature import Feature
+from schemas.feature import HOLES, Feature
 from schemas.tool import NEEDS_ANGLE
 from worker.stage.model import ResolvedStep
 from worker.stage.removal.crowns import clear_crown, goes_in_levels, is_crown, is_rounded_off, keeps_off
 from worker.stage.removal.freeform import follow_faces
-from worker.stage.removal.holes import HOLES, make_hole
+from worker.stage.removal.holes import make_hole
 from worker.stage.removal.planes import clear_plane, clear_profile
 from worker.stage.removal.recesses import clear_recess
 from worker.stage.removal.scene import Scene, Sweep, merge_sweeps, nothing

@@ -20,7 +20,6 @@ from worker.stage.removal.planes import clear
 from worker.stage.removal.recesses import clear_recess
 from worker.stage.removal.scene import CLEARANCE, Scene, Sweep, merge_sweeps, nothing
 
-HOLES = frozenset({"round_hole", "counterbore_hole", "countersunk_hole"})
 ROUNDED = frozenset({"flat_with_radius", "spherical"})
 """Bottoms that a milling cutter follows like the floor of a pocket."""
 POINTED = frozenset({"spotdrill", "countersink", "chamfer_mill"})
