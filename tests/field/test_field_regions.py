@@ -7,9 +7,9 @@ import numpy as np
 import pytest
 
 from worker.field.clearing import _plunged
-from worker.field.ground import Outline, recess_ground
+from worker.field.ground import recess_ground
 from worker.field.lines import union
-from worker.field.plane import Disc, Everywhere, Filled, Grown, Join, Minus, Shadow, discs, known
+from worker.field.plane import Disc, Everywhere, Filled, Grown, Join, Minus, Outline, Shadow, discs, known
 from worker.field.rooted import rooted
 from worker.field.tight import Nowhere, _far_off, opened
 

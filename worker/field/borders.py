@@ -9,10 +9,22 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from worker.field.ground import Outline
 from worker.field.inset import SAME, inset
 from worker.field.lines import Floats, Lines, Mask, subtract
-from worker.field.plane import Bordered, Disc, Filled, Grown, Join, Minus, Region, Remembered, Shadow, Shrunk, beads
+from worker.field.plane import (
+    Bordered,
+    Disc,
+    Filled,
+    Grown,
+    Join,
+    Minus,
+    Outline,
+    Region,
+    Remembered,
+    Shadow,
+    Shrunk,
+    beads,
+)
 from worker.field.tight import Box2
 
 PIECE = 0.5

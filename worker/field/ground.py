@@ -13,8 +13,8 @@ from numpy.typing import NDArray
 from schemas.tolerances import COINCIDENT
 from worker.field.arcs import SAGITTA, followed_section
 from worker.field.curved_ends import all_rounded_on
-from worker.field.lines import NONE, Floats, Ints, Lines, Mask, spread
-from worker.field.plane import Everywhere, Filled, Join, Minus, Region, Shadow, sorted_lines
+from worker.field.lines import Floats, Ints, Mask, spread
+from worker.field.plane import Everywhere, Filled, Join, Minus, Outline, Region, Shadow
 
 WELD = 4
 """Decimals (mm) to which corners of triangles are the same."""
@@ -49,29 +49,6 @@ class Own:
 
     corners: tuple[Point, ...]
     bounding: tuple[int, ...]
-
-
-@dataclass(frozen=True, eq=False)
-class Outline:
-    """What closed polygons go round, be it more than once, given by all their sides (n, 2, 2) in any order."""
-
-    sides: Floats
-
-    def scan(self, along: int, at: Floats) -> Lines:
-        """From where a line enters to where it has left as often."""
-        u, v = self.sides[:, :, 1 - along], self.sides[:, :, along]
-        low, high = u.min(axis=1), u.max(axis=1)
-        which, line = spread(np.searchsorted(at, low), np.searchsorted(at, high))
-        if not len(which):
-            return NONE
-        share = (at[line] - u[which, 0]) / (u[which, 1] - u[which, 0])
-        place = v[which, 0] + share * (v[which, 1] - v[which, 0])
-        order = np.lexsort((place, line))
-        line, place, upward = line[order], place[order], u[which[order], 1] > u[which[order], 0]
-        after = np.cumsum(np.where(upward, 1, -1))
-        before = np.concatenate(([0], after[:-1]))
-        into, out = before == 0, after == 0
-        return sorted_lines(Lines(line[into], place[into], place[out]))
 
 
 def recess_ground(

@@ -15,7 +15,7 @@ import numpy as np
 
 from schemas.tolerances import COINCIDENT
 from worker.field.arcs import broken, parted
-from worker.field.lines import Floats, Ints, Lines, Mask, beside, spread, subtract, together, union, whole
+from worker.field.lines import NONE, Floats, Ints, Lines, Mask, beside, spread, subtract, together, union, whole
 from worker.field.outlines import Facets, Sides, wound
 
 FAR = 1e5
@@ -244,6 +244,29 @@ class Known:
 def known(region: Region, at: tuple[Floats, Floats]) -> Known:
     """The region scanned once for good."""
     return Known(at, (region.scan(0, at[0]), region.scan(1, at[1])))
+
+
+@dataclass(frozen=True, eq=False)
+class Outline:
+    """What closed polygons go round, be it more than once, given by all their sides (n, 2, 2) in any order."""
+
+    sides: Floats
+
+    def scan(self, along: int, at: Floats) -> Lines:
+        """From where a line enters to where it has left as often."""
+        u, v = self.sides[:, :, 1 - along], self.sides[:, :, along]
+        low, high = u.min(axis=1), u.max(axis=1)
+        which, line = spread(np.searchsorted(at, low), np.searchsorted(at, high))
+        if not len(which):
+            return NONE
+        share = (at[line] - u[which, 0]) / (u[which, 1] - u[which, 0])
+        place = v[which, 0] + share * (v[which, 1] - v[which, 0])
+        order = np.lexsort((place, line))
+        line, place, upward = line[order], place[order], u[which[order], 1] > u[which[order], 0]
+        after = np.cumsum(np.where(upward, 1, -1))
+        before = np.concatenate(([0], after[:-1]))
+        into, out = before == 0, after == 0
+        return sorted_lines(Lines(line[into], place[into], place[out]))
 
 
 def discs(centre: Floats, across: Floats, radius: float, at: Floats, apart: float = 0.0) -> Lines:

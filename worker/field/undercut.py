@@ -57,7 +57,6 @@ CONSTANT = 0.02
 """Sections whose outlines differ less than this are one (mm)."""
 Pass = tuple[tuple[float, float], "Reached"]
 """Lowest and highest tip, and where the axis gets to for all between."""
-NO_SIDES = np.zeros((0, 2, 2))
 FINE = 4
 """Passes between two tips of a round head along walls that lean or are round: it follows those at all heights."""
 STAIRS = 4
@@ -237,7 +236,7 @@ def _beside(
     every |= {z for a, b in pairwise(stops) for z in (a + NEAR, (a + b) / 2, b - NEAR) if b - a > 2 * NEAR}
     for z in sorted(every) if end > start else []:
         at = np.clip([z - room.lowered - span[0], z + room.raised - span[0]], 0.0, whole.height)
-        held = NO_SIDES if room.stated or not len(scene.held) else section(scene.held, z)
+        held = np.zeros((0, 2, 2)) if room.stated or not len(scene.held) else section(scene.held, z)
         radius = max(whole.radius(float(h)) for h in (*at, float(at.mean())))
         yield Outlined(followed_section(scene.part, scene.owner, z)), Outlined(held), radius
 

@@ -13,6 +13,7 @@ from worker.recognise.open_sides import side_faces
 from worker.recognise.passages import Outline, distinct, in_place
 from worker.recognise.patches import PartShape, Patch, Rim
 from worker.recognise.recesses import Recess, hollow, is_wall, joined_to, runs_into
+from worker.recognise.reliefs import relieved_corners
 
 
 def floor_outline(shape: PartShape, recess: Recess, sunk: frozenset[int]) -> Outline:
@@ -30,7 +31,7 @@ def floor_outline(shape: PartShape, recess: Recess, sunk: frozenset[int]) -> Out
     for floor in in_place(shape, recess.floors):
         for number, edge in enumerate(shape.patches[floor].loops):
             loop = _over_gaps(dict(recess.behind), edge) if recess.behind else edge
-            loop = _over_gaps({h: w for h, w in shape.relieved.get(floor, {}).items() if w in members}, loop)
+            loop = _over_gaps({h: w for h, w in relieved_corners(shape).get(floor, {}).items() if w in members}, loop)
             if number == 0:
                 loop = _without_bites(shape, recess, loop, sunk)
             walled = [_is_walled(recess, r) for r in loop]

@@ -12,6 +12,7 @@ from worker.recognise.open_sides import TURN, longest
 from worker.recognise.patches import PartShape, Rim
 from worker.recognise.recess_size import is_square
 from worker.recognise.recesses import Recess, is_wall
+from worker.recognise.reliefs import relieved_corners
 
 
 @dataclass(frozen=True, eq=False)
@@ -43,7 +44,7 @@ def through_outline(shape: PartShape, recess: Recess) -> Outline:
     wall = _walls(shape, recess)
     nexts: dict[int, list[int]] = {w: [] for w in in_place(shape, set(wall.values()))}
     for p in recess.patches:
-        relieved = set(shape.relieved.get(p, {}).values())
+        relieved = set(relieved_corners(shape).get(p, {}).values())
         for o in {*shape.patches[p].neighbours, *relieved}:
             meet = o in relieved or _meet_along(shape, p, o, recess.axis)
             if o in wall and wall[o] != wall[p] and meet:

@@ -23,7 +23,6 @@ from worker.kernel.graph_turns import Convexity
 from worker.recognise.borders import Border, border_of
 from worker.recognise.carriers import cell_of, same_carrier
 from worker.recognise.levelled import levelled
-from worker.recognise.reliefs import relieved_corners
 
 Corners = NDArray[np.float64]
 
@@ -243,11 +242,6 @@ class PartShape:
         for index, carrier in enumerate(self.carriers):
             found.setdefault(carrier, []).append(index)
         return {carrier: tuple(members) for carrier, members in found.items()}
-
-    @cached_property
-    def relieved(self) -> dict[int, dict[int, int]]:
-        """For each flat wall those that it meets in a corner which a hole relieves, by the hole."""
-        return relieved_corners(self.patches)
 
     @cached_property
     def few(self) -> Corners:

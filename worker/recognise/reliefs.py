@@ -5,16 +5,14 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from itertools import combinations
-from typing import TYPE_CHECKING
 
 from schemas.base import Frame, Vec3, add, any_frame, cross, dot, norm, scale, sub
 from schemas.tolerances import LEDGE, SAME_LENGTH, SQUARE
 from worker.kernel.graph_surface import Surface
 from worker.recognise.carriers import same_carrier
-
-if TYPE_CHECKING:
-    from worker.recognise.patches import Patch, Rim
+from worker.recognise.patches import PartShape, Patch, Rim
 
 MEET = 0.1
 """Walls that turn less from one to the other (sine) have no corner that a hole could relieve."""
@@ -32,12 +30,14 @@ class _Side:
     angle: float
 
 
-def relieved_corners(patches: Sequence[Patch]) -> dict[int, dict[int, int]]:
-    """For each flat wall those with which it would make an inner corner if no upright hole stood there, by the hole."""
+@lru_cache(maxsize=1)
+def relieved_corners(shape: PartShape) -> dict[int, dict[int, int]]:
+    """For each flat wall those with which it would make an inner corner if no upright hole stood there, by the hole;
+    kept for the part that was asked about last."""
     found: dict[int, dict[int, int]] = {}
-    for patch in patches:
+    for patch in shape.patches:
         if patch.surface.kind == "cylinder" and patch.surface.hollow:
-            for a, b in _relieved_by(patches, patch):
+            for a, b in _relieved_by(shape.patches, patch):
                 found.setdefault(a, {})[patch.index] = b
                 found.setdefault(b, {})[patch.index] = a
     return found
