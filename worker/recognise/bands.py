@@ -104,20 +104,25 @@ def _cheeks(
     shape: PartShape, recess: Recess, ours: tuple[int, ...], theirs: tuple[int, ...], alike: bool
 ) -> tuple[int, ...]:
     """Two walls, one of each group, that face each other and, if ``alike``, are divided alike by what crosses."""
+    known: dict[tuple[int, int], list[_Gap]] = {}
+
+    def gaps(side: int, wall: int) -> list[_Gap]:  # once for all the walls on one plane
+        key = (side, shape.carriers[wall])
+        if key not in known:
+            known[key] = _gaps(shape, recess, (ours, theirs)[side], wall)
+        return known[key]
+
     for a in ours:
         for b in theirs:
-            if _face(shape, a, b) and (not alike or _are_alike(shape, recess, (ours, a), (theirs, b))):
+            if _face(shape, a, b) and (not alike or _are_alike(gaps(0, a), gaps(1, b))):
                 return (a, b)
     return ()
 
 
-def _are_alike(
-    shape: PartShape, recess: Recess, ours: tuple[tuple[int, ...], int], theirs: tuple[tuple[int, ...], int]
-) -> bool:
+def _are_alike(ours: list[_Gap], theirs: list[_Gap]) -> bool:
     """True for walls with gaps of one length, in order; an end that something deeper took says nothing of its own."""
-    spans = [_gaps(shape, recess, *side) for side in (ours, theirs)]
-    alike = spans[0] and len(spans[0]) == len(spans[1])
-    pairs = list(zip(*spans, strict=False))
+    pairs = list(zip(ours, theirs, strict=False))
+    alike = ours and len(ours) == len(theirs)
     return bool(alike) and all(abs(p.length - q.length) < SAME_LENGTH or p.bitten or q.bitten for p, q in pairs)
 
 
