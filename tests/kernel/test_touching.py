@@ -11,6 +11,7 @@ from worker.kernel.shape import Body, compound
 CUBE = Body(shapes.box((0, 0, 0), (10, 10, 10)))
 HOLLOW = Body(shapes.cut(shapes.box((-5, -5, -5), (15, 15, 15)), shapes.box((-1, -1, -1), (11, 11, 11))))
 AROUND = Body(shapes.box((-5, -5, -5), (15, 15, 15)))
+BAR = Body(shapes.cylinder((12, 12, 0), (12, 12, 10), 4.8))
 FAR = Body(shapes.box((40, 0, 0), (50, 10, 10)))
 CORNER = Body(shapes.cut(shapes.box((-5, -5, -5), (30, 30, 30)), shapes.box((-6, -6, -6), (20, 20, 20))))
 
@@ -28,6 +29,8 @@ CORNER = Body(shapes.cut(shapes.box((-5, -5, -5), (30, 30, 30)), shapes.box((-6,
         (compound([FAR, AROUND]), 0.01, True),
         (compound([FAR, HOLLOW]), 0.01, False),
         (FAR, 0.01, False),
+        (BAR, 0.42, False),  # past an edge: their boxes overlap, the metal is sqrt(8) - 2.4 = 0.428 mm off
+        (BAR, 0.44, True),
     ],
 )
 def test_bodies_touch_as_they_are_drawn(other: Body, tolerance: float, expected: bool) -> None:
