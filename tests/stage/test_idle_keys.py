@@ -19,6 +19,8 @@ PART = part_of(solid.box((0, 0, 0), (1, 1, 1)))
 UP = (0.0, 0.0, 1.0)
 MILL = Tool(id="T", type="endmill", DC=6, APMX=20, stickout=40)
 DRILL = Tool(id="T", type="twist_drill", DC=6, SIG=118, stickout=40)
+TAP = Tool(id="T", type="tapping_cutting_tool", thread="M6", stickout=40)
+BAR = Tool(id="T", type="rotating_boring_cutting_tool", DC=20, stickout=40)
 FINISH, OVER = "bottom_and_side_finish_milling", {"overcut_length": 1.0}
 
 
@@ -36,6 +38,8 @@ IDLE = [
     (("drilling", DRILL, "round_hole", "through"), OVER | {"cutting_depth": 9.0}, "overcut_length"),
     ((FINISH, MILL, "closed_pocket", "planar"), {"bottom_z": -9.0, "allowance_bottom": 0.1}, "allowance_bottom"),
     (("drilling", DRILL, "round_hole", "flat"), {"technology": {"axial_cutting_depth": 2.0}}, "pecking"),
+    (("drilling", DRILL, "round_hole", "flat"), {"technology": {"radial_cutting_depth": 2.0}}, "as wide as it is"),
+    (("tapping", TAP, "round_hole", "flat"), {"technology": {"feed_per_tooth": 0.2}}, "pitch a turn"),
 ]
 
 
@@ -49,6 +53,7 @@ def test_a_value_that_does_nothing_is_said(what: tuple[str, Tool, str, str], key
     ("what", "keys"),
     [
         (("drilling", DRILL, "round_hole", "through"), OVER),
+        (("boring", BAR, "round_hole", "through"), {"technology": {"radial_cutting_depth": 0.5}}),
         ((FINISH, MILL, "closed_pocket", "through"), OVER),
         (("side_finish_milling", MILL, "profile_feature", None), OVER),
         ((FINISH, MILL, "closed_pocket", "planar"), {"bottom_z": -9.0, "allowance_side": 0.1}),

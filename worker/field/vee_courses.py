@@ -79,9 +79,8 @@ def _at_foot(a: Sequence[Plane], b: Sequence[Plane]) -> Groove | None:
     foot = corners[np.abs(corners[:, 2] - height) <= LENGTH]
     along = foot[:, :2] @ np.array(groove.way)
     stretch = (float(along.min()), float(along.max()))
-    return (
-        replace(groove, stretch=stretch) if stretch[1] - stretch[0] > LENGTH else None
-    )  # a pit's sides meet in a point
+    is_line = stretch[1] - stretch[0] > LENGTH  # a pit's sides meet in a point
+    return replace(groove, stretch=stretch) if is_line else None
 
 
 def _rounded(scene: Scene, feature: Feature) -> list[_Rounded]:
