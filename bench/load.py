@@ -36,6 +36,7 @@ def main() -> None:
     results: dict[str, Any] = {}
     with tempfile.TemporaryDirectory() as folder:
         results |= queued(Path(folder) / "queued", options.jobs)
+        results |= idle(Path(folder) / "idle")
         results |= scaling(Path(folder) / "scaling")
         if options.real:
             results |= real(Path(folder) / "real", options.real, options.example)
@@ -66,6 +67,21 @@ def queued(folder: Path, jobs: int) -> dict[str, Any]:
             "api rss MB": _rss(stack.processes["api"].pid),
             "worker rss MB": _rss(stack.processes["worker-0"].pid),
         }
+    finally:
+        stack.stop()
+
+
+def idle(folder: Path, jobs: int = 40) -> dict[str, Any]:
+    """What goes by between two jobs of one worker: no-op jobs wait for it, one after the other."""
+    stack = Stack(folder, **QUIET)
+    try:
+        stack.start(workers=1, alone=False)
+        token = stack.new_key("load", max_active=10**6, requests_per_minute=10**6)
+        begun = time.perf_counter()
+        _submit(stack, token, jobs, "sleep 0.005")
+        with stack.client(token) as client:
+            eventually(partial(_none_left, client), 300, 0.05)
+        return {"one worker, s a no-op job": round((time.perf_counter() - begun) / jobs, 3)}
     finally:
         stack.stop()
 
