@@ -9,6 +9,7 @@ import pytest
 from worker.field.clearing import _plunged
 from worker.field.ground import recess_ground
 from worker.field.lines import union
+from worker.field.outlines import Facets, wound
 from worker.field.plane import Disc, Everywhere, Filled, Grown, Join, Minus, Outline, Shadow, discs, known
 from worker.field.rooted import rooted
 from worker.field.tight import Nowhere, _far_off, opened
@@ -67,6 +68,21 @@ def test_a_slope_throws_its_shadow_only_where_it_is_high_enough():
     ramp = np.array([[[0, 0, 0], [10, 0, 10], [10, 5, 10]], [[0, 0, 0], [10, 5, 10], [0, 5, 0]]], float)
     for z in (0.0, 2.4, 7.0):
         assert _areas(Shadow(ramp, z)) == pytest.approx((5 * (10 - z),) * 2)
+
+
+def test_a_cut_slope_is_told_by_its_outline_not_by_the_fan_of_its_triangles():
+    """A square of 8 that rises by 1 in 1, a fan of 800 about a point low in it, cut half way up: 8 x 4 is left.
+
+    Two legs of each triangle that is cut lie within it: told one by one they come to thousands of millimetres.
+    """
+    rim = [(0.0, k) for k in range(200)] + [(k, 200.0) for k in range(200)]
+    rim = np.array(rim + [(200 - a, 200 - b) for a, b in rim]) / 25
+    apex = np.full((len(rim), 2), (0.5, 4.1))
+    flat = np.stack((apex, np.roll(rim, -1, axis=0), rim), axis=1)
+    sides = Facets(np.concatenate((flat, flat[:, :, :1]), axis=2)).sides(4.0).ends
+    assert np.hypot(*(sides[:, 1] - sides[:, 0]).T).sum() == pytest.approx(2 * (8 + 4))
+    at = np.arange(0.013, 8.0, 0.1)
+    assert wound(sides, 0, at).lengths(len(at)) == pytest.approx(np.full(len(at), 4.0))
 
 
 @pytest.mark.parametrize("amount", [0.2, 1.0, 3.7])

@@ -138,7 +138,22 @@ def _clipped(triangles: Floats, over: Mask, above: float) -> Floats:
         at, rises, falls = _passing(triangles, over, above, k)
         a, b = triangles[:, k, :2], triangles[:, (k + 1) % 3, :2]
         found += [np.stack((at, b), axis=1)[rises], np.stack((a, at), axis=1)[falls]]
-    return np.concatenate([*found, section(triangles, above)])
+    return np.concatenate([_unshared(np.concatenate(found)), section(triangles, above)])
+
+
+def _unshared(sides: Floats) -> Floats:
+    """Sides (n, 2, 2) without those that are told there and back to the last bit, which no line ever tells apart: where
+    a slanting plane is cut its triangles share fans of sides right across it.
+    """
+    (x, y), (u, v) = sides[:, 0].T, sides[:, 1].T
+    back = (u < x) | ((u == x) & (v < y))
+    rows = np.where(back[:, None, None], sides[:, ::-1], sides).reshape(-1, 4)
+    order = np.lexsort(rows.T)
+    alike = np.concatenate(([False], np.all(rows[order][1:] == rows[order][:-1], axis=1)))[: len(rows)]
+    place = np.empty(len(rows), np.int64)
+    place[order] = np.cumsum(~alike) - 1
+    turns = np.bincount(place, np.where(back, -1, 1))
+    return np.asarray(sides[turns[place] != 0])
 
 
 def _passing(triangles: Floats, over: Mask, z: float, k: int) -> tuple[Floats, Mask, Mask]:
