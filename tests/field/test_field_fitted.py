@@ -22,6 +22,7 @@ from OCP.TopAbs import TopAbs_ShapeEnum
 from OCP.TopoDS import TopoDS
 
 from examples.shapes import ball, box, common, cut, cylinder, fuse, polygon, prism, rounded_block, volume
+from tests.support.own_sweeps import swept_once
 from tests.support.trial import inputs, plan, raw_box, setup, step, tool
 from tests.support.undercut import FINISH
 from worker.field import second_opinion
@@ -217,15 +218,16 @@ def _read(name):
     return found, resolve(found.plan, found.part.features, on_feature_of(found.part))
 
 
-def _seen(name):
+def _seen(monkeypatch, name):
+    swept_once(monkeypatch, name)
     found, resolved = _read(name)
     (opinion,) = second_opinion(found.plan, found.part, cut_all(found, resolved, lambda _: None))
     return opinion
 
 
 @pytest.mark.parametrize("name", CASES)
-def test_closed_forms(name):
-    opinion, exact = _seen(name), CASES[name][-1]
+def test_closed_forms(monkeypatch, name):
+    opinion, exact = _seen(monkeypatch, name), CASES[name][-1]
     assert opinion.borrowed == ()
     assert opinion.field_volume == pytest.approx(WHOLE - (exact() if callable(exact) else exact), abs=opinion.bound)
     assert opinion.agrees and opinion.relative_bound < 1e-3
@@ -247,4 +249,4 @@ def _wrong(right, depth=0.0, corner=1.0, side=0.0, less=0):
 @pytest.mark.parametrize(("name", "fault"), [(name, fault) for name, faults in FAULTS.items() for fault in faults])
 def test_a_fault_of_the_solid_s_sweep_is_told(monkeypatch, name, fault):
     monkeypatch.setattr(make, "sweep_step", _wrong(make.sweep_step, **fault))
-    assert not _seen(name).agrees
+    assert not _seen(monkeypatch, name).agrees
