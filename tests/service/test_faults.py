@@ -1,4 +1,7 @@
-"""The fault table: real processes, real kill -9; each job must end exactly once, in a final state."""
+"""The fault table: real processes, real kill -9; each job must end exactly once, in a final state.
+
+One service lives through most of it; before each fault it has the processes that the test asks for.
+"""
 
 from __future__ import annotations
 
@@ -8,7 +11,6 @@ import shutil
 import signal
 import threading
 import time
-from collections.abc import Iterator
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from pathlib import Path
 from typing import Any
@@ -17,15 +19,6 @@ import pytest
 
 from service.broker.queue import celery_app, publish
 from tests.support.service_stack import Stack, eventually
-
-
-@pytest.fixture
-def stack(tmp_path: Path) -> Iterator[Stack]:
-    stack = Stack(tmp_path)
-    try:
-        yield stack
-    finally:
-        stack.stop()
 
 
 def _accepted(stack: Stack, *orders: str) -> str:
@@ -40,7 +33,7 @@ def _runs(stack: Stack, check: str) -> bool:
 
 
 def test_killed_worker_costs_its_job_one_more_attempt(stack: Stack) -> None:
-    stack.start()
+    stack.have()
     check = _accepted(stack, "sleep 3")
     eventually(lambda: _runs(stack, check))
     stack.kill("worker-0")
@@ -49,7 +42,7 @@ def test_killed_worker_costs_its_job_one_more_attempt(stack: Stack) -> None:
 
 
 def test_job_that_kills_every_worker_fails_and_blocks_nobody(stack: Stack) -> None:
-    stack.start(workers=2)
+    stack.have(workers=2)
     poison = _accepted(stack, "die")
     others = [_accepted(stack) for _ in range(5)]
     assert {stack.final(check)["state"] for check in others} == {"done"}
@@ -60,7 +53,7 @@ def test_job_that_kills_every_worker_fails_and_blocks_nobody(stack: Stack) -> No
 
 
 def test_kernel_crash_is_tried_once_more_alone_then_told(stack: Stack) -> None:
-    stack.start()
+    stack.have()
     failed = stack.final(_accepted(stack, "crash"))
     assert (failed["state"], failed["attempt"]) == ("failed", 2)
     assert failed["problem"]["type"] == "urn:reclamp:problem:part.kernel-crash"
@@ -68,7 +61,7 @@ def test_kernel_crash_is_tried_once_more_alone_then_told(stack: Stack) -> None:
 
 
 def test_stalled_worker_that_wakes_up_changes_nothing(stack: Stack) -> None:
-    stack.start()
+    stack.have()
     check = _accepted(stack, "sleep 1.5", "size 7")
     eventually(lambda: _runs(stack, check))
     stalled = stack.processes["worker-0"]
@@ -86,8 +79,7 @@ def test_stalled_worker_that_wakes_up_changes_nothing(stack: Stack) -> None:
 
 @pytest.mark.parametrize("keep_data", [True, False])
 def test_killed_broker_loses_nothing(stack: Stack, keep_data: bool) -> None:
-    stack.start_broker()
-    stack.start_api()
+    stack.have(workers=0, alone=False)
     before = [_accepted(stack) for _ in range(10)]
     stack.kill("broker")
     while_away = [_accepted(stack) for _ in range(5)]
@@ -102,7 +94,7 @@ def test_killed_broker_loses_nothing(stack: Stack, keep_data: bool) -> None:
 
 
 def test_broker_killed_while_a_job_runs_loses_no_work(stack: Stack) -> None:
-    stack.start()
+    stack.have()
     check = _accepted(stack, "sleep 1")
     eventually(lambda: _runs(stack, check))
     stack.kill("broker")
@@ -113,8 +105,7 @@ def test_broker_killed_while_a_job_runs_loses_no_work(stack: Stack) -> None:
 
 
 def test_api_restart_forgets_nothing(stack: Stack) -> None:
-    stack.start_broker()
-    stack.start_api()
+    stack.have(workers=0, alone=False)
     checks = [_accepted(stack) for _ in range(10)]
     stack.kill("api")
     stack.kill("broker")
@@ -126,7 +117,7 @@ def test_api_restart_forgets_nothing(stack: Stack) -> None:
 
 
 def test_duplicate_messages_run_a_job_once(stack: Stack) -> None:
-    stack.start(workers=2)
+    stack.have(workers=2)
     check = _accepted(stack, "sleep 0.5")
     app = celery_app(stack.settings.broker())
     for _ in range(20):
@@ -141,7 +132,7 @@ def test_duplicate_messages_run_a_job_once(stack: Stack) -> None:
 
 
 def test_worker_told_to_end_hands_its_job_back(stack: Stack) -> None:
-    stack.start(alone=False)
+    stack.have(alone=False)
     check = _accepted(stack, "sleep 2")
     eventually(lambda: _runs(stack, check))
     begun = time.monotonic()
@@ -155,7 +146,7 @@ def test_worker_told_to_end_hands_its_job_back(stack: Stack) -> None:
 
 
 def test_cancelled_while_running_frees_the_worker(stack: Stack) -> None:
-    stack.start(alone=False)
+    stack.have(alone=False)
     check = _accepted(stack, "sleep 60")
     eventually(lambda: _runs(stack, check))
     with stack.client() as client:
@@ -242,7 +233,7 @@ class Told:
 
 
 def test_cause_of_an_unforeseen_error_is_not_told_to_the_client(stack: Stack) -> None:
-    stack.start(alone=False)
+    stack.have(alone=False)
     failed = stack.final(_accepted(stack, "break"))
     assert failed["problem"]["type"] == "urn:reclamp:problem:internal"
     assert "secret words" not in str(failed)

@@ -98,6 +98,20 @@ class Stack:
             self.start_worker("alone", ALONE)
         return self
 
+    def have(self, workers: int = 1, alone: bool = True) -> Stack:
+        """Exactly these processes: what runs goes on, what died is started again, what is too much is killed."""
+        self.processes = {name: process for name, process in self.processes.items() if process.poll() is None}
+        wanted = {f"worker-{number}": SHARED for number in range(workers)} | ({"alone": ALONE} if alone else {})
+        for name in set(self.processes) - {*wanted, "broker", "api"}:
+            self.kill(name)
+        if "broker" not in self.processes:
+            self.start_broker()
+        if "api" not in self.processes:
+            self.start_api()
+        for name in [name for name in wanted if name not in self.processes]:
+            self.start_worker(name, wanted[name])
+        return self
+
     def start_broker(self) -> None:
         self.processes["broker"] = start_broker(self.folder / "broker.sock", self.folder / "broker")
 
