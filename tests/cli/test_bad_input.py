@@ -78,10 +78,15 @@ def refused(result: Ended, *words: str) -> str:
     return lines[0]
 
 
+ALONE = {"text", "cut off", "open solid", "kernel killer"}
+"""Faults shown to a command in a process of its own: no STEP, STEP broken off, a body of no use, death in the kernel."""
+
+
 @pytest.mark.parametrize("fault", list(bad_files.BAD))
-def test_a_part_that_cannot_be_used(tmp_path: Path, fault: str) -> None:
+def test_a_part_that_cannot_be_used(tmp_path: Path, here: Callable[..., Ended], fault: str) -> None:
     make, word = bad_files.BAD[fault]
-    sentence = refused(reclamp(tmp_path, make(), face_plan()), word)
+    ended = reclamp(tmp_path, make(), face_plan()) if fault in ALONE else here(make(), face_plan())
+    sentence = refused(ended, word)
     place, _, rest = sentence.removeprefix("reclamp: ").partition(": ")
     assert place  # the file, or the pointer of the plan value that does not fit it
     assert rest.count(".") >= 2  # what is wrong, and what to do
