@@ -79,7 +79,7 @@ def refused(result: Ended, *words: str) -> str:
 
 
 ALONE = {"text", "cut off", "open solid", "kernel killer"}
-"""Faults shown to a command in a process of its own: no STEP, STEP broken off, a body of no use, death in the kernel."""
+"""Faults shown to a command in a process of its own: no STEP, a broken one, a body of no use, death in the kernel."""
 
 
 @pytest.mark.parametrize("fault", list(bad_files.BAD))

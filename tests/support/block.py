@@ -15,7 +15,6 @@ from tests.support.kept import kept
 from worker.cache.rooms import Rooms
 from worker.checks.api import Context
 from worker.checks.run import run_checks
-from worker.facts import finish_of
 from worker.inputs import read_inputs
 from worker.kernel import boolean, stepio
 from worker.kernel import primitives as solid
@@ -181,10 +180,11 @@ def swap(plan: Json, first: str, second: str, setup: int = 0) -> None:
 
 def context_of(plan: Json, part: bytes | None = None, files: Mapping[str, bytes] | None = None) -> Context:
     """The plan cut by the product, ready for its rules; reach is left to the reach room's own tests."""
-    inputs = read_inputs(part or block(), json.dumps(plan).encode(), files or {})
+    rooms = Rooms(kept())
+    inputs = read_inputs(part or block(), json.dumps(plan).encode(), files or {}, rooms.part)
     resolved = resolve(inputs.plan, inputs.part.features, on_feature_of(inputs.part))
-    stages = cut_all(inputs, resolved, lambda _: None, Rooms(kept()))
-    return Context(plan=inputs.plan, part=inputs.part, stages=stages, finish=finish_of(inputs.part, stages))
+    stages = cut_all(inputs, resolved, lambda _: None, rooms)
+    return Context(plan=inputs.plan, part=inputs.part, stages=stages, finish=rooms.finish(inputs.part, stages))
 
 
 def judged(
