@@ -122,21 +122,21 @@ def test_a_tapered_thread_is_a_pipes() -> None:
 
 @pytest.mark.parametrize("written", [lambda b: as_nurbs(turned(b, 4)[0])[0]])
 def test_a_hole_across_a_thread_stays(written) -> None:  # type: ignore[no-untyped-def]
-    # block 24000 and shank pi 36 20; the hole of 3 takes the bicylinder's part of the shank: brute-force integral
-    body = written(crossed(stud(12, 1.75), cylinder((-1, Y, 26), (61, Y, 26), 3)))
+    # block 24000 and shank pi 36 13; the hole of 3 takes the bicylinder's part of the shank: brute-force integral
+    body = written(crossed(stud(12, 1.75, high=13), cylinder((-1, Y, 19), (61, Y, 19), 3)))
     found = survey(body)
     across = np.linspace(-1.5, 1.5, 200001)
     chords = 2 * np.sqrt(36 - across**2) * 2 * np.sqrt(2.25 - across**2)
     taken = float(((chords[1:] + chords[:-1]) / 2).sum() * (across[1] - across[0]))
-    assert volume(found.body) == pytest.approx(24000 + math.pi * 36 * 20 - taken, rel=1e-6)
+    assert volume(found.body) == pytest.approx(24000 + math.pi * 36 * 13 - taken, rel=1e-6)
     (boss,) = [f for f in found.features if f.class_ == "boss"]
-    assert (boss.thread, boss.height) == ("M12x1.75", pytest.approx(20))
+    assert (boss.thread, boss.height) == ("M12x1.75", pytest.approx(13))
     assert hole(found.features).diameter == pytest.approx(3)
 
 
 def test_a_slot_and_a_flat_across_a_thread_stay() -> None:
-    body = crossed(stud(12, 1.75), box((X - 1.2, 0, 25), (X + 1.2, 40, 31)))
-    found = survey(crossed(body, box((X + 4.5, 0, 10), (X + 20, 40, 31))))
+    body = crossed(stud(12, 1.75, high=13), box((X - 1.2, 0, 18), (X + 1.2, 40, 24)))
+    found = survey(crossed(body, box((X + 4.5, 0, 10), (X + 20, 40, 24))))
     (slot,) = [f for f in found.features if f.class_ == "slot"]
     assert (slot.width, slot.depth) == pytest.approx((2.4, 5), abs=1e-4)
     assert [f.thread for f in found.features if f.class_ == "boss"] == ["M12x1.75"]

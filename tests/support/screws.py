@@ -94,13 +94,13 @@ def tapped_block(d: float, pitch: float, *, left: bool = False, drilled: float |
     return _less(body, box((-1, -1, 20), (61, 41, 31)))
 
 
-def stud(d: float, pitch: float, *, left: bool = False) -> Body:
-    """A shank of diameter d on a block of 60 x 40 x 10, 20 high, threaded from 4 above the block up."""
+def stud(d: float, pitch: float, *, left: bool = False, high: float = 20) -> Body:
+    """A shank of diameter d on a block of 60 x 40 x 10, 20 high or so, threaded from 4 above the block up."""
     root, crest = d / 2 - 1.2268 * pitch / 2, d / 2 + 0.1
-    low, high = pitch / 8, pitch / 8 + (crest - root) * TAN
-    groove = swept(14.1, 20, pitch, [(root, -low), (root, low), (crest, high), (crest, -high)], left)
-    body = fuse([box((0, 0, 0), (60, 40, 10)), cylinder((X, Y, 9), (X, Y, 40), d)])
-    return _less(_less(body, groove), box((-1, -1, 30), (61, 41, 41)))
+    low, wide = pitch / 8, pitch / 8 + (crest - root) * TAN
+    groove = swept(14.1, high, pitch, [(root, -low), (root, low), (crest, wide), (crest, -wide)], left)
+    body = fuse([box((0, 0, 0), (60, 40, 10)), cylinder((X, Y, 9), (X, Y, high + 20), d)])
+    return _less(_less(body, groove), box((-1, -1, high + 10), (61, 41, high + 21)))
 
 
 def oil_groove() -> Body:
