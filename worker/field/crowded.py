@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from functools import cache
 
 import numpy as np
 
@@ -102,6 +103,7 @@ def _parts(scene: Scene, foot: _Foot, task: Task) -> list[int]:
     walls = Minus(task.ground, scene.shadow(task.nominal + COINCIDENT, task.fit.passed))
     bounds, width = bounds_of(scene, task.ground), np.gradient(scene.scan_lines[0])
 
+    @cache
     def room(part: int) -> float:
         radius = foot.tool.radius + foot.lifted(part)[1]
         return _seen(scene, opened(walls, radius, bounds)).total(width)
