@@ -31,7 +31,7 @@ from worker.kernel.planar import (
     union,
 )
 from worker.kernel.planar_edge import AT_ONCE, Edge, Point2, line, windings
-from worker.kernel.planar_trace import SPECK, _joined
+from worker.kernel.planar_trace import SNAPS, SPECK, _joined
 
 PI = math.pi
 POCKET = rectangle(0, 0, 60, 40)
@@ -190,6 +190,17 @@ def test_ends_that_miss_each_other_by_rounding_still_close() -> None:
     half = [line((-35.0, 5.0), (-20.0, 5.0)), line((-20.0, 5.0), (-20.0, y)), line((-20.0, y + 5e-16), (-20.0, 10.0))]
     rest = [line((-20.0, 10.0), (-35.00000000000001, 10.0)), line((-35.0, 10.0), (-35.0, 5.0))]
     assert inside_of([*half, *rest]).area == pytest.approx(75, rel=1e-9)
+
+
+def test_slivers_of_every_size_that_a_point_is_told_by_still_close() -> None:
+    """Bumps that begin a hair below the top they stand on, each thinner than another distance at which sides are
+    looked at: above the top a triangle of each is left, 2.38 wide and 1 high."""
+    under = rectangle(0, -5, 50, 0)
+    starts = [(5 + 10 * k, -2 * snap) for k, snap in enumerate(SNAPS)]
+    bumps = [polygon([(x, y), (x - 2, -4), (x + 4, -4), (x + 2, 1), (x + 0.02, 0)]) for x, y in starts]
+    joined = union([under, *bumps])
+    assert len(joined.loops) == 1
+    assert joined.area == pytest.approx(250 + 4 * 2.38 / 2, abs=1e-5)
 
 
 def test_three_arcs_along_one_another_are_cut_at_the_same_places() -> None:

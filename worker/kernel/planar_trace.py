@@ -96,21 +96,37 @@ def trace(edges: Sequence[Known], inside: Inside, groups: Sequence[int] = ()) ->
 
 def _bridged(edges: Sequence[Known], inside: Inside) -> tuple[Loop, ...]:
     """Loops closed over small gaps, which are told, or along a side of a sliver that is too thin for its sides to be
-    told apart: fitted arcs that touch a line can leave a sliver undecided on a part of its length."""
+    told apart: fitted arcs that touch a line can leave a sliver undecided on a part of its length, or have it told
+    twice, of both its sides."""
     for snap in SNAPS[:3]:
         pieces = arrangement(edges, snap)
         kept, left = _sorted_out(pieces, inside, snap)
-        bridges = _bridges(kept, left)
-        loops = _chain([*kept, *bridges]) if bridges else None
+        back = [reverse(edge) for edge in _told_twice(kept, 2 * PROBE * snap)]
+        bridges = _bridges(kept, [*left, *map(reverse, left), *back])
+        loops = _chain(_without_ways_back(kept, bridges)) if bridges else None
         if loops is not None:
             note(f"plane region: border closed over {len(bridges)} gaps of up to {max(map(length, bridges)):.2g} mm")
             return tuple(loop for loop in loops if abs(area_under(loop)) > BORDER_GAP * snap)
     raise KernelError("trace", "the boundary of a plane region does not close")
 
 
-def _bridges(kept: Sequence[Edge], left: Sequence[Edge]) -> list[Edge]:
+def _told_twice(kept: Sequence[Edge], near: float) -> list[Edge]:
+    """Pieces no longer than ``STRETCH`` beside whose middle another one runs: sides of a sliver, of which one is none
+    of the border."""
+    known = [Known(edge) for edge in kept]
+    middles = [(edge, point_at(edge, 0.5)) for edge in kept if length(edge) <= STRETCH]
+    return [e for e, middle in middles if any(one.edge is not e and one.touches(middle, near) for one in known)]
+
+
+def _without_ways_back(kept: Sequence[Edge], bridges: Sequence[Edge]) -> list[Edge]:
+    """Border and bridges without what a bridge goes back along."""
+    back = {reverse(edge) for edge in bridges}.intersection(kept)
+    return [edge for edge in (*kept, *bridges) if edge not in back and reverse(edge) not in back]
+
+
+def _bridges(kept: Sequence[Edge], ways: Sequence[Edge]) -> list[Edge]:
     """From each point where an edge ends and none goes on to one where one starts: straight to the nearest, or along
-    pieces that were left out; none where there is no way."""
+    ``ways``; none where there is no way."""
     balance: dict[Point2, int] = {}
     for edge in kept:
         balance[edge.a] = balance.get(edge.a, 0) + 1
@@ -119,7 +135,7 @@ def _bridges(kept: Sequence[Edge], left: Sequence[Edge]) -> list[Edge]:
     found: list[Edge] = []
     for end in [p for p, surplus in balance.items() for _ in range(-surplus)]:
         nearest = min(starts, key=lambda p: distance(p, end))
-        way = [Edge(end, nearest)] if distance(nearest, end) <= BORDER_GAP else _way(end, starts, left)
+        way = [Edge(end, nearest)] if distance(nearest, end) <= BORDER_GAP else _way(end, starts, ways)
         if not way:
             return []
         starts.remove(way[-1].b)
@@ -127,22 +143,22 @@ def _bridges(kept: Sequence[Edge], left: Sequence[Edge]) -> list[Edge]:
     return found
 
 
-def _way(end: Point2, starts: Sequence[Point2], left: Sequence[Edge]) -> list[Edge]:
+def _way(end: Point2, starts: Sequence[Point2], ways: Sequence[Edge]) -> list[Edge]:
     """The shortest way along pieces from a point to one of several; empty where all are longer than ``STRETCH``."""
     onward: dict[Point2, list[Edge]] = {}
-    for one in (*left, *map(reverse, left)):
+    for one in ways:
         onward.setdefault(one.a, []).append(one)
     number = count()
-    ways: list[tuple[float, int, list[Edge]]] = [(0.0, next(number), [])]
+    found: list[tuple[float, int, list[Edge]]] = [(0.0, next(number), [])]
     seen: set[Point2] = set()
-    while ways:
-        long, _, way = heapq.heappop(ways)
+    while found:
+        long, _, way = heapq.heappop(found)
         here = way[-1].b if way else end
         if here in starts:
             return way
         for one in onward.get(here, ()) if here not in seen else ():
             if long + length(one) <= STRETCH:
-                heapq.heappush(ways, (long + length(one), next(number), [*way, one]))
+                heapq.heappush(found, (long + length(one), next(number), [*way, one]))
         seen.add(here)
     return []
 
