@@ -217,9 +217,9 @@ def _doubt(scene: Scene, free: Known, covered: Known, fit: Region) -> tuple[floa
         return 0.0, 0.0
     ys = scene.scan_lines[0]
     left = subtract(free.lines[0], covered.lines[0])
-    near = (left.stop > scene.room[0]) & (left.start < scene.room[2])
+    long = np.minimum(left.stop, scene.room[2]) - np.maximum(left.start, scene.room[0])  # past the metal nothing counts
     width = np.gradient(ys)
-    size = float(((left.stop - left.start) * width[left.line])[near].sum())
+    size = float((np.maximum(long, 0.0) * width[left.line]).sum())
     arcs = sum(place.squares for place in fit.places) * ARC * float(width.max()) ** 1.5 * math.sqrt(2 * fit.radius)
     return CORNER_SHARE * size, min(arcs, size)
 
