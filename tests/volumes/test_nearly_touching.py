@@ -11,6 +11,8 @@ import pytest
 
 from examples.shapes import Shape, box, cut, cylinder, fuse, rounded_block
 from tests.support.trial import plan, raw_box, setup, stages_of, step, to_be, tool
+from worker.kernel.planar import grow, rectangle
+from worker.stage.removal.levels import _with_hairs
 
 REL = 1e-6
 PI = math.pi
@@ -93,3 +95,13 @@ def test_a_floor_a_hair_above_or_below(off: float) -> None:
     works = [milled(10, 0, 0, -15) | {"bottom_z": -15 + abs(off)}, milled(10, 0, 0, -15)]
     (stage,) = stages_of(part, plan(RAW, setup(works)))
     assert to_be(stage) == pytest.approx(BLOCK - POCKET, rel=REL)
+
+
+def test_a_face_that_ends_just_below_a_level_bars_nothing_by_itself() -> None:
+    """A hair along what stands above the level widens it; one by itself is no metal above the level, and an allowance
+    of 0.3 round it would make a post that keeps a cutter out of a gap."""
+    standing, beside, alone = rectangle(0, 0, 10, 5), rectangle(10, 0, 10.001, 5), rectangle(20, 0, 20.05, 0.001)
+    found = _with_hairs(standing, [beside, alone])
+    assert found.area == pytest.approx(50 + 0.005, abs=1e-9)
+    assert grow(found, 0.3).bounds[2] == pytest.approx(10.301)
+    assert _with_hairs(standing, [alone]).area == pytest.approx(50)

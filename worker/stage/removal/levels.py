@@ -135,10 +135,17 @@ def _heights(scene: Scene, task: Task) -> list[float]:
 def _free(scene: Scene, task: Task, low: float) -> Region:
     z = max(low - task.raised, task.nominal)
     shadow = scene.shadow(z, task.footprint.bounds, task.fit.passed)
-    shadow = union([shadow, *_bent(scene, task, z)])
+    shadow = _with_hairs(shadow, list(_bent(scene, task, z)))
     shadow = near(shadow, task.footprint, abs(task.side))
     held = NOWHERE if task.obeyed else scene.held(max(low, task.nominal))
     return subtract(task.footprint, [grow(shadow, task.side), held])
+
+
+def _with_hairs(shadow: Region, hairs: Sequence[Region]) -> Region:
+    """The shadow with hairs along its border: one by itself is where a face ends just below the level, and bars
+    nothing, nor does an allowance grow round it."""
+    parts = components(union([shadow, *hairs])) if hairs else ()
+    return union(part for part in parts if overlap(part, shadow)) if parts else shadow
 
 
 def _bent(scene: Scene, task: Task, z: float) -> Iterator[Region]:
