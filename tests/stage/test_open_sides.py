@@ -8,6 +8,11 @@ import pytest
 
 from examples.shapes import Shape, box, cut, cylinder, polygon, prism, volume
 from tests.support.trial import plan, raw_box, setup, stages_of, step, taken, tool
+from worker.kernel.planar import polygon as region
+from worker.kernel.planar import rectangle
+from worker.kernel.planar_edge import length
+from worker.stage.removal.chains import extended, open_sides
+from worker.stage.removal.footprint import OUTSIDE, _walled
 
 REL = 1e-6
 FINISH = "bottom_and_side_finish_milling"
@@ -144,3 +149,15 @@ def test_a_slot_that_crosses_a_pocket_gives_nothing_from_behind() -> None:
     below = setup([work], axis=(0, 0, -1), location={"on": "part", "at": ["mid", "mid", "max"]})
     (stage,) = stages_of(cut(block(), pocket, slot), plan(RAW, below))
     assert taken(stage) == pytest.approx(0.0, abs=1e-6)
+
+
+def test_metal_outside_the_next_side_ends_no_open_one() -> None:
+    """What stands beside the right side reaches a hundredth of a millimetre back past their common corner: the front
+    stays open all along, and the ground past the three open sides is all that lies left of the wall's own line."""
+    square = rectangle(0, 0, 10, 10)
+    beside = region([(9.985, 0.01), (9.985, -1), (12, -1), (12, 10), (10, 10), (10, 0.01)])
+    told = _walled(square.edges, beside, OUTSIDE)
+    assert [held for edge, held in told if length(edge) > 0.1] == [edge.a == (10.0, 0.0) for edge in square.edges]
+    sides = open_sides(told)
+    assert sides is not None
+    assert extended(square, sides, rectangle(-20, -20, 20, 20)).area == pytest.approx(30 * 40, abs=0.1)

@@ -158,8 +158,12 @@ def _open_ground(outline: Region, walls: Region, outside: float, domain: Region)
 
 
 def _walled(border: Sequence[Edge], walls: Region, outside: float) -> list[tuple[Edge, bool]]:
-    """The border split where walls begin and end, each piece with whether metal stands right outside it."""
-    pieces = [part for edge in border for part in _split_by(edge, walls)]
+    """The border split where walls begin and end, each piece with whether metal stands right outside it.
+
+    At a corner metal that stands right outside the next edge lies outside the last of this one too: a piece that short
+    is told as the rest of its edge.
+    """
+    pieces = [part for edge in border for part in _split_by(edge, walls, 2 * outside)]
     beside = []
     for part in pieces:
         (x, y), (tx, ty) = point_at(part, 0.5), tangent_at(part, 0.5)
@@ -168,12 +172,14 @@ def _walled(border: Sequence[Edge], walls: Region, outside: float) -> list[tuple
     return [(part, bool(flag)) for part, flag in zip(pieces, flags, strict=True)]
 
 
-def _split_by(edge: Edge, walls: Region) -> list[Edge]:
+def _split_by(edge: Edge, walls: Region, from_ends: float = 0.0) -> list[Edge]:
+    """The edge parted where walls begin and end, no nearer than that (mm) to its own ends."""
     stops, own = {0.0: edge.a, 1.0: edge.b}, Known(edge)
+    least = max(1e-6, from_ends / own.long)
     for other in walls.known:
         for p in crossings(own, other, COINCIDENT):
             t = own.fraction(p)
-            if all(abs(t - known) > 1e-6 for known in stops):
+            if least < t < 1 - least and all(abs(t - known) > 1e-6 for known in stops):
                 stops[t] = p
     placed = sorted(stops.items())
     return [piece(edge, t0, t1, a, b) for (t0, a), (t1, b) in pairwise(placed)]
