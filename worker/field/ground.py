@@ -15,6 +15,7 @@ from worker.field.arcs import SAGITTA, followed_section
 from worker.field.curved_ends import all_rounded_on
 from worker.field.lines import Floats, Ints, Mask, spread
 from worker.field.plane import Everywhere, Filled, Join, Minus, Outline, Region, Shadow
+from worker.field.spurs import without_spurs
 
 WELD = 4
 """Decimals (mm) to which corners of triangles are the same."""
@@ -99,7 +100,7 @@ class Rings:
 def ring_ground(walls: Floats, owner: NDArray[np.int32]) -> Rings | None:
     """The ground that upright walls (``owner``: the face of each triangle) go round; an open ring is closed by its
     chord, and is open there. None where they go round nothing."""
-    chains = all_rounded_on(_wall_chains(_ring_sides(walls, owner)), walls, owner)
+    chains = all_rounded_on(_wall_chains(without_spurs(_ring_sides(walls, owner), WELD)), walls, owner)
     cores = [Outline(_sides(chain)) for chain in chains if _area(chain) > COINCIDENT]
     grounds: list[Region] = [*cores]
     for chain in (c for c in chains if not _closed(c)):
