@@ -14,6 +14,8 @@ def without_spurs(sides: Floats, decimals: int) -> Floats:
     """
     _, name = np.unique(np.round(sides.reshape(-1, 2), decimals), axis=0, return_inverse=True)
     ends: Ints = name.reshape(-1, 2)
+    if not len(ends) or np.bincount(ends.ravel()).max() <= 2:  # nothing hangs on anything
+        return sides
     ring = _in_rings(ends)
     together = _together(ends)
     return np.asarray(sides[ring | ~np.isin(together, together[ring])])
@@ -22,8 +24,8 @@ def without_spurs(sides: Floats, decimals: int) -> Floats:
 def _in_rings(ends: Ints) -> Mask:
     """Which of the sides, each from one numbered point to another, do not lead out of nowhere or nowhere."""
     kept, before = np.ones(len(ends), bool), len(ends) + 1
-    while before > np.count_nonzero(kept):
-        before = np.count_nonzero(kept)
+    while before > kept.sum():
+        before = int(kept.sum())
         kept &= np.isin(ends[:, 0], ends[kept, 1]) & np.isin(ends[:, 1], ends[kept, 0])
     return kept
 

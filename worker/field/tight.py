@@ -21,6 +21,7 @@ from worker.field.touching import (
     NO_POINTS,
     PER_RADIUS,
     axis_lines,
+    axis_near,
     bends,
     corners,
     ends,
@@ -43,6 +44,8 @@ TOGETHER = 1.5
 """Suspect places are looked at together up to this size, in radii."""
 ASLANT = 2.0
 """A gap of the cutter's own width that runs aslant is seen this far aside on the next line at most, in lines."""
+BESIDE = 4.0
+"""So far beside such a gap the axis is asked for, in lines."""
 ROUNDS = 3
 SHARES = np.arange(1, 16) / 16
 """A gap's end is looked for in so many rounds, each at these shares of what is left."""
@@ -236,14 +239,14 @@ def _axis_points(region: Region, border: Floats, radius: float, box: Box2) -> Fl
     for along in (0, 1):
         at = near[1 - along]
         free = axis_lines(region.scan(along, at), border, radius, along, at)
-        ended = tips(lambda k, lines: _axis(region, border, radius, k, lines), free, along, at, worth)
+        ended = tips(lambda k, lines, places: _axis(region, border, radius, k, lines, places), free, along, at, worth)
         axis += [ends(free, along, at), ended]
     points = np.concatenate(axis)
     return points[np.all((points > low - 1.1 * radius) & (points < high + 1.1 * radius), axis=1)]
 
 
 def tips(
-    scan: Callable[[int, Floats], Lines],
+    scan: Callable[[int, Floats, Floats], Lines],
     free: Lines,
     along: int,
     at: Floats,
@@ -251,7 +254,8 @@ def tips(
 ) -> Floats:
     """Where a gap of the cutter's own width ends, between the last line that sees the axis there and the next one.
 
-    ``worth``: which points (n, 2) on a last line are to be followed at all.
+    ``scan``: the stretches on lines, of each but those near a place along it are asked for. ``worth``: which points
+    (n, 2) on a last line are to be followed at all.
     """
     sure, beyond, place = np.concatenate([_last_seen(free, at, step) for step in (-1, 1)]).T
     if worth is not None:
@@ -260,10 +264,9 @@ def tips(
     for _ in range(ROUNDS if len(sure) else 0):
         between = sure[:, None] + (beyond - sure)[:, None] * SHARES
         order = np.argsort(between, axis=None, kind="stable")
-        seen = scan(along, between.ravel()[order])
-        near = np.abs((seen.start + seen.stop) / 2 - np.repeat(place, len(SHARES))[order][seen.line]) < abs(
-            at[1] - at[0]
-        )
+        places = np.repeat(place, len(SHARES))[order]
+        seen = scan(along, between.ravel()[order], places)
+        near = np.abs((seen.start + seen.stop) / 2 - places[seen.line]) < abs(at[1] - at[0])
         there = np.zeros(between.size, bool)
         there[order[seen.line[near]]] = True
         last = np.logical_and.accumulate(there.reshape(between.shape), axis=1).sum(axis=1)
@@ -286,8 +289,9 @@ def _points(places: Floats, across: Floats, along: int) -> Floats:
     return np.stack((places, across) if along == 0 else (across, places), axis=1)
 
 
-def _axis(region: Region, border: Floats, radius: float, along: int, at: Floats) -> Lines:
-    return axis_lines(region.scan(along, at), border, radius, along, at)
+def _axis(region: Region, border: Floats, radius: float, along: int, at: Floats, places: Floats) -> Lines:
+    """Where the axis can be near a place along each line."""
+    return axis_near(region.scan(along, at), border, radius, along, at, (places, BESIDE * radius / PER_RADIUS))
 
 
 def _goes_on(lines: Lines, others: Lines, step: int, aside: float = 0.0) -> Mask:

@@ -14,7 +14,7 @@ CUSP = 1 / (4 * PER_RADIUS**2)
 APART = 0.866
 """Cosine between the directions to two points of the border that touch the cutter at once, in a corner."""
 CORNER_DECIMALS = 7
-FINER = 17
+FINER = 33
 """Lines to two steps where the axis goes round a bend much narrower than the cutter."""
 NO_POINTS = np.zeros((0, 2))
 
@@ -28,6 +28,25 @@ def ends(lines: Lines, along: int, at: Floats) -> Floats:
 def axis_lines(inside: Lines, border: Floats, radius: float, along: int, at: Floats) -> Lines:
     """Where the axis can be: inside, and no nearer than the radius to the border."""
     return sorted_lines(subtract(inside, union(discs(border[:, along], border[:, 1 - along], radius, at))))
+
+
+def axis_near(
+    inside: Lines, border: Floats, radius: float, along: int, at: Floats, near: tuple[Floats, float]
+) -> Lines:
+    """The same within so far of a place along each line: of all the chords few reach there."""
+    places, off = near
+    low, high = places - off, places + off
+    inside = Lines(inside.line, np.maximum(inside.start, low[inside.line]), np.minimum(inside.stop, high[inside.line]))
+    spots = np.stack((places, at), axis=1)
+    first, last = spots.min(axis=0, initial=np.inf), spots.max(axis=0, initial=-np.inf)
+    here = border[:, (along, 1 - along)]
+    here = here[np.all((here > first - radius - off) & (here < last + radius + off), axis=1)]
+    chords = discs(here[:, 0], here[:, 1], radius, at)
+    chords = chords.where((chords.start < high[chords.line]) & (chords.stop > low[chords.line]))
+    open_ = np.ones(len(at), bool)
+    open_[chords.line[(chords.start <= low[chords.line]) & (chords.stop >= high[chords.line])]] = False
+    inside = inside.where((inside.stop > inside.start) & open_[inside.line])
+    return sorted_lines(subtract(inside, union(chords.where(open_[chords.line]))))
 
 
 def bends(region: Region, axis: Floats, border: Floats, radius: float, step: float) -> Floats:
@@ -45,11 +64,18 @@ def bends(region: Region, axis: Floats, border: Floats, radius: float, step: flo
         return NO_POINTS
     found = []
     for along in (0, 1):
-        at = np.unique(np.round(spots[:, 1 - along, None] + step * np.linspace(-1, 1, FINER), CORNER_DECIMALS))
+        at = _beside(spots[:, 1 - along], 2 * step / (FINER - 1))
         found.append(ends(axis_lines(region.scan(along, at), border, radius, along, at), along, at))
     points = np.concatenate(found)
     near = np.hypot(*(points[:, None] - spots[None]).transpose(2, 0, 1)).min(axis=1) < 2 * step
     return np.asarray(points[near])
+
+
+def _beside(places: Floats, fine: float) -> Floats:
+    """Scan lines so far from each other, ``FINER`` of them about each place: near places have theirs in common."""
+    near = np.round(places / fine - 1 / 3).astype(np.int64)
+    each = np.unique(near[:, None] + np.arange(FINER) - FINER // 2)
+    return np.asarray((each + 1 / 3) * fine)
 
 
 def corners(axis: Floats, border: Floats, radius: float, step: float, apart: float = APART) -> Floats:

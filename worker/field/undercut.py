@@ -336,7 +336,7 @@ def _stand(
     for k in (0, 1):
         mine = _entered(free.scan(k, at[k]), over, k, at[k])
         here = sorted_lines(intersect(inside.scan(k, at[k]), mine))
-        points += [ends(here, k, at[k]), tips(inside.scan, here, k, at[k])]
+        points += [ends(here, k, at[k]), tips(lambda j, lines, _: inside.scan(j, lines), here, k, at[k])]
     return Reached(np.clip(np.concatenate(points), -FAR / 100, FAR / 100), inside, step)
 
 
