@@ -18,6 +18,7 @@ import numpy as np
 from schemas.base import Vec3, cross, dot, norm, scale, unit
 from schemas.tolerances import MESH, SIGHT_CURVED, SIGHT_WALL
 from worker.recognise.covering import areas_covered, beyond_all, walls_covered
+from worker.recognise.feet import Feet
 from worker.recognise.patches import PartShape
 from worker.recognise.projection import Blocks, Index, View, blocks_of
 
@@ -48,7 +49,7 @@ class Sight:
     shape: PartShape
     views: dict[Vec3, View] = field(default_factory=dict)
     """The projections asked for last."""
-    answers: dict[tuple[Vec3, int, float], bool] = field(default_factory=dict)
+    answers: dict[tuple[Vec3, int, float, Feet], bool] = field(default_factory=dict)
     facing: dict[tuple[Vec3, int], bool] = field(default_factory=dict)
     seen: dict[Cell, list[tuple[int, Vec3]]] = field(default_factory=dict)
     names: dict[Vec3, Vec3] = field(default_factory=dict)
@@ -92,15 +93,16 @@ class Sight:
         most = [d for d in most if areas[d] > least - SAME_AREA]  # all that are as large: the part may lie any way
         return self.distinct([*most, *(scale(d, -1.0) for d in most)])
 
-    def sees(self, patches: tuple[int, ...], direction: Vec3, level: float = -math.inf) -> bool:
+    def sees(self, patches: tuple[int, ...], direction: Vec3, level: float = -math.inf, feet: Feet = ()) -> bool:
         """True when a straight tool coming from ``direction`` sees all of the patches; of walls what lies over a level.
 
-        ``level``: height along the direction (mm).
+        ``level``: height along the direction (mm). ``feet``: what of the patches lies above all of
+        them counts.
         """
         if len(patches) > MANY:
             self.face_together(patches, direction)
         facing = all(self.faces_it(p, direction) for p in patches)
-        return facing and all(self._sees_one(p, direction, level) for p in patches)
+        return facing and all(self._sees_one(p, direction, level, feet) for p in patches)
 
     def faces_it(self, patch: int, direction: Vec3) -> bool:
         """True when no spot of the patch turns away from the direction."""
@@ -148,11 +150,11 @@ class Sight:
         steep = (lean[away] > -STEEP) & (over < MESH)
         return bool((steep | (2 * area[away] < SLIVER * longest)).all())
 
-    def _sees_one(self, patch: int, direction: Vec3, level: float) -> bool:
-        key = (direction, patch, level)
+    def _sees_one(self, patch: int, direction: Vec3, level: float, feet: Feet) -> bool:
+        key = (direction, patch, level, feet)
         if key not in self.answers:
             self.answers[key] = self.faces_it(patch, direction) and (
-                patch in self.outer or not self._covered(patch, direction, level)
+                patch in self.outer or not self._covered(patch, direction, level, feet)
             )
         return self.answers[key]
 
@@ -189,7 +191,7 @@ class Sight:
         self.views[direction] = view
         return view
 
-    def _covered(self, patch: int, direction: Vec3, level: float = -math.inf) -> bool:
+    def _covered(self, patch: int, direction: Vec3, level: float = -math.inf, feet: Feet = ()) -> bool:
         part = self.shape.slices[patch]
         if part.start == part.stop:
             return False
@@ -201,18 +203,19 @@ class Sight:
         areas, walls = own[~upright], own[upright]
         if view.is_crowded(patch):
             walls = walls[~beyond_all(view, walls)]
-            if self._covered_by(view, areas, walls, view.over(patch, view.beside(patch)), level):
+            if self._covered_by(view, (areas, walls), view.over(patch, view.beside(patch)), level, feet):
                 return True
         blocks = view.over(patch) if len(areas) or len(walls) else NONE
-        return self._covered_by(view, areas, walls, blocks, level)
+        return self._covered_by(view, (areas, walls), blocks, level, feet)
 
-    def _covered_by(self, view: View, areas: Index, walls: Index, blocks: Index, level: float) -> bool:
+    def _covered_by(self, view: View, own: tuple[Index, Index], blocks: Index, level: float, feet: Feet) -> bool:
         """Whether anything in some blocks stands over triangles seen as areas or over those seen as lines."""
+        areas, walls = own
         if not len(blocks):
             return False
         return bool(
-            (len(areas) and areas_covered(view, areas, blocks))
-            or (len(walls) and walls_covered(view, walls, blocks, level))
+            (len(areas) and areas_covered(view, areas, blocks, feet))
+            or (len(walls) and walls_covered(view, walls, blocks, level, feet))
         )
 
 

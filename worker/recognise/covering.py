@@ -11,6 +11,7 @@ from typing import Self, TypeVar
 import numpy as np
 
 from schemas.tolerances import SIGHT_MARGIN
+from worker.recognise.feet import Feet
 from worker.recognise.projection import BLOCK, Array, Index, Mask, Seen, View, across
 
 TOUCHING = 1e-9
@@ -27,10 +28,10 @@ Some = TypeVar("Some", bound=Seen)
 Test = Callable[[Some, Seen], bool]
 
 
-def areas_covered(view: View, areas: Index, blocks: Index) -> bool:
-    """Whether anything in some blocks lies over triangles that are seen as areas."""
-    own = view.seen(areas)
-    return _any_covered(view, own, int(areas[0]), pairs_covered, _blocks_over(view, own, blocks))
+def areas_covered(view: View, areas: Index, blocks: Index, feet: Feet = ()) -> bool:
+    """Whether anything in some blocks lies over triangles that are seen as areas, where they lie above some feet."""
+    own = view.seen_above(areas, feet)[0] if feet else view.seen(areas)
+    return len(own) > 0 and _any_covered(view, own, int(areas[0]), pairs_covered, _blocks_over(view, own, blocks))
 
 
 def _any_covered(view: View, own: Some, place: int, test: Test[Some], blocks: Index) -> bool:
@@ -134,9 +135,12 @@ def _covers(own: Seen, cover: Seen) -> bool:
     return bool(rise[0, 0] > SIGHT_MARGIN)
 
 
-def walls_covered(view: View, walls: Index, blocks: Index, level: float = -math.inf) -> bool:
-    """Whether anything in some blocks lies over walls that are seen as lines, where they lie over a level."""
-    own = walls_seen(view, walls, level)
+def walls_covered(view: View, walls: Index, blocks: Index, level: float = -math.inf, feet: Feet = ()) -> bool:
+    """Whether anything in some blocks lies over walls that are seen as lines, where they lie over a level (along the
+    view) and above some feet."""
+    own = walls_seen(view, walls, level, feet)
+    if not len(own):
+        return False
     blocks = _blocks_over(view, own, blocks)
     if len(own) * len(blocks) > PAIRS:
         own = own.taken(~_beyond(view, own))
@@ -148,11 +152,11 @@ def beyond_all(view: View, walls: Index) -> Mask:
     return _beyond(view, walls_seen(view, walls)) if len(walls) else np.zeros(0, dtype=bool)
 
 
-def walls_seen(view: View, walls: Index, level: float = -math.inf) -> Walls:
-    """Triangles of one patch seen edge-on, of which what lies over a level counts."""
-    seen = view.seen(walls)
+def walls_seen(view: View, walls: Index, level: float = -math.inf, feet: Feet = ()) -> Walls:
+    """Triangles of one patch seen edge-on, of which what lies over a level and above some feet counts."""
+    seen, of = view.seen_above(walls, feet) if feet else (view.seen(walls), walls)
     aside = SIGHT_MARGIN + _sag(seen.flat, view.barrel(walls))
-    return Walls(seen.flat, seen.heights, seen.flat + aside[:, None, None] * view.outward(walls)[:, None], level)
+    return Walls(seen.flat, seen.heights, seen.flat + aside[:, None, None] * view.outward(of)[:, None], level)
 
 
 def _sag(corners: Array, radius: float) -> Array:

@@ -13,7 +13,7 @@ from worker.recognise.access import Sight
 from worker.recognise.extent import extent
 from worker.recognise.outside import is_round_end
 from worker.recognise.patches import PartShape, Rim
-from worker.recognise.recesses import Recess, is_steep, joined_to, sees_own, standing_on
+from worker.recognise.recesses import Recess, directions, is_steep, joined_to, sees_own, standing_on
 from worker.recognise.sections import Run, runs_at
 
 UNDER = 0.05
@@ -74,10 +74,11 @@ def through_below(shape: PartShape, sight: Sight, recess: Recess) -> tuple[Reces
     end = min(extent(shape, (p,), recess.axis)[0] for p in side.below)
     runs = passages(shape, [side], end) if side.lips else []
     runs = [run for run in runs if not any(is_round_end(shape, shape.patches[p]) for p in run.walls)]
-    if len(recess.floors) > 1 and not all(_is_nested(shape, side, run) for run in runs):
+    if len(recess.floors) > 1 and not all(_is_round(shape, side, run) for run in runs):
         return None
     pocket = pocket_of(shape, side, runs)
-    pocket = replace(pocket, seen=tuple(d for d in recess.seen if sees_own(sight, pocket, pocket.patches, d)))
+    tried = sight.distinct((*recess.seen, *directions(shape, sight, pocket.patches)))
+    pocket = replace(pocket, seen=tuple(d for d in tried if sees_own(sight, pocket, pocket.patches, d)))
     return pocket, [window_of(shape, sight, [side], run, runs) for run in runs]
 
 
@@ -97,8 +98,8 @@ def passages(shape: PartShape, sides: Sequence[Side], end: float) -> list[Run]:
 def pocket_of(shape: PartShape, side: Side, runs: Sequence[Run]) -> Recess:
     """The recess of a side without what goes on below it."""
     kept = tuple(p for p in side.recess.patches if p not in side.lower)
-    nested = {p for run in runs for p in run.walls if _is_nested(shape, side, run)}
-    bridged = tuple(p for p in side.lips if p in nested)
+    crossed = {p for run in runs for p in run.walls if _is_round(shape, side, run)}
+    bridged = tuple(p for p in side.lips if p in crossed)
     own = tuple(p for p in kept if p not in side.shared)
     span = (side.ground, math.inf)
     return Recess(kept, side.recess.axis, side.recess.floors, (), shared=True, bridged=bridged, own=own, span=span)
@@ -156,6 +157,13 @@ def _opens_below(shape: PartShape, recess: Recess, below: tuple[int, ...], groun
 
 
 def _is_nested(shape: PartShape, side: Side, run: Run) -> bool:
+    """True when the floor runs round a passage, and none of the passage's own walls goes on above it."""
+    beside = [p for p in run.walls if p not in side.lips and p not in side.shared]
+    tall = any(extent(shape, (p,), side.recess.axis)[1] > side.ground + UNDER for p in beside)
+    return not tall and _is_round(shape, side, run)
+
+
+def _is_round(shape: PartShape, side: Side, run: Run) -> bool:
     """True when the floor's edge leads from a wall past the passage to the same wall, or to one that meets it.
 
     Where the passage divides the floor, the edge of one piece leads from a wall to another, of the next piece back.

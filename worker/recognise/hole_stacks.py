@@ -10,7 +10,7 @@ import numpy as np
 from schemas.base import Vec3, cross, dot, norm, sub
 from schemas.tolerances import COAXIAL, LIMIT
 from worker.recognise.extent import extent
-from worker.recognise.holes import Bore, bores, coaxial, turn_of
+from worker.recognise.holes import Bore, bores, cell_of, coaxial, turn_of
 from worker.recognise.patches import PartShape, Patch
 
 COUNTERSINK = 1.6
@@ -53,18 +53,32 @@ class Stack:
 def find_stacks(shape: PartShape) -> list[Stack]:
     """All hole stacks of the part, in the order of their first patch."""
     mates = {p: bore for bore in bores(shape) for p in bore.patches}
+    seats = _seats(shape, mates)
     stacks = []
     used: set[int] = set()
     for first, bore in mates.items():
         if first in used:
             continue
-        stack = _stack(shape, bore, mates)
+        stack = _stack(shape, bore, mates, seats)
         used.update(stack.patches)
         stacks.append(stack)
     return stacks
 
 
-def _stack(shape: PartShape, bore: Bore, mates: dict[int, Bore]) -> Stack:
+def _seats(shape: PartShape, mates: dict[int, Bore]) -> dict[tuple[int, int], list[tuple[int, str]]]:
+    """For planes on which bores stand and in which others begin, by the cells of their axes: these, and over what."""
+    found: dict[tuple[int, int], list[tuple[int, str]]] = {}
+    heads = {o for p in mates for o in shape.patches[p].concave if shape.patches[o].surface.kind == "plane"}
+    for seat in sorted(heads):
+        rims = {(r.other, r.convexity) for r in shape.patches[seat].rims if r.other in mates}
+        for bore, convexity in sorted(rims) if len({c for _, c in rims}) > 1 else ():
+            found.setdefault((seat, cell_of(shape.patches[bore].surface)), []).append((bore, convexity))
+    return found
+
+
+def _stack(
+    shape: PartShape, bore: Bore, mates: dict[int, Bore], seats: dict[tuple[int, int], list[tuple[int, str]]]
+) -> Stack:
     surface = shape.patches[bore.patches[0]].surface
     origin, axis = surface.origin, surface.axis
     members: list[int] = []
@@ -78,6 +92,8 @@ def _stack(shape: PartShape, bore: Bore, mates: dict[int, Bore]) -> Stack:
         for other in shape.patches[index].neighbours:
             if _belongs(shape, shape.patches[other], index, origin, axis, mates):
                 waiting.append(other)
+            else:
+                waiting += _over_seat(shape, other, index, (origin, axis), seats)
     members.sort()
     return Stack(origin, axis, *_pieces(shape, members, origin, axis, mates), tuple(members))
 
@@ -100,6 +116,26 @@ def _is_seat(shape: PartShape, patch: Patch, origin: Vec3, axis: Vec3) -> bool:
     return bool(patch.carrying) and all(
         coaxial(shape.patches[r.other], origin, axis) and shape.patches[r.other].surface.hollow for r in patch.carrying
     )
+
+
+def _over_seat(
+    shape: PartShape,
+    seat: int,
+    seen_from: int,
+    line: tuple[Vec3, Vec3],
+    seats: dict[tuple[int, int], list[tuple[int, str]]],
+) -> list[int]:
+    """The bore across a seat that is level with the floor of what runs into it: one face, that is none of the stack's.
+
+    The head's wall stands on it, the hole begins in it.
+    """
+    cell = cell_of(shape.patches[seen_from].surface)
+    near = [pair for c in (cell - 1, cell, cell + 1) for pair in seats.get((seat, c), ())]
+    ours = {convexity for bore, convexity in near if bore == seen_from}
+    if not ours or norm(cross(shape.patches[seat].surface.axis, line[1])) > COAXIAL:
+        return []
+    over = [(bore, ours | {convexity}) for bore, convexity in near if coaxial(shape.patches[bore], *line)]
+    return [bore for bore, both in over if both == {"concave", "convex"}]
 
 
 def _pieces(

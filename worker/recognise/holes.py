@@ -264,7 +264,7 @@ def _of_one_size(shape: PartShape, patches: Iterable[Patch]) -> list[list[Patch]
     found: list[list[Patch]] = []
     near: dict[int, list[list[Patch]]] = {}
     for group in sorted(groups.values(), key=lambda g: (g[0].surface.radius, g[0].index)):
-        cell = _cell_of(group[0].surface)
+        cell = cell_of(group[0].surface)
         beside = [g for c in (cell - 1, cell, cell + 1) for g in near.get(c, ())]
         home = next((g for g in beside if _hardly_differ(g[0], group[0])), None)
         if home is None:
@@ -275,7 +275,7 @@ def _of_one_size(shape: PartShape, patches: Iterable[Patch]) -> list[list[Patch]
     return sorted(found, key=lambda g: min(p.index for p in g))
 
 
-def _cell_of(surface: Surface) -> int:
+def cell_of(surface: Surface) -> int:
     """Number of an axis' distance from a fixed point: equal or neighbours for one axis."""
     gap = sub(surface.origin, SOMEWHERE)
     return round(norm(add(gap, surface.axis, -dot(gap, surface.axis))) / CELL)

@@ -12,7 +12,7 @@ from worker.recognise.access import Sight
 from worker.recognise.extent import extent
 from worker.recognise.flush import ground_level, through_below
 from worker.recognise.patches import PartShape
-from worker.recognise.recesses import Recess, directions, is_wall, joined_to, standing_on
+from worker.recognise.recesses import Recess, directions, is_wall, joined_to, sees_own, standing_on
 from worker.recognise.sections import Stretch, stretches
 
 HEIGHTS = (0.1, 0.5, 0.9)
@@ -35,9 +35,9 @@ def by_floor(shape: PartShape, sight: Sight, recess: Recess) -> list[Recess]:
     found = []
     for share, level in zip(shares, levels, strict=True):
         patches = tuple(sorted(share))
-        seen = tuple(d for d in directions(shape, sight, patches) if sight.sees(patches, d))
-        span = _over(shape, recess, level)
-        found.append(Recess(patches, recess.axis, tuple(level), seen or recess.seen, shared=True, span=span))
+        part = Recess(patches, recess.axis, tuple(level), (), shared=True, span=_over(shape, recess, level))
+        seen = tuple(d for d in directions(shape, sight, patches) if sees_own(sight, part, patches, d))
+        found.append(replace(part, seen=seen or recess.seen))
     return found
 
 

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from schemas.base import Vec3, cross, dot, norm, unit
 from schemas.tolerances import SIGHT_CURVED, SIGHT_MARGIN, SIGHT_WALL
+from worker.recognise.feet import Feet, above
 from worker.recognise.patches import PartShape
 
 Array = NDArray[np.float64]
@@ -209,6 +210,11 @@ class View:
         """Some triangles as they lie in the plane."""
         self.asked += 1
         return self._all.taken(triangles) if self.asked > OFTEN else self._projected(triangles)
+
+    def seen_above(self, triangles: Index, feet: Feet) -> tuple[Seen, Index]:
+        """What of some triangles lies above some feet, cut off there, and which triangle each piece is of."""
+        pieces, of = above(self.shape.corners[triangles], feet)
+        return Seen(pieces @ np.array(self.frame).T, pieces @ np.array(self.direction)), triangles[of]
 
     @cached_property
     def _all(self) -> Seen:

@@ -11,6 +11,7 @@ from schemas.feature import FeatureClass
 from schemas.tolerances import LEDGE, LIMIT, SQUARE
 from worker.recognise.access import Sight
 from worker.recognise.basins import basin_of, open_sides
+from worker.recognise.beside_bores import seen_past_bores
 from worker.recognise.curved import LONG, Course, circular, open_course, rings_of
 from worker.recognise.drilled_ends import holes_along, with_drilled_ends, with_whole_ends
 from worker.recognise.extent import extent
@@ -59,6 +60,7 @@ def recess_drafts(shape: PartShape, sight: Sight, recess: Recess, sunk: frozense
     else:
         patches = tuple(sorted({*recess.patches, *(p for b in bosses for p in b.patches)}))
     seen = tuple(d for d in recess.seen if sees_own(sight, recess, recess.core or patches, d))
+    seen = (*seen, *seen_past_bores(shape, sight, recess))
     sides = 0 if class_ == "closed_pocket" else sides  # what takes a stretch of its floor opens no side of it
     sizes.update(radii_of(shape, recess), open_sides=ends.split().count("open") if ends else sides, ends=ends)
     sizes["bottom"] = bottom_of(shape, recess)

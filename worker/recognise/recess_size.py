@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 
 import numpy as np
 
 from schemas.base import Frame, Vec3, add, cross, dot, norm, scale
 from schemas.feature import FeatureClass
 from schemas.tolerances import LIMIT, SQUARE
-from worker.recognise.borders import border_of
+from worker.recognise.beside_bores import beside_bores
 from worker.recognise.extent import extent, extent_between
 from worker.recognise.patches import PartShape, Patch, Rim
 from worker.recognise.recesses import DRAFT, Recess, hollow, is_wall, long_direction
@@ -57,38 +57,11 @@ def _lies(shape: PartShape, recess: Recess, class_: FeatureClass, ways: Sequence
     if class_ == "planar_face" or (recess.shared and not recess.own):
         return [extent(shape, ground, d) for d in ways]
     members = recess.own or recess.patches
-    if recess.seen and not recess.own and (reach := _beside_holes(shape, recess)):  # a hole lets cutters in elsewhere
+    if recess.seen and not recess.own and (reach := beside_bores(shape, recess)):  # a hole lets cutters in elsewhere
         return [reach(d) for d in ways]
     if not recess.span:
         return [extent(shape, members, d) for d in ways]
     return [extent_between(shape, members, d, recess.axis, recess.span) for d in ways]
-
-
-def _beside_holes(shape: PartShape, recess: Recess) -> Callable[[Vec3], tuple[float, float]] | None:
-    """How far a recess reaches along a direction but for holes of its own depth in its edge; None for no such."""
-    rims = [r for f in recess.floors for r in shape.patches[f].rims]
-    holes = {r.other for r in rims if r.convexity == "concave" and _is_bored(shape, recess, r.other)}
-    if not holes:
-        return None
-    walls = tuple(p for p in recess.patches if p not in recess.floors)
-    border = border_of([r for r in rims if r.other not in holes])
-
-    def reach(way: Vec3) -> tuple[float, float]:
-        spans = [border.reach(way), *([extent(shape, walls, way)] if walls else [])]
-        return min(s[0] for s in spans), max(s[1] for s in spans)
-
-    return reach
-
-
-def _is_bored(shape: PartShape, recess: Recess, other: int) -> bool:
-    """True for the wall of a hole that stands on a recess' floor."""
-    patch = shape.patches[other]
-    return (
-        other not in recess.patches
-        and patch.surface.kind == "cylinder"
-        and hollow(patch)
-        and is_wall(patch, recess.axis)
-    )
 
 
 def ground_of(shape: PartShape, recess: Recess) -> tuple[int, ...]:

@@ -47,7 +47,8 @@ def sees_own(sight: Sight, recess: Recess, patches: tuple[int, ...], way: Vec3) 
     low, high = recess.span or (-math.inf, math.inf)
     along = dot(way, recess.axis)
     level = low if along > 1 - SQUARE**2 else -high if along < -1 + SQUARE**2 else -math.inf
-    return sight.sees(patches, way, level)
+    feet = ((recess.axis, low),) if abs(along) <= 1 - SQUARE**2 and low > -math.inf else ()
+    return sight.sees(patches, way, level, feet)
 
 
 def components(shape: PartShape, free: Iterable[int]) -> list[tuple[int, ...]]:

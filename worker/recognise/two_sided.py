@@ -13,7 +13,7 @@ from worker.recognise.flush import UNDER, Side, ground_level, passages, pocket_o
 from worker.recognise.levels import by_floor
 from worker.recognise.outside import is_round_end
 from worker.recognise.patches import PartShape, Patch
-from worker.recognise.recesses import Recess, floors_of, hollow, is_wall, sees_own
+from worker.recognise.recesses import Recess, directions, floors_of, hollow, is_wall, sees_own
 from worker.recognise.sections import Run
 
 
@@ -69,14 +69,16 @@ def _read(shape: PartShape, sight: Sight, sides: list[Side]) -> list[Recess]:
     if not all(is_round_end(shape, shape.patches[p]) for p in stray):
         return []
     runs = [run for run in runs if not any(is_round_end(shape, shape.patches[p]) for p in run.walls)]
-    pockets = [_pocket(shape, side, runs, -other.ground) for side, other in zip(sides, sides[::-1], strict=True)]
+    pockets = [_pocket(shape, sight, side, runs, -other.ground) for side, other in zip(sides, sides[::-1], strict=True)]
     if not all(sees_own(sight, p, p.patches, p.axis) for p in pockets):
         return []
     parts = [part for p in pockets for part in by_floor(shape, sight, p)]
     return parts + [window_of(shape, sight, sides, run, runs) for run in runs]
 
 
-def _pocket(shape: PartShape, side: Side, runs: list[Run], beyond: float) -> Recess:
+def _pocket(shape: PartShape, sight: Sight, side: Side, runs: list[Run], beyond: float) -> Recess:
     """The pocket of a side; walls that it shares must be seen down to its own floor, and the other side's."""
-    found = pocket_of(shape, side, runs)
-    return replace(found, seen=(found.axis,), span=(max(side.ground, beyond), math.inf))
+    found = replace(pocket_of(shape, side, runs), span=(max(side.ground, beyond), math.inf))
+    tried = directions(shape, sight, found.patches)
+    aside = (d for d in tried if d != found.axis and sees_own(sight, found, found.patches, d))
+    return replace(found, seen=(found.axis, *aside))

@@ -1,0 +1,59 @@
+"""Recesses with bores of their own depth in their edge: one floor, of which each has its own part."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from schemas.base import Vec3, dot
+from worker.recognise.access import Sight
+from worker.recognise.borders import border_of
+from worker.recognise.extent import extent
+from worker.recognise.feet import Feet
+from worker.recognise.patches import PartShape
+from worker.recognise.recesses import Recess, directions, hollow, is_wall
+
+
+def beside_bores(shape: PartShape, recess: Recess) -> Callable[[Vec3], tuple[float, float]] | None:
+    """How far a recess reaches along a direction but for bores of its own depth in its edge; None for no such."""
+    bores = _bores(shape, recess)
+    if not bores:
+        return None
+    walls = tuple(p for p in recess.patches if p not in recess.floors)
+    border = border_of([r for f in recess.floors for r in shape.patches[f].loops[0] if r.other not in bores])
+
+    def reach(way: Vec3) -> tuple[float, float]:
+        spans = [border.reach(way), *([extent(shape, walls, way)] if walls else [])]
+        return min(s[0] for s in spans), max(s[1] for s in spans)
+
+    return reach
+
+
+def seen_past_bores(shape: PartShape, sight: Sight, recess: Recess) -> tuple[Vec3, ...]:
+    """From where else a recess is seen but for what bores of its own depth in its edge have of its floor.
+
+    Its own part of the floor lies before all its walls, which are flat.
+    """
+    walls = tuple(p for p in recess.patches if p not in recess.floors)
+    flat = all(shape.patches[w].surface.kind == "plane" and is_wall(shape.patches[w], recess.axis) for w in walls)
+    if not recess.seen or not recess.floors or not walls or not flat or not _bores(shape, recess):
+        return ()
+    surfaces = (shape.patches[w].surface for w in walls)
+    feet: Feet = tuple(sorted({(s.axis, dot(s.origin, s.axis)) for s in surfaces}))
+    tried = (d for d in directions(shape, sight, recess.patches) if d not in recess.seen)
+    return tuple(d for d in tried if sight.sees(walls, d) and sight.sees(recess.floors, d, feet=feet))
+
+
+def _bores(shape: PartShape, recess: Recess) -> set[int]:
+    rims = [r for f in recess.floors for r in shape.patches[f].rims]
+    return {r.other for r in rims if r.convexity == "concave" and _is_bored(shape, recess, r.other)}
+
+
+def _is_bored(shape: PartShape, recess: Recess, other: int) -> bool:
+    """True for the wall of a hole that stands on a recess' floor."""
+    patch = shape.patches[other]
+    return (
+        other not in recess.patches
+        and patch.surface.kind == "cylinder"
+        and hollow(patch)
+        and is_wall(patch, recess.axis)
+    )
