@@ -15,6 +15,7 @@ from worker.recognise.channels import Channel, crossed_channels
 from worker.recognise.divided_kidneys import with_whole_kidneys
 from worker.recognise.divided_loops import with_whole_rings
 from worker.recognise.divided_rings import divided_rings, left_of_rings, level_with_rings
+from worker.recognise.fed_loops import with_fed_loops
 from worker.recognise.flush_floors import with_flush_floors
 from worker.recognise.hole_features import hole_drafts
 from worker.recognise.hole_stacks import Stack, find_stacks
@@ -155,7 +156,10 @@ def _recess_features(
     parts = [r for g in groups for r in _beside(shape, sight, g, channels, rings) or read(shape, sight, g)]
     recesses, keyways = with_keyways(shape, sight, parts)
     whole = [
-        part for r in joined(shape, sight, over_ridges(shape, sight, recesses)) for part in parted(shape, sight, r)
+        one
+        for r in joined(shape, sight, over_ridges(shape, sight, recesses))
+        for part in parted(shape, sight, r)
+        for one in with_fed_loops(shape, sight, part)
     ]
     whole = with_whole_kidneys(shape, sight, whole)
     whole = with_whole_rings(shape, sight, whole, _sunk(kinds, whole, keyways))

@@ -27,7 +27,7 @@ Ours, as for slots open at one end: what is wider is an area between corner post
 
 
 @dataclass(frozen=True, eq=False)
-class _Band:
+class Band:
     """Walls of one feature, on all sides of the crossing, and the two that face each other."""
 
     walls: tuple[int, ...]
@@ -53,25 +53,25 @@ def parted(shape: PartShape, sight: Sight, recess: Recess, least: int = 2) -> li
     fillets = [p for p in recess.patches if p not in walls and p not in recess.floors]
     if len(walls) < (8 if least > 1 else 2) or not all(hollow(shape.patches[f]) for f in fillets):
         return [recess]
-    bands = [_with_fillets(shape, band, fillets) for band in _bands(shape, recess, walls, least)]
+    bands = [with_fillets(shape, band, fillets) for band in _bands(shape, recess, walls, least)]
     whole = {p for band in bands for p in band.walls} == {*walls, *fillets}
-    return [_as_recess(shape, sight, recess, band) for band in bands] if whole else [recess]
+    return [band_on_floor(shape, sight, recess, band) for band in bands] if whole else [recess]
 
 
-def _with_fillets(shape: PartShape, band: _Band, fillets: list[int]) -> _Band:
+def with_fillets(shape: PartShape, band: Band, fillets: list[int]) -> Band:
     """The band with what rounds the foot of its walls."""
     near = {f for f in fillets if set(shape.patches[f].smooth) & set(band.walls)}
     corners = {f for f in fillets if set(shape.patches[f].smooth) & near}
     return replace(band, walls=tuple(sorted({*band.walls, *near, *corners})))
 
 
-def _bands(shape: PartShape, recess: Recess, walls: tuple[int, ...], least: int) -> list[_Band]:
+def _bands(shape: PartShape, recess: Recess, walls: tuple[int, ...], least: int) -> list[Band]:
     """All walls as bands; none when a wall is left over or a band has nothing beyond the crossing."""
     groups = _going_on(shape, components(shape, walls))
     if len(groups) < least or any(len(sides) < 2 for sides in groups):
         return []
     whole = sorted(tuple(sorted(w for side in sides for w in side)) for sides in groups)
-    bands: list[_Band] = []
+    bands: list[Band] = []
     while whole:
         first = whole.pop(0)
         own = _cheeks(shape, recess, first, first, least > 1)
@@ -80,7 +80,7 @@ def _bands(shape: PartShape, recess: Recess, walls: tuple[int, ...], least: int)
         if not facing:
             return []
         _, mate, cheeks = min(facing)
-        band = _Band(tuple(sorted({*first, *mate})), cheeks)
+        band = Band(tuple(sorted({*first, *mate})), cheeks)
         if not own and least > 1 and not _is_long(shape, recess, band):
             return []
         whole = [g for g in whole if g is not mate]
@@ -158,7 +158,7 @@ def _along(shape: PartShape, recess: Recess, wall: int) -> Vec3:
     return half(unit(cross(recess.axis, shape.patches[wall].surface.axis)))
 
 
-def _is_long(shape: PartShape, recess: Recess, band: _Band) -> bool:
+def _is_long(shape: PartShape, recess: Recess, band: Band) -> bool:
     low, high = extent(shape, band.walls, _along(shape, recess, band.cheeks[0]))
     return high - low >= LONG * _width(shape, band.cheeks) - LIMIT
 
@@ -168,7 +168,7 @@ def _width(shape: PartShape, cheeks: tuple[int, ...]) -> float:
     return dot(sub(b.origin, a.origin), a.axis)
 
 
-def _as_recess(shape: PartShape, sight: Sight, recess: Recess, band: _Band) -> Recess:
+def band_on_floor(shape: PartShape, sight: Sight, recess: Recess, band: Band) -> Recess:
     """A band with the floor; what bounds the floor beside it is bridged, so that it opens no side of it."""
     patches = tuple(sorted({*band.walls, *recess.floors}))
     rims = [r for f in recess.floors for r in shape.patches[f].rims if r.other not in patches]
@@ -181,14 +181,14 @@ def _as_recess(shape: PartShape, sight: Sight, recess: Recess, band: _Band) -> R
     return replace(recess, patches=patches, seen=seen, core=band.walls, bridged=bridged, shared=True)
 
 
-def _between(shape: PartShape, band: _Band, rim: Rim) -> bool:
+def _between(shape: PartShape, band: Band, rim: Rim) -> bool:
     """True for an edge of the floor that lies between the cheeks."""
     surface = shape.patches[band.cheeks[0]].surface
     heights = [dot(sub(p, surface.origin), surface.axis) for p in (rim.points[0], rim.points[-1])]
     return min(heights) > -SAME_LENGTH and max(heights) < _width(shape, band.cheeks) + SAME_LENGTH
 
 
-def _runs_out(shape: PartShape, sight: Sight, recess: Recess, band: _Band, way: Vec3) -> bool:
+def _runs_out(shape: PartShape, sight: Sight, recess: Recess, band: Band, way: Vec3) -> bool:
     """True when a tool comes in along the band: its walls are seen, and nothing stands between them over the floor."""
     surface = shape.patches[band.cheeks[0]].surface
     if abs(dot(way, surface.axis)) > SQUARE or not sight.sees(band.walls, way):

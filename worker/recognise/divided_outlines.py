@@ -86,7 +86,8 @@ def chains_of(shape: PartShape, recess: Recess, sunk: frozenset[int]) -> list[Ch
     chains = [chain for loop in loops for chain in _chains(shape, recess, loop)]
     free = {r.other for loop in loops for r in loop if not _is_walled(recess, r)}
     upright = all(is_wall(shape.patches[w], recess.axis) for c in chains for w in c.walls)
-    return chains if upright and free <= sunk else []
+    inside = sunk.union(recess.bridged) if recess.core else sunk  # a floor that others share ends where they do
+    return chains if upright and free <= inside else []
 
 
 def _ring(shape: PartShape, recess: Recess, chain: Chain) -> Ring:
