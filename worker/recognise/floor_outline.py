@@ -52,12 +52,12 @@ def floor_outline(shape: PartShape, recess: Recess, sunk: frozenset[int]) -> Out
     if len(recess.floors) > 1 or recess.bridged:
         whole, stops = _whole_runs(shape, runs, ends)
         runs = [_closed(shape, recess, run, stops) for run in _linked(shape, _in_order(shape, whole), stops)]
-    if not set(beyond) - closed:
-        runs, inner = _shut(shape, recess, _with_round_ends(shape, runs), low=not beyond)
-        islands += inner
     posts = [run for run in runs if _is_post(shape, run)]
     islands += posts
     runs = [run for run in runs if run not in posts]
+    if not set(beyond) - closed:
+        runs, inner = _shut(shape, recess, _with_round_ends(shape, runs), low=not beyond)
+        islands += inner
     beyond = [b for b in beyond if b not in recess.bridged]
     open_to = tuple(distinct(shape, in_place(shape, set(beyond))))
     return Outline(tuple(runs), open_to, tuple(islands), len(distinct(shape, sides)))

@@ -307,11 +307,20 @@ def _standing(shape: PartShape, recess: Recess, islands: Iterable[tuple[int, ...
     """The walls of what stands in a recess: islands that meet above the floor are feet of one boss."""
     found: list[set[int]] = []
     for island in islands:
-        walls = _grown(shape, recess, island)
+        walls = _all_round(shape, recess, _grown(shape, recess, island))
         near = [other for other in found if other & walls]
         found = [other for other in found if not other & walls]
         found.append(walls.union(*near))
     return found
+
+
+def _all_round(shape: PartShape, recess: Recess, walls: set[int]) -> set[int]:
+    """Walls of one round boss with all of its carrier: what goes through it parts it."""
+    carriers = {shape.carriers[w] for w in walls}
+    surface = shape.patches[min(walls)].surface
+    if len(carriers) > 1 or surface.kind != "cylinder" or surface.hollow:
+        return walls
+    return {p for p in recess.patches if shape.carriers[p] in carriers}
 
 
 def _grown(shape: PartShape, recess: Recess, island: tuple[int, ...]) -> set[int]:
@@ -357,5 +366,7 @@ def _boss(shape: PartShape, sight: Sight, recess: Recess, walls: set[int], entry
         place = add(round_[0].origin, recess.axis, high - dot(round_[0].origin, recess.axis))
     if all(s.kind == "cylinder" and not s.hollow for s in round_):
         sizes["diameter"] = 2 * max(s.radius for s in round_)
+        if len({shape.carriers[w] for w in upright}) == 1:  # whatever parts it or cuts a flat on it
+            sizes["length"] = sizes["width"] = sizes["diameter"]
     access = tuple(d for d in recess.seen if sight.sees(patches, d, foot if d == recess.axis else -math.inf))
     return Draft("boss", patches, Frame(location=place, axis=recess.axis, ref_direction=x), access, sizes)

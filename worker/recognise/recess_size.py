@@ -53,7 +53,7 @@ def _lies(shape: PartShape, recess: Recess, class_: FeatureClass, ways: Sequence
         places = [[dot(p, d) for p in recess.reach] for d in ways]
         walls = [extent(shape, recess.core, d) for d in ways]
         return [(min(w[0], *p), max(w[1], *p)) for w, p in zip(walls, places, strict=True)]
-    ground = (recess.floors and recess.core) or ground_of(shape, recess)
+    ground = (recess.floors and class_ != "planar_face" and recess.core) or ground_of(shape, recess)
     if class_ == "planar_face" or (recess.shared and not recess.own):
         return [extent(shape, ground, d) for d in ways]
     members = recess.own or recess.patches

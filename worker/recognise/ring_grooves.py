@@ -14,10 +14,10 @@ from worker.recognise.access import Sight, opposite
 from worker.recognise.borders import circle_of
 from worker.recognise.extent import extent
 from worker.recognise.holes import FULL, coaxial, turn_of
-from worker.recognise.ids import Draft, upright
+from worker.recognise.ids import Draft, step_of, upright
 from worker.recognise.patches import PartShape, Patch, Rim
 from worker.recognise.recess_size import top_of
-from worker.recognise.recesses import Recess
+from worker.recognise.recesses import Recess, is_wall
 
 ALIKE = 1.25
 """A neck longer than it is thick is a groove only between ends that differ by no more than this factor.
@@ -144,7 +144,8 @@ def _boss(shape: PartShape, sight: Sight, walls: tuple[int, ...], axis: Vec3 | N
 
 
 def with_whole_bosses(shape: PartShape, sight: Sight, drafts: list[Draft], grooves: list[Draft]) -> list[Draft]:
-    """The drafts, with those round bosses as one that a groove divides."""
+    """The drafts, with those round bosses as one that a groove divides, or something deeper than their foot."""
+    drafts = _put_together(shape, sight, drafts)
     bosses, standing = _by_wall(shape, drafts), Counter(id(b) for d in drafts for b in d.bosses)
     for groove in grooves:
         near = {boss.whole for p in _near(shape, groove) for boss in bosses.get(p, ())}
@@ -161,6 +162,25 @@ def with_whole_bosses(shape: PartShape, sight: Sight, drafts: list[Draft], groov
             _make_whole(shape, sight, boss.draft, boss.patches)
     gone = {boss.place for boss in every.values() if boss.whole is not boss}
     return [draft for place, draft in enumerate(drafts) if place not in gone]
+
+
+def _put_together(shape: PartShape, sight: Sight, drafts: list[Draft]) -> list[Draft]:
+    """The drafts, with those round bosses as one that are pieces of one wall between the same heights."""
+    first: dict[tuple[object, ...], Draft] = {}
+    whole: dict[int, Draft] = {}
+    for draft in (d for d in drafts if d.class_ == "boss" and not d.elements):
+        walls = _walls(shape, draft)
+        carriers = {shape.carriers[p] for p in draft.patches if is_wall(shape.patches[p], draft.placement.axis)}
+        if walls and len(carriers) == 1 and not shape.patches[walls[0]].surface.hollow:
+            ends = (step_of(end) for end in extent(shape, walls, draft.placement.axis))
+            whole[id(draft)] = first.setdefault((*carriers, draft.placement.axis, *ends), draft)
+    for boss in first.values():
+        patches = {p for d in drafts if whole.get(id(d)) is boss for p in d.patches}
+        if patches != set(boss.patches):
+            _make_whole(shape, sight, boss, patches)
+    for draft in (d for d in drafts if d.bosses):
+        draft.bosses = list({id(b): b for b in (whole.get(id(b), b) for b in draft.bosses)}.values())
+    return [d for d in drafts if whole.get(id(d), d) is d]
 
 
 @dataclass(eq=False)
