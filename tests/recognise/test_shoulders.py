@@ -1,4 +1,4 @@
-"""Shafts with keyways and flats up to a shoulder, and round bosses that something parts; sizes are as drawn."""
+"""Shafts with keyways and flats up to a shoulder, and bosses that something parts, are whole; sizes are as drawn."""
 
 from __future__ import annotations
 
@@ -17,8 +17,15 @@ SHAFT = fuse([cylinder((0, 0, 0), (60, 0, 0), 30), cylinder((60, 0, 0), (100, 0,
 PLATE = fuse([box((0, 0, 0), (100, 60, 12)), drill(50, 30, 12, 30, 24)])
 
 
+SQUARE = fuse([box((0, 0, 0), (100, 60, 12)), box((30, 18, 12), (70, 42, 30))])
+
+
 def of_class(body: Body, *classes: str) -> list[Feature]:
     return [f for f in recognise(body) if f.class_ in classes]
+
+
+def recesses(body: Body) -> list[Feature]:
+    return [f for f in recognise(body) if f.class_ not in ("planar_face", "profile_feature")]
 
 
 def ids(body: Body) -> set[str]:
@@ -65,20 +72,29 @@ def test_a_flat_on_a_boss_of_a_plate_is_its_own_wall() -> None:
     [
         PLATE,
         cut(block(z=30), [cut(pocket((10, 8, 18), (90, 52, 31), 6), [drill(50, 30, 17, 32, 24)])]),
+        SQUARE,
     ],
 )
 @pytest.mark.parametrize(
     "slots", [[box((-1, 27, 8), (101, 33, 31))], [box((-1, 27, 8), (101, 33, 31)), box((47, -1, 8), (53, 61, 31))]]
 )
-def test_a_round_boss_that_deeper_slots_part_is_one(body: Body, slots: list[Body]) -> None:
+def test_a_boss_that_deeper_slots_part_is_one(body: Body, slots: list[Body]) -> None:
     whole = {f.id for f in recognise(body) if f.class_ in ("boss", "closed_pocket")}
-    parted = cut(body, slots)
-    assert {f.id for f in recognise(parted) if f.class_ in ("boss", "closed_pocket")} == whole
-    assert len(of_class(parted, "slot")) == len(slots)
+    parted = recesses(cut(body, slots))
+    assert {f.id for f in parted if f.class_ != "slot"} == whole
+    assert len([f for f in parted if f.class_ == "slot"]) == len(slots)
 
 
 def test_another_encoding_of_a_parted_boss() -> None:
-    same_when_rewritten(cut(PLATE, [box((-1, 27, 8), (101, 33, 31))]), 4)
+    same_when_rewritten(cut(SQUARE, [box((-1, 27, 8), (101, 33, 31))]), 4)
+
+
+def test_walls_round_a_parted_floor_are_no_boss() -> None:
+    """Four corner posts, and a slot deeper than the cross between them; a pocket open to one side, and one across."""
+    posts = [box((-1, 10, 12), (101, 50, 21)), box((10, -1, 12), (90, 61, 21)), box((-1, 27, 8), (101, 33, 21))]
+    open_ = [pocket((20, 10, 12), (120, 50, 21), 5), box((40, -1, 8), (46, 61, 21))]
+    for tools in (posts, open_):
+        assert sorted(f.class_ for f in recesses(cut(block(), tools))) == ["open_pocket", "slot"]
 
 
 def test_halves_whose_flats_stand_on_the_floor_are_two() -> None:

@@ -83,11 +83,17 @@ def rings_of(shape: PartShape, recess: Recess, sunk: frozenset[int]) -> list[Rin
 def chains_of(shape: PartShape, recess: Recess, sunk: frozenset[int]) -> list[Chain]:
     """The upright walls round the floors, as far as they go without a gap; none where the part ends at one."""
     loops = [loop for floor in recess.floors for loop in shape.patches[floor].loops]
-    chains = [chain for loop in loops for chain in _chains(shape, recess, loop)]
+    chains = chains_round(shape, recess)
     free = {r.other for loop in loops for r in loop if not _is_walled(recess, r)}
     upright = all(is_wall(shape.patches[w], recess.axis) for c in chains for w in c.walls)
     inside = sunk.union(recess.bridged) if recess.core else sunk  # a floor that others share ends where they do
     return chains if upright and free <= inside else []
+
+
+def chains_round(shape: PartShape, recess: Recess) -> list[Chain]:
+    """The walls round the floors, as far as they go without a gap."""
+    loops = [loop for floor in recess.floors for loop in shape.patches[floor].loops]
+    return [chain for loop in loops for chain in _chains(shape, recess, loop)]
 
 
 def _ring(shape: PartShape, recess: Recess, chain: Chain) -> Ring:
