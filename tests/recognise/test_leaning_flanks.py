@@ -160,6 +160,16 @@ def test_flat_tops_of_ridges_between_grooves_are_one_plane(land: float, depth: f
         assert all((f.width, f.depth) == pytest.approx((2 * depth, depth), abs=1e-4) for f in found)
 
 
+def test_the_flat_top_of_a_lone_ridge_breaks_no_edge() -> None:
+    """A guide's ridge of 90 degrees, 9 high on its block, 2 wide on top; a bar of three sides has broken edges."""
+    ridge = fuse([block(), prism([(20, 19), (40, 19), (40, 20), (31, 29), (29, 29), (20, 20)], 0, 100)])
+    for part in (ridge, turned(ridge, 2)[0]):
+        assert sorted(f.class_ for f in grooves_of(part)) == ["step", "step"]
+        assert min(f.width or 0 for f in recognise(part) if f.class_ == "planar_face") == pytest.approx(2)
+    sides = [(2, 0), (38, 0), (39, 1.732), (21, 32.909), (19, 32.909), (1, 1.732)]
+    assert [f.class_ for f in grooves_of(prism([(float(y), float(z)) for y, z in sides], 0, 100))] == ["chamfer"] * 3
+
+
 def test_a_flank_that_runs_out_at_the_end_makes_no_steps_of_the_other_grooves() -> None:
     """The last groove ends beyond the block: its one flank looks as all others do, and like a slanted side."""
     places = [2.25 + k * 4.5 for k in range(14)]  # the last middle at 60.75

@@ -66,11 +66,17 @@ def is_land(shape: PartShape, index: int, chamfers: Container[int]) -> bool:
 
 
 def is_crest(shape: PartShape, index: int, outer: Collection[int]) -> bool:
-    """True for the flat top of a ridge: others lie beside it on its plane, and across from neither slope lies a side of
-    the part, as it does from the faces of a stair whose edges are broken."""
+    """True for the flat top of a ridge: others lie beside it on its plane, or it lies level with the part's foot over
+    slopes that stand on something; and across from neither slope lies a side of the part, as it does from the faces of
+    a stair whose edges are broken."""
     patch, twins = shape.patches[index], shape.of_carrier[shape.carriers[index]]
     sides = long_sides(patch)
-    if len(twins) < 2 or sides is None or any(_has_side_across(shape, s.other, outer) for s in sides):
+    if sides is None or any(_has_side_across(shape, s.other, outer) for s in sides):
+        return False
+    slopes = [shape.patches[s.other] for s in sides]
+    if all(s.concave and s.index not in outer for s in slopes) and _has_side_across(shape, index, outer):
+        return True
+    if len(twins) < 2:
         return False
     way = cross(patch.surface.axis, line_of(sides[0]))
     low, high = extent(shape, (index,), way)
