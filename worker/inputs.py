@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
 
 from schemas.base import Box
 from schemas.matching import check_tools_match
 from schemas.plan import Allowance, SetupPlan, read_plan, step_names
 from schemas.problem import Problem
-from schemas.tolerances import COINCIDENT, VOLUME_NOTHING
+from schemas.tolerances import COINCIDENT, LENGTH, VOLUME_NOTHING
 from schemas.units import units
+from schemas.workholding import Vise
 from worker.aligned import aligned
 from worker.kernel import measure, primitives, stepio
 from worker.kernel.shape import Body, faces
@@ -68,7 +69,21 @@ def read_inputs(part_data: bytes, plan_data: bytes, files: Mapping[str, bytes], 
     digests = {"part": part.sha256, "plan": hashlib.sha256(plan_data).hexdigest()}
     digests |= {f"file {name}": hashlib.sha256(data).hexdigest() for name, data in sorted(files.items())}
     remarks = part_file.notes + tuple(f"{name}: {note}" for name, file in bodies.items() for note in file.notes)
+    remarks += tuple(_idle_parallels(plan))
     return Inputs(plan, part, rawpiece, placed, digests, remarks)
+
+
+def _idle_parallels(plan: SetupPlan) -> Iterator[str]:
+    """Parallels beside soft jaws, but for such as are as high as the nest's floor stands: they carry nothing."""
+    for setup in plan.setups:
+        held = setup.workholding
+        if not isinstance(held, Vise) or held.nest_depth is None or held.parallel_height == 0:
+            continue
+        if abs(held.jaw_height - held.nest_depth - held.parallel_height) > LENGTH:
+            yield (
+                f"{setup.id}: 'parallel_height' says nothing beside soft jaws: the stock stands on their nest's floor, "
+                "'nest_depth' below their top."
+            )
 
 
 def _match_files(plan: SetupPlan, files: Mapping[str, bytes]) -> None:

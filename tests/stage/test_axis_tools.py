@@ -119,6 +119,16 @@ def test_a_tap_cuts_only_a_hole_modelled_at_its_major_diameter() -> None:
     assert removals(one(at_major, predrill, tap))[1] == pytest.approx(PI / 4 * (64 - 6.8**2) * 30, rel=REL)
 
 
+def test_a_tap_without_a_depth_says_so_in_a_blind_hole_alone() -> None:
+    """A tap's chamfer cuts no full thread (DIN 2197): in a blind hole the thread ends before the hole does."""
+    through = cut(block(), cylinder((0, 0, -31), (0, 0, 1), 6.8))
+    tap = step("tapping", tool("tapping_cutting_tool", thread="M8"), HOLE)
+    (note,) = one(blind(diameter=6.8), tap).cuts[0].notes
+    assert "no depth of thread" in note
+    assert one(blind(diameter=6.8), {**tap, "cutting_depth": 15}).cuts[0].notes == ()
+    assert one(through, tap).cuts[0].notes == ()
+
+
 def test_a_hole_across_the_axis_is_left_alone() -> None:
     part = cut(block(), cylinder((-60, 0, -15), (60, 0, -15), 8))
     stage = one(part, step("drilling", tool("twist_drill", 8, SIG=118), HOLE))

@@ -69,3 +69,15 @@ def test_a_tool_too_short_for_the_stickout_it_needs_is_to_be_replaced(length: fl
     told = [f for f in report.findings if f.code == "reach.stickout"]
     assert [f.workingstep for f in told] == ["10"]
     assert told[0].remedy is not None and told[0].remedy.text.startswith(words)
+
+
+@pytest.mark.parametrize(("parallels", "told"), [(20, True), (34, False), (0, False)])
+def test_parallels_beside_soft_jaws_are_said_to_do_nothing(parallels: float, told: bool) -> None:
+    """The nest's floor stands 40 - 6 above the bed: parallels of that height say the same, others nothing."""
+    plan = on_plate()
+    plan["setups"][0]["workholding"] = {
+        "type": "vise", "jaw_axis": "X", "jaw_width": 100, "jaw_height": 40, "jaws": "soft", "nest_depth": 6,
+        "parallel_height": parallels,
+    }  # fmt: skip
+    notes = read_inputs(plate(), json.dumps(plan).encode(), {}).notes
+    assert any("parallel_height" in note for note in notes) is told

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import math
+
 from schemas.tolerances import LENGTH, VOLUME_NOTHING
 from worker.checks.api import Context
-from worker.checks.holes import Pass, passes_of, thread_of
+from worker.checks.holes import Pass, makes_cylinder, passes_of, thread_of
 from worker.kernel import boolean, measure
 from worker.kernel.errors import KernelError
 from worker.kernel.primitives import cone, cylinder
@@ -22,7 +24,7 @@ def gouged(context: Context, stage: Stage, cut: Cut, film: float) -> Body | None
     if cut.gouge is None:
         return None
     found: Body = cut.gouge
-    rooms = [b for p in passes_of(context, stage, cut) if _in_thread(context, p) for b in _thread_room(stage, p)]
+    rooms = [body for p in passes_of(context, stage, cut) for body in _rooms(context, p)]
     if rooms:
         found = boolean.cut(found, rooms, merge=False)
     kept = [s for s in solids(found) if measure.volume(s) > VOLUME_NOTHING and thickness(s) > film]
@@ -34,13 +36,41 @@ def thickness(body: Body) -> float:
     return 0.0 if is_empty(body) else 2 * measure.volume(body) / measure.area(body)
 
 
-def _in_thread(context: Context, one: Pass) -> bool:
-    """A drill no wider than the thread's crest diameter allows: what it takes is the thread's own room."""
+def _rooms(context: Context, one: Pass) -> tuple[Body, ...]:
+    """What a tool on the axis of a tapped hole may take: a drill no wider than the thread its column, a spot or a
+    countersink the cone at the mouth."""
     thread = thread_of(context, one.hole)
-    return thread is not None and one.plunge is not None and one.diameter <= thread.major
+    if thread is None or one.plunge is None:
+        return ()
+    if makes_cylinder(one.cut):
+        return _thread_room(one) if one.diameter <= thread.major else ()
+    return _mouth(one, highest_tip(context, one))
 
 
-def _thread_room(stage: Stage, one: Pass) -> tuple[Body, ...]:
+def highest_tip(context: Context, one: Pass) -> float | None:
+    """Height in the setup of the tip of a spot or countersink that makes the mouth of the tapped hole as wide as is
+    usual; None for a tool without a cone, and where no thread is cut."""
+    thread, half = thread_of(context, one.hole), one.cut.tool.flank_half_angle
+    if thread is None or one.plunge is None or half is None or half >= 90 or makes_cylinder(one.cut):
+        return None
+    wide = min(context.limit("thread_mouth") * thread.major, one.diameter)
+    blunt = one.cut.tool.tip_diameter or 0.0
+    return one.plunge.entry_z - max(wide - blunt, 0.0) / 2 / math.tan(math.radians(half))
+
+
+def _mouth(one: Pass, highest: float | None) -> tuple[Body, ...]:
+    """The column round a cone that makes the mouth no wider than is usual; of one that goes deeper, nothing."""
+    assert one.plunge is not None
+    deep = one.plunge.entry_z - one.plunge.tip_z
+    if highest is None or one.plunge.tip_z < highest - LENGTH or deep <= LENGTH:
+        return ()
+    frame = one.stage.frame
+    x, y, _ = frame.to_local(one.plunge.centre)
+    low, high = (frame.to_world((x, y, z)) for z in (one.plunge.tip_z - LENGTH, one.plunge.entry_z + LENGTH))
+    return (cylinder(low, high, one.diameter * (1 + 1e-9)),)
+
+
+def _thread_room(one: Pass) -> tuple[Body, ...]:
     """The drilled column down to the modelled hole's depth, and the drill's point below it."""
     assert one.plunge is not None
     place, wide = one.hole.placement, one.diameter * (1 + 1e-9)

@@ -10,7 +10,7 @@ from schemas.finding import Remedy
 from schemas.tolerances import COINCIDENT, LENGTH
 from worker.checks import remedies
 from worker.checks.api import Context, Draft, Limit, rule
-from worker.checks.cut._gouge import gouged
+from worker.checks.cut._gouge import gouged, highest_tip
 from worker.checks.heights import bottom_of
 from worker.checks.holes import makes_cylinder, passes_of
 from worker.checks.milling import mills
@@ -31,7 +31,10 @@ NAMED = 4
     facets=True,
     why="Metal that the drawing wants is gone: scrap.",
     reference="geometry: the tool's sweep against the finished part",
-    limits=(Limit("gouge_film", 0.005, "mm", "common practice: below what a shop floor measures"),),
+    limits=(
+        Limit("gouge_film", 0.005, "mm", "common practice: below what a shop floor measures"),
+        Limit("thread_mouth", 1.05, "1", "mouth of a tapped hole: 1 to 1.05 of its thread (DIN 76-1, from memory)"),
+    ),
 )
 def gouge(context: Context, stage: Stage, cut: Cut) -> Iterator[Draft]:
     """One finding a step; a wide drill alone is fit.hole-diameter's, one that also goes too deep is told here."""
@@ -95,13 +98,21 @@ def _remedy(context: Context, stage: Stage, cut: Cut, top: float) -> Remedy:
     step = cut.step
     stated = step.bottom_z is not None or step.cutting_depth is not None or step.overcut_length > 0
     lowest = cut.full_diameter_z if _pointed_bottom(context, cut) else cut.tip_z
-    if (stated or step.allowance_bottom < 0) and lowest < cut.bottom_z_nominal - LENGTH:
-        found = remedies.deeper(context, stage, cut, -min(over, cut.bottom_z_nominal - lowest))
+    deepest = _deepest(context, stage, cut)
+    if (stated or step.allowance_bottom < 0) and lowest < deepest - LENGTH:
+        found = remedies.deeper(context, stage, cut, -min(over, deepest - lowest))
         return found.model_copy(update={"text": found.text + _meant(context, stage, cut)})
     if step.allowance_side < 0:
         text = "Set allowance_side to 0: below it the cutter goes into the walls."
         return Remedy(text=text, pointer=context.of_step(stage, cut, "allowance_side"), value=0.0, unit="mm")
     return Remedy(text="Use a smaller tool, or cut it from another side.", pointer=context.of_step(stage, cut, "tool"))
+
+
+def _deepest(context: Context, stage: Stage, cut: Cut) -> float:
+    """How far down the step may go: its features' bottom; a spot of tapped holes until their mouths are wide enough."""
+    tips = [highest_tip(context, one) for one in passes_of(context, stage, cut)]
+    known = [tip for tip in tips if tip is not None]
+    return min(cut.bottom_z_nominal, max(known)) if tips and len(known) == len(tips) else cut.bottom_z_nominal
 
 
 def _meant(context: Context, stage: Stage, cut: Cut) -> str:
@@ -118,6 +129,8 @@ def _looks_up(stage: Stage, feature: Feature) -> bool:
 
 
 def _pointed_bottom(context: Context, cut: Cut) -> bool:
-    """A drill in a hole with a conical bottom: its point belongs below the hole's nominal depth."""
+    """A drill in a hole with a conical bottom: its point belongs below the hole's nominal depth; a spot's does not."""
+    if not makes_cylinder(cut):
+        return False
     bottoms = {context.part.feature(plunge.feature).bottom for plunge in cut.plunges}
     return bool(bottoms) and bottoms <= {"conical", "spherical"}

@@ -268,7 +268,14 @@ def _tap(scene: Scene, job: ResolvedStep, found: tuple[Bore, ...]) -> Sweep:
         start, end = (scene.frame.to_world((bore.x, bore.y, z)) for z in (full, scene.top))
         bodies = (primitives.cylinder(start, end, bore.diameter),)
     plan = disc((bore.x, bore.y), bore.diameter / 2)
-    return Sweep(bodies, plan, tip_z=full, full_diameter_z=full, nominal_z=bore.bottom, plunges=(record,))
+    notes = _no_depth_of_thread(job.step, bore)
+    return Sweep(bodies, plan, tip_z=full, full_diameter_z=full, nominal_z=bore.bottom, plunges=(record,), notes=notes)
+
+
+def _no_depth_of_thread(step: Workingstep, bore: Bore) -> tuple[str, ...]:
+    if bore.through or step.cutting_depth is not None or step.bottom_z is not None:
+        return ()
+    return (f"States no depth of thread: whether {bore.feature.id} has room for the tap's chamfer is not judged.",)
 
 
 def _bore_from_behind(scene: Scene, job: ResolvedStep, found: tuple[Bore, ...]) -> Sweep:
