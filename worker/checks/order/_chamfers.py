@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from schemas.base import Vec3, add, cross, scale, sub, unit
 from schemas.feature import HOLES, Feature
@@ -64,12 +64,19 @@ def _beside(edge: EdgeFact, outer: int, surface: Surface) -> Vec3 | None:
     where that runs forward."""
     if len(edge.points) < 2 or surface.kind == "other":
         return None
-    half = len(edge.points) // 2
-    a, b = edge.points[half - 1], edge.points[half]
-    middle = add(a, sub(b, a), 0.5)
+    middle, way = _half_way(edge.points)
     normal = normal_at(surface, middle)
-    along = scale(unit(cross(normal, sub(b, a))), 1.0 if outer == edge.faces[0] else -1.0)
+    along = scale(unit(cross(normal, way)), 1.0 if outer == edge.faces[0] else -1.0)
     return add(add(middle, along, BESIDE), normal, ABOVE)
+
+
+def _half_way(points: Sequence[Vec3]) -> tuple[Vec3, Vec3]:
+    """A point of the edge and the way that it runs there. Of a bent edge one of its own points: between two of them
+    the chord lies within the metal, or off the face."""
+    half = len(points) // 2
+    if len(points) == 2:
+        return add(points[0], sub(points[1], points[0]), 0.5), sub(points[1], points[0])
+    return points[half], sub(points[half + 1], points[half - 1])
 
 
 def _who_cuts(context: Context, cut: Cut, point: Vec3) -> tuple[Stage, Cut] | None:
