@@ -6,9 +6,9 @@ from collections.abc import Iterator
 
 from schemas.base import Vec3
 from schemas.finding import Remedy
-from schemas.tolerances import TOUCH
+from schemas.tolerances import LENGTH, TOUCH
 from worker.checks.api import Context, Draft, Limit, Skip, rule
-from worker.checks.hold._contacts import clamping, patches_of, total
+from worker.checks.hold._contacts import clamping, heights, patches_of, total, vise_of
 from worker.checks.hold._shrinking import first_below, letting_go
 from worker.checks.hold._undermined import undermined
 from worker.checks.loose._split import splitting_cut
@@ -67,11 +67,32 @@ def _came_free(context: Context, stage: Stage) -> Draft:
     return Draft(
         message="The part itself comes free: after this step nothing that clamps touches it.",
         at=measure.centroid(stage.to_be),
-        remedy=Remedy(
+        remedy=_below_the_carrier(context, stage, cut)
+        or Remedy(
             text="Leave a carrier between the jaws, or tabs.",
             pointer=context.of_step(stage, cut) if cut else context.of_setup(stage, "workholding"),
         ),
         cut=cut,
+    )
+
+
+def _below_the_carrier(context: Context, stage: Stage, cut: Cut | None) -> Remedy | None:
+    """Jaws that close on a carrier which stands out above what stays meet that where they end below the carrier, and
+    no higher than the step that takes it goes."""
+    vise, jaws = vise_of(stage), stage.holding.jaws
+    held = [patch for body in clamping(stage) for patch in patches_of(context, stage, body)]
+    if vise is None or jaws is None or not held:
+        return None
+    top = min(heights(stage, held)[0], cut.tip_z if cut else jaws.top_z)
+    kept = measure.bounding_box(stage.to_be, stage.frame)
+    if top - jaws.support_z < context.limit("least_grip_depth") or kept.min[2] > jaws.support_z + LENGTH:
+        return None
+    key, value = ("nest_depth", top - jaws.support_z) if vise.jaws == "soft" else ("jaw_height", top - jaws.bed_z)
+    return Remedy(
+        text=f"Set {key} to {context.text(value)}: the jaws then close below the metal that is cut away.",
+        pointer=context.of_setup(stage, "workholding", key),
+        value=value,
+        unit="mm",
     )
 
 
