@@ -99,13 +99,20 @@ class Rings:
 
 def ring_ground(walls: Floats, owner: NDArray[np.int32]) -> Rings | None:
     """The ground that upright walls (``owner``: the face of each triangle) go round; an open ring is closed by its
-    chord, and is open there. None where they go round nothing."""
+    chord, and is open there. Chains that enclose nothing are the sides of one gap: its ground lies before all of them.
+    None where they go round nothing."""
     chains = all_rounded_on(_wall_chains(without_spurs(_ring_sides(walls, owner), WELD)), walls, owner)
     cores = [Outline(_sides(chain)) for chain in chains if _area(chain) > COINCIDENT]
     grounds: list[Region] = [*cores]
+    between: Region | None = None
     for chain in (c for c in chains if not _closed(c)):
         walled = np.arange(len(chain)) < len(chain) - 1
-        grounds += [Outline(_sides(side)) for side in _open_sides(chain, walled)]
+        past = [Outline(_sides(side)) for side in _open_sides(chain, walled)]
+        if _area(chain) > COINCIDENT:
+            grounds += past
+        elif past:
+            between = _joined(past) if between is None else Minus(between, Minus(Everywhere(), _joined(past)))
+    grounds += [] if between is None else [between]
     return Rings(_joined(grounds), _joined(cores) if cores else None) if grounds else None
 
 

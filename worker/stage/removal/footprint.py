@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import reduce
 from itertools import pairwise
 
 import numpy as np
@@ -68,15 +69,21 @@ def footprint(scene: Scene, feature: Feature, domain: Region) -> Footprint:
 
 
 def _from_walls(scene: Scene, walls: Sequence[Shown], domain: Region) -> tuple[Region, Region]:
-    """Without a floor the walls make the plan; where their ring is open, its chord is an open side."""
+    """Without a floor the walls make the plan; where their ring is open, its chord is an open side. Walls that go round
+    nothing by themselves, a slit's two, do so together: what all of them look upon."""
     cores, grounds = [], []
+    bare: list[Region] = []
     edges = [e for wall in walls for e in _free_on_left(scene, wall)]
     for found in wall_chains(edges if _alike(walls) else _at_the_foot(scene, walls, edges)):
         chain = with_level_ends(found)
         core, side = chain_core(chain), chain_side(chain)
-        cores.append(core)
-        grounds.append(extended(core, [side], domain) if side else core)
-    return union(cores), union(grounds)
+        ground = extended(core, [side], domain) if side else core
+        if core:
+            cores.append(core)
+            grounds.append(ground)
+        else:
+            bare.append(ground)
+    return union(cores), union([*grounds, reduce(intersect, bare)] if bare else grounds)
 
 
 def _alike(walls: Sequence[Shown]) -> bool:
