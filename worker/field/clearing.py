@@ -15,7 +15,7 @@ from worker.field.carved import carved, sharp
 from worker.field.fitted import FITS_NONE, Fit
 from worker.field.lines import Floats, subtract
 from worker.field.plane import Disc, Grown, Join, Known, Minus, Region, Remembered, Shadow, Shrunk, known
-from worker.field.rooted import rooted
+from worker.field.rooted import from_outside, rooted
 from worker.field.rounded import Cleared, Floor, rounded
 from worker.field.scene import Scene
 from worker.field.solids import Layer, Layers
@@ -39,7 +39,7 @@ class Task:
     one disc in which a cutter of the ground's own size stands, which no scan line would find. ``axis``: where such a
     cutter stands (x, y) if it has no room elsewhere, of a ground that is as wide as the cutter only low down.
     ``sloping``: where a floor that slopes ends; it is cut in passes, and below the first that has room nothing is.
-    ``fit``: hollow faces that the cutter's corner makes no obstacle.
+    ``fit``: hollow faces that the cutter's corner makes no obstacle. ``outside``: the cutter comes from past the metal.
     """
 
     ground: Region
@@ -51,6 +51,7 @@ class Task:
     axis: tuple[float, float] | None = None
     sloping: float | None = None
     fit: Fit = FITS_NONE
+    outside: bool = False
 
 
 def clear(scene: Scene, cut: Cut, task: Task) -> list[Layers]:
@@ -97,7 +98,7 @@ def _cleared(scene: Scene, cut: Cut, task: Task) -> list[Cleared]:
         fit = opened(free, wide, bounds) if task.only is None else _plunged(scene, task.only, scanned)
         if isinstance(fit, Nowhere) and task.axis is not None:
             fit = _sunk(scene, Disc(*task.axis, tool.radius - OPENING_SLACK), scanned)
-        covered = None if isinstance(fit, Nowhere) else _covered(scene, fit, scanned, root, task.beside)
+        covered = None if isinstance(fit, Nowhere) else _covered(scene, fit, scanned, root, task)
         if task.sloping is not None and not levels and not _over_metal(scene, covered):
             continue  # nor where it has room past open ends alone: no line there tells what hangs together
         if covered is None and not levels and task.seed is None:
@@ -224,11 +225,14 @@ def _doubt(scene: Scene, free: Known, covered: Known, fit: Region) -> tuple[floa
     return CORNER_SHARE * size, min(arcs, size)
 
 
-def _covered(scene: Scene, fit: Region, scanned: Known, root: Region | None, beside: bool) -> Known | None:
-    """What the cutter covers, as far as it hangs together with the root; None when that is nothing."""
+def _covered(scene: Scene, fit: Region, scanned: Known, root: Region | None, task: Task) -> Known | None:
+    """What the cutter covers, as far as it hangs together with the root, or with what lies past the metal; None when
+    that is nothing."""
     at = scene.scan_lines
     found = known(replace(fit, region=scanned), at) if isinstance(fit, Opened) else scanned
     found = known(fit, at) if isinstance(fit, Disc) else found
     if root is not None:
-        found = rooted(found, root, scene.room, beside)
+        found = rooted(found, root, scene.room, task.beside)
+    if task.outside:
+        found = from_outside(found, scene.room)
     return found if len(found.lines[0]) or len(found.lines[1]) else None

@@ -28,6 +28,17 @@ def rooted(region: Known, root: Region, room: Box2, beside: bool) -> Known:
     return Known(region.at, (x, y))
 
 
+def from_outside(region: Known, room: Box2) -> Known:
+    """Those parts of the region that reach past the room somewhere, seen by lines either way."""
+    names = [components(lines) for lines in region.lines]
+    past = [(n.start < room[k]) | (n.stop > room[k + 2]) for k, n in enumerate(region.lines)]
+    met = [np.asarray(np.isin(names[k], names[k][past[k]])) for k in (0, 1)]
+    if any(one.any() for one in met) and not all(one.all() for one in met):
+        _tie(region, names, met)
+    x, y = (lines.where(one) for lines, one in zip(region.lines, met, strict=True))
+    return Known(region.at, (x, y))
+
+
 def _names(lines: Lines, room: Box2, along: int) -> Ints:
     """A name for each stretch, the same for those that hang together within the room."""
     inner = _clipped(lines, room, along)

@@ -161,7 +161,7 @@ def _profile(scene: Scene, cut: Cut, feature: Feature) -> list[Solid]:
         return []
     nominal = float(scene.part[scene.of(feature)][:, :, 2].min())
     outside = Minus(Everywhere(), Filled(scene.shadow(nominal + COINCIDENT), scene.scan_lines))
-    return [*clear(scene, cut, Task(outside, nominal, lowered=cut.step.overcut_length))]
+    return [*clear(scene, cut, Task(outside, nominal, lowered=cut.step.overcut_length, outside=True))]
 
 
 def _recess(

@@ -50,7 +50,8 @@ class Task:
     tool's own corner fits, so they are no obstacle. ``nominal`` is the bottom as modelled: below it the region of
     that height goes on down, also into what holds the stock. ``obeyed``: the depth is stated, so the workholding does
     not stop the tool above it either. ``terraces``: heights at which a floor that slopes is cut flat, on the way up to
-    where it ends, none where it ends below the first; ``sloping``: nothing need be free below them.
+    where it ends, none where it ends below the first; ``sloping``: nothing need be free below them. ``outside``: the
+    cutter comes from beside the metal: what it finds room for behind a gap that it does not pass is another step's.
     """
 
     footprint: Region
@@ -63,6 +64,7 @@ class Task:
     obeyed: bool = False
     terraces: tuple[float, ...] = ()
     sloping: bool = False
+    outside: bool = False
 
 
 @dataclass(frozen=True)
@@ -95,22 +97,26 @@ def levels(scene: Scene, task: Task, tool: Tool) -> tuple[Level, ...]:
     """The levels from the tip up; empty when the cutter does not get in at the bottom, or on any terrace."""
     found: list[Level] = []
     heights = _heights(scene, task)
+    before = NOWHERE
     roots = [] if task.seed is None else [task.seed]
     for low, high in zip(heights, [*heights[1:], scene.top], strict=True):
         free = _free(scene, task, low)
-        if found and _same(free, found[-1].free):
+        if found and _same(free, before):
             found[-1] = Level(found[-1].low, high, found[-1].free, found[-1].covered)
             continue
         wide = max(tool.radius, task.fit.round_at(low, tool.corner_radius))
-        covered = intersect(_rooted(open_by_disc(free, wide), roots, scene.plan, 2 * wide), scene.reach(tool))
+        room = open_by_disc(free, wide)
+        within = _within(room, scene.plan) if task.outside else []
+        covered = intersect(_rooted(subtract(room, within), roots, scene.plan, 2 * wide), scene.reach(tool))
         if not covered and not found and (task.sloping or task.seed is None):
             continue
         if not covered:
             break
         roots = [covered, *roots[-1:]] if task.seed is not None else []
-        found.append(Level(low, high, free, covered))
+        found.append(Level(low, high, subtract(free, within), covered))
+        before = free
         if _same(free, task.footprint):  # shadows only shrink upwards: nothing stands in it any more
-            found[-1] = Level(low, scene.top, free, covered)
+            found[-1] = Level(low, scene.top, found[-1].free, covered)
             break
     return tuple(_joined(found))
 
@@ -179,6 +185,11 @@ def _rooted(region: Region, roots: Sequence[Region], metal: Bounds, out: float) 
     if len(own) in (0, len(pieces)):
         return found
     return intersect(grow(union(own), out), subtract(found, [piece for piece in pieces if piece not in own]))
+
+
+def _within(region: Region, metal: Bounds) -> list[Region]:
+    """The parts of a region that reach nowhere past the metal's rectangle."""
+    return [part for part in components(region) if _lies_within(part.bounds, metal)]
 
 
 def _lies_within(one: Bounds, other: Bounds) -> bool:

@@ -56,7 +56,7 @@ def clear_profile(scene: Scene, job: ResolvedStep, feature: Feature) -> Sweep:
     if any(scene.sky.shown[i].look != "upright" for i in feature.faces):
         return nothing(nominal, f"{feature.id} does not run round the setup's axis.")
     outside = subtract(scene.domain(job.tool), [filled(scene.sky.above(nominal))])
-    return clear(scene, job, outside, nominal, lowered=job.step.overcut_length)
+    return clear(scene, job, outside, nominal, lowered=job.step.overcut_length, outside=True)
 
 
 def clear(
@@ -69,16 +69,19 @@ def clear(
     lowered: float = 0.0,
     fit: Fit = FITS_NONE,
     sloping: float | None = None,
+    outside: bool = False,
 ) -> Sweep:
     """The footprint cleared down to its bottom; ``lowered`` is how far a through feature is cut past it, ``sloping``
-    the height at which a floor that slopes ends: it is left in terraces."""
+    the height at which a floor that slopes ends: it is left in terraces; ``outside``: from beside the metal alone."""
     step, tool = job.step, job.tool
     bottom, stated = tip_height(step, nominal, lowered)
     raised = 0.0 if stated else max(step.allowance_bottom, 0.0)
     if step.allowance_side < 0:  # the cutter goes past the walls by as much: the ground reaches into them
         footprint = grow(footprint, -step.allowance_side)
     passes = terraces(step, tool, bottom, sloping + raised) if sloping is not None else ()
-    task = Task(footprint, bottom, nominal, step.allowance_side, raised, seed, fit, stated, passes, sloping is not None)
+    task = Task(
+        footprint, bottom, nominal, step.allowance_side, raised, seed, fit, stated, passes, sloping is not None, outside
+    )
     found = levels(scene, task, tool)
     plan = found[-1].covered if found else NOWHERE
     deep = bool(found) and bottom < nominal - COINCIDENT and scene.part_stands(bottom, nominal, plan)
