@@ -42,6 +42,15 @@ def test_a_step_open_on_three_sides_takes_the_outer_corners() -> None:
     assert taken_by(part, (0, -30, -8)) == pytest.approx(by_hand(box((-60, -60, -8), (60, -25, 9))), rel=REL)
 
 
+@pytest.mark.parametrize("floor", [-8.0, -7.46])
+def test_a_step_goes_over_a_leaning_hole_in_the_corner_of_its_floor(floor: float) -> None:
+    """The hole's bent wall ends in floor and wall: nothing of it stands in the step's own volume."""
+    below = box((-60, -60, floor), (60, -25, 1))
+    part = cut(block(), below, cylinder((0, -33, floor + 8), (0, -17, floor - 8), 4))
+    hand = by_hand(box((-60, -60, floor), (60, -25, 9)))
+    assert taken_by(part, (-30, -30, floor)) == pytest.approx(hand, rel=REL)
+
+
 def test_a_step_in_a_corner_is_open_between_two_walls() -> None:
     part = cut(block(), box((-60, -60, -8), (-20, -25, 1)))
     hand = by_hand(cut(box((-60, -60, -8), (-20, -25, 9)), corner((-20, -25), 5, -8)))

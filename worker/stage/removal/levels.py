@@ -160,10 +160,12 @@ def _bent(scene: Scene, task: Task, z: float) -> Iterator[Region]:
     Their own shadow ends on arcs fitted to them: the level's corner would run to and fro about the face itself, too
     near for the kernel once a later step cuts along that face, or where an earlier one has.
     """
-    faces = [s for s in scene.sky.upward(z - COINCIDENT, task.footprint.bounds) if s.index not in task.fit.passed]
+    found = scene.sky.upward(z - 2 * COINCIDENT, task.footprint.bounds)  # also what ends at the level itself
+    faces = [s for s in found if s.index not in task.fit.passed]
     level = [s for s in faces if s.flat and abs(s.high - z) <= COINCIDENT]
     if not any(overlap(scene.sky.region(s.index), task.footprint) for s in level):
-        yield from (scene.sky.part_above(s, z - CLEAR) for s in faces if s.low < z - CLEAR and scene.sky.is_bent(s))
+        bent = [s for s in faces if s.low < z - CLEAR and s.high > z + COINCIDENT and scene.sky.is_bent(s)]
+        yield from (scene.sky.part_above(s, z - CLEAR) for s in bent)
 
 
 def _same(a: Region, b: Region) -> bool:
