@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from itertools import pairwise
@@ -128,10 +128,12 @@ def projected(curve: Curve, frame: View, rounds: Sequence[Round] = ()) -> tuple[
 def _on_a_wall(curve: Curve, frame: View, rounds: Sequence[Round]) -> tuple[Edge, ...]:
     """The arcs of the circle to which all of the curve keeps nearest; empty where it lies on none."""
     step = (curve.last - curve.first) / LOOKED_AT
-    points = [_flat(frame, curve.point(curve.first + step * i)) for i in range(LOOKED_AT + 1)] if rounds else []
-    offs = ((max(abs(distance(p, centre) - radius) for p in points), centre, radius) for centre, radius in rounds)
+    start, enough = _flat(frame, curve.point(curve.first)), max(FIT, BETWEEN * curve.off)
+    likely = [(c, r) for c, r in rounds if abs(distance(start, c) - r) <= enough]
+    points = [_flat(frame, curve.point(curve.first + step * i)) for i in range(LOOKED_AT + 1)] if likely else []
+    offs = ((max(abs(distance(p, centre) - radius) for p in points), centre, radius) for centre, radius in likely)
     off, centre, radius = min(offs, key=lambda found: found[0], default=(math.inf, (0.0, 0.0), 0.0))
-    return _followed(points, centre, radius) if off <= max(FIT, BETWEEN * curve.off) else ()
+    return _followed(points, centre, radius) if off <= enough else ()
 
 
 def _followed(points: Sequence[Point2], centre: Point2, radius: float) -> tuple[Edge, ...]:
@@ -180,31 +182,37 @@ def _edge_on(curve: Curve, frame: View) -> tuple[Edge, ...]:
 def _fitted(at: Callable[[float], Point2], first: float, last: float) -> tuple[Edge, ...]:
     """As few arcs as stay within FIT: one at first, then twice as many each time."""
     count = 2 if distance(at(first), at(last)) <= FIT else 1
+    points: list[Point2] = []
     while True:
-        found, off = _arcs_through(at, first, last, count)
+        looked = max(LOOKED_AT // count, 4) * count
+        if len(points) != looked + 1:
+            points = [at(first + (last - first) * i / looked) for i in range(looked + 1)]
+        found, off = _arcs_through(points, looked // count)
         if off <= FIT or count >= MOST_ARCS:
             return tuple(found)
         count *= 2
 
 
-def _arcs_through(at: Callable[[float], Point2], first: float, last: float, count: int) -> tuple[list[Edge], float]:
-    each = max(LOOKED_AT // count, 4)
-    points = [at(first + (last - first) * i / (each * count)) for i in range(each * count + 1)]
+def _arcs_through(points: Sequence[Point2], each: int) -> tuple[list[Edge], float]:
+    """Arcs through every so many of the points, and how far the points between lie beside them."""
     found, off = [], 0.0
-    for i in range(0, each * count, each):
+    for i in range(0, len(points) - 1, each):
         if distance(points[i], points[i + each]) > SQUARE:
             edge = three_point_arc(points[i], points[i + each // 2], points[i + each])
             found.append(edge)
-            off = max(off, *(_distance_to(edge, p) for p in points[i + 1 : i + each]))
+            off = max(off, *_distances(edge, points[i + 1 : i + each]))
     return found, off
 
 
-def _distance_to(edge: Edge, p: Point2) -> float:
-    """Distance from the edge where that is small; else more than FIT."""
-    if edge.centre is not None:
-        off = abs(distance(edge.centre, p) - edge.radius)
-        return off if off > FIT or Known(edge).touches(p, FIT) else FIT * 2
-    return 0.0 if Known(edge).touches(p, FIT / 2) else FIT * 2
+def _distances(edge: Edge, points: Sequence[Point2]) -> Iterator[float]:
+    """Distances from the edge where they are small; else more than FIT."""
+    own = Known(edge)
+    for p in points:
+        if edge.centre is None:
+            yield 0.0 if own.touches(p, FIT / 2) else FIT * 2
+        else:
+            off = abs(distance(edge.centre, p) - edge.radius)
+            yield off if off > FIT or own.touches(p, FIT) else FIT * 2
 
 
 def three_point_arc(a: Point2, m: Point2, b: Point2) -> Edge:

@@ -11,7 +11,7 @@ from schemas.plan import Workingstep
 from schemas.tolerances import ANGLE, COINCIDENT, LENGTH
 from schemas.tool import MILLS, Tool
 from worker.kernel import primitives
-from worker.kernel.planar import disc, near, overlap
+from worker.kernel.planar import disc
 from worker.kernel.primitives import ProfilePoint
 from worker.kernel.shadow import face_facts
 from worker.kernel.shape import Body
@@ -168,8 +168,7 @@ def _may_gouge(scene: Scene, bore: Bore, tool: Tool, tip: float, full: float) ->
     if tool.diameter > bore.lower_diameter + LENGTH or (full < bore.bottom - COINCIDENT and not bore.through):
         return True
     plan = disc((bore.x, bore.y), tool.radius - COINCIDENT)
-    over = near(scene.sky.above(bore.entry), plan, 0.0)
-    return overlap(over, plan) or scene.part_stands(tip, bore.bottom, plan)
+    return scene.part_above(bore.entry, plan) or scene.part_stands(tip, bore.bottom, plan)
 
 
 def _conical_zone(scene: Scene, bore: Bore, tool: Tool) -> tuple[Body, ...]:
@@ -203,11 +202,10 @@ def _sink(scene: Scene, job: ResolvedStep, found: tuple[Bore, ...]) -> Sweep:
     place = scene.frame.model_copy(update={"location": scene.frame.to_world((found[0].x, found[0].y, 0.0))})
     body = primitives.revolve_profile(profile, place)
     deepest, plan = _deepest_tip(tool, found), disc((found[0].x, found[0].y), tool.radius)
-    over = near(scene.sky.above(found[0].entry), plan, 0.0)
     return Sweep(
         bodies=(body,),
         plan=plan,
-        gouging=(body,) if tip < deepest - COINCIDENT or overlap(over, plan) else (),
+        gouging=(body,) if tip < deepest - COINCIDENT or scene.part_above(found[0].entry, plan) else (),
         tip_z=tip,
         full_diameter_z=full,
         nominal_z=deepest,

@@ -140,7 +140,7 @@ def _heights(scene: Scene, task: Task) -> list[float]:
 
 def _free(scene: Scene, task: Task, low: float) -> Region:
     z = max(low - task.raised, task.nominal)
-    shadow = scene.shadow(z, task.footprint.bounds, task.fit.passed)
+    shadow = scene.shadow(z, _wider(task.footprint.bounds, abs(task.side)), task.fit.passed)
     shadow = _with_hairs(shadow, list(_bent(scene, task, z)))
     shadow = near(shadow, task.footprint, abs(task.side))
     held = NOWHERE if task.obeyed else scene.held(max(low, task.nominal))
@@ -152,6 +152,10 @@ def _with_hairs(shadow: Region, hairs: Sequence[Region]) -> Region:
     nothing, nor does an allowance grow round it."""
     parts = components(union([shadow, *hairs])) if hairs else ()
     return union(part for part in parts if overlap(part, shadow)) if parts else shadow
+
+
+def _wider(box: Bounds, by: float) -> Bounds:
+    return (box[0] - by, box[1] - by, box[2] + by, box[3] + by)
 
 
 def _bent(scene: Scene, task: Task, z: float) -> Iterator[Region]:

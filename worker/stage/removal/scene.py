@@ -21,6 +21,10 @@ from worker.stage.model import Floats, Holding, Plunge, Section, Spared, Stand, 
 CLEARANCE = 1.0
 """Swept bodies end this far above the metal, so that no face lies in the stock's own (mm)."""
 
+LOCAL = 0.25
+"""Shadows are joined of the faces beside a footprint where these are no larger a share of all: those of the whole part
+are shared between steps, but take seconds where it has many hundred faces."""
+
 
 @dataclass(frozen=True)
 class Scene:
@@ -55,10 +59,11 @@ class Scene:
         return rectangle(x0 - margin, y0 - margin, x1 + margin, y1 + margin)
 
     def shadow(self, z: float, within: Bounds, passed: frozenset[int]) -> Region:
-        """The part's shadow above ``z``, without the faces in ``passed``."""
-        if not any(s.index in passed for s in self.sky.upward(z, within)):
+        """The part's shadow above ``z`` as far as it matters within a box, without the faces in ``passed``."""
+        beside = self.sky.upward(z, within)
+        present = [s for s in beside if s.index not in passed]
+        if len(present) == len(beside) > LOCAL * len(self.sky.upward(z)):
             return self.sky.above(z)
-        present = [s for s in self.sky.upward(z, within) if s.index not in passed]
         return union(self.sky.part_above(s, z) for s in present)
 
     def held(self, z: float) -> Region:
@@ -74,6 +79,10 @@ class Scene:
         """True when metal of the part ends upwards between two heights within a plan."""
         present = [s for s in self.sky.upward(low, plan.bounds) if s.high <= high + COINCIDENT]
         return any(overlap(self.sky.part_above(s, low), plan) for s in present)
+
+    def part_above(self, z: float, plan: Region) -> bool:
+        """True when metal of the part stands above a height within a plan."""
+        return any(overlap(self.sky.part_above(s, z), plan) for s in self.sky.upward(z, plan.bounds))
 
     def meets_holding(self, low: float, plan: Region) -> bool:
         """True when the workholding reaches above a height within a plan."""
