@@ -37,11 +37,8 @@ def _count(body: Body) -> int:
 def inner_points(body: Body) -> tuple[Vec3, ...]:
     """Points (mm) behind some of a body's faces, by half the thinnest layer that counts."""
     known = faces(body)
-    found = []
-    for face in known[:: -(-len(known) // MOST_POINTS)]:
-        at = measure.face_point_inside(face)
-        found.append(add(at, measure.face_normal(face, at), -LAYER / 2))
-    return tuple(found)
+    asked = measure.points_inside(known[:: -(-len(known) // MOST_POINTS)])
+    return tuple(add(at, measure.face_normal(face, at), -LAYER / 2) for face, at in asked)
 
 
 def is_spared(points: Sequence[Vec3], level: Spared, frame: Frame) -> bool:

@@ -81,8 +81,7 @@ def _common(face: TopoDS_Shape, other: TopoDS_Shape, normal: Vec3) -> list[Patch
     if not operation.IsDone():
         return []
     parts = sub_shapes(operation.Shape(), TopAbs_ShapeEnum.TopAbs_FACE)
-    made = [_patch(part, normal) for part in parts]
-    return [patch for patch in made if patch.area > CONTACT_AREA]
+    return [_patch(part, normal) for part in parts if measure.area(Body(part)) > CONTACT_AREA]
 
 
 def _patch(shape: TopoDS_Shape, normal: Vec3) -> Patch:

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import contextlib
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Literal
@@ -322,6 +323,13 @@ def face_point_inside(face: TopoDS_Face) -> Vec3:
     if status != 0:
         raise KernelError("point in face", f"the kernel found no inner point (status {status})")
     return of_xyz(point)
+
+
+def points_inside(shapes: Iterable[TopoDS_Face]) -> Iterator[tuple[TopoDS_Face, Vec3]]:
+    """Faces, each with a point strictly inside it (mm); slivers in which the kernel finds none are left out."""
+    for face in shapes:
+        with contextlib.suppress(KernelError):
+            yield face, face_point_inside(face)
 
 
 def face_normal(face: TopoDS_Face, at: Vec3) -> Vec3:

@@ -11,7 +11,7 @@ from schemas.base import Box, Vec3, add, norm, scale, sub
 from worker.kernel import boolean
 from worker.kernel.errors import KernelError
 from worker.kernel.graph_surface import Surface
-from worker.kernel.measure import bounding_box, contains, face_normal, face_point_inside, volume
+from worker.kernel.measure import bounding_box, contains, face_normal, points_inside, volume
 from worker.kernel.primitives import cone, cylinder, half_space_box, sphere
 from worker.kernel.shape import Body, faces, solids
 from worker.kernel.validity import faults
@@ -106,8 +106,4 @@ def _was_metal(piece: Body, body: Body, ridges: Sequence[Vec3]) -> bool:
 
 
 def _below_faces(piece: Body) -> list[Vec3]:
-    found = []
-    for face in faces(piece):
-        at = face_point_inside(face)
-        found.append(add(at, face_normal(face, at), -STEP))
-    return found
+    return [add(at, face_normal(face, at), -STEP) for face, at in points_inside(faces(piece))]

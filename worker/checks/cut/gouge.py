@@ -84,7 +84,7 @@ def _too_deep(cut: Cut, low: float) -> bool:
 
 def _hurt(context: Context, worst: Body) -> tuple[str, ...]:
     """The features whose own faces bound the metal that is taken."""
-    points = [measure.face_point_inside(face) for face in faces(worst)]
+    points = [at for _, at in measure.points_inside(faces(worst))]
     return tuple(f.id for f in context.part.features if f.faces and any(_on(context, f.faces, p) for p in points))
 
 
