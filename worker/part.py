@@ -5,8 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import cached_property
 
-from schemas.base import Box
-from schemas.feature import Feature
+from schemas.base import Box, Vec3, add, cross, dot, norm, sub
+from schemas.feature import HOLES, Feature
+from schemas.tolerances import LENGTH, SQUARE
 from worker.kernel.shape import Body
 
 RECESSES = frozenset({"closed_pocket", "open_pocket", "slot", "step"})
@@ -37,6 +38,11 @@ class Part:
         mates = (self.feature(id) for id in self.feature_of_face(face) if id != feature.id)
         return any(mate.class_ in RECESSES for mate in mates)
 
+    def widened(self, slot: Feature) -> bool:
+        """Whether a round recess as deep as a slot reaches past its walls, as a counterbore's head in it does: the
+        floor is both's, and the slot's cutter leaves what lies beside the slot."""
+        return slot.class_ == "slot" and any(_widens(hole, slot) for hole in self.features if hole.class_ in HOLES)
+
     @cached_property
     def _by_id(self) -> dict[str, Feature]:
         return {feature.id: feature for feature in self.features}
@@ -48,3 +54,23 @@ class Part:
             for face in feature.faces:
                 found[face] = (*found.get(face, ()), feature.id)
         return found
+
+
+def _widens(hole: Feature, slot: Feature) -> bool:
+    """A flat-bottomed hole or a compound's element with its middle in the slot, level with its floor and wider."""
+    end, floor, way = _floor(hole), _floor(slot), slot.placement.z
+    if end is None or floor is None or not (hole.diameter and slot.length and slot.width):
+        return False
+    off = sub(hole.placement.location, slot.placement.location)
+    along, across = abs(dot(off, slot.placement.x)), abs(dot(off, slot.placement.y))
+    level = abs(dot(sub(end, floor), way)) <= LENGTH and norm(cross(hole.placement.z, way)) <= SQUARE
+    level = level and bool(hole.parent or _is_flat(hole))
+    return level and along <= slot.length / 2 and across < slot.width / 2 < across + hole.diameter / 2 - LENGTH
+
+
+def _is_flat(hole: Feature) -> bool:
+    return hole.bottom in ("flat", "flat_with_radius")
+
+
+def _floor(feature: Feature) -> Vec3 | None:
+    return None if feature.depth is None else add(feature.placement.location, feature.placement.z, -feature.depth)

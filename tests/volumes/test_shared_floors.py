@@ -10,7 +10,7 @@ import math
 
 import pytest
 
-from examples.shapes import Shape, box, cut, polygon, prism
+from examples.shapes import Shape, box, cut, cylinder, polygon, prism
 from tests.support.block import told
 from tests.support.trial import Json, inputs, plan, raw_box, removals, setup, step, step_bytes, tool
 from worker.field import second_opinion
@@ -28,6 +28,7 @@ and so much longer than its middle line by 3 / 4 of that."""
 POCKET = box((-20, -15, -10), (20, 15, 1))
 LOW_ALONG, LOW_ACROSS = box((-60, -12, -20), (60, 12, -12)), box((-12, -60, -20), (12, 60, -12))
 MOUTH_ALONG, MOUTH_ACROSS = box((-60, -6, -14), (60, 6, 1)), box((-6, -60, -14), (6, 60, 1))
+HEAD = [cylinder((20, 1, -10), (20, 1, 1), 20), cylinder((20, 1, -31), (20, 1, 1), 8)]
 END_MILL = tool("endmill", 11)
 T_MILL = tool("t_slot_mill", 24, APMX=8, DN=11, LU=60, DMM=11)
 Work = tuple[float, Json]
@@ -62,6 +63,8 @@ CASES: dict[str, tuple[list[Shape], Json, list[Work], list[float]]] = {
         [(100, T_MILL), (80, T_MILL)],
         [100 * 24 * 8, (80 - 24) * 24 * 8],
     ),
+    "a slot through a counterbore's head": ([ALONG, *HEAD], LARGER, [(100, END_MILL)], [106 * 12 * 13]),
+    "a slot through a flat hole": ([ALONG, HEAD[0]], BLANK, [(100, END_MILL)], [100 * 12 * 10]),
     "a slot on a T-slot's floor": (
         [LOW_ALONG, MOUTH_ALONG, box((-6, -60, -20), (6, 60, 1))],
         BLANK,
@@ -92,3 +95,9 @@ def test_the_other_slot_is_told_where_one_alone_is_planned() -> None:
         for doc in (one, both)
     ]
     assert codes == [{"left.feature", "left.stock"}, set()]
+
+
+def test_what_a_slot_s_cutter_leaves_of_a_hole_as_deep_is_told() -> None:
+    shape = part(ALONG, HEAD[0])
+    found = {f.code for f in told(document(shape, BLANK, [(100, END_MILL)]), step_bytes(shape))}
+    assert found & {"left.feature", "left.stock", "cut.nothing"} == {"left.feature", "left.stock"}

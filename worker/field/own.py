@@ -65,7 +65,8 @@ def own_of(scene: Scene, part: Part, feature: Feature) -> Own | None:
     """Its rectangle in the setup's x, y; None where it has all of its floors to itself, is round or open at its sides,
     or is seen from elsewhere than its mouth."""
     seen = np.unique(scene.owner[(scene.looks > UPRIGHT) & scene.of(feature)]).tolist()
-    return _rectangle(scene, feature) if any(part.shared(feature, face) for face in seen) else None
+    shares = part.widened(feature) or any(part.shared(feature, face) for face in seen)
+    return _rectangle(scene, feature) if shares else None
 
 
 def _rectangle(scene: Scene, feature: Feature, sides: tuple[int, ...] | None = None) -> Own | None:
