@@ -57,19 +57,14 @@ class Part:
 
 
 def _widens(hole: Feature, slot: Feature) -> bool:
-    """A flat-bottomed hole or a compound's element with its middle in the slot, level with its floor and wider."""
+    """A hole with its middle in the slot, that ends level with its floor and is wider."""
     end, floor, way = _floor(hole), _floor(slot), slot.placement.z
     if end is None or floor is None or not (hole.diameter and slot.length and slot.width):
         return False
     off = sub(hole.placement.location, slot.placement.location)
     along, across = abs(dot(off, slot.placement.x)), abs(dot(off, slot.placement.y))
     level = abs(dot(sub(end, floor), way)) <= LENGTH and norm(cross(hole.placement.z, way)) <= SQUARE
-    level = level and bool(hole.parent or _is_flat(hole))
     return level and along <= slot.length / 2 and across < slot.width / 2 < across + hole.diameter / 2 - LENGTH
-
-
-def _is_flat(hole: Feature) -> bool:
-    return hole.bottom in ("flat", "flat_with_radius")
 
 
 def _floor(feature: Feature) -> Vec3 | None:
