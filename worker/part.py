@@ -38,10 +38,11 @@ class Part:
         mates = (self.feature(id) for id in self.feature_of_face(face) if id != feature.id)
         return any(mate.class_ in RECESSES for mate in mates)
 
-    def widened(self, slot: Feature) -> bool:
-        """Whether a round recess as deep as a slot reaches past its walls, as a counterbore's head in it does: the
-        floor is both's, and the slot's cutter leaves what lies beside the slot."""
-        return slot.class_ == "slot" and any(_widens(hole, slot) for hole in self.features if hole.class_ in HOLES)
+    def widening(self, recess: Feature) -> tuple[Feature, ...]:
+        """The holes as deep as a straight recess that reach past its sides, as a counterbore's head in a step's edge
+        does: the floor is both's, and the recess's cutter leaves what lies behind its walls."""
+        straight = recess.class_ in RECESSES and recess.course_of_travel in (None, "linear")
+        return tuple(f for f in self.features if f.class_ in HOLES and _widens(f, recess)) if straight else ()
 
     @cached_property
     def _by_id(self) -> dict[str, Feature]:
@@ -56,15 +57,16 @@ class Part:
         return found
 
 
-def _widens(hole: Feature, slot: Feature) -> bool:
-    """A hole with its middle in the slot, that ends level with its floor and is wider."""
-    end, floor, way = _floor(hole), _floor(slot), slot.placement.z
-    if end is None or floor is None or not (hole.diameter and slot.length and slot.width):
+def _widens(hole: Feature, recess: Feature) -> bool:
+    """A hole that ends level with a recess's floor, and lies partly in it and partly beside it."""
+    end, floor, place = _floor(hole), _floor(recess), recess.placement
+    if end is None or floor is None or not (hole.diameter and recess.length and recess.width):
         return False
-    off = sub(hole.placement.location, slot.placement.location)
-    along, across = abs(dot(off, slot.placement.x)), abs(dot(off, slot.placement.y))
-    level = abs(dot(sub(end, floor), way)) <= LENGTH and norm(cross(hole.placement.z, way)) <= SQUARE
-    return level and along <= slot.length / 2 and across < slot.width / 2 < across + hole.diameter / 2 - LENGTH
+    if abs(dot(sub(end, floor), place.z)) > LENGTH or norm(cross(hole.placement.z, place.z)) > SQUARE:
+        return False
+    off, radius = sub(hole.placement.location, place.location), hole.diameter / 2
+    past = [abs(dot(off, place.x)) - recess.length / 2, abs(dot(off, place.y)) - recess.width / 2]
+    return LENGTH - radius < max(past) < radius - LENGTH
 
 
 def _floor(feature: Feature) -> Vec3 | None:

@@ -6,6 +6,7 @@ A slot of length l, width w and depth d is l w d; what crosses it is taken by th
 
 from __future__ import annotations
 
+import copy
 import math
 
 import pytest
@@ -15,6 +16,7 @@ from tests.support.block import told
 from tests.support.trial import Json, inputs, plan, raw_box, removals, setup, step, step_bytes, tool
 from worker.field import second_opinion
 from worker.locate import on_feature_of
+from worker.part import RECESSES
 from worker.pipeline import cut_all
 from worker.resolve import resolve
 
@@ -28,7 +30,10 @@ and so much longer than its middle line by 3 / 4 of that."""
 POCKET = box((-20, -15, -10), (20, 15, 1))
 LOW_ALONG, LOW_ACROSS = box((-60, -12, -20), (60, 12, -12)), box((-12, -60, -20), (12, 60, -12))
 MOUTH_ALONG, MOUTH_ACROSS = box((-60, -6, -14), (60, 6, 1)), box((-6, -60, -14), (6, 60, 1))
+LEDGE = box((-60, 10, -10), (60, 50, 1))
 HEAD = [cylinder((20, 1, -10), (20, 1, 1), 20), cylinder((20, 1, -31), (20, 1, 1), 8)]
+HEAD_IN_WALL = [cylinder((0, 13, -10), (0, 13, 1), 20), cylinder((0, 13, -31), (0, 13, 1), 8)]
+EDGE_HOLE = cylinder((0, 8, -10), (0, 8, 1), 20)
 END_MILL = tool("endmill", 11)
 T_MILL = tool("t_slot_mill", 24, APMX=8, DN=11, LU=60, DMM=11)
 Work = tuple[float, Json]
@@ -41,8 +46,8 @@ def part(*tools: Shape) -> Shape:
 
 def document(shape: Shape, blank: Json, works: list[Work]) -> Json:
     """A step each; the feature is named by its id, for a point of the shared floor is in all of them."""
-    anything = plan(blank, setup([step(FINISH, END_MILL, {"class": "slot"})]))
-    found = [f for f in inputs(shape, anything).part.features if f.class_ in ("slot", "closed_pocket")]
+    anything = plan(blank, setup([step(FINISH, END_MILL, {"class": "profile_feature"})]))
+    found = [f for f in inputs(shape, anything).part.features if f.class_ in RECESSES]
     ids = [next(f.id for f in found if f.length == pytest.approx(length, abs=1e-3)) for length, _ in works]
     return plan(blank, setup([step(FINISH, cutter, id) for id, (_, cutter) in zip(ids, works, strict=True)]))
 
@@ -65,6 +70,20 @@ CASES: dict[str, tuple[list[Shape], Json, list[Work], list[float]]] = {
     ),
     "a slot through a counterbore's head": ([ALONG, *HEAD], LARGER, [(100, END_MILL)], [106 * 12 * 13]),
     "a slot through a flat hole": ([ALONG, HEAD[0]], BLANK, [(100, END_MILL)], [100 * 12 * 10]),
+    "a slot past a hole's axis": ([ALONG, cylinder((20, 8, -10), (20, 8, 1), 16)], BLANK, [(100, END_MILL)], [12000]),
+    "a step through a hole in its edge": ([LEDGE, EDGE_HOLE], LARGER, [(100, END_MILL)], [106 * 35 * 13]),
+    "a step in a corner that a hole relieves": (
+        [box((0, 10, -10), (60, 50, 1)), cylinder((1, 11, -10), (1, 11, 1), 14)],
+        BLANK,
+        [(50, END_MILL)],
+        [(50 * 30 - (1 - math.pi / 4) * 5.5**2) * 10],
+    ),
+    "a pocket through a counterbore's head": (
+        [POCKET, *HEAD_IN_WALL],
+        BLANK,
+        [(40, END_MILL)],
+        [(40 * 30 - (4 - math.pi) * 5.5**2) * 10],
+    ),
     "a slot on a T-slot's floor": (
         [LOW_ALONG, MOUTH_ALONG, box((-6, -60, -20), (6, 60, 1))],
         BLANK,
@@ -97,7 +116,16 @@ def test_the_other_slot_is_told_where_one_alone_is_planned() -> None:
     assert codes == [{"left.feature", "left.stock"}, set()]
 
 
-def test_what_a_slot_s_cutter_leaves_of_a_hole_as_deep_is_told() -> None:
-    shape = part(ALONG, HEAD[0])
-    found = {f.code for f in told(document(shape, BLANK, [(100, END_MILL)]), step_bytes(shape))}
-    assert found & {"left.feature", "left.stock", "cut.nothing"} == {"left.feature", "left.stock"}
+@pytest.mark.parametrize("shapes", [[ALONG, HEAD[0]], [LEDGE, EDGE_HOLE]], ids=["slot", "step"])
+def test_what_a_cutter_leaves_of_a_hole_as_deep_is_told(shapes: list[Shape]) -> None:
+    shape = part(*shapes)
+    one = document(shape, BLANK, [(100, END_MILL)])
+    both = copy.deepcopy(one)
+    both["setups"][0]["workingsteps"].append(
+        {"id": "20", "operation": FINISH, "tool": "T1", "features": [{"class": "round_hole"}]}
+    )
+    codes = [
+        {f.code for f in told(doc, step_bytes(shape))} & {"left.feature", "left.stock", "cut.nothing"}
+        for doc in (one, both)
+    ]
+    assert codes == [{"left.feature", "left.stock"}, set()]

@@ -8,7 +8,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from schemas.feature import Feature
-from worker.field.ground import Own
+from schemas.tolerances import SAME_LENGTH
+from worker.field.ground import Own, within
+from worker.field.plane import Disc, Join, Minus, Region
 from worker.field.scene import UPRIGHT, Scene
 from worker.part import RECESSES, Part
 
@@ -22,7 +24,8 @@ class Share:
     """What a recess has of floors and walls that others share, or stand on.
 
     ``own``: its rectangle; ``crossing``: the others' faces; ``foot``: where its own walls end; ``standing``: the faces
-    of its bosses; ``around``: the rectangle of one that is closed all round.
+    of its bosses; ``around``: the rectangle of one that is closed all round; ``holes``: what holes as deep took behind
+    its walls.
     """
 
     own: Own | None = None
@@ -30,6 +33,7 @@ class Share:
     foot: float | None = None
     standing: frozenset[int] = frozenset()
     around: Own | None = None
+    holes: Region | None = None
 
 
 ALONE = Share()
@@ -40,7 +44,31 @@ def share_of(scene: Scene, part: Part, feature: Feature) -> Share:
     standing = frozenset(face for id in feature.bosses for face in part.feature(id).faces)
     own, foot = own_of(scene, part, feature), foot_of(scene, part, feature)
     around = _rectangle(scene, feature, (0, 1, 2, 3)) if feature.open_sides == 0 else None
-    return Share(own, crossing_of(part, feature), foot, standing, around)
+    return Share(own, crossing_of(part, feature), foot, standing, around, _of_holes(scene, part, feature))
+
+
+def _of_holes(scene: Scene, part: Part, feature: Feature) -> Region | None:
+    """What lies behind the walls of a straight recess in the columns of holes as deep; None where there are none."""
+    holes = part.widening(feature)
+    whole = _rectangle(scene, feature, (0, 1, 2, 3)) if holes else None
+    if whole is None:
+        return None
+    at = scene.view.to_setup(np.array([hole.placement.location for hole in holes]))
+    sizes = [(hole.diameter or 0.0) / 2 + SAME_LENGTH for hole in holes]
+    columns = Join(tuple(Disc(float(p[0]), float(p[1]), r) for p, r in zip(at, sizes, strict=True)))
+    return Minus(columns, within(columns, whole, _ending(scene, feature, whole)))
+
+
+def _ending(scene: Scene, feature: Feature, whole: Own) -> list[int]:
+    """The sides of its rectangle at which a recess surely ends, or along which a wall of its own stands."""
+    walls = [scene.part[scene.of_faces([i]) & (np.abs(scene.looks) <= UPRIGHT), :, :2] for i in feature.faces]
+    corners = np.array(whole.corners)
+    ways = np.roll(corners, -1, axis=0) - corners
+    found = set(BOUNDING.get(feature.class_, ()))
+    for side, (start, way) in enumerate(zip(corners, ways, strict=True)):
+        off = [np.abs((wall - start) @ np.array([-way[1], way[0]])) / np.linalg.norm(way) for wall in walls]
+        found |= {side} if any(one.size and one.max() <= SAME_LENGTH for one in off) else set()
+    return sorted(found)
 
 
 def crossing_of(part: Part, feature: Feature) -> tuple[int, ...]:
@@ -65,13 +93,12 @@ def own_of(scene: Scene, part: Part, feature: Feature) -> Own | None:
     """Its rectangle in the setup's x, y; None where it has all of its floors to itself, is round or open at its sides,
     or is seen from elsewhere than its mouth."""
     seen = np.unique(scene.owner[(scene.looks > UPRIGHT) & scene.of(feature)]).tolist()
-    shares = part.widened(feature) or any(part.shared(feature, face) for face in seen)
-    return _rectangle(scene, feature) if shares else None
+    return _rectangle(scene, feature) if any(part.shared(feature, face) for face in seen) else None
 
 
 def _rectangle(scene: Scene, feature: Feature, sides: tuple[int, ...] | None = None) -> Own | None:
     """The rectangle of length and width, bounded at those ``sides`` or at the ones at which its class surely ends."""
-    straight = feature.class_ in BOUNDING and feature.course_of_travel in (None, "linear")
+    straight = feature.class_ in (RECESSES if sides else BOUNDING) and feature.course_of_travel in (None, "linear")
     if not (straight and feature.length and feature.width):
         return None
     place = feature.placement

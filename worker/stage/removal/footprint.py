@@ -18,7 +18,7 @@ from worker.kernel.planar_meet import Known, crossings
 from worker.kernel.planar_trace import Loop
 from worker.kernel.shadow import Shown, face_facts
 from worker.stage.removal.chains import chain_core, chain_side, extended, open_sides, wall_chains, with_level_ends
-from worker.stage.removal.own import clipped, own_foot, own_plan
+from worker.stage.removal.own import clipped, of_holes, own_foot, own_plan
 from worker.stage.removal.scene import Scene
 
 OUTSIDE = 20 * LENGTH
@@ -61,10 +61,11 @@ def footprint(scene: Scene, feature: Feature, domain: Region) -> Footprint:
     ground = past_open_sides(scene, core, floors, domain)
     if feature.open_sides == 0 and ground.area > core.area + LENGTH and (whole := own_plan(scene.frame, feature)):
         ground = union([core, intersect(ground, whole)])  # walls stand all round, though something deeper took some
-    shares = scene.part.widened(feature) or any(scene.part.shared(feature, i) for i in floors)
-    own = own_plan(scene.frame, feature) if shares else None
+    own = own_plan(scene.frame, feature) if any(scene.part.shared(feature, i) for i in floors) else None
     if own is not None:
         core, ground, seen = (clipped(scene.frame, feature, own, region) for region in (core, ground, seen))
+    if beside := of_holes(scene, feature):
+        core, ground, seen = (subtract(region, beside) for region in (core, ground, seen))
     seed = seen if all(scene.sky.shown[i].flat for i in floors) else grow(core, LENGTH)
     return Footprint(core, ground, low, top, floors, seed or None)
 
