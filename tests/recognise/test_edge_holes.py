@@ -8,7 +8,7 @@ import pytest
 
 from tests.recognise.parts import block, drill, point
 from tests.support.rewritten import same_when_rewritten
-from worker.kernel.boolean import cut
+from worker.kernel.boolean import common, cut
 from worker.kernel.measure import volume
 from worker.kernel.primitives import box, cylinder
 from worker.recognise import recognise
@@ -73,3 +73,23 @@ def test_less_than_half_of_a_counterbores_head_is_its_head() -> None:
         "closed_pocket", "counterbore_hole", "round_hole", "planar_face", "profile_feature",
     }  # fmt: skip
     same_when_rewritten(body, 2)
+
+
+@pytest.mark.parametrize("width,aside,deep", [(8, 0, 6), (12, 0, 6), (12, 0, 3), (9.5, 1.5, 6)])
+def test_what_a_slot_leaves_of_a_counterbores_head_is_its_head(width: float, aside: float, deep: float) -> None:
+    """Two pieces of the wall of 14, of 124 to 220 degrees together: a plug would sit between them."""
+    slot = box((-1, 30 - width / 2, 20 - deep), (101, 30 + width / 2, 21))
+    body = cut(block(), [slot, drill(50, 30 + aside, -1, 21, 6), drill(50, 30 + aside, 14, 21, 14)])
+    found = recognise(body)
+    (hole,) = [f for f in found if f.class_ == "counterbore_hole"]
+    assert (hole.diameter, hole.top_diameter, hole.depth) == (pytest.approx(6), pytest.approx(14), pytest.approx(20))
+    (crossing,) = [f for f in found if f.class_ == "slot"]
+    assert (crossing.width, crossing.depth) == (pytest.approx(width), pytest.approx(deep))
+    assert crossing.id in {f.id for f in recognise(cut(block(), [slot]))}
+
+
+def test_two_flats_across_a_round_seat_are_no_head() -> None:
+    """A round recess of 20 with flats 12 apart, and a hole in its floor: no counterbore leaves such walls."""
+    seat = common(box((40, 24, 14), (60, 36, 21)), [cylinder((50, 30, 14), (50, 30, 21), 20)])
+    found = recognise(cut(block(), [seat, drill(50, 30, -1, 21, 6)]))
+    assert "counterbore_hole" not in {f.class_ for f in found}

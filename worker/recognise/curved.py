@@ -11,10 +11,10 @@ from schemas.base import Vec3, add, cross, dot, norm, sub
 from schemas.tolerances import LIMIT, ON_AXIS, SAME_LENGTH, SQUARE
 from worker.kernel.graph_surface import Surface
 from worker.recognise.carriers import same_carrier
-from worker.recognise.holes import turn_of
 from worker.recognise.passages import distinct
 from worker.recognise.patches import PartShape, Patch
 from worker.recognise.recesses import Recess
+from worker.recognise.turns import turn_of
 
 Sizes = dict[str, object]
 LONG = 2.0

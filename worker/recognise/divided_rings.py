@@ -12,11 +12,12 @@ from schemas.tolerances import COAXIAL
 from worker.recognise.access import Sight
 from worker.recognise.bands import parted
 from worker.recognise.beside_channels import on_one_floor
-from worker.recognise.holes import BORE, coaxial, turn_of
+from worker.recognise.holes import BORE
 from worker.recognise.ids import Draft
 from worker.recognise.patches import PartShape, Patch
 from worker.recognise.recess_size import top_of
 from worker.recognise.recesses import Recess, floors_of, is_wall
+from worker.recognise.turns import coaxial, turn_of
 
 
 def divided_rings(shape: PartShape, sight: Sight, groups: Sequence[tuple[int, ...]]) -> list[Draft]:

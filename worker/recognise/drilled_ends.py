@@ -8,9 +8,10 @@ from collections.abc import Collection
 from schemas.base import Frame, Vec3, add, cross, dot, norm, scale, sub
 from schemas.tolerances import LEDGE, ON_AXIS, SQUARE
 from worker.recognise.extent import extent
-from worker.recognise.holes import coaxial, crossings
+from worker.recognise.holes import crossings
 from worker.recognise.patches import PartShape, Patch
 from worker.recognise.recesses import Recess
+from worker.recognise.turns import coaxial
 
 WIDE = 2.0
 """A slot ends in a hole that is up to this many times as wide; a wider one is a space it opens into.

@@ -10,9 +10,9 @@ from schemas.tolerances import COAXIAL, CONE_POINT, LEDGE, LENGTH, SAME_LENGTH
 from worker.recognise.access import Sight, opposite
 from worker.recognise.extent import extent
 from worker.recognise.hole_stacks import Piece, Stack
-from worker.recognise.holes import coaxial
 from worker.recognise.ids import Draft, upright
 from worker.recognise.patches import PartShape
+from worker.recognise.turns import coaxial
 
 TAPERED = 40.0
 """A cone of no more than this angle (degrees, from side to side) is a tapered hole, a wider one a countersink.

@@ -10,8 +10,9 @@ import numpy as np
 from schemas.base import Vec3, cross, dot, norm, sub
 from schemas.tolerances import COAXIAL, LIMIT
 from worker.recognise.extent import extent
-from worker.recognise.holes import Bore, bores, cell_of, coaxial, turn_of
+from worker.recognise.holes import Bore, bores, cell_of
 from worker.recognise.patches import PartShape, Patch
+from worker.recognise.turns import coaxial, turn_of
 
 COUNTERSINK = 1.6
 """A cone at a hole's mouth at least this many times as wide as the hole is a countersink; below, a chamfer.

@@ -10,11 +10,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from schemas.base import Vec3, add, any_frame, cross, dot, norm, sub
-from schemas.tolerances import COAXIAL, COINCIDENT, LEDGE, LENGTH, LIMIT, MESH, ON_AXIS, SAME_LENGTH, SIGHT_MARGIN
+from schemas.tolerances import COAXIAL, LEDGE, LENGTH, LIMIT, MESH, SIGHT_MARGIN
 from worker.kernel.graph_surface import Surface, crossed
 from worker.recognise.carriers import SOMEWHERE
 from worker.recognise.extent import extent
 from worker.recognise.patches import PartShape, Patch, Rim
+from worker.recognise.turns import coaxial, turn_of, widest_gap
 
 BORE = math.radians(200)
 """A hollow cylinder is a bore when its faces go round further than this; less is a corner or the end of a slot.
@@ -29,6 +30,8 @@ POINTED = math.radians(90)
 Less is a bite, told as it is cut."""
 SPLINES, APART = 3, math.radians(120)
 """So many pieces of a wall, with no gap as wide as this between them, are a bore: a plug would sit in it."""
+HELD = math.radians(179)
+"""... and two that something else shows to be a bore's, with no gap of half a turn."""
 FULL = math.radians(350)
 FAR, FAR_IN_ROUND = 1.0, 2.0
 """Two walls are far apart when the gap is this many times as long as the bores on both sides of it together.
@@ -61,59 +64,6 @@ class _Run:
     high: float
 
 
-def turn_of(patches: Iterable[Patch], origin: Vec3, axis: Vec3) -> float:
-    """How far round the axis the patches go (rad), gaps not counted."""
-    patches = tuple(patches)
-    if any(_goes_round(patch, origin, axis) for patch in patches):
-        return math.tau
-    starts, ends = _arcs(patches, origin, axis)
-    return _covered(starts, ends) if len(starts) else 0.0
-
-
-def _arcs(patches: Iterable[Patch], origin: Vec3, axis: Vec3) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Where the triangles of some patches begin and end, seen from an axis (radians); what lies on the axis itself, as
-    the tip of a cone does, is seen nowhere."""
-    frame = any_frame(origin, axis)
-    basis = np.array([frame.x, frame.y])
-    starts, ends = [np.zeros(0)], [np.zeros(0)]
-    for patch in patches:
-        flat = (patch.corners - np.array(origin)) @ basis.T
-        angles, away = np.arctan2(flat[..., 1], flat[..., 0]), np.hypot(flat[..., 0], flat[..., 1])
-        farthest = np.take_along_axis(angles, away.argmax(axis=1)[:, None], axis=1)
-        angles = np.where(away < SAME_LENGTH, farthest, angles)
-        rest = (angles - angles[:, :1] + math.pi) % (2 * math.pi) - math.pi
-        starts.append(angles[:, 0] + rest.min(axis=1))
-        ends.append(angles[:, 0] + rest.max(axis=1))
-    return np.concatenate(starts), np.concatenate(ends)
-
-
-def _goes_round(patch: Patch, origin: Vec3, axis: Vec3) -> bool:
-    """True where a whole circle about the axis bounds the patch."""
-    return patch.surface.kind in ("cylinder", "cone", "plane") and any(
-        abs(dot(square, axis)) > 1 - 1e-9 and max(map(abs, cross(sub(middle, origin), axis))) < COINCIDENT
-        for middle, square in patch.border.circles
-    )
-
-
-def _covered(starts: NDArray[np.float64], ends: NDArray[np.float64]) -> float:
-    """How much of a circle (rad) some arcs cover together; none is longer than half of it."""
-    low, high, before = _in_order(starts, ends)
-    return float(np.maximum(high - np.maximum(low, before), 0.0).sum())
-
-
-def _in_order(starts: NDArray[np.float64], ends: NDArray[np.float64]) -> tuple[NDArray[np.float64], ...]:
-    """Arcs by where they begin on one circle, where they end, and how far those before them reach."""
-    whole = 2 * math.pi
-    turns = np.floor(starts / whole) * whole
-    starts, ends = starts - turns, ends - turns
-    over = ends > whole
-    low = np.concatenate([starts, np.zeros(int(over.sum()))])
-    high = np.concatenate([np.minimum(ends, whole), ends[over] - whole])
-    order = np.argsort(low, kind="stable")
-    low, high = low[order], high[order]
-    return low, high, np.concatenate([[0.0], np.maximum.accumulate(high)[:-1]])
-
-
 def bores(shape: PartShape) -> list[Bore]:
     """The bores of a part: cylinders first, then lone cones; each in the order of its first patch."""
     found = []
@@ -128,18 +78,21 @@ def _is_bore(shape: PartShape, patches: list[Patch]) -> bool:
     surface = patches[0].surface
     turn = turn_of(patches, surface.origin, surface.axis)
     least = BORE if turn > BORE or not _is_cut_open(shape, patches) else _least_open(shape, patches)
-    bore = turn > least or _is_held(patches)
+    bore = turn > least or _is_held(shape, patches)
     return bore and not any(_is_other_wall(shape, p, turn) for p in patches) and not _is_filled(shape, patches)
 
 
-def _is_held(patches: list[Patch]) -> bool:
-    """True for what slots leave of a bore's wall all round it, as splines do: a plug would sit in it."""
+def _is_held(shape: PartShape, patches: list[Patch]) -> bool:
+    """True for what slots leave of a bore's wall all round it, as splines do: a plug would sit in it. Of a
+    counterbore's head two pieces do, between which it is held."""
+    surface = patches[0].surface
     rims = [r for p in patches for r in p.rims if r.curve == "line"]
-    if len(patches) < SPLINES or patches[0].surface.kind != "cylinder" or any(r.convexity != "convex" for r in rims):
+    if len(patches) < 2 or surface.kind != "cylinder" or any(r.convexity != "convex" for r in rims):
         return False
-    low, high, before = _in_order(*_arcs(patches, patches[0].surface.origin, patches[0].surface.axis))
-    round_ = low[0] + 2 * math.pi - high.max() if len(low) else math.tau
-    return bool(max(float((low[1:] - before[1:]).max(initial=0.0)), float(round_)) < APART)
+    gap = widest_gap(patches, *_line(surface))
+    if len(patches) >= SPLINES and gap < APART:
+        return True
+    return gap < HELD and _is_head(shape, surface, [shape.patches[o] for p in patches for o in p.concave])
 
 
 def _is_filled(shape: PartShape, patches: list[Patch]) -> bool:
@@ -387,13 +340,3 @@ def _meets(
     boxes: tuple[NDArray[np.float64], NDArray[np.float64]], low: NDArray[np.float64], high: NDArray[np.float64]
 ) -> NDArray[np.bool_]:
     return np.asarray(((boxes[0] <= high) & (boxes[1] >= low)).all(axis=1))
-
-
-def coaxial(patch: Patch, origin: Vec3, axis: Vec3) -> bool:
-    """True when a round patch turns about the axis (a sphere: has its centre on it)."""
-    surface = patch.surface
-    gap = sub(surface.origin, origin)
-    off = norm(add(gap, axis, -dot(gap, axis)))
-    if surface.kind == "sphere":
-        return off < ON_AXIS
-    return surface.kind in ("cylinder", "cone", "torus") and off < ON_AXIS and norm(cross(surface.axis, axis)) < COAXIAL

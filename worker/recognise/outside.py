@@ -13,11 +13,12 @@ from schemas.tolerances import MESH, OUTER, SQUARE
 from worker.kernel.graph_surface import Surface
 from worker.recognise.access import Sight, opposite, tidy
 from worker.recognise.extent import extent, level_direction
-from worker.recognise.holes import BORE, FULL, coaxial, turn_of
+from worker.recognise.holes import BORE, FULL
 from worker.recognise.ids import Draft, upright
 from worker.recognise.patches import PartShape, Patch
 from worker.recognise.projection import across
 from worker.recognise.recesses import is_wall
+from worker.recognise.turns import coaxial, turn_of
 
 TRIES, FEW, MANY = 40, 8, 150
 """Heights at which the contour round an axis is looked for, thickest layer first."""

@@ -13,11 +13,12 @@ from schemas.tolerances import COAXIAL, LEDGE, SAME_LENGTH
 from worker.recognise.access import Sight, opposite
 from worker.recognise.borders import circle_of
 from worker.recognise.extent import extent
-from worker.recognise.holes import FULL, coaxial, turn_of
+from worker.recognise.holes import FULL
 from worker.recognise.ids import Draft, step_of, upright
 from worker.recognise.patches import PartShape, Patch, Rim
 from worker.recognise.recess_size import top_of
 from worker.recognise.recesses import Recess, is_wall
+from worker.recognise.turns import coaxial, turn_of
 
 ALIKE = 1.25
 """A neck longer than it is thick is a groove only between ends that differ by no more than this factor.

@@ -10,11 +10,12 @@ from schemas.tolerances import LIMIT, SAME_ANGLE, SAME_LENGTH, SQUARE, STRIP
 from worker.recognise.access import Sight, tidy
 from worker.recognise.divided import whole
 from worker.recognise.extent import extent
-from worker.recognise.holes import opens_dish, turn_of
+from worker.recognise.holes import opens_dish
 from worker.recognise.ids import Draft
 from worker.recognise.patches import PartShape, Patch, Rim
 from worker.recognise.recesses import hollow
 from worker.recognise.strips import is_crest, is_land, line_of, long_sides, straight
+from worker.recognise.turns import turn_of
 
 NARROW = 0.55
 """A slanted face is a chamfer when it is narrower than this share of both faces beside it."""
