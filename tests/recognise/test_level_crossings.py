@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import math
+
 import pytest
 
 from schemas.base import Frame
 from tests.recognise.parts import block, pocket, rounded, upright
 from worker.kernel.boolean import cut
-from worker.kernel.primitives import box
+from worker.kernel.primitives import box, cylinder
 from worker.kernel.shape import Body
 from worker.recognise import recognise
 
@@ -26,6 +28,33 @@ def test_slots_that_cross_stay_whole_beside_a_window(window: Body) -> None:
     assert sorted((f.length, f.width, f.depth) for f in found.values()) == [(60, 10, 8), (100, 8, 8)]
     assert found.keys() == whole.keys()
     assert all(set(found[id].access) == set(whole[id].access) for id in whole)
+
+
+@pytest.mark.parametrize("turn", [5, 12, 20])
+@pytest.mark.parametrize("aside", [0.0, 1.5])
+def test_a_slot_takes_the_flanks_of_an_obround_pocket_at_its_round_ends(turn: float, aside: float) -> None:
+    """60 x 12, crossed by 8 of its depth so flat that a wall of one has but one piece: both keep ids and sizes."""
+    line = (math.cos(math.radians(turn)), math.sin(math.radians(turn)), 0.0)
+    lie = Frame(location=(50, 30 + aside, 12), ref_direction=line)
+    ends = [lie.to_world((x, 0.0, z)) for x in (-24, 24) for z in (0, 9)]
+    obround = [box((-24, -6, 0), (24, 6, 9), lie), *(cylinder(a, b, 12) for a, b in (ends[:2], ends[2:]))]
+    across = box((-1, 26, 12), (101, 34, 21))
+    alone = {f.id for tools in ([across], obround) for f in recognise(cut(block(), tools)) if f.class_ == "slot"}
+    found = [f for f in recognise(cut(block(), [across, *obround])) if f.depth == pytest.approx(8)]
+    assert {f.id for f in found} == alone and len(alone) == 2
+    told = sorted((f.length, f.width, f.ends) for f in found)
+    assert told == [(pytest.approx(60), pytest.approx(12), "radiused radiused"), (100, pytest.approx(8), "open open")]
+
+
+@pytest.mark.parametrize("narrow", [0.0, 6.0])
+def test_a_flat_hole_where_slots_cross_leaves_them_both(narrow: float) -> None:
+    """A hole of 18, as deep as they are, with or without a through hole in its floor."""
+    head = [cylinder((75, 16, 12), (75, 16, 21), 18)]
+    more = [cylinder((75, 16, -1), (75, 16, 21), narrow)] if narrow else []
+    whole = {f.id for f in recognise(cut(block(), SLOTS)) if f.class_ == "slot"}
+    found = recognise(cut(block(), [*SLOTS, *head, *more]))
+    assert {f.id for f in found if f.class_ in ("slot", "open_pocket", "closed_pocket")} == whole
+    assert [f.depth for f in found if f.diameter == pytest.approx(18)] == [pytest.approx(8)]
 
 
 def test_a_pocket_open_at_its_corners_stays_open_when_a_slot_crosses_it() -> None:

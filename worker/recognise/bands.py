@@ -9,15 +9,16 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
-from itertools import pairwise
+from itertools import combinations, pairwise, permutations
 
 from schemas.base import Vec3, add, cross, dot, scale, sub, unit
 from schemas.tolerances import LIMIT, SAME_LENGTH, SQUARE
+from worker.kernel import linked
 from worker.recognise.access import Sight
 from worker.recognise.extent import extent
 from worker.recognise.holes import crossings
 from worker.recognise.patches import PartShape, Rim
-from worker.recognise.recesses import Recess, components, half, hollow, is_wall
+from worker.recognise.recesses import Recess, components, half, hollow, is_wall, runs_into
 from worker.recognise.through_slots import OVER
 
 LONG = 2.0
@@ -36,10 +37,11 @@ class Band:
 
 @dataclass(frozen=True)
 class _Gap:
-    """How long a gap between two stretches of a wall is (mm); ``bitten``: something deeper took an end of it."""
+    """How long a gap between two stretches of a wall is (mm); ``bitten``: at how many of its ends something else took
+    the wall."""
 
     length: float
-    bitten: bool
+    bitten: int
 
 
 def parted(shape: PartShape, sight: Sight, recess: Recess, least: int = 2) -> list[Recess]:
@@ -71,11 +73,13 @@ def _bands(shape: PartShape, recess: Recess, walls: tuple[int, ...], least: int)
     if len(groups) < least or any(len(sides) < 2 for sides in groups):
         return []
     whole = sorted(tuple(sorted(w for side in sides for w in side)) for sides in groups)
-    bands: list[Band] = []
+    bands = [Band(group, cheeks) for group in whole if (cheeks := _round_ended(shape, group))]
+    alike = least > 1 and not bands
+    whole = [group for group in whole if all(group != band.walls for band in bands)]
     while whole:
         first = whole.pop(0)
-        own = _cheeks(shape, recess, first, first, least > 1)
-        tried = [(g, _cheeks(shape, recess, first, g, least > 1)) for g in whole] if not own else [(first, own)]
+        own = _cheeks(shape, recess, first, first, alike)
+        tried = [(g, _cheeks(shape, recess, first, g, alike)) for g in whole] if not own else [(first, own)]
         facing = [(_width(shape, cheeks), g, cheeks) for g, cheeks in tried if cheeks]
         if not facing:
             return []
@@ -90,14 +94,26 @@ def _bands(shape: PartShape, recess: Recess, walls: tuple[int, ...], least: int)
 
 
 def _going_on(shape: PartShape, sides: list[tuple[int, ...]]) -> list[list[tuple[int, ...]]]:
-    """Sides put together that have a flat carrier in common."""
-    groups: list[tuple[set[int], list[tuple[int, ...]]]] = []
-    for side in sides:
-        flat = {shape.carriers[w] for w in side if shape.patches[w].surface.kind == "plane"}
-        near = [g for g in groups if g[0] & flat]
-        groups = [g for g in groups if not g[0] & flat]
-        groups.append((flat.union(*(g[0] for g in near)), [*(s for g in near for s in g[1]), side]))
-    return [sides for _, sides in groups]
+    """Sides put together that have a flat carrier in common, or of which one ends in a round that runs on into the
+    other's flat wall: something took where the two touch."""
+    flats = [{shape.carriers[w] for w in side if shape.patches[w].surface.kind == "plane"} for side in sides]
+    rounds = [[shape.patches[w].surface for w in side if hollow(shape.patches[w])] for side in sides]
+    into = [
+        {c for c in set().union(*flats) if any(runs_into(r, shape.patches[c].surface) for r in own)} for own in rounds
+    ]
+    alike = [(i, k) for i, k in combinations(range(len(sides)), 2) if flats[i] & flats[k]]
+    alike += [(i, k) for i, k in permutations(range(len(sides)), 2) if len(into[i]) == 2 and into[i] & flats[k]]
+    return [[sides[i] for i in group] for group in linked.groups(len(sides), alike)]
+
+
+def _round_ended(shape: PartShape, group: tuple[int, ...]) -> tuple[int, ...]:
+    """The two flat walls of a slot with two round ends as wide as itself, if a group is one, however it is divided."""
+    walls = {shape.carriers[w]: w for w in group}
+    flat = [w for w in walls.values() if shape.patches[w].surface.kind == "plane"]
+    ends = [shape.patches[w].surface for w in walls.values() if w not in flat]
+    if len(flat) != 2 or len(ends) != 2 or not _face(shape, *flat) or not all(end.hollow for end in ends):
+        return ()
+    return tuple(flat) if all(runs_into(e, shape.patches[w].surface) for e in ends for w in flat) else ()
 
 
 def _cheeks(
@@ -120,7 +136,12 @@ def _cheeks(
 
 
 def _are_alike(ours: list[_Gap], theirs: list[_Gap]) -> bool:
-    """True for walls with gaps of one length, in order; an end that something deeper took says nothing of its own."""
+    """True for walls with gaps of one length, in order; an end that something else took says nothing of its own.
+
+    A gap with both its ends taken is a hole's own mouth, unless there is no other: a head where two slots cross.
+    """
+    if any(gap.bitten < 2 for gap in (*ours, *theirs)):
+        ours, theirs = ([gap for gap in gaps if gap.bitten < 2] for gaps in (ours, theirs))
     pairs = list(zip(ours, theirs, strict=False))
     alike = ours and len(ours) == len(theirs)
     return bool(alike) and all(abs(p.length - q.length) < SAME_LENGTH or p.bitten or q.bitten for p, q in pairs)
@@ -133,17 +154,18 @@ def _face(shape: PartShape, a: int, b: int) -> bool:
 
 
 def _gaps(shape: PartShape, recess: Recess, group: tuple[int, ...], wall: int) -> list[_Gap]:
-    """The gaps between the stretches of a wall, in order, but for those that something deeper took."""
+    """The gaps between the stretches of a wall, in order."""
     if shape.patches[wall].surface.kind != "plane":
         return []
     along = _along(shape, recess, wall)
     twins = [w for w in group if shape.carriers[w] == shape.carriers[wall]]
     spans = sorted((*extent(shape, (w,), along), w) for w in twins)
-    gaps = [
-        (b[0] - a[1], _is_bitten(shape, recess, a[2], along), _is_bitten(shape, recess, b[2], scale(along, -1.0)))
+    back = scale(along, -1.0)
+    ends = [
+        (b[0] - a[1], _is_bitten(shape, recess, a[2], along), _is_bitten(shape, recess, b[2], back))
         for a, b in pairwise(spans)
     ]
-    return [_Gap(length, low or high) for length, low, high in gaps if not (low and high)]
+    return [_Gap(length, low + high) for length, low, high in ends]
 
 
 def _is_bitten(shape: PartShape, recess: Recess, wall: int, way: Vec3) -> bool:
