@@ -11,7 +11,7 @@ import math
 
 import pytest
 
-from examples.shapes import Shape, box, cut, cylinder, polygon, prism
+from examples.shapes import Shape, box, cut, cylinder, fuse, polygon, prism
 from tests.support.block import told
 from tests.support.trial import Json, inputs, plan, raw_box, removals, setup, step, step_bytes, tool
 from worker.field import second_opinion
@@ -23,6 +23,7 @@ from worker.resolve import resolve
 BLANK = raw_box((-50, -40, -30), (50, 40, 0))
 LARGER = raw_box((-52, -43, -30), (54, 45, 3))
 FINISH = "bottom_and_side_finish_milling"
+CORNERS = ((-1, -1), (1, -1), (1, 1), (-1, 1))
 ALONG, ACROSS = box((-60, -6, -10), (60, 6, 1)), box((-6, -60, -10), (6, 60, 1))
 SLANT = prism(polygon([(-67, -80, -10), (-53, -80, -10), (67, 80, -10), (53, 80, -10)]), (0, 0, 20))
 """14 mm wide along X, all across at a slope of 4 in 3: 11.2 mm between its walls,
@@ -34,6 +35,13 @@ LEDGE = box((-60, 10, -10), (60, 50, 1))
 HEAD = [cylinder((20, 1, -10), (20, 1, 1), 20), cylinder((20, 1, -31), (20, 1, 1), 8)]
 HEAD_IN_WALL = [cylinder((0, 13, -10), (0, 13, 1), 20), cylinder((0, 13, -31), (0, 13, 1), 8)]
 EDGE_HOLE = cylinder((0, 8, -10), (0, 8, 1), 20)
+WAY = (math.cos(math.radians(10)), math.sin(math.radians(10)))
+MIDDLE = [(27 * a * WAY[0] - 8 * b * WAY[1], 27 * a * WAY[1] + 8 * b * WAY[0], -10) for a, b in CORNERS]
+ROUND_ENDS = [
+    cylinder((a * 27 * WAY[0], a * 27 * WAY[1], -10), (a * 27 * WAY[0], a * 27 * WAY[1], 1), 16) for a in (-1, 1)
+]
+OBROUND = fuse(prism(polygon(MIDDLE), (0, 0, 11)), *ROUND_ENDS)
+"""70 x 16, turned by 10 degrees."""
 END_MILL = tool("endmill", 11)
 T_MILL = tool("t_slot_mill", 24, APMX=8, DN=11, LU=60, DMM=11)
 Work = tuple[float, Json]
@@ -70,6 +78,12 @@ CASES: dict[str, tuple[list[Shape], Json, list[Work], list[float]]] = {
     ),
     "a slot through a counterbore's head": ([ALONG, *HEAD], LARGER, [(100, END_MILL)], [106 * 12 * 13]),
     "a slot through a flat hole": ([ALONG, HEAD[0]], BLANK, [(100, END_MILL)], [100 * 12 * 10]),
+    "an obround pocket that a slot crosses at 10 degrees": (
+        [ALONG, OBROUND],
+        BLANK,
+        [(70, END_MILL)],
+        [(54 * 16 + math.pi * 8**2) * 10],
+    ),
     "a slot past a hole's axis": ([ALONG, cylinder((20, 8, -10), (20, 8, 1), 16)], BLANK, [(100, END_MILL)], [12000]),
     "a step through a hole in its edge": ([LEDGE, EDGE_HOLE], LARGER, [(100, END_MILL)], [106 * 35 * 13]),
     "a step in a corner that a hole relieves": (

@@ -9,8 +9,8 @@ import numpy as np
 
 from schemas.feature import Feature
 from schemas.tolerances import SAME_LENGTH
-from worker.field.ground import Own, within
-from worker.field.plane import Disc, Join, Minus, Region
+from worker.field.ground import Own, bounded, within
+from worker.field.plane import Disc, Everywhere, Join, Minus, Region
 from worker.field.scene import UPRIGHT, Scene
 from worker.part import RECESSES, Part
 
@@ -24,8 +24,8 @@ class Share:
     """What a recess has of floors and walls that others share, or stand on.
 
     ``own``: its rectangle; ``crossing``: the others' faces; ``foot``: where its own walls end; ``standing``: the faces
-    of its bosses; ``around``: the rectangle of one that is closed all round; ``holes``: what holes as deep took behind
-    its walls.
+    of its bosses; ``around``: the rectangle of one that is closed all round; ``others``: what others took of its
+    rectangle, or past it: holes as deep behind its walls, what crosses it past its round ends.
     """
 
     own: Own | None = None
@@ -33,7 +33,7 @@ class Share:
     foot: float | None = None
     standing: frozenset[int] = frozenset()
     around: Own | None = None
-    holes: Region | None = None
+    others: Region | None = None
 
 
 ALONE = Share()
@@ -44,7 +44,20 @@ def share_of(scene: Scene, part: Part, feature: Feature) -> Share:
     standing = frozenset(face for id in feature.bosses for face in part.feature(id).faces)
     own, foot = own_of(scene, part, feature), foot_of(scene, part, feature)
     around = _rectangle(scene, feature, (0, 1, 2, 3)) if feature.open_sides == 0 else None
-    return Share(own, crossing_of(part, feature), foot, standing, around, _of_holes(scene, part, feature))
+    others = [region for region in (_of_holes(scene, part, feature), _past_ends(feature, own)) if region is not None]
+    return Share(own, crossing_of(part, feature), foot, standing, around, Join(tuple(others)) if others else None)
+
+
+def _past_ends(feature: Feature, own: Own | None) -> Region | None:
+    """All but a slot with two round ends that shares its floor."""
+    if own is None or feature.class_ != "slot" or feature.ends != "radiused radiused":
+        return None
+    low, _, high, _ = ((np.array(own.corners[k]) + own.corners[(k + 1) % 4]) / 2 for k in (3, 0, 1, 2))
+    radius, way = (feature.width or 0.0) / 2, (high - low) / np.linalg.norm(high - low)
+    first, last, side = low + radius * way, high - radius * way, radius * np.array([-way[1], way[0]])
+    middle = bounded([(float(x), float(y)) for x, y in (first - side, last - side, last + side, first + side)])
+    ends = (Disc(float(x), float(y), radius) for x, y in (first, last))
+    return Minus(Everywhere(), Join((middle, *ends)))
 
 
 def _of_holes(scene: Scene, part: Part, feature: Feature) -> Region | None:
@@ -108,4 +121,5 @@ def _rectangle(scene: Scene, feature: Feature, sides: tuple[int, ...] | None = N
         return None
     world = [middle + a * feature.length / 2 * x + b * feature.width / 2 * y for a, b in CORNERS]
     corners = tuple((float(u), float(v)) for u, v, _ in scene.view.to_setup(np.array(world)))
-    return Own(corners, sides or BOUNDING[feature.class_])
+    closed = (0, 1, 2, 3) if feature.open_sides == 0 else BOUNDING.get(feature.class_, ())
+    return Own(corners, sides or closed)

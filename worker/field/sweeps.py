@@ -173,8 +173,8 @@ def _recess(
     if len(floors):
         ground = recess_ground(floors, scene.shadow, float(scene.part[mine][:, :, 2].max()), share.own, share.around)
         seed = _seed(scene.up_of([f for f in feature.faces if f not in share.standing]), share.own)
-        if share.holes is not None:
-            ground, seed = Minus(ground, share.holes), Minus(seed, share.holes)
+        if share.others is not None:
+            ground, seed = Minus(ground, share.others), Minus(seed, share.others)
         bottom = float(floors[:, :, 2].min())
         slope = bool(np.ptp(floors[:, :, 2], axis=1).max() > COINCIDENT)
         fit = _sunk(cut, bottom, over_what_crosses(scene, fit, ground))

@@ -18,18 +18,23 @@ BOUNDING = {"slot": 2, "closed_pocket": 4}
 
 
 def own_plan(frame: Frame, feature: Feature) -> Region | None:
-    """The rectangle of its length and width in the setup's x, y; None where that says nothing: of round slots and
-    recesses with open sides, or seen from another side than the mouth."""
-    straight = feature.class_ in ("slot", "closed_pocket") and feature.course_of_travel in (None, "linear")
-    if not (straight and _is_seen(frame, feature) and feature.length and feature.width):
+    """The rectangle of its length and width in the setup's x, y, without its corners where both ends are round; None
+    where that says nothing: of round slots and recesses with open sides, or seen from another side than the mouth."""
+    linear = feature.class_ in ("slot", "closed_pocket") and feature.course_of_travel in (None, "linear")
+    if not (linear and _is_seen(frame, feature) and feature.length and feature.width):
         return None
-    return _about(frame, feature, feature.length / 2, feature.width / 2)
+    radius = feature.width / 2
+    if feature.class_ != "slot" or feature.ends != "radiused radiused":
+        return _about(frame, feature, feature.length / 2, radius)
+    straight, place = feature.length / 2 - radius, feature.placement
+    ends = [disc(_flat(frame, add(place.location, place.x, off)), radius) for off in (straight, -straight)]
+    return union([_about(frame, feature, straight, radius), *ends])
 
 
 def clipped(frame: Frame, feature: Feature, own: Region, whole: Region) -> Region:
-    """What of a region is the feature's: of a slot all between the lines of its walls, also past its ends, as far as
-    it hangs together with its own rectangle."""
-    if feature.class_ != "slot":
+    """What of a region is the feature's: of a slot that is open somewhere all between the lines of its walls, also past
+    its ends, as far as it hangs together with its own rectangle."""
+    if feature.class_ != "slot" or feature.open_sides == 0:
         return intersect(whole, own)
     x0, y0, x1, y1 = whole.bounds
     far = 2.0 * (x1 - x0 + y1 - y0) + (feature.length or 0.0)
