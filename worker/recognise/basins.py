@@ -104,7 +104,7 @@ def _touches(flank: Surface, cone: Surface) -> bool:
 
 def open_sides(shape: PartShape, recess: Recess) -> int:
     """To how many sides a recess without a floor is open."""
-    members = {*recess.patches, *recess.bridged}
+    members = {*(recess.own or recess.patches), *recess.bridged}
     sides = sides_of(shape, members, lambda rim: _is_open(shape, recess, rim), recess.axis)
     return len({shape.carriers[s] for s in sides})
 
@@ -113,7 +113,7 @@ def _open_to(shape: PartShape, recess: Recess) -> tuple[int, ...]:
     """Patches beyond convex edges through which a cutter may come in sideways, one of each carrier."""
     members = {*recess.patches, *recess.bridged}
     found: dict[int, int] = {}
-    for index in recess.patches:
+    for index in recess.own or recess.patches:
         for rim in shape.patches[index].rims:
             if rim.other not in members and _is_open(shape, recess, rim):
                 found.setdefault(shape.carriers[rim.other], rim.other)
@@ -210,7 +210,7 @@ def _along_flanks(sides: Sequence[Vec3], axis: Vec3) -> Vec3 | None:
 def _is_seat(shape: PartShape, recess: Recess, along: Vec3, across: Vec3) -> bool:
     """A key seat: narrower along the cylinder's axis than across it, between two flat cheeks square to that axis."""
     cheeks = [shape.patches[p] for p in recess.patches if is_square(shape.patches[p], along)]
-    spans = [extent(shape, recess.patches, d) for d in (along, across)]
+    spans = [extent(shape, recess.own or recess.patches, d) for d in (along, across)]
     walls = [p for p in recess.patches if is_wall(shape.patches[p], recess.axis)]
     return len(cheeks) == len(walls) == 2 and spans[0][1] - spans[0][0] < spans[1][1] - spans[1][0]
 

@@ -23,6 +23,7 @@ from worker.recognise.recesses import (
     hollow,
     is_wall,
 )
+from worker.recognise.run_ups import up_to_walls
 from worker.recognise.shoulders import at_shoulder
 from worker.recognise.strips import line_of, straight
 from worker.recognise.two_sided import from_both_sides
@@ -41,6 +42,8 @@ STEEP = math.cos(math.radians(30))
 def read(shape: PartShape, sight: Sight, group: tuple[int, ...]) -> list[Recess]:
     """A group as recesses, each with the direction it is best cut from; what no direction sees has none."""
     if ended := at_shoulder(shape, sight, group, read):
+        return ended
+    if ended := up_to_walls(shape, sight, group, read):
         return ended
     tried = directions(shape, sight, group)
     tried = sight.distinct([*tried, *_into_vee(shape, sight, group, tried)])
