@@ -88,6 +88,16 @@ def test_what_a_slot_leaves_of_a_counterbores_head_is_its_head(width: float, asi
     assert crossing.id in {f.id for f in recognise(cut(block(), [slot]))}
 
 
+def test_a_slots_round_end_in_a_counterbores_head_leaves_it_its_head() -> None:
+    """One piece of 193 degrees of the wall of 14, between the flank and the round end of a slot as deep."""
+    slot = [box((39.5, 20, 14), (47.5, 50, 21)), drill(43.5, 20, 14, 21, 8), drill(43.5, 50, 14, 21, 8)]
+    hole = [drill(38.7, 26.7, -1, 21, 6), drill(38.7, 26.7, 14, 21, 14)]
+    (alone,) = [f for f in recognise(cut(block(), slot)) if f.class_ == "slot"]
+    found = recognise(cut(block(), [*slot, *hole]))
+    assert [f.top_diameter for f in found if f.class_ == "counterbore_hole"] == [pytest.approx(14)]
+    assert alone.id in {f.id for f in found}
+
+
 def test_two_flats_across_a_round_seat_are_no_head() -> None:
     """A round recess of 20 with flats 12 apart, and a hole in its floor: no counterbore leaves such walls."""
     seat = common(box((40, 24, 14), (60, 36, 21)), [cylinder((50, 30, 14), (50, 30, 21), 20)])

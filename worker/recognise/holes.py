@@ -77,7 +77,7 @@ def bores(shape: PartShape) -> list[Bore]:
 def _is_bore(shape: PartShape, patches: list[Patch]) -> bool:
     surface = patches[0].surface
     turn = turn_of(patches, surface.origin, surface.axis)
-    least = BORE if turn > BORE or not _is_cut_open(shape, patches) else _least_open(shape, patches)
+    least = BORE if turn > BORE else _least_open(shape, patches)
     bore = turn > least or _is_held(shape, patches)
     return bore and not any(_is_other_wall(shape, p, turn) for p in patches) and not _is_filled(shape, patches)
 
@@ -107,28 +107,32 @@ def _is_filled(shape: PartShape, patches: list[Patch]) -> bool:
     return any(p.span(surface.axis)[0] < high - LEDGE and p.span(surface.axis)[1] > low + LEDGE for p in inside)
 
 
-def _is_cut_open(shape: PartShape, patches: list[Patch]) -> bool:
-    """True for cylinders that the outside cuts along their axis: at planes that do not look at each other.
+def _least_open(shape: PartShape, patches: list[Patch]) -> float:
+    """How far round a bore goes at least (rad): less far where others cut a cylinder open along its axis, in planes
+    that do not look at each other, or where a drill's point or a counterbore's floor tells it.
 
     A slot's end goes on in walls that do, or runs into them smoothly.
     """
+    surface = patches[0].surface
     rims = [
         r for p in patches for r in p.rims if r.curve == "line" and shape.carriers[r.other] != shape.carriers[p.index]
     ]
     beside = {shape.carriers[r.other]: shape.patches[r.other].surface for r in rims}.values()
-    ways = [s.axis for s in beside]
-    outside = all(r.convexity == "convex" for r in rims) and all(s.kind == "plane" for s in beside)
-    cylinder = patches[0].surface.kind == "cylinder"
-    return cylinder and bool(rims) and outside and not any(dot(a, b) < -COAXIAL for a in ways for b in ways)
+    ways = [s.axis for s in beside if s.kind == "plane"]
+    opened = bool(rims) and all(r.convexity == "convex" for r in rims)
+    if surface.kind != "cylinder" or not opened or any(dot(a, b) < -COAXIAL for a in ways for b in ways):
+        return BORE
+    if _is_drilled(shape, patches):
+        return POINTED
+    return HALF if len(ways) == len(beside) else BORE
 
 
-def _least_open(shape: PartShape, patches: list[Patch]) -> float:
-    """How far round a bore that is cut open goes at least (rad)."""
+def _is_drilled(shape: PartShape, patches: list[Patch]) -> bool:
+    """True for a round wall with a drill's point, or a counterbore's floor, at its end."""
     surface = patches[0].surface
     ends = [shape.patches[o] for p in patches for o in p.concave]
     cones = [e for e in ends if e.surface.kind == "cone" and e.surface.hollow]
-    drilled = any(coaxial(e, surface.origin, surface.axis) for e in cones) or _is_head(shape, surface, ends)
-    return POINTED if drilled else HALF
+    return any(coaxial(e, surface.origin, surface.axis) for e in cones) or _is_head(shape, surface, ends)
 
 
 def _is_head(shape: PartShape, surface: Surface, ends: Iterable[Patch]) -> bool:
