@@ -46,6 +46,26 @@ def test_a_slot_takes_the_flanks_of_an_obround_pocket_at_its_round_ends(turn: fl
     assert told == [(pytest.approx(60), pytest.approx(12), "radiused radiused"), (100, pytest.approx(8), "open open")]
 
 
+@pytest.mark.parametrize("turn", [0, 12, 25])
+def test_a_slot_takes_the_corners_of_a_pocket_that_it_leads_through(turn: float) -> None:
+    """40 x 16 with rounds of 4: at 12 degrees the slot takes most of a corner; an end of it has but one piece."""
+    lie = Frame(location=(50, 31, 0), ref_direction=(math.cos(math.radians(turn)), math.sin(math.radians(turn)), 0.0))
+    pocket_ = rounded(box((-20, -8, 12), (20, 8, 21), lie), 4, upright)
+    across = box((-1, 27, 12), (101, 33, 21))
+    alone = {f.id for tool in (across, pocket_) for f in recognise(cut(block(), [tool])) if f.depth == pytest.approx(8)}
+    found = [f for f in recognise(cut(block(), [across, pocket_])) if f.depth == pytest.approx(8)]
+    assert {f.id for f in found} == alone and {f.class_ for f in found} == {"slot", "closed_pocket"}
+
+
+@pytest.mark.parametrize("end", [2.0, 5.0, 12.0])
+def test_an_end_that_a_deeper_slot_cuts_off_is_its_slots(end: float) -> None:
+    """Its floor is less long than the walls are high, or more: seen from the cut a short one is a pocket."""
+    blind, across = box((40, -1, 12), (48, 40 + end, 21)), box((-1, 32, 6), (101, 40, 21))
+    alone = {f.id for tool in (blind, across) for f in recognise(cut(block(), [tool])) if f.class_ == "slot"}
+    found = [f for f in recognise(cut(block(), [blind, across])) if f.class_ not in ("planar_face", "profile_feature")]
+    assert {f.id for f in found} == alone and len(found) == 2
+
+
 @pytest.mark.parametrize("narrow", [0.0, 6.0])
 def test_a_flat_hole_where_slots_cross_leaves_them_both(narrow: float) -> None:
     """A hole of 18, as deep as they are, with or without a through hole in its floor."""

@@ -15,6 +15,7 @@ from worker.recognise.channels import Channel, crossed_channels
 from worker.recognise.divided_kidneys import with_whole_kidneys
 from worker.recognise.divided_loops import with_whole_rings
 from worker.recognise.divided_rings import divided_rings, left_of_rings, level_with_rings
+from worker.recognise.end_pieces import as_their_slots
 from worker.recognise.fed_loops import with_fed_loops
 from worker.recognise.flush_floors import with_flush_floors
 from worker.recognise.hole_features import hole_drafts
@@ -154,7 +155,7 @@ def _recess_features(
     channels = crossed_channels(shape, groups, lone)
     groups = components(shape, left_over(shape, channels, groups)) if channels else groups
     parts = [r for g in groups for r in _beside(shape, sight, g, channels, rings) or read(shape, sight, g)]
-    recesses, keyways = with_keyways(shape, sight, parts)
+    recesses, keyways = with_keyways(shape, sight, as_their_slots(shape, sight, parts))
     whole = [
         one
         for r in joined(shape, sight, over_ridges(shape, sight, recesses))

@@ -14,6 +14,7 @@ from itertools import combinations, pairwise, permutations
 from schemas.base import Vec3, add, cross, dot, scale, sub, unit
 from schemas.tolerances import LIMIT, SAME_LENGTH, SQUARE
 from worker.kernel import linked
+from worker.kernel.graph_surface import Surface
 from worker.recognise.access import Sight
 from worker.recognise.extent import extent
 from worker.recognise.holes import crossings
@@ -33,6 +34,8 @@ class Band:
 
     walls: tuple[int, ...]
     cheeks: tuple[int, ...]
+    closed: bool = False
+    """True for walls all round: nothing beyond them is an end of it."""
 
 
 @dataclass(frozen=True)
@@ -73,7 +76,7 @@ def _bands(shape: PartShape, recess: Recess, walls: tuple[int, ...], least: int)
     if len(groups) < least or any(len(sides) < 2 for sides in groups):
         return []
     whole = sorted(tuple(sorted(w for side in sides for w in side)) for sides in groups)
-    bands = [Band(group, cheeks) for group in whole if (cheeks := _round_ended(shape, group))]
+    bands = [Band(group, cheeks, closed=True) for group in whole if (cheeks := _all_round(shape, group))]
     alike = least > 1 and not bands
     whole = [group for group in whole if all(group != band.walls for band in bands)]
     while whole:
@@ -94,26 +97,33 @@ def _bands(shape: PartShape, recess: Recess, walls: tuple[int, ...], least: int)
 
 
 def _going_on(shape: PartShape, sides: list[tuple[int, ...]]) -> list[list[tuple[int, ...]]]:
-    """Sides put together that have a flat carrier in common, or of which one ends in a round that runs on into the
-    other's flat wall: something took where the two touch."""
+    """Sides put together that have a flat carrier in common, or of which one has a round corner or end that runs on
+    into the other's flat wall: something took where the two touch."""
     flats = [{shape.carriers[w] for w in side if shape.patches[w].surface.kind == "plane"} for side in sides]
     rounds = [[shape.patches[w].surface for w in side if hollow(shape.patches[w])] for side in sides]
-    into = [
-        {c for c in set().union(*flats) if any(runs_into(r, shape.patches[c].surface) for r in own)} for own in rounds
-    ]
+    into = [{c for r in own for c in _touched(shape, r, set().union(*flats))} for own in rounds]
     alike = [(i, k) for i, k in combinations(range(len(sides)), 2) if flats[i] & flats[k]]
-    alike += [(i, k) for i, k in permutations(range(len(sides)), 2) if len(into[i]) == 2 and into[i] & flats[k]]
+    alike += [(i, k) for i, k in permutations(range(len(sides)), 2) if into[i] & flats[k]]
     return [[sides[i] for i in group] for group in linked.groups(len(sides), alike)]
 
 
-def _round_ended(shape: PartShape, group: tuple[int, ...]) -> tuple[int, ...]:
-    """The two flat walls of a slot with two round ends as wide as itself, if a group is one, however it is divided."""
+def _touched(shape: PartShape, corner: Surface, flats: set[int]) -> set[int]:
+    """The carriers of two flat walls that a round corner or end runs into; none for any other."""
+    found = {c for c in flats if runs_into(corner, shape.patches[c].surface)}
+    return found if len(found) == 2 else set()
+
+
+def _all_round(shape: PartShape, group: tuple[int, ...]) -> tuple[int, ...]:
+    """Two walls of a group that face each other, the nearest, where it bounds an area all round, however it is divided:
+    a rectangle, or a slot with two round ends as wide as itself."""
     walls = {shape.carriers[w]: w for w in group}
-    flat = [w for w in walls.values() if shape.patches[w].surface.kind == "plane"]
-    ends = [shape.patches[w].surface for w in walls.values() if w not in flat]
-    if len(flat) != 2 or len(ends) != 2 or not _face(shape, *flat) or not all(end.hollow for end in ends):
+    flat = {c: w for c, w in walls.items() if shape.patches[w].surface.kind == "plane"}
+    rounds = [shape.patches[w].surface for w in walls.values() if w not in flat.values()]
+    pairs = [pair for pair in permutations(flat.values(), 2) if _face(shape, *pair)]
+    ended = len(flat) == 2 == len(rounds) or (len(flat) == 4 and len(pairs) == 4)
+    if not pairs or not ended or not all(r.hollow and _touched(shape, r, set(flat)) for r in rounds):
         return ()
-    return tuple(flat) if all(runs_into(e, shape.patches[w].surface) for e in ends for w in flat) else ()
+    return min(pairs, key=lambda pair: round(_width(shape, pair), 3))
 
 
 def _cheeks(
@@ -195,7 +205,7 @@ def band_on_floor(shape: PartShape, sight: Sight, recess: Recess, band: Band) ->
     patches = tuple(sorted({*band.walls, *recess.floors}))
     rims = [r for f in recess.floors for r in shape.patches[f].rims if r.other not in patches]
     within = {*recess.patches, *recess.bridged}
-    own = {r.other for r in rims if r.other not in within and _between(shape, band, r)}
+    own = {r.other for r in rims if r.other not in within and not band.closed and _between(shape, band, r)}
     along = _along(shape, recess, band.cheeks[0])
     tried = sight.distinct([recess.axis, *recess.seen, along, scale(along, -1.0)])
     seen = tuple(d for d in tried if d in recess.seen or _runs_out(shape, sight, recess, band, d))

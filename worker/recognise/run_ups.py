@@ -32,8 +32,9 @@ def up_to_walls(shape: PartShape, sight: Sight, group: tuple[int, ...], read: Re
         rest = tuple(p for p in group if p not in taken)
         if grooves and all(sight.sees(own, way) for own, _ in grooves) and sight.sees(rest, way):
             left = [r for g in components(shape, rest) for r in read(shape, sight, g)]
-            left = [_over(shape, sight, r, taken) if floor in r.floors else r for r in left]
-            return [*left, *(_ended(shape, sight, own, walls, way) for own, walls in grooves)]
+            over = [_over(shape, sight, r, taken) if floor in r.floors else r for r in left]
+            if over != left:  # else it is a wall, and what seem grooves in it are bites that go down to its foot
+                return [*over, *(_ended(shape, sight, own, walls, way) for own, walls in grooves)]
     return []
 
 
