@@ -9,10 +9,10 @@ from __future__ import annotations
 import pytest
 
 from bench.reencode import reencoded
-from schemas.feature import Feature
+from schemas.feature import HOLES, Feature
 from tests.recognise.parts import at_height, block, drill, obround, pocket, rounded
 from worker.kernel.boolean import cut
-from worker.kernel.primitives import box, cylinder
+from worker.kernel.primitives import box, cone, cylinder
 from worker.kernel.shape import Body
 from worker.recognise import recognise
 
@@ -162,3 +162,15 @@ def test_a_pocket_stays_closed_where_a_hole_takes_its_round_corner(hair: float) 
     (found,) = [f for f in recognise(body) if "pocket" in f.class_]
     assert (found.class_, found.open_sides, found.orthogonal_radius) == ("closed_pocket", 0, pytest.approx(4))
     assert (found.length, found.width, found.depth) == pytest.approx((34, 24, 8), abs=1e-3)
+
+
+@pytest.mark.parametrize("aside", [0.0, 2.0, 3.5])
+def test_a_slot_across_a_countersink_leaves_it_one_cone(aside: float) -> None:
+    """90 degrees, from 8 to 16, in two pieces: each was a hole of its own, alike in all but its faces."""
+    sunk = [drill(50, 30, -1, 21, 8), cone((50, 30, 16), (50, 30, 21), 8, 18)]
+    slot = box((-1, 27 + aside, 12), (101, 33 + aside, 21))
+    whole = {f.id: f for f in recognise(cut(block(), sunk)) if f.class_ in HOLES}
+    found = {f.id: f for f in recognise(cut(block(), [*sunk, slot])) if f.class_ in HOLES}
+    assert found.keys() == whole.keys() and len(found) == 3
+    (compound,) = [f for f in found.values() if f.class_ == "countersunk_hole"]
+    assert (compound.elements, compound.top_diameter) == (whole[compound.id].elements, pytest.approx(16))

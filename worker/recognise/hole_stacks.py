@@ -149,8 +149,7 @@ def _pieces(
         if index in done:
             continue
         patch = shape.patches[index]
-        bored = patch.surface.kind == "cylinder" and index in mates
-        group = tuple(p for p in mates[index].whole if p in members) if bored else (index,)
+        group = tuple(p for p in _one_wall(shape, index, mates) if p in members)
         done.update(group)
         low, high = (end - zero for end in extent(shape, group, axis))
         size = _radii(_fullest(shape, group, axis), origin, axis, low, high)
@@ -158,6 +157,14 @@ def _pieces(
     pieces.sort(key=lambda p: (p.low + p.high, p.low))
     pieces = _without_ledges(shape, pieces)
     return pieces, _chamfers(shape, pieces)
+
+
+def _one_wall(shape: PartShape, index: int, mates: dict[int, Bore]) -> tuple[int, ...]:
+    """The patches of the bore that a patch is of, or of the cone that something cut in pieces; else itself."""
+    surface = shape.patches[index].surface
+    if surface.kind == "cylinder" and index in mates:
+        return mates[index].whole
+    return tuple(shape.of_carrier[shape.carriers[index]]) if surface.kind == "cone" else (index,)
 
 
 def _fullest(shape: PartShape, group: tuple[int, ...], axis: Vec3) -> Patch:
@@ -206,7 +213,7 @@ def _radii(patch: Patch, origin: Vec3, axis: Vec3, low: float, high: float) -> t
 def _chamfers(shape: PartShape, pieces: list[Piece]) -> list[int]:
     """Cones that only break the edge between a hole and what it opens into."""
     own = {p for piece in pieces for p in piece.patches}
-    found = []
+    found: list[int] = []
     for piece in pieces:
         small, large = sorted((piece.low_radius, piece.high_radius))
         if piece.kind != "cone" or small < 1e-3 or large >= COUNTERSINK * small - LIMIT:
@@ -214,7 +221,7 @@ def _chamfers(shape: PartShape, pieces: list[Piece]) -> list[int]:
         if own & set(shape.patches[piece.patches[0]].concave):
             continue
         if any(p.kind == "cylinder" and _touch(shape, piece, p) for p in pieces):
-            found.append(piece.patches[0])
+            found += piece.patches
     return found
 
 
