@@ -36,6 +36,17 @@ def test_a_chamfer_that_slots_cross_is_one(slots: list[tuple[float, float]]) -> 
     assert len(found.faces) == len(slots) + 1
 
 
+@pytest.mark.parametrize("edge", ["chamfer", "edge_round"])
+def test_an_edge_that_a_round_groove_crosses_is_one(edge: str) -> None:
+    """One face of the groove ends both stretches: it is none of those that the edge lies between."""
+    nick = prism([(-1.0, 21.0), (-1.0, 17.0), (3.0, 21.0)], -1.0, 102.0)
+    square, bar = box((-1, -1, 17), (101, 3, 21)), cylinder((0, 3, 17), (100, 3, 17), 6)
+    whole = cut(block(), [nick]) if edge == "chamfer" else fuse([cut(block(), [square]), bar])
+    (alone,) = transitions(whole)
+    (found,) = transitions(cut(whole, [cylinder((40, -1, 20), (40, 61, 20), 12)]))
+    assert (found.id, found.class_, len(found.faces)) == (alone.id, edge, 2)
+
+
 def test_chamfers_far_apart_in_one_line_are_two() -> None:
     """Two stretches of 20 mm with 60 mm between them."""
     assert [f.length for f in transitions(chamfered((20, 80)))] == pytest.approx([20, 20])

@@ -8,6 +8,7 @@ from schemas.base import Vec3, cross, norm, unit
 from schemas.tolerances import SAME_ANGLE, SAME_LENGTH
 from worker.recognise.extent import extent
 from worker.recognise.patches import PartShape
+from worker.recognise.strips import straight
 
 
 def whole(shape: PartShape, groups: Iterable[tuple[int, ...]]) -> list[tuple[int, ...]]:
@@ -47,6 +48,7 @@ def _edge_line(shape: PartShape, beside: set[int]) -> Vec3 | None:
 
 
 def _beside(shape: PartShape, index: int) -> set[int]:
-    """Carriers of the faces that the edge lies between."""
+    """Carriers of the faces that the edge lies between; a straight one meets them in lines, a groove at its end not."""
     patch = shape.patches[index]
-    return {shape.carriers[r.other] for r in patch.rims if r.convexity in ("convex", "smooth")}
+    rims = patch.rims if patch.surface.kind in ("cone", "torus") else straight(patch.rims)
+    return {shape.carriers[r.other] for r in rims if r.convexity in ("convex", "smooth")}

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Collection, Container, Iterable, Sequence
 
-from schemas.base import Vec3, add, any_frame, cross, dot, norm, scale
+from schemas.base import Vec3, add, any_frame, cross, dot, norm, scale, sub, unit
 from schemas.tolerances import LIMIT, SAME_ANGLE, SAME_LENGTH, SQUARE, STRIP
 from worker.recognise.access import Sight, tidy
 from worker.recognise.divided import whole
@@ -312,8 +312,20 @@ def _edge_round(shape: PartShape, sight: Sight, group: tuple[int, ...]) -> Draft
     sizes: dict[str, object] = {"radius": radius}
     if length > 0:
         sizes["length"] = length
-    axis = _best(access, shape.patches[index].normal)
+    axis = _best(access, _outward(shape.patches[index]))
     return Draft("edge_round", group, any_frame(place, axis), access, sizes)
+
+
+def _outward(patch: Patch) -> Vec3:
+    """The way half way between a round's two long edges, whatever is gone of it; its mean normal where it has none."""
+    surface = patch.surface
+    gaps = [sub(r.points[0], surface.origin) for r in straight(patch.rims) if surface.kind == "cylinder"]
+    ways = [unit(add(gap, surface.axis, -dot(gap, surface.axis))) for gap in gaps]
+    if not ways:
+        return patch.normal
+    far = min(ways, key=lambda way: dot(way, ways[0]))
+    middle = add(ways[0], far)
+    return unit(middle) if norm(middle) > SQUARE else patch.normal
 
 
 def _strip(shape: PartShape, index: int, group: tuple[int, ...]) -> tuple[float, Vec3, int]:
