@@ -39,8 +39,9 @@ def up_to_walls(shape: PartShape, sight: Sight, group: tuple[int, ...], read: Re
 
 
 def _floors(shape: PartShape, group: tuple[int, ...]) -> list[int]:
-    """A plane of the group for each carrier from which something sinks."""
-    planes = (p for p in group if shape.patches[p].surface.kind == "plane" and shape.patches[p].convex)
+    """A plane of the group for each carrier at whose edge something else of the group begins."""
+    members = set(group)
+    planes = (p for p in group if shape.patches[p].surface.kind == "plane" and members & set(shape.patches[p].convex))
     return list({shape.carriers[p]: p for p in planes}.values())
 
 
