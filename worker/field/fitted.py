@@ -236,12 +236,13 @@ def _through(triangles: Floats, normal: Floats) -> Cylinder | None:
     if np.any(np.abs(normal @ axis) > np.maximum(SQUARE, CHORD / np.maximum(long, COINCIDENT))):
         return None
     points = triangles.reshape(-1, 3)
-    for straight in (axis, _straightened(points, axis)):
-        plane = _square_to(straight)
-        circle = circle_through(points @ plane, ON_FACE)
-        if circle is not None:
-            return straight, plane @ circle[:2], float(circle[2])
-    return None
+    return _about(points, axis) or _about(points, _straightened(points, axis))
+
+
+def _about(points: Floats, axis: Floats) -> Cylinder | None:
+    plane = _square_to(axis)
+    circle = circle_through(points @ plane, ON_FACE)
+    return None if circle is None else (axis, plane @ circle[:2], float(circle[2]))
 
 
 def _square_to(axis: Floats) -> Floats:
