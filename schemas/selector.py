@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Self
+from typing import Any, Self
 
 from pydantic import Field, model_validator
 
@@ -21,6 +21,13 @@ class Selector(Model):
     depth_min: NotNegative | None = None
     depth_max: NotNegative | None = None
     count: int | None = Field(default=None, ge=1, strict=True)
+
+    @model_validator(mode="before")
+    @classmethod
+    def _has_no_id(cls, value: Any) -> Any:
+        if isinstance(value, dict) and "id" in value:
+            raise ValueError('a feature\'s id stands by itself, as in "features": ["slot-1a2b"]: write it in place of {...}')
+        return value
 
     @model_validator(mode="after")
     def _says_something(self) -> Self:

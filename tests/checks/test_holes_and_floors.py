@@ -52,6 +52,12 @@ def test_a_flat_bottom_wants_more_than_a_drill() -> None:
     assert told(one_setup([drill, mill], D10), part) == []
 
 
+def test_a_drill_without_a_point_makes_a_flat_bottom() -> None:
+    """ISO 13399: SIG is the included angle of the point; of 180 degrees it is a plane square to the axis."""
+    part = _part(solid.cylinder((30, 20, 8), (30, 20, 21), 10))
+    assert told(one_setup([_step("10", "drilling", "D10", HOLE)], D10 | {"SIG": 180}), part) == []
+
+
 def _counterbored() -> bytes:
     return _part(solid.cylinder((30, 20, -1), (30, 20, 21), 6.6), solid.cylinder((30, 20, 14), (30, 20, 21), 11))
 

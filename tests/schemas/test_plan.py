@@ -167,12 +167,21 @@ def test_only_faults_worded_by_hand_go_without_a_separate_remedy() -> None:
         ("/tools/0/stick_out", "Write 'stickout'"),
         ("/tools/0/holder/0/shank_diameter", "Write 'diameter'"),
         ("/setups/0/workholding/colour", "Remove this key"),
+        ("/setups/0/workingsteps/0/diameter", "Remove this key"),  # many objects have one
+        ("/tools/0/diameter", "Write 'DC'"),  # ISO 13399, cutting diameter
+        ("/tools/0/flutes", "Write 'NOF'"),  # ISO 13399, flute count
     ],
 )
 def test_a_key_that_is_known_elsewhere_or_misspelt_is_told_so(pointer: str, words: str) -> None:
     found = refusal(put(plan_of(), pointer, 1.0))
     assert found.pointer == pointer
     assert found.remedy.startswith(words)
+
+
+def test_an_id_in_a_selector_is_told_to_stand_by_itself() -> None:
+    found = refusal(put(plan_of(), "/setups/0/workingsteps/0/features/0", {"id": "slot-1a2b"}))
+    assert found.pointer == "/setups/0/workingsteps/0/features/0"
+    assert 'as in "features": ["slot-1a2b"]' in found.sentence()
 
 
 @pytest.mark.parametrize("key", ["clamping_force", "bodies/0/weight"])

@@ -32,11 +32,11 @@ def shapes_end(one: Pass) -> bool:
 
 
 def cone_of(one: Pass) -> float | None:
-    """Included angle of the cone that the tool leaves, degrees; None for a flat or round end."""
+    """Included angle of the cone that the tool leaves, degrees; None for a flat (a drill's SIG of 180) or round end."""
     tool = one.cut.tool
     pointed = tool.type == "twist_drill" or tool.type in SINKS
     half = tool.flank_half_angle if pointed else None
-    return None if half is None else 2 * half
+    return None if half is None or half >= 90.0 else 2 * half
 
 
 def wanted_cone(hole: Feature) -> float | None:
