@@ -132,14 +132,15 @@ def test_the_other_slot_is_told_where_one_alone_is_planned() -> None:
 
 @pytest.mark.parametrize("shapes", [[ALONG, HEAD[0]], [LEDGE, EDGE_HOLE]], ids=["slot", "step"])
 def test_what_a_cutter_leaves_of_a_hole_as_deep_is_told(shapes: list[Shape]) -> None:
+    """And no other cutter is offered: however small, it stays in its own feature."""
     shape = part(*shapes)
     one = document(shape, BLANK, [(100, END_MILL)])
     both = copy.deepcopy(one)
     both["setups"][0]["workingsteps"].append(
         {"id": "20", "operation": FINISH, "tool": "T1", "features": [{"class": "round_hole"}]}
     )
-    codes = [
-        {f.code for f in told(doc, step_bytes(shape))} & {"left.feature", "left.stock", "cut.nothing"}
-        for doc in (one, both)
-    ]
+    found = [{f.code: f for f in told(doc, step_bytes(shape))} for doc in (one, both)]
+    codes = [each.keys() & {"left.feature", "left.stock", "cut.nothing"} for each in found]
     assert codes == [{"left.feature", "left.stock"}, set()]
+    remedy = found[0]["left.stock"].remedy
+    assert remedy and remedy.pointer == "/setups/0/workingsteps"

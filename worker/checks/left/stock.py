@@ -9,7 +9,7 @@ from worker.checks.api import Context, Draft, rule
 from worker.checks.left._disabled import switched_off
 from worker.checks.left._flank import other_flank
 from worker.checks.left._kept_off import kept_off, way_clear
-from worker.checks.left._planned import explaining, last_step_on, setup_for
+from worker.checks.left._planned import explaining, last_step_on, setup_for, uncut
 from worker.checks.standing import left_lumps
 from worker.checks.standing_cause import cause_of
 from worker.kernel import measure
@@ -39,7 +39,10 @@ def _draft(context: Context, features: tuple[str, ...], lumps: list[Lump]) -> Dr
     count = "" if len(lumps) == 1 else f" in {len(lumps)} places"
     thick = max(x.thickness for x in lumps)
     held = kept_off(context, lumps)
-    last = (held.stage, held.cut) if held else cause_of(context, lumps[0]) or last_step_on(context, features)
+    forgotten = uncut(context, features)
+    last = (held.stage, held.cut) if held else None
+    if not held and not forgotten:
+        last = cause_of(context, lumps[0]) or last_step_on(context, features)
     where = f" on {', '.join(features)}" if features else ", not even touching the part"
     depth = f", up to {context.text(thick)} thick" if thick < float("inf") else ""
     why = f": {held.body.name} keeps {held.cut.tool.id} off" if held else ""
@@ -50,7 +53,7 @@ def _draft(context: Context, features: tuple[str, ...], lumps: list[Lump]) -> Dr
         limit=0.0,
         unit="mm3",
         at=measure.centroid(lumps[0].body),
-        remedy=way_clear(context, held) if held else _remedy(context, features, last, lumps),
+        remedy=way_clear(context, held) if held else _remedy(context, forgotten or features, last, lumps),
         stage=last[0] if last else None,
         cut=last[1] if last else None,
     )
