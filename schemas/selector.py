@@ -26,7 +26,9 @@ class Selector(Model):
     @classmethod
     def _has_no_id(cls, value: Any) -> Any:
         if isinstance(value, dict) and "id" in value:
-            raise ValueError('a feature\'s id stands by itself, as in "features": ["slot-1a2b"]: write it in place of {...}')
+            raise ValueError(
+                'a feature\'s id stands by itself, as in "features": ["slot-1a2b"]: write it in place of {...}'
+            )
         return value
 
     @model_validator(mode="after")

@@ -48,7 +48,7 @@ def last_step_on(context: Context, features: Collection[str]) -> tuple[Stage, Cu
 
 
 def uncut(context: Context, features: Collection[str]) -> tuple[str, ...]:
-    """Those of the features that no step cuts, alone or with others: no other step's cutter mends what is left there."""
+    """Those of the features that no step cuts, alone or with others: no other step mends what is left there."""
     named = {face for _, cut in context.sequence for f in cut.features for face in f.faces}
     alone = [f for f in map(context.part.feature, features) if f.class_ != "boss" and not named.issuperset(f.faces)]
     return tuple(f.id for f in alone if last_step_on(context, (f.id,)) is None)
