@@ -53,8 +53,8 @@ def in_levels(scene: Scene, cut: Cut, feature: Feature) -> list[Solid]:
 
 
 def looks_up(scene: Scene, face: int) -> bool:
-    """Whether nothing of a face looks down."""
-    return not np.any(scene.looks[scene.owner == face] < -UPRIGHT)
+    """Whether nothing of a face looks down, but for triangles that only its border's bend makes."""
+    return not np.any((scene.looks < -UPRIGHT) & (scene.owner == face) & ~scene.slivers)
 
 
 def is_rolled(scene: Scene, face: int) -> bool:

@@ -153,7 +153,7 @@ def following(scene: Scene, cut: Cut, feature: Feature) -> tuple[list[int], list
 
 
 def _looks_up(scene: Scene, face: int) -> bool:
-    looks = scene.looks[scene.owner == face]
+    looks = scene.looks[(scene.owner == face) & ~scene.slivers]
     return bool(np.any(looks > UPRIGHT) and not np.any(looks < -UPRIGHT))
 
 

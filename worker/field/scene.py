@@ -16,6 +16,7 @@ from worker.field.lines import Floats, Mask
 from worker.field.outlines import Facets
 from worker.field.plane import Shadow
 from worker.field.tight import Box2
+from worker.field.triangles import CHORD
 from worker.field.view import View
 
 UPRIGHT = 1e-3
@@ -63,6 +64,13 @@ class Scene:
         upright = (most <= UPRIGHT) | ((most <= UNEVEN) & (np.abs(mean) <= UPRIGHT))
         upright |= self._on_one_circle((most <= LOW) & (np.abs(mean) <= most / 2) & ~upright)
         return np.where(upright[self.owner] & np.isfinite(found), 0.0, found)
+
+    @cached_property
+    def slivers(self) -> Mask:
+        """Which of the part's triangles are no higher than a chord's deviation: their corners may all lie on one border
+        of their face, and they look where that bends to, not where the face does."""
+        sides = np.linalg.norm(self.part - np.roll(self.part, 1, axis=1), axis=2)
+        return np.asarray(_looks_of(self.part)[1] <= CHORD * sides.max(axis=1))
 
     def _on_one_circle(self, asked: Mask) -> Mask:
         """Those of the faces asked for whose corners lie on one circle, seen from above."""

@@ -9,7 +9,7 @@ import numpy as np
 
 from schemas.base import Frame, Vec3, add, cross, dot, norm, scale
 from schemas.feature import FeatureClass
-from schemas.tolerances import LIMIT, SQUARE
+from schemas.tolerances import LIMIT, SQUARE, STRIP
 from worker.recognise.beside_bores import beside_bores
 from worker.recognise.extent import extent, extent_between
 from worker.recognise.patches import PartShape, Patch, Rim
@@ -33,6 +33,8 @@ def sizes_of(
     if recess.span:
         low, high = low if recess.floors else max(low, recess.span[0]), min(high, recess.span[1])
     spans = _lies(shape, recess, class_, (x, y))
+    if class_ == "slot":
+        spans[1] = _between_walls(shape, recess, y) or spans[1]
     across = [s[1] - s[0] for s in spans]
     place = add(add(scale(x, sum(spans[0]) / 2), y, sum(spans[1]) / 2), axis, high)
     if across[1] > across[0] + 1e-6 and class_ not in ("slot", "step"):
@@ -62,6 +64,17 @@ def _lies(shape: PartShape, recess: Recess, class_: FeatureClass, ways: Sequence
     if not recess.span:
         return [extent(shape, members, d) for d in ways]
     return [extent_between(shape, members, d, recess.axis, recess.span) for d in ways]
+
+
+def _between_walls(shape: PartShape, recess: Recess, across: Vec3) -> tuple[float, float] | None:
+    """Where the plane walls on both sides of a slot stand; None where it has not both. Its floor may be wider at its
+    ends, where chamfers round the outside of the part end on it."""
+    walls = [p for p in recess.own or recess.patches if shape.patches[p].surface.kind == "plane"]
+    facing = [[p for p in walls if side * dot(shape.patches[p].surface.axis, across) > 1 - STRIP] for side in (1, -1)]
+    if not all(facing):
+        return None
+    (low, _), (_, high) = (extent(shape, side, across) for side in facing)
+    return (low, high) if low < high else None
 
 
 def ground_of(shape: PartShape, recess: Recess) -> tuple[int, ...]:

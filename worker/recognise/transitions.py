@@ -168,7 +168,7 @@ def _is_cone_chamfer(shape: PartShape, patch: Patch, planes: Container[int]) -> 
 def _breaks_rim(shape: PartShape, patch: Patch) -> bool:
     """True for a cone between a plane square to it and a cylinder about the same line, part of a turn where hollow."""
     axis = patch.surface.axis
-    if patch.concave or (turn_of([patch], patch.surface.origin, axis) > math.radians(355) and patch.surface.hollow):
+    if not _ends_at_walls(shape, patch) or (turn_of([patch], patch.surface.origin, axis) > math.radians(355) and patch.surface.hollow):
         return False
     sides = {"plane": False, "cylinder": False}
     for rim in patch.rims:
@@ -180,6 +180,13 @@ def _breaks_rim(shape: PartShape, patch: Patch) -> bool:
     radius = far * math.tan(patch.surface.half_angle)
     leg = (high - low) * math.tan(patch.surface.half_angle)
     return all(sides.values()) and (leg < STEEP * radius + LIMIT or patch.surface.hollow)
+
+
+def _ends_at_walls(shape: PartShape, patch: Patch) -> bool:
+    """True where nothing rises from a cone but faces that run along its axis: its ends, as where a slot's wall is
+    broken round the outside and the strip ends on the slot's floor."""
+    axis, others = patch.surface.axis, (shape.patches[o].surface for o in patch.concave)
+    return all(o.kind == "plane" and abs(dot(o.axis, axis)) < SQUARE for o in others)
 
 
 def edge_rounds(shape: PartShape) -> list[int]:
