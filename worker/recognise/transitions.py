@@ -168,7 +168,9 @@ def _is_cone_chamfer(shape: PartShape, patch: Patch, planes: Container[int]) -> 
 def _breaks_rim(shape: PartShape, patch: Patch) -> bool:
     """True for a cone between a plane square to it and a cylinder about the same line, part of a turn where hollow."""
     axis = patch.surface.axis
-    if not _ends_at_walls(shape, patch) or (turn_of([patch], patch.surface.origin, axis) > math.radians(355) and patch.surface.hollow):
+    if not _ends_at_walls(shape, patch):
+        return False
+    if turn_of([patch], patch.surface.origin, axis) > math.radians(355) and patch.surface.hollow:
         return False
     sides = {"plane": False, "cylinder": False}
     for rim in patch.rims:
