@@ -76,8 +76,8 @@ def together(many: Sequence[Lines]) -> Lines:
 def union(a: Lines, b: Lines = NONE, gap: float = SHORTEST) -> Lines:
     """What lies in at least one interval: in order of start, each that begins past all earlier stops is a new one.
 
-    Gaps no wider than ``gap`` are closed. Chords come in runs that rise, which a stable sort merges: several times
-    faster than one that takes no notice.
+    Gaps no wider than ``gap`` are closed. Where the order itself is asked for: chords come in runs that rise, which a
+    stable sort merges several times faster than one that takes no notice.
     """
     every = together((a, b))
     if not len(every):
@@ -99,9 +99,10 @@ def union(a: Lines, b: Lines = NONE, gap: float = SHORTEST) -> Lines:
 def _united(starts: Floats, stops: Floats, low: float, span: float, gap: float) -> Lines:
     """The union by keys: line after line, each ``span`` long.
 
-    Starts and stops are sorted each by itself: where as many stops as starts have passed, nothing is open.
+    Starts and stops are sorted each by itself: where as many stops as starts have passed, nothing is open. Equal keys
+    are one number here, so any sort gives the same: the library's vectorised one, more than twice as fast on them.
     """
-    starts, stops = np.sort(starts, kind="stable"), np.sort(stops, kind="stable")
+    starts, stops = np.sort(starts), np.sort(stops)
     new = starts[1:] > stops[:-1] + gap
     start, stop = starts[np.append(True, new)], stops[np.append(new, True)]
     line = np.floor((start + 0.5) / span).astype(np.int64)  # a line is longer than its places by 1
