@@ -23,12 +23,16 @@ from worker.pipeline import check_plan
 REACH: Json = {"type": "bullnose_endmill", "APMX": 20, "LU": 30, "stickout": 40}
 SLOT: Json = {"class": "slot"}
 TOP: Json = {"class": "planar_face", "normal": [0, 0, 1], "at": [1, 1, 10]}
+LONG = 24
+"""Of the slot (mm): every section of it is alike."""
 
 
 def _slot() -> Shape:
     return cut(
-        box((0, 0, 0), (60, 40, 20)),
-        filleted_at(box((-1, 14, 9), (61, 26, 21)), 2, lambda x, y, z: abs(z - 9) < 1e-6 and abs(x - 30) < 1e-6),
+        box((0, 0, 0), (LONG, 40, 20)),
+        filleted_at(
+            box((-1, 14, 9), (LONG + 1, 26, 21)), 2, lambda x, y, z: abs(z - 9) < 1e-6 and abs(x - LONG / 2) < 1e-6
+        ),
     )
 
 
@@ -45,19 +49,21 @@ def _hole() -> Shape:
     return cut(box((0, 0, 0), (60, 40, 20)), drilled)
 
 
-def _told(part: Shape, of: Json, size: float, corner: float, **keys: float) -> tuple[set[str], float]:
-    """Codes above a note, by both computations, and what is left (mm3)."""
+def _told(part: Shape, of: Json, size: float, corner: float, long: float = 60, **keys: float) -> tuple[set[str], float]:
+    """Codes above a note, by both computations, and what is left (mm3); the blank is as long as the part."""
     tool: Json = {"id": "BU", "DC": size, "DMM": size, "RE": corner, **REACH}
     step = {"id": "10", "operation": "bottom_and_side_finish_milling", "tool": "BU", "features": [of], **keys}
-    report = check_plan(as_step(Body(part)), json.dumps(one_setup([step], tool)).encode(), {}).report
+    plan = one_setup([step], tool)
+    plan["workpiece"]["rawpiece"]["box"]["max"][0] = long
+    report = check_plan(as_step(Body(part)), json.dumps(plan).encode(), {}).report
     return {f.code for f in report.findings if f.level == "error"}, report.residual.volume
 
 
 @pytest.mark.parametrize("keys", [{}, {"bottom_z": -11}], ids=["the floor's depth", "the same depth stated"])
 def test_a_flat_wider_than_the_floor_stays_where_its_corners_meet_the_fillets(keys: dict[str, float]) -> None:
-    codes, left = _told(_slot(), SLOT, 12, 1, **keys)
+    codes, left = _told(_slot(), SLOT, 12, 1, LONG, **keys)
     assert codes == {"fit.floor-radius", "left.stock"}
-    assert left == pytest.approx(60 * (12 + 2 * (1 - math.pi / 4) * (1 - 2**2)), abs=0.01)
+    assert left == pytest.approx(LONG * (12 + 2 * (1 - math.pi / 4) * (1 - 2**2)), abs=0.004)
 
 
 def _below(corner: float, fillet: float, flat: float, wide: float) -> float:
@@ -73,15 +79,15 @@ def _below(corner: float, fillet: float, flat: float, wide: float) -> float:
 
 def test_a_flat_a_little_wider_than_the_floor_comes_down_further() -> None:
     """Its whole way takes no more than the section leaves, and passes at so many heights little less."""
-    codes, left = _told(_slot(), SLOT, 11, 1)
-    exact = 60 * _below(1, 2, 9, 12)
+    codes, left = _told(_slot(), SLOT, 11, 1, LONG)
+    exact = LONG * _below(1, 2, 9, 12)
     assert codes == {"fit.floor-radius", "left.stock"}
     assert exact < left < 1.1 * exact
 
 
 @pytest.mark.parametrize(("size", "corner"), [(12, 2), (10, 1)])
 def test_a_flat_no_wider_than_the_floor_follows_the_fillets(size: float, corner: float) -> None:
-    assert _told(_slot(), SLOT, size, corner) == (set(), pytest.approx(0, abs=1e-6))
+    assert _told(_slot(), SLOT, size, corner, LONG) == (set(), pytest.approx(0, abs=1e-6))
 
 
 @pytest.mark.parametrize(("size", "codes"), [(14, set()), (16, {"fit.floor-radius", "left.stock"})])
