@@ -9,6 +9,7 @@ import pytest
 
 from schemas.finding import Finding
 from tests.support.block import Json, one_setup, told
+from tests.support.kept import kept
 from tests.support.screws import tapped_block
 from worker.kernel.stepio import write_step
 from worker.pipeline import check_plan
@@ -21,6 +22,12 @@ M8 = {"id": "TAP", "type": "tapping_cutting_tool", "thread": "M8", "LU": 40, "st
 def part() -> bytes:
     """M8x1.25, modelled with its flanks: 16 deep at full diameter, D1 = 6.647 (ISO 68-1)."""
     return write_step(tapped_block(8, 1.25), "mm", "part")
+
+
+@cache
+def double() -> bytes:
+    """M12 of lead 3.5 and pitch 1.75: of two starts."""
+    return write_step(tapped_block(12, 1.75, starts=2), "mm", "part")
 
 
 def drill(diameter: float) -> Json:
@@ -75,9 +82,8 @@ def test_a_thread_that_nobody_taps_is_left() -> None:
 
 
 def test_no_tap_of_one_start_makes_a_thread_of_two() -> None:
-    """M12 of lead 3.5 and pitch 1.75: an M12 tap's own lead is 1.75; no tap's designation would mend that."""
-    double = write_step(tapped_block(12, 1.75, starts=2), "mm", "part")
-    found = told(made(10.2, {**M8, "thread": "M12"}, depth=10), double)
+    """An M12 tap's own lead is 1.75; no tap's designation would mend that."""
+    found = told(made(10.2, {**M8, "thread": "M12"}, depth=10), double())
     (finding,) = [f for f in found if f.level == "error"]
     assert finding.code == "fit.tap-drill" and "M12xPh3.5P1.75" in finding.message
     assert finding.remedy is None
@@ -85,8 +91,7 @@ def test_no_tap_of_one_start_makes_a_thread_of_two() -> None:
 
 def test_a_thread_that_no_tap_makes_is_no_error_but_is_told() -> None:
     """Of two starts again: a plan has no tool for it, so nothing it could say would take an error away."""
-    double = write_step(tapped_block(12, 1.75, starts=2), "mm", "part")
-    report = check_plan(double, json.dumps(made(10.106)).encode(), {}).report
+    report = check_plan(double(), json.dumps(made(10.106)).encode(), {}, None, kept()).report
     assert [f for f in report.findings if f.level == "error"] == []
     (left,) = [f for f in report.findings if f.code == "left.feature"]
     assert left.level == "warning" and "M12xPh3.5P1.75" in left.message
