@@ -13,6 +13,7 @@ from examples.shapes import Shape, box, cut, cylinder, fuse, polygon, prism, tor
 from schemas.finding import Finding
 from tests.support.block import judged
 from tests.support.kept import kept
+from tests.support.recognised import recognise
 from tests.support.trial import Json, plan, raw_box, setup, stages_of, step, step_bytes, tool
 from tests.support.undercut import (
     FINISH,
@@ -32,7 +33,6 @@ from tests.support.undercut import (
 )
 from worker.kernel.shape import Body
 from worker.pipeline import check_plan
-from worker.recognise import recognise
 
 HOLDER = [{"diameter": 30, "length": 40}]
 VISE = {

@@ -9,11 +9,11 @@ import pytest
 
 from bench.reencode import reencoded
 from tests.recognise.parts import at_height, block, chamfered, drill
+from tests.support.recognised import recognise
 from tests.support.scaled import scale_body
 from worker.kernel.boolean import cut
 from worker.kernel.primitives import box, cone, cylinder
 from worker.kernel.shape import Body
-from worker.recognise import recognise
 
 NOISE = 1e-6
 """Of a file that gives six decimals (mm)."""

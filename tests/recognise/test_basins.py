@@ -12,13 +12,13 @@ from bench.reencode import split, turned
 from schemas.base import Frame
 from schemas.feature import Feature
 from tests.recognise.parts import block, drill, prism
+from tests.support.recognised import recognise
 from tests.support.rewritten import same_when_rewritten
 from worker.kernel.boolean import cut, fuse
 from worker.kernel.planar import polygon
 from worker.kernel.primitives import box, cone, cylinder, revolve_profile
 from worker.kernel.shape import Body
 from worker.kernel.sweep import prism as swept
-from worker.recognise import recognise
 from worker.recognise.table import feature_table
 
 UP = (0.0, 0.0, 1.0)

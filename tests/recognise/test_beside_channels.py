@@ -6,10 +6,10 @@ import pytest
 
 from schemas.base import Vec3
 from tests.recognise.parts import t_slot
+from tests.support.recognised import recognise
 from tests.support.rewritten import same_when_rewritten
 from worker.kernel.boolean import cut
 from worker.kernel.primitives import box
-from worker.recognise import recognise
 
 FRONT, RIGHT, UP = (0.0, -1.0, 0.0), (1.0, 0.0, 0.0), (0.0, 0.0, 1.0)
 Box = tuple[Vec3, Vec3]

@@ -7,13 +7,13 @@ import pytest
 from schemas.base import Frame
 from schemas.feature import Feature
 from tests.recognise.parts import block, drill, obround
+from tests.support.recognised import recognise
 from tests.support.rewritten import same_when_rewritten
 from worker.kernel.boolean import cut
 from worker.kernel.planar import polygon
 from worker.kernel.primitives import box
 from worker.kernel.shape import Body
 from worker.kernel.sweep import prism
-from worker.recognise import recognise
 
 UP = (0.0, 0.0, 1.0)
 

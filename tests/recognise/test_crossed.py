@@ -8,9 +8,9 @@ from bench.crossed import judged
 from bench.crossed_parts import crossed
 from bench.truths import judged_all_ways
 from tests.recognise.parts import block
+from tests.support.recognised import recognise
 from worker.kernel.boolean import cut
 from worker.kernel.primitives import box
-from worker.recognise import recognise
 
 
 @pytest.mark.parametrize("seed", [2, 12])

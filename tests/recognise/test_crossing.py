@@ -6,10 +6,10 @@ import pytest
 
 from schemas.feature import Feature
 from tests.recognise.parts import block, prism
+from tests.support.recognised import recognise
 from worker.kernel.boolean import cut
 from worker.kernel.primitives import box
 from worker.kernel.shape import Body
-from worker.recognise import recognise
 
 UP, DOWN = (0.0, 0.0, 1.0), (0.0, 0.0, -1.0)
 

@@ -11,12 +11,12 @@ from OCP.gp import gp_Pnt, gp_Vec
 
 from schemas.feature import Feature
 from tests.recognise.parts import block, drill, obround, pocket, prism, rounded, upright
+from tests.support.recognised import recognise
 from tests.support.rewritten import same_when_rewritten
 from worker.kernel.boolean import common, cut, fuse
 from worker.kernel.measure import volume
 from worker.kernel.primitives import box
 from worker.kernel.shape import Body
-from worker.recognise import recognise
 
 OUTSIDE = ("planar_face", "profile_feature")
 

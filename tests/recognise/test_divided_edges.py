@@ -11,10 +11,10 @@ from bench.reencode import reencoded
 from schemas.feature import Feature
 from tests.recognise.parts import at_height, block, obround, pocket, prism
 from tests.recognise.parts import chamfered as broken
+from tests.support.recognised import recognise
 from worker.kernel.boolean import cut, fuse
 from worker.kernel.primitives import box, cone, cylinder
 from worker.kernel.shape import Body
-from worker.recognise import recognise
 
 LEG = 2.0
 

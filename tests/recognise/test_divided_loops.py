@@ -10,12 +10,12 @@ from schemas.base import Frame
 from schemas.feature import Feature
 from tests.recognise.parts import block, drill, obround, pocket
 from tests.support.agreed import agreed
+from tests.support.recognised import recognise
 from tests.support.rewritten import same_when_rewritten
 from tests.support.trial import cut_volume, plan, raw_box, setup, step, tool
 from worker.kernel.boolean import cut, fuse
 from worker.kernel.primitives import box, cylinder
 from worker.kernel.shape import Body
-from worker.recognise import recognise
 
 
 def frame(inset: float, corner: float) -> Body:

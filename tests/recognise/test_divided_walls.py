@@ -8,11 +8,11 @@ from bench.crossed import altered
 from bench.rewrites import reordered
 from schemas.feature import Feature
 from tests.recognise.parts import block, obround, pocket, prism
+from tests.support.recognised import recognise
 from tests.support.rewritten import same_when_rewritten
 from worker.kernel.boolean import cut
 from worker.kernel.primitives import box, cylinder
 from worker.kernel.shape import Body
-from worker.recognise import recognise
 
 LOW = box((-1, -1, 5), (30, 61, 10))
 """A slot in the end face, lower than the pockets' walls are high."""

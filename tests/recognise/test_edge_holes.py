@@ -7,11 +7,11 @@ import math
 import pytest
 
 from tests.recognise.parts import block, drill, point
+from tests.support.recognised import recognise
 from tests.support.rewritten import same_when_rewritten
 from worker.kernel.boolean import common, cut
 from worker.kernel.measure import volume
 from worker.kernel.primitives import box, cylinder
-from worker.recognise import recognise
 
 R = 8.0
 

@@ -19,12 +19,12 @@ from OCP.TopoDS import TopoDS, TopoDS_Edge, TopoDS_Face
 from bench.rewrites import as_splines, in_halves
 from schemas.base import Frame, Vec3, add, any_frame, cross, dot, scale, unit
 from tests.recognise.parts import block
+from tests.support.recognised import recognise
 from worker.kernel.boolean import cut
 from worker.kernel.graph import face_graph
 from worker.kernel.primitives import revolve_profile
 from worker.kernel.shape import Body, faces
 from worker.kernel.stepio import read_part, write_step
-from worker.recognise import recognise
 from worker.recognise.borders import border_of
 
 EXACT = 1e-9

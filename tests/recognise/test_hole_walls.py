@@ -11,10 +11,10 @@ import pytest
 from bench.reencode import reencoded
 from schemas.feature import HOLES, Feature
 from tests.recognise.parts import at_height, block, drill, obround, pocket, rounded
+from tests.support.recognised import recognise
 from worker.kernel.boolean import cut
 from worker.kernel.primitives import box, cone, cylinder
 from worker.kernel.shape import Body
-from worker.recognise import recognise
 
 
 def holes(body: Body) -> list[Feature]:

@@ -10,11 +10,11 @@ import pytest
 from bench.reencode import turned
 from schemas.feature import Feature
 from tests.recognise.parts import block, chamfered, drill, prism, rounded
+from tests.support.recognised import recognise
 from tests.support.rewritten import same_when_rewritten
 from worker.kernel.boolean import cut, fuse
 from worker.kernel.primitives import box, cone, cylinder
 from worker.kernel.shape import Body
-from worker.recognise import recognise
 
 UP, DOWN = (0.0, 0.0, 1.0), (0.0, 0.0, -1.0)
 BORE = drill(50, 30, -1, 41, 30)

@@ -9,11 +9,11 @@ import pytest
 from bench.reencode import reencoded, split, turned
 from schemas.feature import Feature
 from tests.recognise.parts import block, drill, prism, rounded
+from tests.support.recognised import recognise
 from tests.support.rewritten import same_when_rewritten
 from worker.kernel.boolean import cut, fuse
 from worker.kernel.primitives import box, cone, cylinder
 from worker.kernel.shape import Body
-from worker.recognise import recognise
 
 OUTSIDE = ("planar_face", "profile_feature")
 

@@ -8,10 +8,10 @@ import pytest
 
 from schemas.base import Frame
 from tests.recognise.parts import block, pocket, rounded, upright
+from tests.support.recognised import recognise
 from worker.kernel.boolean import cut
 from worker.kernel.primitives import box, cylinder
 from worker.kernel.shape import Body
-from worker.recognise import recognise
 
 SLOTS = [box((-1, 12, 12), (101, 20, 21)), box((70, -1, 12), (80, 61, 21))]
 WINDOWS = {

@@ -14,6 +14,7 @@ from schemas.base import Frame
 from schemas.feature import Feature
 from tests.recognise.parts import at_height, block, chamfered, drill, obround, pocket, rounded
 from tests.support.block import as_step, one_setup, solid_block
+from tests.support.recognised import recognise
 from tests.support.rewritten import same_when_rewritten
 from worker.kernel.boolean import cut, fuse
 from worker.kernel.planar import polygon
@@ -21,7 +22,6 @@ from worker.kernel.primitives import box, cylinder
 from worker.kernel.shape import Body
 from worker.kernel.sweep import prism as swept
 from worker.pipeline import check_plan
-from worker.recognise import recognise
 
 LOW, HIGH = (20.0, 10.0), (80.0, 50.0)
 UP = Frame(location=(0, 0, 0))

@@ -9,10 +9,10 @@ import pytest
 from schemas.base import Vec3
 from schemas.feature import Feature
 from tests.recognise.parts import chamfered, rounded
+from tests.support.recognised import recognise
 from worker.kernel.boolean import cut
 from worker.kernel.primitives import box, cylinder
 from worker.kernel.shape import Body
-from worker.recognise import recognise
 
 RADIUS = 40.0
 

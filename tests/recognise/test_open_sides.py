@@ -9,12 +9,12 @@ import pytest
 from bench.reencode import reencoded
 from schemas.base import Frame, Vec3
 from tests.recognise.parts import block, chamfered, drill, prism, rounded, upright
+from tests.support.recognised import recognise
 from worker.kernel.boolean import cut, fuse
 from worker.kernel.planar import polygon
 from worker.kernel.primitives import box, cylinder
 from worker.kernel.shape import Body
 from worker.kernel.sweep import prism as sweep
-from worker.recognise import recognise
 
 
 def open_sides(body: Body, class_: str) -> int | None:

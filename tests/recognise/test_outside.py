@@ -11,10 +11,10 @@ from bench.rewrites import in_pieces
 from schemas.base import Frame
 from schemas.feature import Feature
 from tests.recognise.parts import at_height, block, chamfered, drill, rounded, upright
+from tests.support.recognised import recognise
 from worker.kernel.boolean import cut, fuse
 from worker.kernel.primitives import box, cone, cylinder
 from worker.kernel.shape import Body
-from worker.recognise import recognise
 
 UP, DOWN = (0.0, 0.0, 1.0), (0.0, 0.0, -1.0)
 

@@ -6,11 +6,11 @@ import pytest
 
 from schemas.feature import Feature
 from tests.recognise.parts import block, drill, obround, pocket
+from tests.support.recognised import recognise
 from tests.support.rewritten import same_when_rewritten
 from worker.kernel.boolean import cut
 from worker.kernel.primitives import box
 from worker.kernel.shape import Body
-from worker.recognise import recognise
 
 UP, DOWN = (0.0, 0.0, 1.0), (0.0, 0.0, -1.0)
 RIGHT, LEFT = (1.0, 0.0, 0.0), (-1.0, 0.0, 0.0)

@@ -8,10 +8,10 @@ import pytest
 
 from schemas.base import Frame
 from tests.recognise.parts import block, drill
+from tests.support.recognised import recognise
 from worker.kernel.boolean import cut
 from worker.kernel.primitives import box, cylinder
 from worker.kernel.shape import Body
-from worker.recognise import recognise
 
 
 def patterns(spots: list[tuple[float, float]]) -> set[str | None]:

@@ -10,12 +10,12 @@ from bench.reencode import turned
 from schemas.base import Frame
 from schemas.feature import Feature
 from tests.recognise.parts import block, drill, obround, pocket, prism, rounded, t_slot, upright
+from tests.support.recognised import recognise
 from worker.kernel.boolean import cut, fuse
 from worker.kernel.planar import polygon
 from worker.kernel.primitives import box, cylinder
 from worker.kernel.shape import WORLD, Body
 from worker.kernel.sweep import prism as sweep
-from worker.recognise import recognise
 
 UP, DOWN = (0.0, 0.0, 1.0), (0.0, 0.0, -1.0)
 RIGHT, LEFT = (1.0, 0.0, 0.0), (-1.0, 0.0, 0.0)

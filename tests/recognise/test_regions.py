@@ -19,10 +19,10 @@ from OCP.TColgp import TColgp_Array1OfPnt, TColgp_Array2OfPnt
 
 from bench.reencode import as_nurbs, split, turned
 from bench.rewrites import in_halves, reordered
+from tests.support.recognised import recognise
 from worker.kernel.boolean import common, cut
 from worker.kernel.primitives import box, sphere
 from worker.kernel.shape import Body
-from worker.recognise import recognise
 
 MIDDLE, AXES = (52.0, 29.0, 17.0), (30.0, 18.0, 9.0)
 

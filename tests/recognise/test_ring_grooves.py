@@ -8,11 +8,11 @@ from bench.rewrites import reordered, turned_over, with_slivers
 from schemas.base import Frame, Vec3
 from schemas.feature import Feature
 from tests.recognise.parts import block, drill, obround, ring
+from tests.support.recognised import recognise
 from tests.support.rewritten import same_when_rewritten
 from worker.kernel.boolean import cut, fuse
 from worker.kernel.primitives import box, cone, cylinder, revolve_profile
 from worker.kernel.shape import Body
-from worker.recognise import recognise
 
 UP = (0.0, 0.0, 1.0)
 BOSS = drill(50, 30, 10, 40, 30)

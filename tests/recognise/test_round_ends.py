@@ -8,13 +8,13 @@ import pytest
 
 from schemas.base import Frame
 from schemas.feature import Feature
+from tests.support.recognised import recognise
 from tests.support.rewritten import same_when_rewritten
 from worker.kernel.boolean import cut, fuse
 from worker.kernel.planar import polygon
 from worker.kernel.primitives import box, cylinder
 from worker.kernel.shape import Body
 from worker.kernel.sweep import prism
-from worker.recognise import recognise
 
 HUB, EYE, LONG, THICK, SUNK = 20.0, 15.0, 100.0, 30.0, 8.0
 UPRIGHT = Frame(location=(0.0, 0.0, 0.0), axis=(0.0, 0.0, 1.0), ref_direction=(1.0, 0.0, 0.0))

@@ -14,11 +14,11 @@ from OCP.TColgp import TColgp_Array1OfPnt
 
 from bench.reencode import reencoded
 from schemas.base import Frame
+from tests.support.recognised import recognise
 from worker.kernel.boolean import cut, fuse
 from worker.kernel.graph import face_graph
 from worker.kernel.primitives import box, cone, cylinder, revolve_profile
 from worker.kernel.shape import Body
-from worker.recognise import recognise
 
 
 def rail(bend: float, free: bool) -> Body:

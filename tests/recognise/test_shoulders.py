@@ -6,11 +6,11 @@ import pytest
 
 from schemas.feature import Feature
 from tests.recognise.parts import block, drill, pocket
+from tests.support.recognised import recognise
 from tests.support.rewritten import same_when_rewritten
 from worker.kernel.boolean import cut, fuse
 from worker.kernel.primitives import box, cylinder
 from worker.kernel.shape import Body
-from worker.recognise import recognise
 
 UP, RIGHT = (0.0, 0.0, 1.0), (1.0, 0.0, 0.0)
 SHAFT = fuse([cylinder((0, 0, 0), (60, 0, 0), 30), cylinder((60, 0, 0), (100, 0, 0), 22)])

@@ -7,10 +7,10 @@ import pytest
 from schemas.base import Vec3
 from schemas.feature import Feature
 from tests.recognise.parts import block, drill, prism, rounded
+from tests.support.recognised import recognise
 from worker.kernel.boolean import cut, fuse
 from worker.kernel.primitives import box, cylinder
 from worker.kernel.shape import Body
-from worker.recognise import recognise
 
 UP, DOWN = (0.0, 0.0, 1.0), (0.0, 0.0, -1.0)
 RIGHT = (1.0, 0.0, 0.0)

@@ -9,11 +9,11 @@ import pytest
 from schemas.base import Frame
 from schemas.feature import Feature
 from tests.recognise.parts import at_height, block, chamfered, drill, obround
+from tests.support.recognised import recognise
 from tests.support.rewritten import same_when_rewritten
 from worker.kernel.boolean import cut, fuse
 from worker.kernel.primitives import box, cylinder
 from worker.kernel.shape import Body
-from worker.recognise import recognise
 
 FLAT = box((-1, 25, 12), (60, 35, 21))
 ROUND = fuse([FLAT, drill(60, 30, 12, 21, 10)])

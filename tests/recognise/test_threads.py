@@ -13,6 +13,7 @@ from schemas.feature import Feature
 from schemas.thread_forms import OF_30, OF_55, OF_60, MeasuredThread, designation_of, makes
 from schemas.threads import parse_thread
 from tests.recognise.parts import block, drill
+from tests.support.recognised import recognise
 from tests.support.screws import (
     X,
     Y,
@@ -32,7 +33,6 @@ from worker.kernel.measure import volume
 from worker.kernel.primitives import box, cylinder
 from worker.kernel.shape import Body, faces
 from worker.kernel.stepio import write_step
-from worker.recognise import recognise
 from worker.recognise.survey import survey
 
 UNC_HALF = 25.4 / 13

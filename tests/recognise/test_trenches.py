@@ -11,13 +11,13 @@ from schemas.base import Frame
 from schemas.feature import Feature
 from tests.recognise.parts import block, obround, pocket
 from tests.recognise.test_curved_slots import kidney
+from tests.support.recognised import recognise
 from tests.support.rewritten import same_when_rewritten
 from worker.kernel.boolean import cut
 from worker.kernel.planar import polygon
 from worker.kernel.primitives import box
 from worker.kernel.shape import Body
 from worker.kernel.sweep import prism as swept
-from worker.recognise import recognise
 
 
 def trench(angle: float, width: float, floor: float, at: tuple[float, float] = (50.0, 30.0)) -> Body:

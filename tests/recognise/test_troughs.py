@@ -10,13 +10,13 @@ from bench.reencode import reencoded, turned
 from schemas.base import Frame
 from schemas.feature import Feature
 from tests.recognise.parts import block, prism, rounded
+from tests.support.recognised import recognise
 from tests.support.rewritten import same_when_rewritten
 from worker.kernel.boolean import cut
 from worker.kernel.planar import polygon
 from worker.kernel.primitives import box
 from worker.kernel.shape import Body
 from worker.kernel.sweep import prism as swept
-from worker.recognise import recognise
 
 
 def along(heights: tuple[float, float, float], x0: float = -1.0, x1: float = 101.0) -> Body:

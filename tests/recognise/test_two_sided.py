@@ -9,6 +9,7 @@ import pytest
 from schemas.base import Frame
 from schemas.feature import Feature
 from tests.recognise.parts import block, obround, pocket
+from tests.support.recognised import recognise
 from tests.support.rewritten import same_when_rewritten
 from worker.kernel.boolean import cut
 from worker.kernel.measure import bounding_box, volume
@@ -16,7 +17,6 @@ from worker.kernel.planar import polygon
 from worker.kernel.primitives import box, cylinder
 from worker.kernel.shape import Body
 from worker.kernel.sweep import prism
-from worker.recognise import recognise
 
 UP, DOWN = (0.0, 0.0, 1.0), (0.0, 0.0, -1.0)
 WINDOW = box((40, 20, -1), (70, 40, 41))

@@ -10,8 +10,8 @@ from bench.reencode import split, turned
 from examples.shapes import Shape, box, cut
 from schemas.feature import Feature
 from tests.support.engraved import arc, end, line, on
+from tests.support.recognised import recognise
 from worker.kernel.shape import Body
-from worker.recognise import recognise
 
 OUTSIDE = ("planar_face", "profile_feature")
 

@@ -9,12 +9,12 @@ import pytest
 from schemas.feature import Feature
 from tests.recognise.parts import block, pocket
 from tests.support.agreed import agreed
+from tests.support.recognised import recognise
 from tests.support.rewritten import same_when_rewritten
 from tests.support.trial import cut_volume, plan, raw_box, setup, step, tool
 from worker.kernel.boolean import cut
 from worker.kernel.primitives import box
 from worker.kernel.shape import Body
-from worker.recognise import recognise
 
 POCKET, ROUND = pocket((30, 10, 8), (60, 50, 21)), pocket((30, 10, 8), (60, 50, 21), 4)
 RIGHT, LEFT, BACK = box((50, 10, 8), (101, 50, 14)), box((-1, 10, 8), (40, 50, 12)), box((30, 40, 8), (60, 61, 12))

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from bench.reencode import reencoded
+from tests.support.recognised import recognise
 from worker.kernel.shape import Body
-from worker.recognise import recognise
 
 
 def same_when_rewritten(body: Body, seed: int) -> None:

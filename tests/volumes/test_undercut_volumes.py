@@ -8,6 +8,7 @@ from typing import Any
 import pytest
 
 from examples.shapes import Shape, cut, cylinder, torus, volume
+from tests.support.recognised import recognise
 from tests.support.trial import Json, plan, raw_box, removals, setup, stages_of, step, step_bytes, tool
 from tests.support.undercut import (
     FINISH,
@@ -30,7 +31,6 @@ from tests.support.undercut import (
     with_mouth,
 )
 from worker.kernel.shape import Body
-from worker.recognise import recognise
 from worker.stage.model import Stage
 
 REL = 1e-6
