@@ -45,15 +45,17 @@ def triangulate(
 
     Chords stay within ``deflection`` mm of the surface. Vertices are shared within a face, not across faces. ``swift``
     takes the kernel's other way of joining points: ten times faster where fine chords bound a face with many holes.
-    It may fill notches in a face's border: where triangles do not close, all is done the other way. Faces of no size
-    that the kernel cannot triangulate are left out. Raises KernelError where it fails at others.
+    It may fill notches in a face's border: where triangles do not close, all is done the other way, and kept if these
+    do (those of solids with a face in common close neither way). Faces of no size that the kernel cannot triangulate
+    are left out. Raises KernelError where it fails at others.
     """
     if is_empty(body):
         return NO_TRIANGLES
     found = _triangulated(body.wrapped, faces(body), deflection, angle, swift)
-    if swift and not _closes(found[0], found[1]):
-        return _triangulated(body.wrapped, faces(body), deflection, angle, False)
-    return found
+    if not swift or _closes(found[0], found[1]):
+        return found
+    other = _triangulated(body.wrapped, faces(body), deflection, angle, False)
+    return other if _closes(other[0], other[1]) else found
 
 
 def _closes(points: Vertices, corners: Triangles) -> bool:

@@ -39,10 +39,9 @@ def _draft(context: Context, features: tuple[str, ...], lumps: list[Lump]) -> Dr
     count = "" if len(lumps) == 1 else f" in {len(lumps)} places"
     thick = max(x.thickness for x in lumps)
     held = kept_off(context, lumps)
-    forgotten = uncut(context, features)
-    last = (held.stage, held.cut) if held else None
-    if not held and not forgotten:
-        last = cause_of(context, lumps[0]) or last_step_on(context, features)
+    last = (held.stage, held.cut) if held else cause_of(context, lumps[0])
+    forgotten = () if last else uncut(context, features)
+    last = last if last or forgotten else last_step_on(context, features)
     where = f" on {', '.join(features)}" if features else ", not even touching the part"
     depth = f", up to {context.text(thick)} thick" if thick < float("inf") else ""
     why = f": {held.body.name} keeps {held.cut.tool.id} off" if held else ""
