@@ -34,6 +34,18 @@ def test_a_step_that_is_not_there_is_added_where_the_axis_sees_it() -> None:
         assert remedy and remedy.pointer == "/setups/0/workingsteps" and "S1" in remedy.text
 
 
+def test_an_allowance_left_on_one_side_is_the_profiles() -> None:
+    """The blank stands out at one side alone: that face is the profile's too, and no step names it by itself."""
+    plan = sound()
+    plan["workpiece"]["rawpiece"]["box"] = {"min": [0, -2, -10], "max": [60, 40, 22]}
+    step_of(plan, "20")["allowance_side"] = 0.2
+    found = {f.code: f for f in told(plan)}
+    remedy = found["left.stock"].remedy
+    assert remedy and remedy.pointer and remedy.pointer.endswith("/allowance_side") and remedy.value == 0.0
+    assert (found["left.stock"].workingstep, found["left.feature"].workingstep) == ("20", "20")
+    assert told(applied(plan, remedy)) == []
+
+
 def test_jaws_above_the_face_are_named_and_lowered() -> None:
     """Upside down on parallels of 30 the bottom face lies at 50; jaws of 50.5 keep the face mill off all of it."""
     plan = sound()

@@ -70,3 +70,13 @@ def test_a_face_that_bulges_is_no_plane(bulge: float, flat: bool) -> None:
     face = BRepBuilderAPI_MakeFace(Geom_BezierSurface(rows), 1e-7).Face()
     made = planed(Body(compound_of([face])))
     assert (_kind(faces(made)[0]) == PLANE) is flat
+
+
+def test_a_flat_patch_that_runs_out_in_a_point_stays_a_spline() -> None:
+    """One of its four sides has no length: that edge lies on the spline alone, and a plane has none such."""
+    rows = TColgp_Array2OfPnt(1, 2, 1, 2)
+    for i, j in product(range(2), repeat=2):
+        rows.SetValue(i + 1, j + 1, gp_Pnt(20 * i * (1 - j), 15 * j, 0.0))
+    face = BRepBuilderAPI_MakeFace(Geom_BezierSurface(rows), 1e-7).Face()
+    body = Body(compound_of([face]))
+    assert planed(body) is body

@@ -48,15 +48,16 @@ def last_step_on(context: Context, features: Collection[str]) -> tuple[Stage, Cu
 
 
 def uncut(context: Context, features: Collection[str]) -> tuple[str, ...]:
-    """Those of the features that no step cuts, alone or with others: no other step mends what is left there."""
-    named = {face for _, cut in context.sequence for f in cut.features for face in f.faces}
-    alone = [f for f in map(context.part.feature, features) if f.class_ != "boss" and not named.issuperset(f.faces)]
-    return tuple(f.id for f in alone if last_step_on(context, (f.id,)) is None)
+    """Those of the features that no step cuts: no other step's cutter mends what is left there."""
+    by_itself = (id for id in features if context.part.feature(id).class_ != "boss")
+    return tuple(id for id in by_itself if last_step_on(context, (id,)) is None)
 
 
 def _works_on(context: Context, stage: Stage, cut: Cut, features: Collection[str]) -> bool:
-    """Whether the step names one of the features, or works on it as an element of the compound that it names."""
-    if any(f.id in features for f in cut.features):
+    """Whether the step names one of the features, or another that has all its faces (a profile its sides'), or works on
+    it as an element of the compound that it names."""
+    faces = [set(context.part.feature(id).faces) for id in features]
+    if any(f.id in features or any(own <= set(f.faces) for own in faces) for f in cut.features):
         return True
     return any(p.hole.id in features for p in passes_of(context, stage, cut))
 
