@@ -29,7 +29,6 @@ from worker.kernel import stepfaults
 from worker.kernel.errors import KernelError, kernel_step
 from worker.kernel.measure import bounding_box
 from worker.kernel.merge import unwound, wound_faces
-from worker.kernel.planed import planed
 from worker.kernel.reseated import reseated
 from worker.kernel.shape import Body, compound, compound_of, edges, faces, shells, solids, sub_shapes
 from worker.kernel.stepnames import face_names
@@ -106,7 +105,7 @@ def _read(data: bytes, name: str, surveyed: Surveyed, *, mended: bool) -> StepFi
     if not found:
         found = _solids_of_shells(shape, name, notes)
     _note_loose(shape, notes)
-    bodies = [reseated(planed(_sound(_baked(body), name, notes, mended))) for body in found]
+    bodies = [reseated(_sound(_baked(body), name, notes, mended)) for body in found]
     body = compound(bodies)
     _refuse_wide_gaps(body, name)
     _refuse_absurd_size(body, surveyed, name)
