@@ -1,8 +1,8 @@
 """Setups' directions held to the part's own: a file of six digits, or a sloppy one, means the face that it nearly says.
 
-A setup that stands a hair askew has level floors that are none, and walls that lean. Within ANGLE of a direction of the
-part a setup's axis is that direction. Farther off, but nearer than faces are told apart, it is neither: that is said,
-with the direction to write, before anything is cut.
+A setup that stands a hair askew has level floors that are none, and walls that lean, be it by the digit to which a
+direction was rounded. Within ANGLE of a direction of the part a setup's axis is that direction. Farther off, but nearer
+than faces are told apart, it is neither: that is said, with the direction to write, before anything is cut.
 """
 
 from __future__ import annotations
@@ -14,10 +14,9 @@ from schemas.base import Vec3, cross, dot, norm, scale, sub, unit
 from schemas.plan import Setup, SetupPlan
 from schemas.problem import Problem
 from schemas.tolerances import ANGLE, COINCIDENT, SQUARE
+from worker.kernel.directions import own_direction
 from worker.part import Part
 
-SAME = 1e-9
-"""Directions that differ by less (rad) are one as they stand."""
 DIGITS = 6
 """Decimals of a direction that is told."""
 WORLD: tuple[Vec3, ...] = ((1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0))
@@ -26,8 +25,9 @@ WORLD: tuple[Vec3, ...] = ((1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0))
 def aligned(plan: SetupPlan, part: Part) -> SetupPlan:
     """The plan with its setups along directions of the part where they mean them; raises Problem for one that stands
     neither along one nor clearly turned."""
-    told = [*WORLD, *(unit(f.placement.z) for f in sorted(part.features, key=lambda f: f.id))]
-    known = list(dict.fromkeys([*told, *(scale(way, -1.0) for way in told)]))
+    told = dict.fromkeys(unit(f.placement.z) for f in sorted(part.features, key=lambda f: f.id))
+    owned = [*WORLD, *(own_direction(part.body, way) for way in told if max(map(abs, way)) < 1.0)]
+    known = list(dict.fromkeys([*owned, *(scale(way, -1.0) for way in owned)]))
     setups = tuple(_of_setup(setup, known, f"/setups/{n}/origin") for n, setup in enumerate(plan.setups))
     return plan.model_copy(update={"setups": setups})
 
@@ -48,7 +48,7 @@ def _meant(way: Vec3, known: Sequence[Vec3], pointer: str) -> Vec3:
     off, _, near = min(((_angle(unit(way), one), n, one) for n, one in enumerate(known)), default=(math.pi, 0, way))
     if math.radians(ANGLE) < off <= SQUARE:
         raise _askew(off, near, pointer)
-    return near if SAME < off <= math.radians(ANGLE) else way
+    return near if 0.0 < off <= math.radians(ANGLE) else way
 
 
 def _angle(one: Vec3, other: Vec3) -> float:

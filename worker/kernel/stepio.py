@@ -26,6 +26,7 @@ from OCP.TopoDS import TopoDS, TopoDS_Shape
 from schemas.problem import Problem
 from schemas.tolerances import EDGE_GAP, SEWING
 from worker.kernel import stepfaults
+from worker.kernel.elementary import elementary
 from worker.kernel.errors import KernelError, kernel_step
 from worker.kernel.measure import bounding_box
 from worker.kernel.merge import unwound, wound_faces
@@ -105,7 +106,8 @@ def _read(data: bytes, name: str, surveyed: Surveyed, *, mended: bool) -> StepFi
     if not found:
         found = _solids_of_shells(shape, name, notes)
     _note_loose(shape, notes)
-    bodies = [reseated(_sound(_baked(body), name, notes, mended)) for body in found]
+    sound = [_sound(_baked(body), name, notes, mended) for body in found]
+    bodies = [reseated(_attempt(elementary, body) or body) for body in sound]
     body = compound(bodies)
     _refuse_wide_gaps(body, name)
     _refuse_absurd_size(body, surveyed, name)
