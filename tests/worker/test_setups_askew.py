@@ -37,8 +37,8 @@ def test_a_direction_within_the_tolerance_of_a_face_is_that_face_s(axis: list[fl
 
 @pytest.mark.parametrize("digits", [6, 9])
 def test_a_leaning_face_is_meant_by_so_many_digits(digits: int) -> None:
-    """A corner cut off at 20 degrees; the sine and cosine of its normal are cut off after these. The setup stands as the
-    face does to the last digit: walls a hair askew, as near as features' own directions are rounded, broke booleans."""
+    """A corner cut off at 20 degrees; the sine and cosine of its normal are cut off after these. The setup stands as
+    the face does to the last digit: walls as little askew as features' own directions are rounded broke booleans."""
     turn = math.radians(20)
     normal = (math.sin(turn), 0.0, math.cos(turn))
     wedge = prism(
