@@ -102,7 +102,6 @@ def _place(conic: gp_Lin | gp_Circ | gp_Elips, curve: Geom_Curve, t: float) -> f
 
 def _arc(found: Geom_Curve, conic: gp_Circ | gp_Elips, curve: Geom_Curve, first: float, last: float) -> Curve:
     start, end = (_place(conic, curve, t) for t in (first, last))
-    start -= math.tau if start > math.tau - WHOLE else 0.0
     return Curve(found, start, end + (math.tau if end <= start + WHOLE else 0.0))
 
 
