@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from itertools import pairwise
+from itertools import pairwise, product
 from typing import NamedTuple, cast
 
 import numpy as np
@@ -23,6 +23,7 @@ from OCP.Geom import (
     Geom_ElementarySurface,
     Geom_Plane,
     Geom_SphericalSurface,
+    Geom_Surface,
     Geom_ToroidalSurface,
 )
 from OCP.GeomAbs import GeomAbs_SurfaceType
@@ -35,15 +36,20 @@ from OCP.TopoDS import TopoDS_Edge, TopoDS_Face
 from schemas.base import Vec3, add, cross, dot, scale, sub
 from worker.kernel.elementary_edges import EXACT, laid, straightened, stripped
 from worker.kernel.measure import area
-from worker.kernel.shape import Body, copied, edges, faces, of_xyz, to_dir, to_pnt
+from worker.kernel.shape import Body, copied, edges, faces, of_xyz, to_dir
 from worker.kernel.validity import faults
 
 Array = NDArray[np.float64]
 LOOSE = 1e-5
 """What the kernel's search is allowed (mm): asked for less it finds no plane in a spline that is one to the last digit.
 What it finds is held to EXACT."""
-GRID = 13
-"""A face is compared at so many times as many places."""
+SHARES = (0.0, 0.25, 0.5, 0.75, 1.0)
+"""Where, in parts of a face's parameters, it is compared."""
+TURN = 128
+"""Steps at which it is told how far round a face goes: what it leaves free is wider than one of them."""
+KINDS = (Geom_Plane, Geom_CylindricalSurface, Geom_ConicalSurface, Geom_SphericalSurface, Geom_ToroidalSurface)
+SIZES = ((), ("Radius",), ("RefRadius", "SemiAngle"), ("Radius",), ("MajorRadius", "MinorRadius"))
+ROW = 9
 FREE = frozenset(
     {
         GeomAbs_SurfaceType.GeomAbs_BSplineSurface,
@@ -56,10 +62,9 @@ FREE = frozenset(
 
 
 class Sampled(NamedTuple):
-    """Points (n, 3) of a face's spline, one in the middle of it, and there its normal, of any length."""
+    """Points (n, 3) of a face's spline, the one in the middle first, and there its normal, of any length."""
 
     points: Array
-    middle: Vec3
     normal: Vec3
 
 
@@ -88,31 +93,19 @@ def _surfaces(some: Sequence[TopoDS_Face]) -> dict[int, Geom_ElementarySurface]:
     """
     free = [n for n, face in enumerate(some) if BRepAdaptor_Surface(face, False).GetType() in FREE]
     known: list[Geom_ElementarySurface] = []
-    found = {}
+    rows, found = np.empty((len(free), ROW)), {}
     for n in sorted(free, key=lambda n: -area(some[n])):
+        fitted = _fitted(some[n])
+        if fitted is None:
+            continue
         sampled = _sampled(some[n])
-        own = next((one for one in known if _lies_on(sampled.points, one)), None)
+        own = _first_below(sampled.points, rows[: len(known)])
         if own is None:
-            own = _fitted(some[n])
-            known += [own] if own is not None else []
-        if own is not None:
-            found[n] = _turned(own, some[n], sampled)
+            own = len(known)
+            rows[own] = _row(fitted)
+            known.append(fitted)
+        found[n] = _turned(known[own], some[n], sampled)
     return found
-
-
-def _sampled(face: TopoDS_Face) -> Sampled:
-    surface = BRep_Tool.Surface_s(face)
-    u0, u1, v0, v1 = BRepTools.UVBounds_s(face)
-    places = [(u, v) for u in np.linspace(u0, u1, GRID) for v in np.linspace(v0, v1, GRID)]
-    points = np.array([surface.Value(float(u), float(v)).Coord() for u, v in places])
-    at, normal = _normal(surface, (u0 + u1) / 2, (v0 + v1) / 2)
-    return Sampled(points, at, normal)
-
-
-def _normal(surface: object, u: float, v: float) -> tuple[Vec3, Vec3]:
-    at, along, across = gp_Pnt(), gp_Vec(), gp_Vec()
-    surface.D1(u, v, at, along, across)  # type: ignore[attr-defined]
-    return of_xyz(at), cross(of_xyz(along), of_xyz(across))
 
 
 def _fitted(face: TopoDS_Face) -> Geom_ElementarySurface | None:
@@ -121,26 +114,43 @@ def _fitted(face: TopoDS_Face) -> Geom_ElementarySurface | None:
     return found if isinstance(found, Geom_ElementarySurface) and search.Gap() <= EXACT else None
 
 
-def _lies_on(points: Array, surface: Geom_ElementarySurface) -> bool:
-    return bool(np.abs(_off(points, surface)).max() <= EXACT)
+def _sampled(face: TopoDS_Face) -> Sampled:
+    surface, (u0, u1, v0, v1) = BRep_Tool.Surface_s(face), BRepTools.UVBounds_s(face)
+    middle, normal = _normal(surface, (u0 + u1) / 2, (v0 + v1) / 2)
+    places = [(u0 + (u1 - u0) * a, v0 + (v1 - v0) * b) for a, b in product(SHARES, SHARES)]
+    return Sampled(np.array([middle, *(surface.Value(u, v).Coord() for u, v in places)]), normal)
 
 
-def _off(points: Array, surface: Geom_ElementarySurface) -> Array:
-    """How far (mm) points (n, 3) lie beside the surface: (n,)."""
-    axis = np.array(of_xyz(surface.Position().Direction()))
-    rise = (points - of_xyz(surface.Position().Location())) @ axis
-    if isinstance(surface, Geom_Plane):
-        return np.asarray(rise)
-    out = np.linalg.norm(points - of_xyz(surface.Position().Location()) - np.outer(rise, axis), axis=1)
-    if isinstance(surface, Geom_CylindricalSurface):
-        return np.asarray(out - surface.Radius())
-    if isinstance(surface, Geom_ConicalSurface):
-        half = surface.SemiAngle()
-        return np.asarray((out - surface.RefRadius()) * math.cos(half) - rise * math.sin(half))
-    if isinstance(surface, Geom_SphericalSurface):
-        return np.asarray(np.hypot(out, rise) - surface.Radius())
-    torus = cast("Geom_ToroidalSurface", surface)
-    return np.asarray(np.hypot(out - torus.MajorRadius(), rise) - torus.MinorRadius())
+def _normal(surface: Geom_Surface, u: float, v: float) -> tuple[Vec3, Vec3]:
+    at, along, across = gp_Pnt(), gp_Vec(), gp_Vec()
+    surface.D1(u, v, at, along, across)
+    return of_xyz(at), cross(of_xyz(along), of_xyz(across))
+
+
+def _first_below(points: Array, rows: Array) -> int | None:
+    """The number of the first surface that all points lie on."""
+    near = np.flatnonzero(np.abs(_off(points[:1], rows)).max(axis=1) <= EXACT)
+    whole = near[np.abs(_off(points, rows[near])).max(axis=1) <= EXACT]
+    return int(whole[0]) if len(whole) else None
+
+
+def _row(surface: Geom_ElementarySurface) -> Array:
+    """A surface in numbers: its kind, a point and the direction of its axis, its two sizes."""
+    kind = KINDS.index(type(surface))
+    place, sizes = surface.Position(), SIZES[kind]
+    values = [getattr(surface, size)() for size in sizes] + [0.0] * (2 - len(sizes))
+    return np.array([kind, *place.Location().Coord(), *place.Direction().Coord(), *values])
+
+
+def _off(points: Array, rows: Array) -> Array:
+    """How far (mm) points (n, 3) lie beside surfaces (m, ROW): (m, n)."""
+    kind, (one, other) = rows[:, :1].astype(int), rows[:, 7:].T[:, :, None]
+    gap, axis = points[None] - rows[:, None, 1:4], rows[:, None, 4:7]
+    rise = (gap * axis).sum(axis=2)
+    out = np.linalg.norm(gap - rise[..., None] * axis, axis=2)
+    cone = (out - one) * np.cos(other) - rise * np.sin(other)
+    ways = (rise, out - one, cone, np.hypot(out, rise) - one, np.hypot(out - one, rise) - other)
+    return np.asarray(np.choose(kind, ways))
 
 
 def _turned(own: Geom_ElementarySurface, face: TopoDS_Face, sampled: Sampled) -> Geom_ElementarySurface:
@@ -148,22 +158,28 @@ def _turned(own: Geom_ElementarySurface, face: TopoDS_Face, sampled: Sampled) ->
     found = cast("Geom_ElementarySurface", own.Copy())
     place = found.Position()
     if not isinstance(found, Geom_Plane):
-        angle = _start(place, face, sampled.points)
+        angle = _start(place, face)
         x, y = of_xyz(place.XDirection()), of_xyz(place.YDirection())
         ahead = add(scale(x, math.cos(angle)), y, math.sin(angle))
         found.SetPosition(gp_Ax3(place.Location(), place.Direction(), to_dir(ahead)))
-    there = ShapeAnalysis_Surface(found).ValueOfUV(to_pnt(sampled.middle), EXACT)
+    there = ShapeAnalysis_Surface(found).ValueOfUV(gp_Pnt(*sampled.points[0]), EXACT)
     if dot(_normal(found, there.X(), there.Y())[1], sampled.normal) < 0:
         found.UReverse()
     return found
 
 
-def _start(place: gp_Ax3, face: TopoDS_Face, points: Array) -> float:
+def _start(place: gp_Ax3, face: TopoDS_Face) -> float:
     """The angle about the axis at which the surface is to begin."""
     seam = next((edge for edge in edges(face) if _is_seam(edge, face)), None)
     if seam is not None:
         return _about(place, _middle(seam))
-    angles = sorted(_about(place, (x, y, z)) for x, y, z in points.tolist())
+    surface, (u0, u1, v0, v1) = BRep_Tool.Surface_s(face), BRepTools.UVBounds_s(face)
+    steps = [n / TURN for n in range(TURN + 1)]
+    places = [
+        *((u0 + (u1 - u0) * s, (v0 + v1) / 2) for s in steps),
+        *(((u0 + u1) / 2, v0 + (v1 - v0) * s) for s in steps),
+    ]
+    angles = sorted(_about(place, of_xyz(surface.Value(u, v))) for u, v in places)
     gap, start = max((b - a, a) for a, b in pairwise([*angles, angles[0] + math.tau]))
     return start + gap / 2
 
