@@ -1,20 +1,15 @@
 """What of a floor that several recesses share belongs to one of them: a slot's own strip, through what crosses it, a
-closed pocket without the slots that lead through it, and all of them without what holes as deep take of their walls."""
+closed pocket without the slots that lead through it."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
 
-from schemas.base import Frame, Vec3, add, dot, scale
+from schemas.base import Frame, Vec3, add, dot
 from schemas.feature import Feature
-from schemas.tolerances import ANGLE, SAME_LENGTH
-from worker.kernel.planar import Region, components, disc, half_plane, intersect, overlap, polygon, union
+from schemas.tolerances import ANGLE
+from worker.kernel.planar import Region, components, disc, intersect, overlap, polygon, union
 from worker.kernel.planar_edge import Point2
-from worker.stage.removal.scene import Scene
-
-BOUNDING = {"slot": 2, "closed_pocket": 4}
-"""How many sides of its rectangle, its long ones first, such a recess surely ends at."""
 
 
 def own_plan(frame: Frame, feature: Feature) -> Region | None:
@@ -50,35 +45,6 @@ def own_foot(frame: Frame, feature: Feature, low: float) -> float:
         return low
     mouth = frame.to_local(feature.placement.location)[2]
     return max(low, mouth - feature.depth if along > 0 else mouth)
-
-
-def of_holes(scene: Scene, feature: Feature) -> list[Region]:
-    """Of each hole as deep as the feature what lies behind the feature's walls: the hole's own step takes that."""
-    holes = scene.part.widening(feature)
-    if not holes or not _is_seen(scene.frame, feature):
-        return []
-    sizes = [(hole.diameter or 0.0) / 2 + SAME_LENGTH for hole in holes]
-    discs = [disc(_flat(scene.frame, h.placement.location), size) for h, size in zip(holes, sizes, strict=True)]
-    behind = union(_behind_walls(scene, feature, 4 * max(sizes)))
-    return [found for one in discs if (found := intersect(one, behind))]
-
-
-def _behind_walls(scene: Scene, feature: Feature, more: float) -> Iterator[Region]:
-    """The half planes past those sides of its rectangle at which it surely ends, or along which a wall of its own
-    stands, going on so much past its corners."""
-    place, x, y = feature.placement, (feature.length or 0.0) / 2, (feature.width or 0.0) / 2
-    walls = [i for i in feature.faces if scene.sky.shown[i].look == "upright"]
-    for k, (way, off) in enumerate([(place.y, y), (place.y, -y), (place.x, x), (place.x, -x)]):
-        point = _flat(scene.frame, add(place.location, way, off))
-        outward = scene.frame.direction_to_local(scale(way, math.copysign(1.0, off)))[:2]
-        if k < BOUNDING.get(feature.class_, 0) or any(_stands_along(scene, i, point, outward) for i in walls):
-            yield half_plane(point, outward, x + y + more)
-
-
-def _stands_along(scene: Scene, wall: int, point: Point2, out: Point2) -> bool:
-    """Whether an upright wall stands on the line through a point that runs square to ``out``."""
-    ends = [edge.a for edge in scene.sky.border(wall)]
-    return all(abs((x - point[0]) * out[0] + (y - point[1]) * out[1]) <= SAME_LENGTH for x, y in ends)
 
 
 def _about(frame: Frame, feature: Feature, along: float, across: float) -> Region:
