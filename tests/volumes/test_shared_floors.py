@@ -42,10 +42,25 @@ ROUND_ENDS = [
 ]
 OBROUND = fuse(prism(polygon(MIDDLE), (0, 0, 11)), *ROUND_ENDS)
 """70 x 16, turned by 10 degrees."""
+ARMS = [box((-60, -50, -10), (0, 50, 1)), box((-60, -50, -10), (60, 0, 1))]
+TEE = [box((-60, -10, -10), (60, 10, 1)), box((-12, 0, -10), (12, 50, 1))]
+SLOPING = prism(polygon([(-60, -10, -10), (60, 20, -10), (60, 60, -10), (-60, 60, -10)]), (0, 0, 11))
+"""Before a wall that climbs 1 in 4."""
+ROUNDED = [
+    box((-20, -9, -10), (20, 9, 1)),
+    box((-14, -15, -10), (14, 15, 1)),
+    *(cylinder((x, y, -10), (x, y, 1), 12) for x in (-14, 14) for y in (-9, 9)),
+]
+AROUND = cut(box((-30, -30, -10), (30, 30, 1)), cylinder((0, 0, -11), (0, 0, 2), 30))
 END_MILL = tool("endmill", 11)
 T_MILL = tool("t_slot_mill", 24, APMX=8, DN=11, LU=60, DMM=11)
 Work = tuple[float, Json]
 """Length of the feature and the tool that cuts it."""
+
+
+def head(x: float, y: float, diameter: float) -> list[Shape]:
+    """A counterbore whose head is as deep as the recesses."""
+    return [cylinder((x, y, z), (x, y, 1), size) for z, size in ((-10, diameter), (-31, 5))]
 
 
 def part(*tools: Shape) -> Shape:
@@ -97,6 +112,44 @@ CASES: dict[str, tuple[list[Shape], Json, list[Work], list[float]]] = {
         BLANK,
         [(40, END_MILL)],
         [(40 * 30 - (4 - math.pi) * 5.5**2) * 10],
+    ),
+    "an L-shaped step past a flat hole": (
+        [*ARMS, cylinder((1, 20, -10), (1, 20, 1), 12)],
+        BLANK,
+        [(100, END_MILL)],
+        [(100 * 40 + 50 * 40) * 10],
+    ),
+    "a step past a head in its post's corner": ([*ARMS, *head(5, 5, 16)], BLANK, [(100, END_MILL)], [60000]),
+    "a T-shaped pocket past a flat hole": (
+        [*TEE, cylinder((14, 25, -10), (14, 25, 1), 10)],
+        BLANK,
+        [(100, END_MILL)],
+        [(100 * 20 + 24 * 30) * 10],
+    ),
+    "a step past a head at its end": ([LEDGE, *head(46, 8, 12)], LARGER, [(100, END_MILL)], [106 * 35 * 13]),
+    "a sloping step past a head at its end": (
+        [SLOPING, *head(46, 15, 14)],
+        LARGER,
+        [(100 * math.hypot(1, 0.25) + 22.5 / math.hypot(1, 4), END_MILL)],
+        [(106 * 45 - 106 * 5 - 0.25 * (54**2 - 52**2) / 2) * 13],
+    ),
+    "a pocket past two heads at its mouth": (
+        [box((-20, -15, -10), (60, 15, 1)), *head(46, 16, 12), *head(46, -16, 12)],
+        LARGER,
+        [(70, END_MILL)],
+        [(74 * 30 - (2 - math.pi / 2) * 5.5**2) * 13],
+    ),
+    "a pocket past a head where its corner begins": (
+        [*ROUNDED, *head(15, 15, 12)],
+        BLANK,
+        [(40, END_MILL)],
+        [(40 * 30 - (4 - math.pi) * 6**2) * 10],
+    ),
+    "a pocket past a head in its boss": (
+        [AROUND, *head(13, 0, 10)],
+        BLANK,
+        [(60, END_MILL)],
+        [(60**2 - math.pi * 15**2 - (4 - math.pi) * 5.5**2) * 10],
     ),
     "a slot on a T-slot's floor": (
         [LOW_ALONG, MOUTH_ALONG, box((-6, -60, -20), (6, 60, 1))],

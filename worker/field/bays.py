@@ -134,12 +134,14 @@ def _wall(loop: Floats, side: int, holes: Holes, *, back: bool = False) -> _Wall
     ends = loop[side], loop[(side + 1) % len(loop)]
     start, at = ends[::-1] if back else ends
     way = (at - start) / np.linalg.norm(at - start)
-    for circle in holes.rounds:
-        if _along(np.array(ends), circle, FLAT)[0]:
-            out = (at - circle[:2]) / np.linalg.norm(at - circle[:2])
-            square = np.array([-out[1], out[0]])
-            return _Wall(at, square * math.copysign(1.0, float(square @ way)), circle, -1.0 if back else 1.0)
-    return _Wall(at, way, None, -1.0 if back else 1.0)
+    places = np.array([start, (start + at) / 2, at])
+    off = np.abs(np.hypot(*(places[:, None] - holes.rounds[:, :2]).T) - holes.rounds[:, 2:])
+    along = np.flatnonzero(np.all(off <= (LENGTH, FLAT, LENGTH), axis=1))
+    if not len(along):
+        return _Wall(at, way, None, -1.0 if back else 1.0)
+    circle = holes.rounds[along[0]]
+    square = np.array([circle[1] - at[1], at[0] - circle[0]]) / math.dist(at, circle[:2])
+    return _Wall(at, square * math.copysign(1.0, float(square @ way)), circle, -1.0 if back else 1.0)
 
 
 def _bay(loop: Floats, walled: Mask, run: tuple[int, int], holes: Holes) -> _Bay | None:
