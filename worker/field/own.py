@@ -9,6 +9,7 @@ import numpy as np
 
 from schemas.feature import Feature
 from worker.field.bays import Holes, bays
+from worker.field.bent_slots import bent_slot
 from worker.field.ground import Own, borders, bounded
 from worker.field.plane import Disc, Everywhere, Join, Minus, Region
 from worker.field.scene import UPRIGHT, Scene
@@ -46,7 +47,8 @@ def share_of(scene: Scene, part: Part, feature: Feature) -> Share:
     own, foot = own_of(scene, part, feature), foot_of(scene, part, feature)
     around = _rectangle(scene, feature, (0, 1, 2, 3)) if feature.open_sides == 0 else None
     holes = _holes_of(scene, part, feature)
-    found = (_behind_walls(scene, feature, holes), _past_ends(feature, own))
+    beside = _past_ends(feature, own) or _off_ring(scene, part, feature)
+    found = (_behind_walls(scene, feature, holes), beside)
     others = tuple(region for region in found if region is not None)
     return Share(own, crossing_of(part, feature), foot, standing, around, Join(others) if others else None, holes)
 
@@ -61,6 +63,16 @@ def _past_ends(feature: Feature, own: Own | None) -> Region | None:
     middle = bounded([(float(x), float(y)) for x, y in (first - side, last - side, last + side, first + side)])
     ends = (Disc(float(x), float(y), radius) for x, y in (first, last))
     return Minus(Everywhere(), Join((middle, *ends)))
+
+
+def _off_ring(scene: Scene, part: Part, feature: Feature) -> Region | None:
+    """All but a slot that runs in a circle and shares its floor."""
+    circular = feature.class_ == "slot" and feature.course_of_travel == "circular"
+    if not circular or not _shares(scene, part, feature):
+        return None
+    upright = scene.of(feature) & (np.abs(scene.looks) <= UPRIGHT)
+    own = bent_slot(feature, scene.part[upright], scene.owner[upright])
+    return None if own is None else Minus(Everywhere(), own)
 
 
 def _holes_of(scene: Scene, part: Part, feature: Feature) -> Holes | None:
@@ -104,8 +116,13 @@ def foot_of(scene: Scene, part: Part, feature: Feature) -> float | None:
 def own_of(scene: Scene, part: Part, feature: Feature) -> Own | None:
     """Its rectangle in the setup's x, y; None where it has all of its floors to itself, is round or open at its sides,
     or is seen from elsewhere than its mouth."""
+    return _rectangle(scene, feature) if _shares(scene, part, feature) else None
+
+
+def _shares(scene: Scene, part: Part, feature: Feature) -> bool:
+    """Whether another recess has a floor of it as well."""
     seen = np.unique(scene.owner[(scene.looks > UPRIGHT) & scene.of(feature)]).tolist()
-    return _rectangle(scene, feature) if any(part.shared(feature, face) for face in seen) else None
+    return any(part.shared(feature, face) for face in seen)
 
 
 def _rectangle(scene: Scene, feature: Feature, sides: tuple[int, ...] | None = None) -> Own | None:

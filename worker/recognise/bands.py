@@ -58,7 +58,7 @@ def parted(shape: PartShape, sight: Sight, recess: Recess, least: int = 2) -> li
     fillets = [p for p in recess.patches if p not in walls and p not in recess.floors]
     if len(walls) < (8 if least > 1 else 2) or not all(hollow(shape.patches[f]) for f in fillets):
         return [recess]
-    bands = [with_fillets(shape, band, fillets) for band in _bands(shape, recess, walls, least)]
+    bands = [with_fillets(shape, band, fillets) for band in bands_of(shape, recess, walls, least)]
     whole = {p for band in bands for p in band.walls} == {*walls, *fillets}
     return [band_on_floor(shape, sight, recess, band) for band in bands] if whole else [recess]
 
@@ -70,10 +70,13 @@ def with_fillets(shape: PartShape, band: Band, fillets: list[int]) -> Band:
     return replace(band, walls=tuple(sorted({*band.walls, *near, *corners})))
 
 
-def _bands(shape: PartShape, recess: Recess, walls: tuple[int, ...], least: int) -> list[Band]:
-    """All walls as bands; none when a wall is left over or a band has nothing beyond the crossing."""
+def bands_of(
+    shape: PartShape, recess: Recess, walls: tuple[int, ...], least: int, *, ending: bool = False
+) -> list[Band]:
+    """All of some walls of a recess as bands; none when a wall is left over or, unless they may end there (``ending``),
+    a band has nothing beyond the crossing."""
     groups = _going_on(shape, components(shape, walls))
-    if len(groups) < least or any(len(sides) < 2 for sides in groups):
+    if len(groups) < least or not (ending or all(len(sides) > 1 for sides in groups)):
         return []
     whole = sorted(tuple(sorted(w for side in sides for w in side)) for sides in groups)
     bands = [Band(group, cheeks, closed=True) for group in whole if (cheeks := _all_round(shape, group))]

@@ -12,7 +12,7 @@ from schemas.tolerances import LEDGE, LIMIT, SQUARE
 from worker.recognise.access import Sight
 from worker.recognise.basins import basin_of, open_sides
 from worker.recognise.beside_bores import seen_past_bores
-from worker.recognise.curved import LONG, Course, circular, open_course, rings_of
+from worker.recognise.curved import LONG, Course, circular, crossed_course, open_course, rings_of
 from worker.recognise.divided_islands import with_divided_islands
 from worker.recognise.drilled_ends import holes_along, with_drilled_ends, with_whole_ends
 from worker.recognise.extent import extent
@@ -36,7 +36,8 @@ def recess_drafts(shape: PartShape, sight: Sight, recess: Recess, sunk: frozense
         ground = _ramped(shape, recess)
         outline = floor_outline(shape, ground, sunk) if ground.floors else through_outline(shape, ground)
         outline = with_divided_islands(shape, ground, outline)
-        course = cut_loop(shape, ground, sunk) or _course(shape, ground, outline)
+        course = crossed_course(shape, ground.core) if ground.shared else None
+        course = course or cut_loop(shape, ground, sunk) or _course(shape, ground, outline)
         class_, ends = ("slot", course.ends) if course else _class_of(shape, ground, outline)
     sides = open_sides(shape, recess) if basin else outline.sides
     travel = basin.travel if basin else _along_wall(shape, recess, outline) if class_ == "step" else None

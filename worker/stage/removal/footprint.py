@@ -62,9 +62,9 @@ def footprint(scene: Scene, feature: Feature, domain: Region) -> Footprint:
     beside = _in_holes(scene, feature, core, floors)
     core, seen = subtract(core, beside), subtract(seen, beside)
     ground = past_open_sides(scene, core, floors, domain, beside)
-    if feature.open_sides == 0 and ground.area > core.area + LENGTH and (whole := own_plan(scene.frame, feature)):
+    if feature.open_sides == 0 and ground.area > core.area + LENGTH and (whole := own_plan(scene, feature)):
         ground = union([core, intersect(ground, whole)])  # walls stand all round, though something deeper took some
-    own = own_plan(scene.frame, feature) if any(scene.part.shared(feature, i) for i in floors) else None
+    own = own_plan(scene, feature) if any(scene.part.shared(feature, i) for i in floors) else None
     if own is not None:
         core, ground, seen = (clipped(scene.frame, feature, own, region) for region in (core, ground, seen))
     seed = seen if all(scene.sky.shown[i].flat for i in floors) else grow(core, LENGTH)
