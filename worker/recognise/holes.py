@@ -177,7 +177,7 @@ def _rings_island(shape: PartShape, patch: Patch) -> bool:
     near = {*patch.concave, *(f for o in fillets for f in shape.patches[o].smooth)}
     floors = [p for p in (shape.patches[o] for o in sorted(near)) if p.surface.kind == "plane"]
     return any(
-        _stands_up(shape, rim) and ((inside and _lies_within(loop, patch.surface)) or _is_core(shape, rim, patch))
+        _stands_up(shape, rim) and ((inside and _lies_within(loop, patch)) or _is_core(shape, rim, patch))
         for floor in floors
         if norm(cross(floor.surface.axis, axis)) < COAXIAL
         for inside, loop in enumerate(floor.loops)
@@ -185,10 +185,15 @@ def _rings_island(shape: PartShape, patch: Patch) -> bool:
     )
 
 
-def _lies_within(loop: Iterable[Rim], wall: Surface) -> bool:
+def _lies_within(loop: Iterable[Rim], wall: Patch) -> bool:
     """True for an outline within a round wall: a boss elsewhere on the floor that a hole breaks into is none in it."""
-    ends = (sub(point, wall.origin) for rim in loop for point in rim.points)
-    return all(norm(cross(end, wall.axis)) < wall.radius - LEDGE for end in ends)
+    origin, axis = _line(wall.surface)
+
+    def off(point: Vec3) -> float:
+        return norm(cross(sub(point, origin), axis))
+
+    widest = max(off(point) for rim in wall.rims for point in rim.points)
+    return all(off(point) < widest - LEDGE for rim in loop for point in rim.points)
 
 
 def _rings_cone(shape: PartShape, patch: Patch) -> bool:
