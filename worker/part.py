@@ -38,11 +38,10 @@ class Part:
         mates = (self.feature(id) for id in self.feature_of_face(face) if id != feature.id)
         return any(mate.class_ in RECESSES for mate in mates)
 
-    def widening(self, recess: Feature) -> tuple[Feature, ...]:
-        """The holes as deep as a straight recess that reach past its sides, as a counterbore's head in a step's edge
-        does: the floor is both's, and the recess's cutter leaves what lies behind its walls."""
-        straight = recess.class_ in RECESSES and recess.course_of_travel in (None, "linear")
-        return tuple(f for f in self.features if f.class_ in HOLES and _widens(f, recess)) if straight else ()
+    def level_with(self, recess: Feature) -> tuple[Feature, ...]:
+        """The holes that end level with a recess's floor and lie in it or break into it, as a counterbore's head in a
+        step's edge does: the recess's cutter leaves what of them lies behind its walls."""
+        return tuple(f for f in self.features if f.class_ in HOLES and _meets(f, recess))
 
     @cached_property
     def _by_id(self) -> dict[str, Feature]:
@@ -57,16 +56,16 @@ class Part:
         return found
 
 
-def _widens(hole: Feature, recess: Feature) -> bool:
-    """A hole that ends level with a recess's floor, and lies partly in it and partly beside it."""
+def _meets(hole: Feature, recess: Feature) -> bool:
+    """A hole that ends level with a recess's floor, and lies in its rectangle at least in part, where it has one."""
     end, floor, place = _floor(hole), _floor(recess), recess.placement
-    if end is None or floor is None or not (hole.diameter and recess.length and recess.width):
+    if end is None or floor is None or not hole.diameter or recess.class_ not in RECESSES:
         return False
     if abs(dot(sub(end, floor), place.z)) > LENGTH or norm(cross(hole.placement.z, place.z)) > SQUARE:
         return False
     off, radius = sub(hole.placement.location, place.location), hole.diameter / 2
-    past = [abs(dot(off, place.x)) - recess.length / 2, abs(dot(off, place.y)) - recess.width / 2]
-    return LENGTH - radius < max(past) < radius - LENGTH
+    sizes = [(place.x, recess.length), (place.y, recess.width)]
+    return all(abs(dot(off, way)) < size / 2 + radius - LENGTH for way, size in sizes if size)
 
 
 def _floor(feature: Feature) -> Vec3 | None:

@@ -5,9 +5,9 @@ from __future__ import annotations
 import math
 
 import pytest
-from OCP.BRepBuilderAPI import BRepBuilderAPI_MakeFace, BRepBuilderAPI_MakePolygon
+from OCP.BRepBuilderAPI import BRepBuilderAPI_MakeFace, BRepBuilderAPI_MakePolygon, BRepBuilderAPI_Transform
 from OCP.BRepPrimAPI import BRepPrimAPI_MakePrism
-from OCP.gp import gp_Pnt, gp_Vec
+from OCP.gp import gp_Ax1, gp_Dir, gp_Pnt, gp_Trsf, gp_Vec
 
 from schemas.feature import Feature
 from tests.recognise.parts import block, drill, obround, pocket, prism, rounded, upright
@@ -172,3 +172,54 @@ def test_tops_of_four_spokes_are_a_face_of_their_own_size() -> None:
     (face,) = (f for f in recognise(cut(block(), [cut(ring, spokes)])) if f.placement.location[2] == pytest.approx(16))
     assert face.class_ == "planar_face"
     assert (face.length, face.width) == pytest.approx((48.0, 48.0), abs=1e-5)
+
+
+def turned(body: Body, degrees: float, up: float = 0.0) -> Body:
+    """Turned about the upright line through (50, 30), then moved along Y."""
+    turn, move = gp_Trsf(), gp_Trsf()
+    turn.SetRotation(gp_Ax1(gp_Pnt(50, 30, 0), gp_Dir(0, 0, 1)), math.radians(degrees))
+    move.SetTranslation(gp_Vec(0, up, 0))
+    return Body(BRepBuilderAPI_Transform(body.wrapped, move.Multiplied(turn), True).Shape())
+
+
+CROSSING = {
+    "open": (box((46, -1, 12), (54, 61, 21)), (60, 8)),
+    "askew": (turned(box((-50, 26, 12), (150, 34, 21)), 60), None),
+    "closed": (turned(obround(58, 76, 30, 12, 21, 6), 90), (24, 6)),
+    "past its ends": (box((-1, 31, 12), (101, 37, 21)), (100, 6)),
+    "running in": (box((46, 52, 12), (54, 61, 21)), None),
+}
+
+
+@pytest.mark.parametrize("name", CROSSING)
+def test_kidney_slot_that_one_of_its_depth_crosses_is_whole(name: str) -> None:
+    """From 18 to 160 degrees, 6 wide about a radius of 20: named as alone, the other as long and wide as drawn."""
+    other, sizes = CROSSING[name]
+    bent = kidney(20, 6, math.radians(18), math.radians(142), 12, 21)
+    (alone,) = inside(cut(block(), [bent]))
+    body = cut(block(), [bent, other])
+    found = {f.course_of_travel: f for f in inside(body)}
+    assert sorted(found) == ["circular", "linear"] and len(inside(body)) == 2
+    assert found["circular"].id == alone.id and found["circular"].ends == "radiused radiused"
+    assert found["circular"].length == pytest.approx(20 * math.radians(142) + 6)
+    assert sizes is None or (found["linear"].length, found["linear"].width) == pytest.approx(sizes)
+
+
+def test_kidney_slot_that_one_of_its_depth_ends_is_open_there() -> None:
+    """As wide, across its middle where one end was: its outer wall reaches farther by the sine of half that width."""
+    across = turned(box((-50, 27, 12), (150, 33, 21)), 18)
+    body = cut(block(), [kidney(20, 6, math.radians(18), math.radians(142), 12, 21), across])
+    found = {f.course_of_travel: f for f in inside(body)}
+    assert sorted((f.course_of_travel, f.ends) for f in inside(body)) == [
+        ("circular", "open radiused"),
+        ("linear", "open open"),
+    ]
+    assert found["circular"].length == pytest.approx(20 * (math.radians(142) - math.asin(3 / 23)) + 3)
+
+
+def test_kidney_slots_that_cross_are_whole_however_they_are_written() -> None:
+    bent = kidney(20, 6, math.radians(18), math.radians(142), 12, 21)
+    body = cut(block(), [bent, turned(kidney(20, 6, math.radians(200), math.radians(130), 12, 21), 0, 24)])
+    found = [(f.class_, f.course_of_travel, f.diameter, f.width) for f in inside(body)]
+    assert found == [("slot", "circular", pytest.approx(40), pytest.approx(6))] * 2
+    same_when_rewritten(body, 3)

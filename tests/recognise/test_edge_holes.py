@@ -98,6 +98,25 @@ def test_a_slots_round_end_in_a_counterbores_head_leaves_it_its_head() -> None:
     assert alone.id in {f.id for f in found}
 
 
+def test_a_head_in_a_bosss_edge_is_a_head() -> None:
+    """The boss stands on the head's floor, but not within its wall: no ring goes round it."""
+    around = cut(box((10, 5, 12), (90, 55, 21)), [drill(50, 30, 11, 22, 30)])
+    body = cut(block(), [around, drill(63, 30, -1, 21, 5), drill(63, 30, 12, 21, 10)])
+    found = recognise(body)
+    assert [f.top_diameter for f in found if f.class_ == "counterbore_hole"] == [pytest.approx(10)]
+    assert [f.diameter for f in found if f.class_ == "boss"] == [pytest.approx(30)]
+
+
+@pytest.mark.parametrize("x", [46.0, 93.0])
+def test_a_head_at_the_end_of_a_step_makes_it_no_wider(x: float) -> None:
+    """What the head has of the part's side is none of the step's."""
+    step = box((-1, 30, 12), (101, 61, 21))
+    (alone,) = [f for f in recognise(cut(block(), [step])) if f.class_ == "step"]
+    body = cut(block(), [step, drill(x, 28, -1, 21, 5), drill(x, 28, 12, 21, 16)])
+    (beside,) = [f for f in recognise(body) if f.class_ == "step"]
+    assert beside.id == alone.id and (beside.length, beside.width) == pytest.approx((100, 30))
+
+
 def test_two_flats_across_a_round_seat_are_no_head() -> None:
     """A round recess of 20 with flats 12 apart, and a hole in its floor: no counterbore leaves such walls."""
     seat = common(box((40, 24, 14), (60, 36, 21)), [cylinder((50, 30, 14), (50, 30, 21), 20)])

@@ -90,3 +90,37 @@ def test_a_slot_meets_no_pocket_that_is_none() -> None:
     """Two crossing slots with a window flush with one's wall: as wide as the part, they are open all round."""
     body = cut(block(), [*SLOTS, pocket((40, 12, -1), (55, 16, 21))])
     assert not [f for f in recognise(body) if f.class_ == "closed_pocket" and f.depth == pytest.approx(8)]
+
+
+def along(x: float, y: float, degrees: float, width: float, length: float = 300.0) -> Body:
+    """A slot's volume through a place, turned by some degrees."""
+    turn = math.radians(degrees)
+    lie = Frame(location=(x, y, 12), ref_direction=(math.cos(turn), math.sin(turn), 0.0))
+    return box((-length / 2, -width / 2, 0), (length / 2, width / 2, 9), lie)
+
+
+@pytest.mark.parametrize("degrees", [30.96375653, 45, 20])
+def test_a_slot_out_of_the_parts_corner_is_as_long_where_another_crosses_it(degrees: float) -> None:
+    slot = along(100, 60, degrees, 8)
+    (alone,) = [f for f in recognise(cut(block(), [slot])) if f.class_ == "slot"]
+    both = [f for f in recognise(cut(block(), [slot, along(60, 30, 90, 6)])) if f.class_ == "slot"]
+    assert len(both) == 2 and alone.id in {f.id for f in both}
+    farthest = 100 * math.cos(math.radians(degrees)) + 60 * math.sin(math.radians(degrees))
+    (slanting,) = [f for f in both if f.id == alone.id]
+    end = sum(a * b for a, b in zip(slanting.placement.location, slanting.placement.x, strict=True))
+    assert abs(end) + (slanting.length or 0) / 2 == pytest.approx(farthest)
+
+
+@pytest.mark.parametrize("corner", [0.0, 4.0])
+@pytest.mark.parametrize("slots", [(36.8699,), (30,), (36.8699, -36.8699)])
+def test_slots_over_opposite_corners_of_a_pocket_leave_it_whole(slots: tuple[float, ...], corner: float) -> None:
+    """40 x 30 as deep as the slots; in pieces of two walls each, or of one."""
+    recess = pocket((30, 15, 12), (70, 45, 21), corner)
+    (alone,) = [f for f in recognise(cut(block(), [recess])) if f.class_ == "closed_pocket"]
+    body = cut(block(), [recess, *(along(50, 30, turn, 12) for turn in slots)])
+    found = [f for f in recognise(body) if f.class_ not in ("planar_face", "profile_feature")]
+    assert sorted(f.class_ for f in found) == ["closed_pocket", *["slot"] * len(slots)]
+    (whole,) = [f for f in found if f.class_ == "closed_pocket"]
+    assert (whole.length, whole.width, whole.depth, whole.open_sides) == pytest.approx((40, 30, 8, 0))
+    assert whole.id == alone.id
+    assert [f.width for f in found if f.class_ == "slot"] == pytest.approx([12] * len(slots))

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from schemas.tolerances import COINCIDENT
 from worker.field.arcs import SAGITTA, followed_section
+from worker.field.bays import Border, Holes, without_bays
 from worker.field.curved_ends import all_rounded_on
 from worker.field.lines import Floats, Ints, Mask, spread
 from worker.field.plane import Everywhere, Filled, Join, Minus, Outline, Region, Shadow
@@ -58,31 +59,39 @@ def recess_ground(
     top: float | None = None,
     own: Own | None = None,
     around: Own | None = None,
+    holes: Holes | None = None,
 ) -> Region:
     """A recess's floor with its holes closed and, where no wall stands at its border, all that lies beyond.
 
     Not what stands over an island that reaches ``top``, where the feature ends. ``floors`` are the triangles of the
     feature's faces that look up, ``above`` gives the part's shadow above a height. ``own``: its rectangle where it
     shares the floor; nothing past sides that bound it is its ground, nor what lies behind a wall. ``around``: that of
-    a recess with walls all round, of which something deeper took some.
+    a recess with walls all round, of which something deeper took some. ``holes``: those level with its floor, where
+    its walls go on.
     """
-    ground, is_open = _whole_ground(floors, above, top)
+    ground, is_open = _whole_ground(floors, above, top, holes)
     if own is None:
         return within(ground, around, around.bounding) if around and is_open else ground
     walled = np.flatnonzero(_walled(own.corners, above(_wall_level(floors)))).tolist()
     return within(ground, own, {*own.bounding, *walled})
 
 
-def _whole_ground(floors: Floats, above: Callable[[float], Region], top: float | None) -> tuple[Region, bool]:
+def borders(floors: Floats, above: Callable[[float], Region]) -> list[Border]:
+    """The borders of a recess's floors, parted where walls begin and end."""
+    walls = above(_wall_level(floors))
+    loops = (_parted(loop, walls) for loop in _loops(floors))
+    return [(loop, _walled(loop, walls)) for loop in loops]
+
+
+def _whole_ground(
+    floors: Floats, above: Callable[[float], Region], top: float | None, holes: Holes | None
+) -> tuple[Region, bool]:
     """The ground, and whether some of it lies past an open side."""
-    loops = [loop for loop in _loops(floors) if _area(loop) > 0]
-    level = _wall_level(floors)
     flat = Shadow(_flat(floors))
     whole = Filled(flat)
     parts: list[Region] = [whole if top is None else Minus(whole, Minus(above(top - HIGHER), flat))]
-    walls = above(level)
-    for loop in (_parted(loop, walls) for loop in loops):
-        walled = _walled(loop, walls)
+    for border in (border for border in borders(floors, above) if _area(border[0]) > 0):
+        loop, walled = border if holes is None else without_bays(border, holes)
         if not walled.any():
             return Everywhere(), True
         parts += [Outline(_sides(side)) for side in _open_sides(loop, walled)]

@@ -8,8 +8,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from schemas.feature import Feature
-from schemas.tolerances import SAME_LENGTH
-from worker.field.ground import Own, bounded, within
+from worker.field.bays import Holes, bays
+from worker.field.bent_slots import bent_slot
+from worker.field.ground import Own, borders, bounded
 from worker.field.plane import Disc, Everywhere, Join, Minus, Region
 from worker.field.scene import UPRIGHT, Scene
 from worker.part import RECESSES, Part
@@ -25,7 +26,7 @@ class Share:
 
     ``own``: its rectangle; ``crossing``: the others' faces; ``foot``: where its own walls end; ``standing``: the faces
     of its bosses; ``around``: the rectangle of one that is closed all round; ``others``: what others took of its
-    rectangle, or past it: holes as deep behind its walls, what crosses it past its round ends.
+    rectangle, or past it: holes as deep behind its walls, what crosses it past its round ends; ``holes``: those.
     """
 
     own: Own | None = None
@@ -34,6 +35,7 @@ class Share:
     standing: frozenset[int] = frozenset()
     around: Own | None = None
     others: Region | None = None
+    holes: Holes | None = None
 
 
 ALONE = Share()
@@ -44,8 +46,11 @@ def share_of(scene: Scene, part: Part, feature: Feature) -> Share:
     standing = frozenset(face for id in feature.bosses for face in part.feature(id).faces)
     own, foot = own_of(scene, part, feature), foot_of(scene, part, feature)
     around = _rectangle(scene, feature, (0, 1, 2, 3)) if feature.open_sides == 0 else None
-    others = [region for region in (_of_holes(scene, part, feature), _past_ends(feature, own)) if region is not None]
-    return Share(own, crossing_of(part, feature), foot, standing, around, Join(tuple(others)) if others else None)
+    holes = _holes_of(scene, part, feature)
+    beside = _past_ends(feature, own) or _off_ring(scene, part, feature)
+    found = (_behind_walls(scene, feature, holes), beside)
+    others = tuple(region for region in found if region is not None)
+    return Share(own, crossing_of(part, feature), foot, standing, around, Join(others) if others else None, holes)
 
 
 def _past_ends(feature: Feature, own: Own | None) -> Region | None:
@@ -60,28 +65,34 @@ def _past_ends(feature: Feature, own: Own | None) -> Region | None:
     return Minus(Everywhere(), Join((middle, *ends)))
 
 
-def _of_holes(scene: Scene, part: Part, feature: Feature) -> Region | None:
-    """What lies behind the walls of a straight recess in the columns of holes as deep; None where there are none."""
-    holes = part.widening(feature)
-    whole = _rectangle(scene, feature, (0, 1, 2, 3)) if holes else None
-    if whole is None:
+def _off_ring(scene: Scene, part: Part, feature: Feature) -> Region | None:
+    """All but a slot that runs in a circle and shares its floor."""
+    circular = feature.class_ == "slot" and feature.course_of_travel == "circular"
+    if not circular or not _shares(scene, part, feature):
         return None
-    at = scene.view.to_setup(np.array([hole.placement.location for hole in holes]))
-    sizes = [(hole.diameter or 0.0) / 2 + SAME_LENGTH for hole in holes]
-    columns = Join(tuple(Disc(float(p[0]), float(p[1]), r) for p, r in zip(at, sizes, strict=True)))
-    return Minus(columns, within(columns, whole, _ending(scene, feature, whole)))
+    upright = scene.of(feature) & (np.abs(scene.looks) <= UPRIGHT)
+    own = bent_slot(feature, scene.part[upright], scene.owner[upright])
+    return None if own is None else Minus(Everywhere(), own)
 
 
-def _ending(scene: Scene, feature: Feature, whole: Own) -> list[int]:
-    """The sides of its rectangle at which a recess surely ends, or along which a wall of its own stands."""
-    walls = [scene.part[scene.of_faces([i]) & (np.abs(scene.looks) <= UPRIGHT), :, :2] for i in feature.faces]
-    corners = np.array(whole.corners)
-    ways = np.roll(corners, -1, axis=0) - corners
-    found = set(BOUNDING.get(feature.class_, ()))
-    for side, (start, way) in enumerate(zip(corners, ways, strict=True)):
-        off = [np.abs((wall - start) @ np.array([-way[1], way[0]])) / np.linalg.norm(way) for wall in walls]
-        found |= {side} if any(one.size and one.max() <= SAME_LENGTH for one in off) else set()
-    return sorted(found)
+def _holes_of(scene: Scene, part: Part, feature: Feature) -> Holes | None:
+    """The holes level with a recess's floor; None where there are none."""
+    holes = part.level_with(feature)
+    if not holes:
+        return None
+    at = scene.view.to_setup(np.array([hole.placement.location for hole in holes]))[:, :2]
+    radii = np.array([(hole.diameter or 0.0) / 2 for hole in holes])
+    return Holes(np.column_stack((at, radii)), scene.chords.circles, feature.class_ == "slot")
+
+
+def _behind_walls(scene: Scene, feature: Feature, holes: Holes | None) -> Region | None:
+    """What those holes took behind the walls of a recess."""
+    if holes is None:
+        return None
+    floors = scene.up_of(feature.faces)
+    sides = borders(floors, scene.shadow) if len(floors) else ()
+    found = [region for border in sides if (region := bays(border, holes)) is not None]
+    return Join(tuple(found)) if found else None
 
 
 def crossing_of(part: Part, feature: Feature) -> tuple[int, ...]:
@@ -105,8 +116,13 @@ def foot_of(scene: Scene, part: Part, feature: Feature) -> float | None:
 def own_of(scene: Scene, part: Part, feature: Feature) -> Own | None:
     """Its rectangle in the setup's x, y; None where it has all of its floors to itself, is round or open at its sides,
     or is seen from elsewhere than its mouth."""
+    return _rectangle(scene, feature) if _shares(scene, part, feature) else None
+
+
+def _shares(scene: Scene, part: Part, feature: Feature) -> bool:
+    """Whether another recess has a floor of it as well."""
     seen = np.unique(scene.owner[(scene.looks > UPRIGHT) & scene.of(feature)]).tolist()
-    return _rectangle(scene, feature) if any(part.shared(feature, face) for face in seen) else None
+    return any(part.shared(feature, face) for face in seen)
 
 
 def _rectangle(scene: Scene, feature: Feature, sides: tuple[int, ...] | None = None) -> Own | None:

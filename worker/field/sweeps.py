@@ -171,7 +171,8 @@ def _recess(
     mine = scene.of(feature)
     floors, fit = scene.up_of(feature.faces), _fit(scene, cut, feature, feature.faces, share.crossing)
     if len(floors):
-        ground = recess_ground(floors, scene.shadow, float(scene.part[mine][:, :, 2].max()), share.own, share.around)
+        highest = float(scene.part[mine][:, :, 2].max())
+        ground = recess_ground(floors, scene.shadow, highest, share.own, share.around, share.holes)
         seed = _seed(scene.up_of([f for f in feature.faces if f not in share.standing]), share.own)
         if share.others is not None:
             ground, seed = Minus(ground, share.others), Minus(seed, share.others)

@@ -12,6 +12,7 @@ from worker.recognise.bands import parted
 from worker.recognise.beside_channels import end_of, left_over, level_with, pocket_over, windows_in
 from worker.recognise.channel_draft import channel_draft
 from worker.recognise.channels import Channel, crossed_channels
+from worker.recognise.crossed_kidneys import parted_from_kidneys
 from worker.recognise.divided_kidneys import with_whole_kidneys
 from worker.recognise.divided_loops import with_whole_rings
 from worker.recognise.divided_rings import divided_rings, left_of_rings, level_with_rings
@@ -159,7 +160,7 @@ def _recess_features(
     whole = [
         one
         for r in joined(shape, sight, over_ridges(shape, sight, recesses))
-        for part in parted(shape, sight, r)
+        for part in parted_from_kidneys(shape, sight, r) or parted(shape, sight, r)
         for one in with_fed_loops(shape, sight, part)
     ]
     whole = with_whole_kidneys(shape, sight, whole)

@@ -27,6 +27,9 @@ LONG = 2.0
 
 Ours, as for slots open at one end: what is wider is an area between corner posts."""
 
+SIDES = 4
+"""A rectangle has so many sides: something may part each of them from the next."""
+
 
 @dataclass(frozen=True, eq=False)
 class Band:
@@ -58,7 +61,7 @@ def parted(shape: PartShape, sight: Sight, recess: Recess, least: int = 2) -> li
     fillets = [p for p in recess.patches if p not in walls and p not in recess.floors]
     if len(walls) < (8 if least > 1 else 2) or not all(hollow(shape.patches[f]) for f in fillets):
         return [recess]
-    bands = [with_fillets(shape, band, fillets) for band in _bands(shape, recess, walls, least)]
+    bands = [with_fillets(shape, band, fillets) for band in bands_of(shape, recess, walls, least)]
     whole = {p for band in bands for p in band.walls} == {*walls, *fillets}
     return [band_on_floor(shape, sight, recess, band) for band in bands] if whole else [recess]
 
@@ -70,13 +73,16 @@ def with_fillets(shape: PartShape, band: Band, fillets: list[int]) -> Band:
     return replace(band, walls=tuple(sorted({*band.walls, *near, *corners})))
 
 
-def _bands(shape: PartShape, recess: Recess, walls: tuple[int, ...], least: int) -> list[Band]:
-    """All walls as bands; none when a wall is left over or a band has nothing beyond the crossing."""
-    groups = _going_on(shape, components(shape, walls))
-    if len(groups) < least or any(len(sides) < 2 for sides in groups):
+def bands_of(
+    shape: PartShape, recess: Recess, walls: tuple[int, ...], least: int, *, ending: bool = False
+) -> list[Band]:
+    """All of some walls of a recess as bands; none when a wall is left over or, unless they may end there (``ending``),
+    a band has nothing beyond the crossing."""
+    groups = _with_corners_taken(shape, _going_on(shape, components(shape, walls)))
+    if len(groups) < least or not (ending or all(len(sides) > 1 for sides in groups)):
         return []
     whole = sorted(tuple(sorted(w for side in sides for w in side)) for sides in groups)
-    bands = [Band(group, cheeks, closed=True) for group in whole if (cheeks := _all_round(shape, group))]
+    bands = [Band(group, cheeks, closed=True) for group in whole if (cheeks := goes_all_round(shape, group))]
     alike = least > 1 and not bands
     whole = [group for group in whole if all(group != band.walls for band in bands)]
     while whole:
@@ -107,13 +113,23 @@ def _going_on(shape: PartShape, sides: list[tuple[int, ...]]) -> list[list[tuple
     return [[sides[i] for i in group] for group in linked.groups(len(sides), alike)]
 
 
+def _with_corners_taken(shape: PartShape, groups: list[list[tuple[int, ...]]]) -> list[list[tuple[int, ...]]]:
+    """Groups with those put together that go on nowhere but make a rectangle: something takes its corners."""
+    lone = [group for group in groups if len(group) == 1]
+    for size in range(2, len(lone) + 1) if len(lone) <= SIDES else ():
+        for some in combinations(lone, size):
+            if goes_all_round(shape, tuple(w for (side,) in some for w in side)):
+                return [*(g for g in groups if g not in some), [side for (side,) in some]]
+    return groups
+
+
 def _touched(shape: PartShape, corner: Surface, flats: set[int]) -> set[int]:
     """The carriers of two flat walls that a round corner or end runs into; none for any other."""
     found = {c for c in flats if runs_into(corner, shape.patches[c].surface)}
     return found if len(found) == 2 else set()
 
 
-def _all_round(shape: PartShape, group: tuple[int, ...]) -> tuple[int, ...]:
+def goes_all_round(shape: PartShape, group: tuple[int, ...]) -> tuple[int, ...]:
     """Two walls of a group that face each other, the nearest, where it bounds an area all round, however it is divided:
     a rectangle, or a slot with two round ends as wide as itself."""
     walls = {shape.carriers[w]: w for w in group}
@@ -205,12 +221,14 @@ def band_on_floor(shape: PartShape, sight: Sight, recess: Recess, band: Band) ->
     patches = tuple(sorted({*band.walls, *recess.floors}))
     rims = [r for f in recess.floors for r in shape.patches[f].rims if r.other not in patches]
     within = {*recess.patches, *recess.bridged}
-    own = {r.other for r in rims if r.other not in within and not band.closed and _between(shape, band, r)}
+    ends = [r for r in rims if r.other not in within and not band.closed and _between(shape, band, r)]
+    own = {r.other for r in ends}
+    reach = tuple(p for r in ends if r.curve == "line" for p in (r.points[0], r.points[-1]))  # to the part's corner
     along = _along(shape, recess, band.cheeks[0])
     tried = sight.distinct([recess.axis, *recess.seen, along, scale(along, -1.0)])
     seen = tuple(d for d in tried if d in recess.seen or _runs_out(shape, sight, recess, band, d))
     bridged = tuple(sorted({r.other for r in rims} - own))
-    return replace(recess, patches=patches, seen=seen, core=band.walls, bridged=bridged, shared=True)
+    return replace(recess, patches=patches, seen=seen, core=band.walls, bridged=bridged, shared=True, reach=reach)
 
 
 def _between(shape: PartShape, band: Band, rim: Rim) -> bool:

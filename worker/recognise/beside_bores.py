@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 
-from schemas.base import Vec3, dot
+from schemas.base import Vec3, add, dot, sub
+from worker.kernel.graph_surface import Surface
 from worker.recognise.access import Sight
 from worker.recognise.borders import border_of
 from worker.recognise.extent import extent
 from worker.recognise.feet import Feet
-from worker.recognise.patches import PartShape
+from worker.recognise.patches import PartShape, Rim
 from worker.recognise.recesses import Recess, directions, hollow, is_wall
 
 
@@ -19,7 +21,8 @@ def beside_bores(shape: PartShape, recess: Recess) -> Callable[[Vec3], tuple[flo
     if not bores:
         return None
     walls = tuple(p for p in recess.patches if p not in recess.floors)
-    border = border_of([r for f in recess.floors for r in shape.patches[f].loops[0] if r.other not in bores])
+    loops = [shape.patches[f].loops[0] for f in recess.floors]
+    border = border_of([r for loop in loops for r in _before_walls(shape, recess, loop, bores) if r.other not in bores])
 
     def reach(way: Vec3) -> tuple[float, float]:
         spans = [border.reach(way), *([extent(shape, walls, way)] if walls else [])]
@@ -41,6 +44,35 @@ def seen_past_bores(shape: PartShape, sight: Sight, recess: Recess) -> tuple[Vec
     feet: Feet = tuple(sorted({(s.axis, dot(s.origin, s.axis)) for s in surfaces}))
     tried = (d for d in directions(shape, sight, recess.patches) if d not in recess.seen)
     return tuple(d for d in tried if sight.sees(walls, d) and sight.sees(recess.floors, d, feet=feet))
+
+
+def _before_walls(shape: PartShape, recess: Recess, loop: tuple[Rim, ...], bores: set[int]) -> list[Rim]:
+    """A floor's border with its open sides no longer than they are before the walls whose ends bores took there."""
+    found, count = list(loop), len(loop)
+    for k, rim in enumerate(loop):
+        for step in (1, -1):
+            at = k + step
+            while loop[at % count].other in bores and loop[k].other in recess.patches:
+                at += step
+            if at != k + step and shape.patches[rim.other].surface.kind == "plane":
+                _shorten(found, at, step, recess, shape.patches[rim.other].surface)
+    return found
+
+
+def _shorten(rims: list[Rim], at: int, step: int, recess: Recess, wall: Surface) -> None:
+    """Ends the straight open sides that come one after another from there on before a wall's plane, up to the first
+    that some of lies before it."""
+    for k in (n % len(rims) for n in range(at, at + step * len(rims), step)):
+        points = rims[k].points
+        if rims[k].other in recess.patches or rims[k].curve != "line":
+            return
+        ends = sorted((points[0], points[-1]), key=lambda p: dot(sub(p, wall.origin), wall.axis))
+        low, high = (dot(sub(p, wall.origin), wall.axis) for p in ends)
+        if low < 0.0:
+            foot = add(ends[0], sub(ends[1], ends[0]), low / (low - high)) if high > 0.0 else ends[1]
+            rims[k] = replace(rims[k], points=(foot, ends[1]))
+        if high > 0.0:
+            return
 
 
 def _bores(shape: PartShape, recess: Recess) -> set[int]:

@@ -14,7 +14,7 @@ from worker.recognise.carriers import same_carrier
 from worker.recognise.passages import distinct
 from worker.recognise.patches import PartShape, Patch
 from worker.recognise.recesses import Recess
-from worker.recognise.turns import turn_of
+from worker.recognise.turns import turn_of, widest_gap
 
 Sizes = dict[str, object]
 LONG = 2.0
@@ -105,6 +105,21 @@ def circular(shape: PartShape, run: Sequence[int], islands: list[list[int]]) -> 
         whole = len(outer) == 1 and outer[0].surface.kind == "cylinder"
         return _loop(outer[0], [shape.patches[w] for w in distinct(shape, islands[0])]) if whole else None
     return _kidney(shape, run) if not islands and len(outer) > 2 else None
+
+
+def crossed_course(shape: PartShape, walls: Iterable[int]) -> Course | None:
+    """The course of a kidney slot that others of its depth cross or end, by its own walls alone; None for others."""
+    walls = tuple(walls)
+    for ring in rings_of(shape, walls):
+        round_ = [shape.patches[w].surface for w in distinct(shape, walls) if shape.patches[w].surface.hollow]
+        ends = [_End("radiused", s.origin, ring.width / 2, (s.radius,)) for s in round_ if ring.rounds(s)]
+        if len(ends) == 2:
+            return _between(ring, ends)
+        sides = [shape.patches[w] for w in walls if shape.carriers[w] in _carriers(shape, ring.core, ring.outer)]
+        turn = math.tau - widest_gap(sides, ring.origin, ring.axis)
+        length = ring.middle * turn + sum(end.beyond for end in ends)
+        return Course("open radiused" if ends else "open open", _sizes(ring, length, ends))
+    return None
 
 
 def _loop(outer: Patch, inner: list[Patch]) -> Course | None:

@@ -32,6 +32,9 @@ SPLINES, APART = 3, math.radians(120)
 """So many pieces of a wall, with no gap as wide as this between them, are a bore: a plug would sit in it."""
 HELD = math.radians(179)
 """... and two that something else shows to be a bore's, with no gap of half a turn."""
+FACING = math.cos(math.radians(155))
+"""Two walls whose directions have a cosine below this look at each other, as a slot's do: one open in the middle of a
+part's side and one at its corner do not."""
 FULL = math.radians(350)
 FAR, FAR_IN_ROUND = 1.0, 2.0
 """Two walls are far apart when the gap is this many times as long as the bores on both sides of it together.
@@ -120,7 +123,7 @@ def _least_open(shape: PartShape, patches: list[Patch]) -> float:
     beside = {shape.carriers[r.other]: shape.patches[r.other].surface for r in rims}.values()
     ways = [s.axis for s in beside if s.kind == "plane"]
     opened = bool(rims) and all(r.convexity == "convex" for r in rims)
-    if surface.kind != "cylinder" or not opened or any(dot(a, b) < -COAXIAL for a in ways for b in ways):
+    if surface.kind != "cylinder" or not opened or any(dot(a, b) < FACING for a in ways for b in ways):
         return BORE
     if _is_drilled(shape, patches):
         return POINTED
@@ -174,12 +177,23 @@ def _rings_island(shape: PartShape, patch: Patch) -> bool:
     near = {*patch.concave, *(f for o in fillets for f in shape.patches[o].smooth)}
     floors = [p for p in (shape.patches[o] for o in sorted(near)) if p.surface.kind == "plane"]
     return any(
-        _stands_up(shape, rim) and (inside or _is_core(shape, rim, patch))
+        _stands_up(shape, rim) and ((inside and _lies_within(loop, patch)) or _is_core(shape, rim, patch))
         for floor in floors
         if norm(cross(floor.surface.axis, axis)) < COAXIAL
         for inside, loop in enumerate(floor.loops)
         for rim in loop
     )
+
+
+def _lies_within(loop: Iterable[Rim], wall: Patch) -> bool:
+    """True for an outline within a round wall: a boss elsewhere on the floor that a hole breaks into is none in it."""
+    origin, axis = _line(wall.surface)
+
+    def off(point: Vec3) -> float:
+        return norm(cross(sub(point, origin), axis))
+
+    widest = max(off(point) for rim in wall.rims for point in rim.points)
+    return all(off(point) < widest - LEDGE for rim in loop for point in rim.points)
 
 
 def _rings_cone(shape: PartShape, patch: Patch) -> bool:

@@ -10,9 +10,10 @@ from schemas.base import Frame, Vec3, add, cross, dot, norm, scale, sub, unit
 from schemas.feature import FeatureClass
 from schemas.tolerances import LEDGE, LIMIT, SQUARE
 from worker.recognise.access import Sight
+from worker.recognise.bands import goes_all_round
 from worker.recognise.basins import basin_of, open_sides
 from worker.recognise.beside_bores import seen_past_bores
-from worker.recognise.curved import LONG, Course, circular, open_course, rings_of
+from worker.recognise.curved import LONG, Course, circular, crossed_course, open_course, rings_of
 from worker.recognise.divided_islands import with_divided_islands
 from worker.recognise.drilled_ends import holes_along, with_drilled_ends, with_whole_ends
 from worker.recognise.extent import extent
@@ -36,7 +37,8 @@ def recess_drafts(shape: PartShape, sight: Sight, recess: Recess, sunk: frozense
         ground = _ramped(shape, recess)
         outline = floor_outline(shape, ground, sunk) if ground.floors else through_outline(shape, ground)
         outline = with_divided_islands(shape, ground, outline)
-        course = cut_loop(shape, ground, sunk) or _course(shape, ground, outline)
+        course = crossed_course(shape, ground.core) if ground.shared else None
+        course = course or cut_loop(shape, ground, sunk) or _course(shape, ground, outline)
         class_, ends = ("slot", course.ends) if course else _class_of(shape, ground, outline)
     sides = open_sides(shape, recess) if basin else outline.sides
     travel = basin.travel if basin else _along_wall(shape, recess, outline) if class_ == "step" else None
@@ -163,6 +165,8 @@ def _class_of(shape: PartShape, recess: Recess, outline: Outline) -> tuple[Featu
         return ("slot", "radiused radiused") if _is_obround(shape, runs[0][:-1]) else ("closed_pocket", None)
     if around := _around(shape, recess, outline):
         return ("slot", "radiused radiused") if _is_obround(shape, around) else ("closed_pocket", None)
+    if recess.shared and not outline.open_to and goes_all_round(shape, recess.core):  # something takes its corners
+        return ("slot", "radiused radiused") if _is_obround(shape, recess.core) else ("closed_pocket", None)
     walls = [[w for w in run if _flat(shape, w)] for run in runs]
     one = len(runs) == 2 and all(len(distinct(shape, w)) == 1 for w in walls)
     if one and are_flanks(shape, recess, walls[0][0], walls[1][0]):

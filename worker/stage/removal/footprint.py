@@ -17,8 +17,9 @@ from worker.kernel.planar_edge import Edge, area_under, piece, point_at, reverse
 from worker.kernel.planar_meet import Known, crossings
 from worker.kernel.planar_trace import Loop
 from worker.kernel.shadow import Shown, face_facts
+from worker.stage.removal.bays import bays, circles_of
 from worker.stage.removal.chains import chain_core, chain_side, extended, open_sides, wall_chains, with_level_ends
-from worker.stage.removal.own import clipped, of_holes, own_foot, own_plan
+from worker.stage.removal.own import clipped, own_foot, own_plan
 from worker.stage.removal.scene import Scene
 
 OUTSIDE = 20 * LENGTH
@@ -58,14 +59,14 @@ def footprint(scene: Scene, feature: Feature, domain: Region) -> Footprint:
     seen = union(scene.sky.region(i) for i in floors)
     low = min(scene.sky.rise(i)[0] for i in floors)
     core = _without_small_holes(scene, seen, low, top)
-    ground = past_open_sides(scene, core, floors, domain)
-    if feature.open_sides == 0 and ground.area > core.area + LENGTH and (whole := own_plan(scene.frame, feature)):
+    beside = _in_holes(scene, feature, core, floors)
+    core, seen = subtract(core, beside), subtract(seen, beside)
+    ground = past_open_sides(scene, core, floors, domain, beside)
+    if feature.open_sides == 0 and ground.area > core.area + LENGTH and (whole := own_plan(scene, feature)):
         ground = union([core, intersect(ground, whole)])  # walls stand all round, though something deeper took some
-    own = own_plan(scene.frame, feature) if any(scene.part.shared(feature, i) for i in floors) else None
+    own = own_plan(scene, feature) if any(scene.part.shared(feature, i) for i in floors) else None
     if own is not None:
         core, ground, seen = (clipped(scene.frame, feature, own, region) for region in (core, ground, seen))
-    if beside := of_holes(scene, feature):
-        core, ground, seen = (subtract(region, beside) for region in (core, ground, seen))
     seed = seen if all(scene.sky.shown[i].flat for i in floors) else grow(core, LENGTH)
     return Footprint(core, ground, low, top, floors, seed or None)
 
@@ -147,18 +148,36 @@ def _stands(scene: Scene, hole: Loop, low: float, top: float) -> bool:
     return any(overlap(scene.sky.region(s.index), inside) for s in present)
 
 
-def past_open_sides(scene: Scene, core: Region, floors: Sequence[int], domain: Region) -> Region:
-    """The core and the ground past the border at which no wall stands."""
-    rises = [scene.sky.rise(i) for i in floors]
-    lowest, highest = min(low for low, _ in rises), max(high for _, high in rises)
-    slopes = highest - lowest > 2 * LENGTH
-    level, outside = (highest - LENGTH, OUTSIDE) if slopes else (highest + LENGTH, LENGTH)
-    walls = near(scene.sky.above(level), core, outside)
+def past_open_sides(
+    scene: Scene, core: Region, floors: Sequence[int], domain: Region, beside: Sequence[Region] = ()
+) -> Region:
+    """The core and the ground past the border at which no wall stands, nor one that a hole took: ``beside``."""
+    standing, outside = _standing_round(scene, core, floors)
+    walls = union([standing, *beside])
     grounds = []
     for loop in core.loops:
         if area_under(loop) > 0:
             grounds.append(_open_ground(Region((loop,)), walls, outside, domain))
     return _minus_islands(union(grounds), core)
+
+
+def _standing_round(scene: Scene, core: Region, floors: Sequence[int]) -> tuple[Region, float]:
+    """The part's plan above some floors near the core, and how far outside its border that is looked for (mm)."""
+    rises = [scene.sky.rise(i) for i in floors]
+    lowest, highest = min(low for low, _ in rises), max(high for _, high in rises)
+    slopes = highest - lowest > 2 * LENGTH
+    level, outside = (highest - LENGTH, OUTSIDE) if slopes else (highest + LENGTH, LENGTH)
+    return near(scene.sky.above(level), core, outside), outside
+
+
+def _in_holes(scene: Scene, feature: Feature, core: Region, floors: Sequence[int]) -> list[Region]:
+    """What holes as deep as the feature took of its walls."""
+    holes = circles_of(scene.frame, scene.part.level_with(feature))
+    if not holes:
+        return []
+    walls, outside = _standing_round(scene, core, floors)
+    borders = (_walled(Region((loop,)).edges, walls, outside) for loop in core.loops)
+    return [found for border in borders for found in bays(border, holes, onward=feature.class_ == "slot")]
 
 
 def _open_ground(outline: Region, walls: Region, outside: float, domain: Region) -> Region:

@@ -1,27 +1,29 @@
 """What of a floor that several recesses share belongs to one of them: a slot's own strip, through what crosses it, a
-closed pocket without the slots that lead through it, and all of them without what holes as deep take of their walls."""
+closed pocket without the slots that lead through it."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Sequence
 
-from schemas.base import Frame, Vec3, add, dot, scale
+from schemas.base import Frame, Vec3, add, dot
 from schemas.feature import Feature
-from schemas.tolerances import ANGLE, SAME_LENGTH
-from worker.kernel.planar import Region, components, disc, half_plane, intersect, overlap, polygon, union
-from worker.kernel.planar_edge import Point2
+from schemas.tolerances import ANGLE, ON_AXIS, SAME_ANGLE, SAME_LENGTH
+from worker.kernel.planar import Region, components, disc, inside_of, intersect, overlap, polygon, subtract, union
+from worker.kernel.planar_edge import Edge, Point2, angle_of, arcs, distance, line, point_at
 from worker.stage.removal.scene import Scene
 
-BOUNDING = {"slot": 2, "closed_pocket": 4}
-"""How many sides of its rectangle, its long ones first, such a recess surely ends at."""
 
-
-def own_plan(frame: Frame, feature: Feature) -> Region | None:
-    """The rectangle of its length and width in the setup's x, y, without its corners where both ends are round; None
-    where that says nothing: of round slots and recesses with open sides, or seen from another side than the mouth."""
-    linear = feature.class_ in ("slot", "closed_pocket") and feature.course_of_travel in (None, "linear")
-    if not (linear and _is_seen(frame, feature) and feature.length and feature.width):
+def own_plan(scene: Scene, feature: Feature) -> Region | None:
+    """The rectangle of its length and width in the setup's x, y, without its corners where both ends are round, or the
+    piece of a ring that it is; None where that says nothing: of recesses with open sides, or seen from another side
+    than the mouth."""
+    frame = scene.frame
+    if feature.class_ not in ("slot", "closed_pocket") or not (_is_seen(frame, feature) and feature.width):
+        return None
+    if feature.course_of_travel == "circular":
+        return _ring(scene, feature, feature.width)
+    if feature.course_of_travel not in (None, "linear") or not feature.length:
         return None
     radius = feature.width / 2
     if feature.class_ != "slot" or feature.ends != "radiused radiused":
@@ -31,10 +33,58 @@ def own_plan(frame: Frame, feature: Feature) -> Region | None:
     return union([_about(frame, feature, straight, radius), *ends])
 
 
+def _ring(scene: Scene, feature: Feature, width: float) -> Region | None:
+    """The plan of a slot that runs in a circle, up to its round ends; where others end it as far as its walls go and
+    on as far as it is wide. None without an outer wall."""
+    middle = (feature.diameter or 0.0) / 2
+    near, far = middle - width / 2, middle + width / 2
+    walls = [i for i in feature.faces if scene.sky.shown[i].look == "upright"]
+    edges = [edge for i in walls for edge in scene.sky.border(i) if edge.centre]
+    centre = next((edge.centre for edge in edges if abs(edge.radius - far) < SAME_LENGTH), None)
+    if centre is None or feature.ends == "loop":
+        return subtract(disc(centre, far), [disc(centre, near)]) if centre else None
+    sides = [e for e in edges if e.centre and distance(e.centre, centre) < ON_AXIS and e.radius > near - SAME_LENGTH]
+    round_ = [e.centre for e in edges if e.centre and abs(distance(e.centre, centre) - middle) < ON_AXIS]
+    ends = [p for k, p in enumerate(round_) if all(distance(p, other) > ON_AXIS for other in round_[:k])]
+    turns = _turned(centre, ends, sides) if len(ends) == 2 else _covered(centre, sides)
+    start, sweep = _past_open(turns, [angle_of(centre, end) for end in ends], width / middle)
+    onward, back = arcs(centre, far, start, sweep), arcs(centre, near, start + sweep, -sweep)
+    between = inside_of([*onward, line(onward[-1].b, back[0].a), *back, line(back[-1].b, onward[0].a)])
+    return union([between, *(disc(end, width / 2) for end in ends)])
+
+
+def _turned(centre: Point2, ends: Sequence[Point2], sides: Sequence[Edge]) -> tuple[float, float]:
+    """Angle of one end and the turn to the other (rad), on the way on which walls stand."""
+    start, stop, through = (angle_of(centre, p) for p in (*ends, point_at(sides[0], 0.5)))
+    sweep = (stop - start) % math.tau
+    return (start, sweep) if (through - start) % math.tau < sweep else (stop, math.tau - sweep)
+
+
+def _covered(centre: Point2, sides: Sequence[Edge]) -> tuple[float, float]:
+    """Where walls about a centre begin, and how far they go round (rad), but for the widest gap between them."""
+    spans = sorted((angle_of(centre, (e.a, e.b)[e.sweep < 0]) % math.tau, abs(e.sweep)) for e in sides)
+    reached, gaps = spans[0][0], list[tuple[float, float]]()
+    for begin, sweep in [*spans, (spans[0][0] + math.tau, 0.0)]:
+        gaps.append((begin - reached, begin))
+        reached = max(reached, begin + sweep)
+    gap, begin = max(gaps)
+    return begin, math.tau - gap
+
+
+def _past_open(turns: tuple[float, float], closed: Sequence[float], more: float) -> tuple[float, float]:
+    """A turn with so much more (rad) at each of its ends that is none of some angles."""
+    start, sweep = turns
+    shut = [
+        any(abs(math.remainder(at - end, math.tau)) < SAME_ANGLE for end in closed) for at in (start, start + sweep)
+    ]
+    before, after = (0.0 if one else min(more, (math.tau - sweep) / 3) for one in shut)
+    return start - before, sweep + before + after
+
+
 def clipped(frame: Frame, feature: Feature, own: Region, whole: Region) -> Region:
     """What of a region is the feature's: of a slot that is open somewhere all between the lines of its walls, also past
     its ends, as far as it hangs together with its own rectangle."""
-    if feature.class_ != "slot" or feature.open_sides == 0:
+    if feature.class_ != "slot" or feature.open_sides == 0 or feature.course_of_travel == "circular":
         return intersect(whole, own)
     x0, y0, x1, y1 = whole.bounds
     far = 2.0 * (x1 - x0 + y1 - y0) + (feature.length or 0.0)
@@ -50,35 +100,6 @@ def own_foot(frame: Frame, feature: Feature, low: float) -> float:
         return low
     mouth = frame.to_local(feature.placement.location)[2]
     return max(low, mouth - feature.depth if along > 0 else mouth)
-
-
-def of_holes(scene: Scene, feature: Feature) -> list[Region]:
-    """Of each hole as deep as the feature what lies behind the feature's walls: the hole's own step takes that."""
-    holes = scene.part.widening(feature)
-    if not holes or not _is_seen(scene.frame, feature):
-        return []
-    sizes = [(hole.diameter or 0.0) / 2 + SAME_LENGTH for hole in holes]
-    discs = [disc(_flat(scene.frame, h.placement.location), size) for h, size in zip(holes, sizes, strict=True)]
-    behind = union(_behind_walls(scene, feature, 4 * max(sizes)))
-    return [found for one in discs if (found := intersect(one, behind))]
-
-
-def _behind_walls(scene: Scene, feature: Feature, more: float) -> Iterator[Region]:
-    """The half planes past those sides of its rectangle at which it surely ends, or along which a wall of its own
-    stands, going on so much past its corners."""
-    place, x, y = feature.placement, (feature.length or 0.0) / 2, (feature.width or 0.0) / 2
-    walls = [i for i in feature.faces if scene.sky.shown[i].look == "upright"]
-    for k, (way, off) in enumerate([(place.y, y), (place.y, -y), (place.x, x), (place.x, -x)]):
-        point = _flat(scene.frame, add(place.location, way, off))
-        outward = scene.frame.direction_to_local(scale(way, math.copysign(1.0, off)))[:2]
-        if k < BOUNDING.get(feature.class_, 0) or any(_stands_along(scene, i, point, outward) for i in walls):
-            yield half_plane(point, outward, x + y + more)
-
-
-def _stands_along(scene: Scene, wall: int, point: Point2, out: Point2) -> bool:
-    """Whether an upright wall stands on the line through a point that runs square to ``out``."""
-    ends = [edge.a for edge in scene.sky.border(wall)]
-    return all(abs((x - point[0]) * out[0] + (y - point[1]) * out[1]) <= SAME_LENGTH for x, y in ends)
 
 
 def _about(frame: Frame, feature: Feature, along: float, across: float) -> Region:
