@@ -2,7 +2,7 @@
 
 The swift way kills the process at plane faces like a quarter of a disc, or what such a quarter leaves of its square:
 points of one circle that lie alike on both sides of the middle between two axes. Of such faces with fine chords one in
-ten did, with twenty borders inside them none. So plane faces of few borders, which cost little, are done the usual way.
+ten did, of those with 16 holes one in a hundred, with 36 none. So plane faces of few borders are done the usual way.
 """
 
 from __future__ import annotations
