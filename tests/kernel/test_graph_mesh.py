@@ -3,6 +3,7 @@
 import numpy as np
 import pytest
 from OCP.BRep import BRep_Builder, BRep_Tool
+from OCP.BRepMesh import BRepMesh_IncrementalMesh
 from OCP.gp import gp_Ax1, gp_Dir, gp_Pnt, gp_Trsf, gp_Vec
 from OCP.TopAbs import TopAbs_Orientation
 from OCP.TopLoc import TopLoc_Location
@@ -10,11 +11,10 @@ from OCP.TopoDS import TopoDS_Face
 
 from schemas.tolerances import MESH
 from worker.kernel.boolean import cut
-from worker.kernel.graph_mesh import TURN, face_triangles
+from worker.kernel.graph_mesh import TURN, _parameters, face_triangles
 from worker.kernel.mesh import triangulate
 from worker.kernel.primitives import box, cylinder, sphere
 from worker.kernel.shape import Body, compound_of, faces
-from worker.kernel.swift_mesh import leave_triangles
 
 
 def one_by_one(face):
@@ -40,7 +40,7 @@ def turned(body):
 @pytest.mark.parametrize("body", [drilled(), turned(drilled())], ids=["baked", "with a location"])
 def test_every_node_and_triangle_is_the_kernels(body):
     found = face_triangles(body.wrapped, faces(body))
-    leave_triangles(body.wrapped, faces(body), MESH, TURN)
+    BRepMesh_IncrementalMesh(body.wrapped, _parameters())
     assert any(f.Orientation() == TopAbs_Orientation.TopAbs_REVERSED for f in faces(body))
     for face, corners in zip(faces(body), found, strict=True):
         assert np.array_equal(corners, one_by_one(face))
@@ -61,7 +61,7 @@ def test_one_solid_that_stands_in_two_places_has_its_triangles_in_both():
     both = Body(compound_of([one.wrapped, turned(one).wrapped]))
     found = face_triangles(both.wrapped, faces(both))
     points, corners, owner = triangulate(both, MESH, TURN, swift=True)
-    leave_triangles(both.wrapped, faces(both), MESH, TURN)
+    BRepMesh_IncrementalMesh(both.wrapped, _parameters())
     for number, face in enumerate(faces(both)):
         assert np.array_equal(found[number], one_by_one(face))
         assert np.array_equal(points[corners][owner == number], one_by_one(face))
