@@ -28,6 +28,7 @@ from examples.shapes import (
     volume,
 )
 from tests.support.trial import plan, raw_box, removals, setup, stages_of, step, taken, to_be, tool
+from worker.stage.standing import EXACT
 
 REL = 1e-6
 PI = math.pi
@@ -224,3 +225,21 @@ def test_chamfer_of_a_hole_that_a_round_side_cuts_off() -> None:
     r, turn = np.meshgrid((np.arange(1000) + 0.5) / 2000 + 3, (np.arange(4000) + 0.5) * 2 * PI / 4000)
     over = np.sqrt(400 - (8.8 + r * np.sin(turn)) ** 2) - 12.5 - r
     assert taken(stage) == pytest.approx((over.clip(min=0) * r).mean() * 0.5 * 2 * PI, rel=REL)
+
+
+def test_chamfers_that_meet_on_a_slope_share_one_wall() -> None:
+    # Source: over what a bore's rim and a slot's edges leave at a depth t of their legs of 1, by sums over t
+    half, radius = 3.0, 8.0
+    slotted = cut(box((-20, -15, 0), (20, 15, 12)), cylinder((0, 0, -1), (0, 0, 13), 2 * radius))
+    slotted = cut(slotted, box((0, -half, -1), (21, half, 13)), cone((0, 0, 11), (0, 0, 12.5), 16, 19))
+    wedge = polygon([(0, -half, 11), (0, half, 11), (0, half + 1.5, 12.5), (0, -half - 1.5, 12.5)])
+    mill = tool("chamfer_mill", 10, SIG=90, tip_diameter=2)
+    works = [step("chamfering", mill, {"class": "chamfer", "at": at}) for at in ([14, 3.5, 11.5], [14, -3.5, 11.5])]
+    works.append(step("chamfering", mill, {"class": "chamfer", "at": [-8.5, 0, 11.5]}))
+    document = plan(raw_box((-20, -15, 0), (20, 15, 12)), setup(works))
+    (stage,) = stages_of(cut(slotted, prism(wedge, (21, 0, 0))), document)
+    t = (np.arange(20000) + 0.5) / 20000
+    side = ((1 - t) * (20 - np.sqrt((radius + t) ** 2 - (half + t) ** 2))).mean()
+    rim = ((1 - t) * (radius + t) * 2 * (PI - np.arcsin((half + t) / (radius + t)))).mean()
+    assert stage.result == EXACT
+    assert removals(stage) == pytest.approx([side, side, rim], rel=REL)

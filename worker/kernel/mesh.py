@@ -13,7 +13,6 @@ from OCP.BinTools import BinTools, BinTools_ShapeSet
 from OCP.BRep import BRep_Builder, BRep_Tool
 from OCP.BRepMesh import BRepMesh_IncrementalMesh
 from OCP.BRepTools import BRepTools
-from OCP.IMeshTools import IMeshTools_MeshAlgoType, IMeshTools_Parameters
 from OCP.Poly import Poly_Triangulation
 from OCP.TopAbs import TopAbs_Orientation
 from OCP.TopLoc import TopLoc_Location
@@ -24,6 +23,7 @@ from schemas.tolerances import MESH
 from worker.kernel.errors import KernelError
 from worker.kernel.measure import area
 from worker.kernel.shape import Body, compound_of, faces, is_empty
+from worker.kernel.swift_mesh import leave_triangles, parameters
 
 DIGITS = 6
 """Decimals (mm) to which the triangles of two faces end in the same places along an edge of both."""
@@ -112,19 +112,13 @@ def _triangulated(
 
 def _mesh(shape: TopoDS_Shape, of: Sequence[TopoDS_Face], deflection: float, angle: float, swift: bool) -> None:
     """Leave triangles on faces; where the swift way leaves a face without, all is done the other way."""
-    for way in (True, False) if swift else (False,):
-        BRepTools.Clean_s(shape)
-        BRepMesh_IncrementalMesh(shape, _parameters(deflection, angle, way))
-        if not way or all(BRep_Tool.Triangulation_s(face, TopLoc_Location()) is not None for face in of):
-            return
-
-
-def _parameters(deflection: float, angle: float, swift: bool) -> IMeshTools_Parameters:
-    found = IMeshTools_Parameters()
-    found.Deflection, found.Angle, found.Relative, found.InParallel = deflection, angle, False, False
+    BRepTools.Clean_s(shape)
     if swift:
-        found.MeshAlgo = IMeshTools_MeshAlgoType.IMeshTools_MeshAlgoType_Delabella
-    return found
+        leave_triangles(shape, of, deflection, angle)
+        if all(BRep_Tool.Triangulation_s(face, TopLoc_Location()) is not None for face in of):
+            return
+        BRepTools.Clean_s(shape)
+    BRepMesh_IncrementalMesh(shape, parameters(deflection, angle))
 
 
 def placed_arrays(mesh: Poly_Triangulation, location: TopLoc_Location) -> tuple[Vertices, Triangles]:

@@ -104,19 +104,29 @@ def lifted(scene: Scene, indices: list[int], low: float) -> tuple[Body, ...]:
 
 
 def _lifted(scene: Scene, index: int, low: float) -> Body:
-    """The face swept upwards; for balls, rings and free forms the column over it less the part: what of it reaches the
-    top, since where the part ends within the column there may be stock below it too."""
-    ring = _whole_cone(scene, index) or _over_cone(scene, index)
-    if ring is not None:
-        return ring
-    if face_facts(scene.sky.body)[index].kind in ("plane", "cone", "cylinder"):
-        body = lift_faces(scene.sky.upper(index), scene.frame.z, scene.top - low + COINCIDENT)
-        if is_sound(body):
-            return body
+    """The face swept upwards: where it meets another that is swept so too, both have one wall, over one curve.
+
+    For balls, rings and free forms the column over it less the part: what of it reaches the top, since where the part
+    ends within the column there may be stock below it too.
+    """
+    body = _whole_cone(scene, index) or _swept_up(scene, index, low) or _over_cone(scene, index)
+    if body is not None:
+        return body
     column = prism(scene.sky.region(index), scene.frame, low - CLEARANCE, scene.top)
     around = boolean.cut(column, [scene.part.body], merge=False)
     high = scene.top - LENGTH
     return compound(one for one in solids(around) if measure.bounding_box(one, scene.frame).max[2] >= high)
+
+
+def _swept_up(scene: Scene, index: int, low: float) -> Body | None:
+    """The face itself swept upwards; None for one that is bent two ways, or of which the kernel makes nothing sound."""
+    if face_facts(scene.sky.body)[index].kind not in ("plane", "cone", "cylinder"):
+        return None
+    try:
+        body = lift_faces(scene.sky.upper(index), scene.frame.z, scene.top - low + COINCIDENT)
+    except KernelError:
+        return None
+    return body if is_sound(body) else None
 
 
 def _whole_cone(scene: Scene, index: int) -> Body | None:

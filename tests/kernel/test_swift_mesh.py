@@ -1,0 +1,70 @@
+"""Faces at which the kernel's swift triangulator ends the process, and faces that it alone does in time.
+
+Areas against the closed forms r2 (1 - pi / 4) and r2 pi / 4. Each work runs in a child of its own, which may die.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+
+from bench.forked import answer_of
+from schemas.base import any_frame
+from worker.kernel.boolean import cut
+from worker.kernel.mesh import triangulate
+from worker.kernel.outline import three_point_arc
+from worker.kernel.planar import Region
+from worker.kernel.planar_edge import line
+from worker.kernel.primitives import box, cylinder
+from worker.kernel.sweep import prism
+from worker.kernel.swift_mesh import FEW
+
+FINE = 0.0015
+"""Chords (mm) of a closer look."""
+FRAME = any_frame((0.0, 0.0, 0.0), (0.0, 0.0, 1.0))
+
+
+def quarter(radius: float, left: bool) -> Region:
+    """A quarter of a disc in the corner of its square, or what it leaves of the square (``left``)."""
+    near = radius * math.cos(math.pi / 4)
+    middle = (radius - near, radius - near) if left else (near, near)
+    ends = (radius, 0.0), (0.0, radius)
+    return Region(((line((0.0, 0.0), ends[0]), three_point_arc(ends[0], middle, ends[1]), line(ends[1], (0.0, 0.0))),))
+
+
+def area(corners: np.ndarray) -> float:
+    """Of triangles (n, 3, 3), mm2."""
+    across = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    return float(np.linalg.norm(across, axis=1).sum() / 2)
+
+
+def finely(region: Region) -> float:
+    """Area of a plate's foot as the second opinion looks at it closely."""
+    points, corners, _ = triangulate(prism(region, FRAME, 0.0, 1.0), FINE, swift=True)
+    return area(points[corners[(points[corners][:, :, 2] == 0.0).all(axis=1)]])
+
+
+RADII = (12.5, 18.0, 21.5, 32.0, 43.5, 59.0, 64.0, 73.75, 74.5, 83.25, 87.0, 89.25)
+
+
+@pytest.mark.parametrize("left", [True, False])
+def test_quarters_of_discs_are_triangulated_without_harm(left: bool) -> None:
+    shares = 1 - math.pi / 4 if left else math.pi / 4
+    found = answer_of(lambda: [finely(quarter(r, left)) for r in RADII])
+    assert found == [pytest.approx(shares * r**2, abs=FINE * r * math.pi / 2) for r in RADII]
+
+
+def test_faces_of_few_borders_and_of_many_meet_without_gaps() -> None:
+    """A plate with 36 holes: by Gauss, its volume is the same from wherever it is summed only where the skin closes."""
+    size, thick, radius, count = 48.0, 10.0, 1.5, 36
+    holes = [cylinder((8 * i + 4, 8 * j + 4, -1), (8 * i + 4, 8 * j + 4, 11), 3) for i in range(6) for j in range(6)]
+    assert count > FEW
+    points, corners, _ = triangulate(cut(box((0, 0, 0), (size, size, thick)), holes), FINE, swift=True)
+    a, b, c = (points[corners] - points[0]).transpose(1, 0, 2)
+    far = np.array([1000.0, -2000.0, 500.0])
+    volume, moved = (float(np.sum((a + o) * np.cross(b + o, c + o)) / 6) for o in (np.zeros(3), far))
+    assert moved == pytest.approx(volume, abs=1e-4)
+    chords = count * 2 * math.pi * radius * thick * FINE
+    assert volume == pytest.approx((size**2 - count * math.pi * radius**2) * thick, abs=chords)
