@@ -3,7 +3,6 @@
 import numpy as np
 import pytest
 from OCP.BRep import BRep_Builder, BRep_Tool
-from OCP.BRepMesh import BRepMesh_IncrementalMesh
 from OCP.BRepTools import BRepTools
 from OCP.gp import gp_Ax1, gp_Dir, gp_Pnt, gp_Trsf, gp_Vec
 from OCP.TopAbs import TopAbs_Orientation
@@ -12,7 +11,7 @@ from OCP.TopoDS import TopoDS_Face
 
 from schemas.tolerances import MESH
 from worker.kernel.boolean import cut
-from worker.kernel.graph_mesh import TURN, _parameters, face_triangles
+from worker.kernel.graph_mesh import TURN, face_triangles
 from worker.kernel.mesh import triangulate
 from worker.kernel.primitives import box, cylinder, sphere
 from worker.kernel.shape import Body, compound_of, faces
@@ -42,7 +41,7 @@ def turned(body):
 @pytest.mark.parametrize("body", [drilled(), turned(drilled())], ids=["baked", "with a location"])
 def test_every_node_and_triangle_is_the_kernels(body):
     found = face_triangles(body.wrapped, faces(body))
-    BRepMesh_IncrementalMesh(body.wrapped, _parameters())
+    leave_triangles(body.wrapped, faces(body), MESH, TURN, coarse=True)
     assert any(f.Orientation() == TopAbs_Orientation.TopAbs_REVERSED for f in faces(body))
     for face, corners in zip(faces(body), found, strict=True):
         assert np.array_equal(corners, one_by_one(face))
@@ -63,7 +62,7 @@ def test_one_solid_that_stands_in_two_places_has_its_triangles_in_both():
     both = Body(compound_of([one.wrapped, turned(one).wrapped]))
     found = face_triangles(both.wrapped, faces(both))
     points, corners, owner = triangulate(both, MESH, TURN, swift=True)
-    BRepMesh_IncrementalMesh(both.wrapped, _parameters())
+    leave_triangles(both.wrapped, faces(both), MESH, TURN, coarse=True)
     for number, face in enumerate(faces(both)):
         assert np.array_equal(found[number], one_by_one(face))
     BRepTools.Clean_s(both.wrapped)

@@ -8,7 +8,6 @@ from OCP.BRep import BRep_Tool
 from OCP.BRepBuilderAPI import BRepBuilderAPI_Copy
 from OCP.BRepMesh import BRepMesh_IncrementalMesh
 from OCP.BRepTools import BRepTools
-from OCP.IMeshTools import IMeshTools_MeshAlgoType, IMeshTools_Parameters
 from OCP.ShapeFix import ShapeFix_Edge
 from OCP.TopAbs import TopAbs_Orientation, TopAbs_ShapeEnum
 from OCP.TopExp import TopExp_Explorer
@@ -17,6 +16,7 @@ from OCP.TopoDS import TopoDS, TopoDS_Face, TopoDS_Shape
 
 from schemas.tolerances import COINCIDENT, MESH
 from worker.kernel.mesh import placed_arrays
+from worker.kernel.swift_mesh import leave_triangles
 
 TURN = 0.35
 """Largest turn of the normal between neighbouring chords (rad)."""
@@ -33,7 +33,7 @@ def face_triangles(shape: TopoDS_Shape, faces: tuple[TopoDS_Face, ...], *, swift
     BRepTools.Clean_s(shape)
     found: tuple[Corners, ...] = ()
     if swift:
-        BRepMesh_IncrementalMesh(shape, _parameters())
+        leave_triangles(shape, faces, MESH, TURN, coarse=True)
         found = _read(faces)
     if not swift or not all(len(corners) for corners in found):
         BRepMesh_IncrementalMesh(shape, MESH, False, TURN, False)
@@ -59,17 +59,6 @@ def redrawn(face: TopoDS_Face) -> Corners:
         found.Next()
     BRepMesh_IncrementalMesh(own, MESH, False, TURN, False)
     return _corners(own)
-
-
-def _parameters() -> IMeshTools_Parameters:
-    """Deflections, and the triangulator whose time does not explode on a plane with hundreds of holes."""
-    found = IMeshTools_Parameters()
-    found.Deflection = MESH
-    found.Angle = TURN
-    found.Relative = False
-    found.InParallel = False
-    found.MeshAlgo = IMeshTools_MeshAlgoType.IMeshTools_MeshAlgoType_Delabella
-    return found
 
 
 def _read(faces: tuple[TopoDS_Face, ...]) -> tuple[Corners, ...]:

@@ -8,6 +8,7 @@ straight and bent, are done the usual way; thin crescents between arcs only the 
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 
 from OCP.BRep import BRep_Tool
@@ -23,10 +24,16 @@ FEW = 24
 """Borders up to which a plane face is done the usual way: with fine chords it takes 0.1 s there, 0.01 s the other."""
 
 
-def leave_triangles(shape: TopoDS_Shape, of: Sequence[TopoDS_Face], deflection: float, angle: float) -> None:
+QUARTER, SAME_TURN, WIDE = math.pi / 2, 1e-3, 16.0
+"""An arc that turns so far (rad), nearly, of such a radius (mm) at least: with coarse chords no others did harm."""
+
+
+def leave_triangles(
+    shape: TopoDS_Shape, of: Sequence[TopoDS_Face], deflection: float, angle: float, *, coarse: bool = False
+) -> None:
     """Leave triangles on the shape's faces, chords within a deflection (mm) and an angle (rad); faces that already have
-    some keep them."""
-    plain = [face for face in of if _is_plain(face)]
+    some keep them. ``coarse``: only wide quarters are done the usual way, which loses the tips of thin horns."""
+    plain = [face for face in of if _is_plain(face) and (not coarse or _has_wide_quarter(face))]
     if plain:
         BRepMesh_IncrementalMesh(compound_of(plain), parameters(deflection, angle))
     if len(plain) < len(of):
@@ -49,3 +56,14 @@ def _is_plain(face: TopoDS_Face) -> bool:
         return False
     straight = {BRepAdaptor_Curve(edge).GetType() == GeomAbs_CurveType.GeomAbs_Line for edge in edges(face)}
     return len(straight) == 2
+
+
+def _has_wide_quarter(face: TopoDS_Face) -> bool:
+    return any(_is_wide_quarter(BRepAdaptor_Curve(edge)) for edge in edges(face))
+
+
+def _is_wide_quarter(curve: BRepAdaptor_Curve) -> bool:
+    if curve.GetType() != GeomAbs_CurveType.GeomAbs_Circle:
+        return False
+    turn = curve.LastParameter() - curve.FirstParameter()
+    return bool(curve.Circle().Radius() >= WIDE and abs(turn - QUARTER) <= SAME_TURN)
