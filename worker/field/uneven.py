@@ -8,6 +8,7 @@ import numpy as np
 
 from schemas.tolerances import LENGTH
 from worker.field.lines import Floats
+from worker.field.solids import bare_sides
 
 SURE = 0.01
 """This share of a face's triangles, by area, at either end of their angles may be slivers, which tell none."""
@@ -27,7 +28,7 @@ def under_flank(faces: Floats, slopes: Floats, half: float) -> Floats:
     share = np.cumsum(areas[order]) / areas.sum()
     low, high = (float(slopes[order][np.searchsorted(share, at)]) for at in (SURE, 1 - SURE))
     missed = math.sin(math.radians(max(abs(low - half), abs(high - half))))
-    left = _across(float(areas.sum()), _border(faces)) * missed
+    left = _across(float(areas.sum()), bare_sides(faces)) * missed
     if left <= LENGTH:
         return faces
     if low <= 0 or missed > MOST:
@@ -36,16 +37,25 @@ def under_flank(faces: Floats, slopes: Floats, half: float) -> Floats:
     return higher
 
 
-def _across(area: float, border: float) -> float:
-    """The short side of the rectangle of that area and border (mm2, mm); of a square where none is that long."""
-    middle = border / 4
+def _across(area: float, sides: Floats) -> float:
+    """How wide a strip of that area (mm2) is whose border's sides are (n, 2, 3): a ring, whose border is two loops, or
+    the short side of the rectangle of that area and border; of a square where none is that long."""
+    middle = float(np.linalg.norm(sides[:, 1] - sides[:, 0], axis=1).sum()) / 4
+    if _loops(sides) == 2:
+        return area / (2 * middle)
     return middle - math.sqrt(max(middle * middle - area, 0.0))
 
 
-def _border(faces: Floats) -> float:
-    """Length of the edges that one triangle alone has (mm)."""
-    ends = np.round(np.concatenate([faces[:, [0, 1]], faces[:, [1, 2]], faces[:, [2, 0]]]), 6)
-    lower = np.array([sorted(map(tuple, pair)) for pair in ends.tolist()])
-    _, first, counts = np.unique(lower.reshape(len(lower), 6), axis=0, return_index=True, return_counts=True)
-    own = lower[first[counts == 1]]
-    return float(np.linalg.norm(own[:, 1] - own[:, 0], axis=1).sum())
+def _loops(sides: Floats) -> int:
+    """How many closed chains sides (n, 2, 3) make: each gets the least number of what it hangs together with."""
+    _, ends = np.unique(np.round(sides, 6).reshape(-1, 3), axis=0, return_inverse=True)
+    ends = ends.reshape(-1, 2)
+    chain = np.arange(ends.max(initial=-1) + 1)
+    while True:
+        least = chain[ends].min(axis=1)
+        found = chain.copy()
+        np.minimum.at(found, ends.ravel(), np.repeat(least, 2))
+        found = np.minimum(found, found[found])
+        if np.array_equal(found, chain):
+            return len(np.unique(chain))
+        chain = found
