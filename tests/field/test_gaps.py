@@ -46,7 +46,7 @@ def test_a_gap_makes_no_disagreement(gap: bool, monkeypatch: pytest.MonkeyPatch)
 
     def lacking(self: worker.field.Triangles, body: object, chord: float) -> tuple[Floats, np.ndarray]:
         triangles, owner = anew(self, body, chord)
-        closely = gap and chord == worker.field.CLOSE_CHORD
+        closely = gap and chord in worker.field.CLOSE_CHORDS
         kept = triangles[:, :, 2].min(axis=1) < 20 - 1e-6 if closely else np.ones(len(triangles), bool)
         return triangles[kept], owner[kept]
 

@@ -34,7 +34,7 @@ from worker.field.sweeps import sweep
 from worker.field.triangles import CHORD, Triangles, upright
 from worker.field.view import View, view_of
 from worker.kernel import measure
-from worker.kernel.shape import is_empty
+from worker.kernel.shape import Body, is_empty
 from worker.part import Part
 from worker.stage.model import Cut, Stage
 
@@ -50,6 +50,8 @@ BLANK_CHORD = 0.002
 """The same of blanks: few faces, and all of their area may still be there."""
 CLOSE_CHORD = 0.0015
 """The same of a stage's own solid where its lines are compared."""
+CLOSE_CHORDS = (CLOSE_CHORD, CLOSE_CHORD / 4)
+"""Those that are tried for it in turn."""
 CLOSE = 2e-5
 """Share of the volume that neither is sure of line by line: slack of cutters, corners, lines on a wall."""
 WIDE = 3e-4
@@ -348,10 +350,11 @@ def _closer(
 
     Through gaps in its triangles lines see nothing that counts: then there is no closer look.
     """
-    triangles, owner = known.anew(stage.to_be, CLOSE_CHORD)
-    bound += chord_error(facts_of(triangles, owner).rounds, CLOSE_CHORD) + CLOSE * opinion.solid_volume
-    if has_gaps(triangles, bound):
+    bound += CLOSE * opinion.solid_volume
+    triangles, chords = _without_gaps(stage.to_be, known, bound)
+    if triangles is None:
         return opinion
+    bound += chords
     apart = compare(field, triangles, stairs)
     return replace(
         opinion,
@@ -360,3 +363,14 @@ def _closer(
         method=f"{opinion.method.partition(',')[0]}, line by line beside the solid's",
         at=apart.at if abs(apart.most) > bound else None,
     )
+
+
+def _without_gaps(body: Body, known: Triangles, bound: float) -> tuple[Floats | None, float]:
+    """Triangles of a body that have no gaps, and what their chords cut off (mm3): where the kernel leaves out a part of
+    a face with chords of one length, as it may of narrow ledges, with finer ones it seldom does. None where it does."""
+    for chord in CLOSE_CHORDS:
+        triangles, owner = known.anew(body, chord)
+        error = chord_error(facts_of(triangles, owner).rounds, chord)
+        if not has_gaps(triangles, bound + error):
+            return triangles, error
+    return None, 0.0
