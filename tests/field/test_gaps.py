@@ -33,9 +33,9 @@ def test_what_a_closed_skin_lacks() -> None:
     assert has_gaps(lacking, most - 1e-6) and not has_gaps(lacking, most + 1e-6)
 
 
-@pytest.mark.parametrize("gap", [False, True])
-def test_a_gap_makes_no_disagreement(gap: bool, monkeypatch: pytest.MonkeyPatch) -> None:
-    """The top of the block is left out of the triangles that lines are compared by."""
+@pytest.mark.parametrize(("gap", "chords"), [(False, 0), (True, 1), (True, 2)])
+def test_a_gap_makes_no_disagreement(gap: bool, chords: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The top of the block is left out of the triangles that lines are compared by, with so many lengths of chords."""
     document = plan(
         raw_box((0, 0, 0), (40, 30, 20)),
         setup([step("bottom_and_side_finish_milling", MILL, {"class": "slot"})]),
@@ -46,11 +46,11 @@ def test_a_gap_makes_no_disagreement(gap: bool, monkeypatch: pytest.MonkeyPatch)
 
     def lacking(self: worker.field.Triangles, body: object, chord: float) -> tuple[Floats, np.ndarray]:
         triangles, owner = anew(self, body, chord)
-        closely = gap and chord == worker.field.CLOSE_CHORD
+        closely = gap and chord in worker.field.CLOSE_CHORDS[:chords]
         kept = triangles[:, :, 2].min(axis=1) < 20 - 1e-6 if closely else np.ones(len(triangles), bool)
         return triangles[kept], owner[kept]
 
     monkeypatch.setattr(worker.field.Triangles, "anew", lacking)
     (opinion,) = second_opinion(inputs(SLOTTED, document).plan, inputs(SLOTTED, document).part, found)
     assert opinion.agrees
-    assert ("line by line" in opinion.method) is not gap
+    assert ("line by line" in opinion.method) is (chords < 2)

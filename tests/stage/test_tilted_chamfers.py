@@ -82,3 +82,19 @@ def test_reach_is_told_of_a_flank_that_stands_off_all_it_passes() -> None:
     document = plan(raw_box((-3, -3, -3), (63, 43, 15)), tilted)
     codes = {f.code for f in check_plan(step_bytes(plate), json.dumps(document).encode(), {}).report.findings}
     assert "reach.shank" in codes and "rule.failed" not in codes
+
+
+def test_a_mouth_s_chamfer_from_an_axis_aside() -> None:
+    """A cone of 45 degrees, 2 high, round a hole of 10, seen 25 degrees aside: its slope says 20 to 70. The flank of 45
+    leaves w sin 25 of its width w all over (Pappus: w = 2 sqrt 2, a ring has no ends), which is w sin 25 / sin 20 along
+    the axis, so cos 25 times that under the blank's top, 3 above the part. What stands over the cone at radius r is
+    then 10 - r - that deep, whichever way the axis leans (Cavalieri); none of the hole beneath the cone goes."""
+    block = shapes.box((-20, -20, 0), (20, 20, 20))
+    part = shapes.cut(block, shapes.cylinder((0, 0, 0), (0, 0, 20), 10), shapes.cone((0, 0, 18), (0, 0, 20), 10, 14))
+    aside, steep = math.radians(25), math.radians(20)
+    work = step("chamfering", FLANK, {"class": "chamfer"})
+    tilted = setup([work], (0, math.sin(aside), math.cos(aside)))
+    stage = agreed(part, plan(raw_box((-20, -20, 0), (20, 20, 23)), tilted))
+    far = 10 - 2 * math.sqrt(2) * math.sin(aside) / math.sin(steep) * math.cos(aside)
+    exact = 2 * math.pi * (far * (far**2 - 5**2) / 2 - (far**3 - 5**3) / 3)
+    assert taken(stage) == pytest.approx(exact, rel=1e-6)

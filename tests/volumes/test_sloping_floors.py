@@ -135,6 +135,21 @@ def test_finer_passes_leave_less() -> None:
     assert found == sorted(found) and found[0] < found[-1]
 
 
+def test_coarser_passes_after_finer_ones_take_no_less_than_these() -> None:
+    """What both take is at least what either takes; passes 2.1 apart lie on every third of those 0.7 apart."""
+    works = [
+        step(operation, tool("endmill", 8), POCKET, technology={"axial_cutting_depth": depth})
+        for operation, depth in ((ROUGH, 0.7), (FINISH, 2.1))
+    ]
+    document = plan(raw_box((-40, -30, -40), (40, 30, 0)), setup(works, location=[-40, -30, 0]))
+    found = inputs(sloped(), document)
+    stages = cut_all(found, resolve(found.plan, found.part.features, on_feature_of(found.part)), lambda _: None)
+    (opinion,) = second_opinion(found.plan, found.part, stages)
+    whole = 80 * 60 * 40
+    assert whole - opinion.solid_volume == pytest.approx(taken(8, 0.7), rel=3e-6)
+    assert whole - opinion.field_volume == pytest.approx(taken(8, 0.7), abs=2.0)
+
+
 def test_nothing_of_the_part_is_touched() -> None:
     raw = raw_box((-40, -30, -40), (40, 30, 0))
     works = [step(FINISH, tool("endmill", 8), POCKET)]

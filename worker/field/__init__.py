@@ -6,7 +6,7 @@ model. How a step is read and what it takes away is worked out here once more, b
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
 
@@ -25,7 +25,7 @@ from worker.field.lattice import Lattice, make_lattice
 from worker.field.lines import Floats
 from worker.field.opinion import Opinion
 from worker.field.reached import Nearly
-from worker.field.scene import Scene
+from worker.field.scene import UPRIGHT, Scene
 from worker.field.silhouettes import with_silhouettes
 from worker.field.solids import Layers, Stack, Turned, as_one
 from worker.field.stated import extents_of, stated_planes
@@ -34,7 +34,7 @@ from worker.field.sweeps import sweep
 from worker.field.triangles import CHORD, Triangles, upright
 from worker.field.view import View, view_of
 from worker.kernel import measure
-from worker.kernel.shape import is_empty
+from worker.kernel.shape import Body, is_empty
 from worker.part import Part
 from worker.stage.model import Cut, Stage
 
@@ -50,6 +50,8 @@ BLANK_CHORD = 0.002
 """The same of blanks: few faces, and all of their area may still be there."""
 CLOSE_CHORD = 0.0015
 """The same of a stage's own solid where its lines are compared."""
+CLOSE_CHORDS = (CLOSE_CHORD, CLOSE_CHORD / 4)
+"""Those that are tried for it in turn."""
 CLOSE = 2e-5
 """Share of the volume that neither is sure of line by line: slack of cutters, corners, lines on a wall."""
 WIDE = 3e-4
@@ -129,7 +131,7 @@ def _carry(part: Part, stage: Stage, ground: Ground, known: Triangles, start: Ca
     borrowed = taken.borrowed
     if borrowed and stage.result.known and opinion.agrees and view_of(stage.frame) is None:
         opinion, borrowed = _tilted(part, stage, ground.h) or (opinion, borrowed)
-    unswept = tuple(c.step.id for c in _deciding(stage) if not c.swept_known and c.step.id in borrowed)
+    unswept = tuple(c.step.id for c in stage.cuts if not c.swept_known and c.step.id in borrowed)
     told = replace(opinion, carried=before is not None, borrowed=borrowed, unswept=unswept)
     return Carried(field.stocks, doubt, missed, stairs, told)
 
@@ -219,10 +221,22 @@ def _lattice(
     return make_lattice(low, high, planes, h), facts, h
 
 
-def _deciding(stage: Stage) -> tuple[Cut, ...]:
-    """The steps of a setup without those that a later one sweeps over entirely."""
+def _deciding(stage: Stage, leaning: Collection[int] = ()) -> tuple[Cut, ...]:
+    """The steps of a setup without those that a later one sweeps over entirely. Over ``leaning`` faces of the part none
+    does: there each goes down in passes of its own, and a finer one gets lower between those of the other."""
     cuts = stage.cuts
-    return tuple(c for n, c in enumerate(cuts) if not any(_swept_again(c, later) for later in cuts[n + 1 :]))
+
+    def again(rough: Cut, later: Cut) -> bool:
+        stepped = any(face in leaning for feature in rough.features for face in feature.faces)
+        return not stepped and _swept_again(rough, later)
+
+    return tuple(c for n, c in enumerate(cuts) if not any(again(c, later) for later in cuts[n + 1 :]))
+
+
+def _leaning(scene: Scene) -> frozenset[int]:
+    """The faces of the part that look up and are not level."""
+    leaning = (scene.looks > UPRIGHT) & (scene.looks < 1 - UPRIGHT)
+    return frozenset(np.unique(scene.owner[leaning]).tolist())
 
 
 def _solids(stage: Stage, part: Part, lattice: Lattice, known: Triangles) -> tuple[list[Solid], tuple[str, ...]]:
@@ -231,7 +245,7 @@ def _solids(stage: Stage, part: Part, lattice: Lattice, known: Triangles) -> tup
     scene = _scene(stage, part, lattice, known, view) if view is not None else None
     solids: list[Solid] = []
     borrowed = []
-    for cut in _deciding(stage):
+    for cut in _deciding(stage, _leaning(scene)) if scene is not None else stage.cuts:
         own = sweep(scene, part, cut) if scene is not None else None
         if own is not None:
             solids += own
@@ -336,10 +350,11 @@ def _closer(
 
     Through gaps in its triangles lines see nothing that counts: then there is no closer look.
     """
-    triangles, owner = known.anew(stage.to_be, CLOSE_CHORD)
-    bound += chord_error(facts_of(triangles, owner).rounds, CLOSE_CHORD) + CLOSE * opinion.solid_volume
-    if has_gaps(triangles, bound):
+    bound += CLOSE * opinion.solid_volume
+    triangles, chords = _without_gaps(stage.to_be, known, bound)
+    if triangles is None:
         return opinion
+    bound += chords
     apart = compare(field, triangles, stairs)
     return replace(
         opinion,
@@ -348,3 +363,14 @@ def _closer(
         method=f"{opinion.method.partition(',')[0]}, line by line beside the solid's",
         at=apart.at if abs(apart.most) > bound else None,
     )
+
+
+def _without_gaps(body: Body, known: Triangles, bound: float) -> tuple[Floats | None, float]:
+    """Triangles of a body that have no gaps, and what their chords cut off (mm3): where the kernel leaves out a part of
+    a face with chords of one length, as it may of narrow ledges, with finer ones it seldom does. None where it does."""
+    for chord in CLOSE_CHORDS:
+        triangles, owner = known.anew(body, chord)
+        error = chord_error(facts_of(triangles, owner).rounds, chord)
+        if not has_gaps(triangles, bound + error):
+            return triangles, error
+    return None, 0.0

@@ -2,22 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+import math
+from collections.abc import Iterable, Iterator
 
-from OCP.BRep import BRep_Builder
+from OCP.BRep import BRep_Builder, BRep_Tool
 from OCP.BRepBuilderAPI import BRepBuilderAPI_MakeEdge, BRepBuilderAPI_MakeFace, BRepBuilderAPI_MakeWire
 from OCP.BRepLib import BRepLib
 from OCP.BRepPrimAPI import BRepPrimAPI_MakePrism
 from OCP.gp import gp_Ax2, gp_Circ, gp_Pln, gp_Vec
+from OCP.ShapeUpgrade import ShapeUpgrade_ShapeDivideAngle
+from OCP.TopAbs import TopAbs_ShapeEnum
 from OCP.TopoDS import TopoDS, TopoDS_Edge, TopoDS_Face, TopoDS_Vertex, TopoDS_Wire
 
 from schemas.base import Frame, Vec3, scale
 from schemas.tolerances import COINCIDENT
-from worker.kernel.errors import KernelError
+from worker.kernel.errors import KernelError, kernel_step
 from worker.kernel.planar import Region, components
 from worker.kernel.planar_edge import Edge, Point2, distance, point_at
 from worker.kernel.planar_trace import Loop
-from worker.kernel.shape import EMPTY, Body, compound, to_dir, to_pnt, to_vec
+from worker.kernel.shape import EMPTY, Body, compound, sub_shapes, to_dir, to_pnt, to_vec
 
 CONFUSION = 1e-7
 """The kernel's own tolerance of a vertex (mm)."""
@@ -40,9 +43,22 @@ def lifted(face: TopoDS_Face, along: gp_Vec) -> Body:
 
 
 def lift_faces(faces: Iterable[TopoDS_Face], direction: Vec3, distance: float) -> Body:
-    """What stands on each face and above it: the face swept along a direction; one solid a face."""
+    """What stands on each face and above it: the face swept along a direction; one solid a face, two of such as close
+    on themselves."""
     along = to_vec(scale(direction, distance))
-    return compound([outward(lifted(face, along)) for face in faces])
+    return compound([outward(lifted(piece, along)) for face in faces for piece in _halves(face)])
+
+
+def _halves(face: TopoDS_Face) -> Iterator[TopoDS_Face]:
+    """A face that meets itself along a seam in pieces of half a turn: lifted whole, its seam would be a wall within."""
+    edges = [TopoDS.Edge_s(e) for e in sub_shapes(face, TopAbs_ShapeEnum.TopAbs_EDGE)]
+    if not any(BRep_Tool.IsClosed_s(edge, face) for edge in edges):
+        yield face
+        return
+    divide = ShapeUpgrade_ShapeDivideAngle(math.pi, face)
+    with kernel_step("lift"):
+        divide.Perform()
+    yield from (TopoDS.Face_s(s) for s in sub_shapes(divide.Result(), TopAbs_ShapeEnum.TopAbs_FACE))
 
 
 def outward(body: Body) -> Body:

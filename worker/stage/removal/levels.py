@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from itertools import pairwise
 
 from schemas.plan import Workingstep
 from schemas.tolerances import COINCIDENT
@@ -23,6 +24,7 @@ from worker.kernel.planar import (
     union,
 )
 from worker.kernel.planar_edge import length
+from worker.kernel.planar_tidy import tidied
 from worker.kernel.round_corner import round_cornered
 from worker.kernel.shape import Body
 from worker.kernel.stack import Storey
@@ -38,6 +40,11 @@ MOST_PASSES = 60
 """Passes at most, however small the stated depth of cut."""
 CLEAR = 1e-4
 """Levels keep so far (mm) above bent faces: ten times what arcs beside these may be off, a twentieth of a layer."""
+MOST_PAIRS = 50_000
+"""Pairs of edges of levels that stand on each other, up to which the kernel may have them as they are."""
+ASIDE = 1.5e-4
+"""Each of more levels keeps so far (mm) within the next one above, a seventh of what counts as a length: nearer to each
+other than a ten-thousandth, arcs fitted twice are neither one nor two to the kernel, and a split runs for minutes."""
 SAME_AREA = 1e-9
 """Nested regions are the same when their areas differ by less than this share."""
 
@@ -228,8 +235,17 @@ def _upright(scene: Scene, found: tuple[Level, ...]) -> tuple[Body, ...]:
     """As few solids as it is plain how the levels stand on each other."""
     storeys = [Storey(level.low, level.high, level.covered) for level in found]
     if len(storeys) > 1:
-        return stacks(storeys, scene.frame)
+        bodies = stacks(storeys, scene.frame)
+        pairs = sum(len(one.region.edges) * len(two.region.edges) for one, two in pairwise(storeys))
+        return stacks(_aside(storeys), scene.frame) if pairs > MOST_PAIRS and len(bodies) > 1 else bodies
     return tuple(prism(one.region, scene.frame, one.low, one.high) for one in storeys)
+
+
+def _aside(storeys: Sequence[Storey]) -> list[Storey]:
+    """The same, each a hair within the next one above."""
+    within = enumerate(reversed(storeys))
+    found = [replace(one, region=tidied(grow(one.region, -k * ASIDE)) if k else one.region) for k, one in within]
+    return [one for one in reversed(found) if one.region]
 
 
 def spared(scene: Scene, found: tuple[Level, ...], seed: Region | None) -> tuple[Spared, ...]:

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import math
+from collections import Counter
 from collections.abc import Sequence
 
 from schemas.base import Vec3, dot, scale
 from schemas.tolerances import LENGTH
 from worker.kernel import measure
+from worker.kernel.outline import curves
 from worker.kernel.shadow import face_facts
 from worker.kernel.shape import Body, edges, pick, translate_body
 from worker.stage.removal.scene import Scene
@@ -42,8 +44,27 @@ def _slopes(normals: Sequence[Vec3], up: Vec3) -> tuple[float, float]:
 
 
 def _width(body: Body, index: int) -> float:
-    """How wide a strip is across, by its area and the length of its border (mm)."""
-    (face,) = pick(body, [index])
-    area, around = measure.area(face), sum(measure.length(edge) for edge in edges(face))
+    """How wide a strip is across (mm), by its area and the length of its border: of a ring that has no ends what
+    Pappus tells, of any other the short side of that rectangle."""
+    (face,), uses = pick(body, [index]), Counter(n for n, _ in face_facts(body)[index].border)
+    border = [n for n, count in uses.items() if count == 1]  # the others are seams
+    every = edges(body.wrapped)
+    area, around = measure.area(face), sum(measure.length(every[n]) for n in border)
+    if _loops(body, border) == 2:
+        return 2 * area / around
     root = around**2 / 16 - area
     return around / 4 - math.sqrt(root) if root > 0 else around / 4
+
+
+def _loops(body: Body, border: Sequence[int]) -> int:
+    """How many closed chains the edges of that number make."""
+    loops: list[set[Vec3]] = []
+    for curve in (curves(body)[n] for n in border):
+        ends = {_cell(curve.a), _cell(curve.b)}
+        met = [loop for loop in loops if loop & ends]
+        loops = [*(loop for loop in loops if not loop & ends), ends.union(*met)]
+    return len(loops)
+
+
+def _cell(point: Vec3) -> Vec3:
+    return round(point[0], 5), round(point[1], 5), round(point[2], 5)
