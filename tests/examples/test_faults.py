@@ -59,6 +59,17 @@ def tool(id: str, **values: Any) -> Callable[[Json], object]:
     return lambda plan: tool_of(plan, id).update(values)
 
 
+def own_tool(setup: str, id: str, **values: Any) -> Callable[[Json], object]:
+    """The step's tool, changed for this step alone: what others do with it need not be worked out anew."""
+
+    def change(plan: Json) -> None:
+        found = step_of(plan, setup, id)
+        plan["tools"].append(tool_of(plan, found["tool"]) | {"id": "OWN"} | values)
+        found.update(tool="OWN")
+
+    return change
+
+
 def hold(setup: str, **values: Any) -> Callable[[Json], object]:
     return lambda plan: setup_of(plan, setup)["workholding"].update(values)
 
@@ -115,7 +126,7 @@ FAULTS = [
     Fault("reach.shank", VALVE, "S1", "40", tool("T2", DN=17, APMX=20), frozenset({"cut.gouge"})),
     Fault("reach.length", VALVE, "S1", "130", tool("T9", LU=30), frozenset({"reach.shank"})),
     Fault("fit.corner-radius", VALVE, "S1", "60", step("S1", "60", tool="T2"), LEFT),
-    Fault("fit.floor-radius", PLATE, "S1", "20", tool("T2", type="bullnose_endmill", RE=1), LEFT | {"fit.bottom"}),
+    Fault("fit.floor-radius", PLATE, "S1", "20", own_tool("S1", "20", type="bullnose_endmill", RE=1), LEFT),
     Fault(
         "fit.too-narrow", PLATE, "S2", "40", step("S2", "40", tool="T1"), LEFT | {"cut.nothing", "fit.corner-radius"}
     ),
@@ -202,8 +213,9 @@ def told(findings: list[Any]) -> Counter[Told]:
 
 def sound(fault: Fault) -> Counter[Told]:
     """What the sound plan is told anyway."""
-    if fault.code in LEFT:
-        return told(run(fault.example, cut_off(document(fault.example), fault.setup)))
+    plan = document(fault.example)
+    if fault.code in LEFT and plan["setups"][-1]["id"] != fault.setup:
+        return told(run(fault.example, cut_off(plan, fault.setup)))
     return told(checked(fault.example).report.findings)
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 import random
+from functools import cache
 
 import pytest
 
@@ -75,6 +76,18 @@ PARTS = {
 }
 
 
+@cache
+def made(name: str) -> Body:
+    """One part for all tests of it."""
+    return PARTS[name]()
+
+
+@cache
+def plain(name: str) -> tuple[Feature, ...]:
+    """Its features as it was made."""
+    return recognise(made(name))
+
+
 def summary(features: tuple[Feature, ...], origin: tuple[int, ...] | None = None) -> list[tuple[object, ...]]:
     rows = []
     for f in features:
@@ -87,30 +100,27 @@ def summary(features: tuple[Feature, ...], origin: tuple[int, ...] | None = None
 @pytest.mark.parametrize("name", PARTS)
 @pytest.mark.parametrize("seed", [1])
 def test_reencoding_changes_no_feature(name: str, seed: int) -> None:
-    body = PARTS[name]()
+    body = made(name)
     other, origin = reencoded(body, seed)
     assert len(faces(other)) > len(faces(body))
-    assert summary(recognise(other), origin) == summary(recognise(body))
+    assert summary(recognise(other), origin) == summary(plain(name))
 
 
 @pytest.mark.parametrize("name", PARTS)
 def test_nurbs_keep_every_id(name: str) -> None:
-    body = PARTS[name]()
-    other, _ = as_nurbs(body)
-    assert [f.id for f in recognise(other)] == [f.id for f in recognise(body)]
+    other, _ = as_nurbs(made(name))
+    assert [f.id for f in recognise(other)] == [f.id for f in plain(name)]
 
 
 @pytest.mark.parametrize("name", PARTS)
 def test_split_faces_keep_every_id(name: str) -> None:
-    body = PARTS[name]()
-    other, _ = split(body, 5)
-    assert [f.id for f in recognise(other)] == [f.id for f in recognise(body)]
+    other, _ = split(made(name), 5)
+    assert [f.id for f in recognise(other)] == [f.id for f in plain(name)]
 
 
 @pytest.mark.parametrize("name", PARTS)
 def test_step_in_mm_and_inch_keeps_every_id(name: str) -> None:
-    body = PARTS[name]()
-    ids = [f.id for f in recognise(body)]
+    body, ids = made(name), [f.id for f in plain(name)]
     for units in ("mm", "inch"):
         assert [f.id for f in recognise(read_part(write_step(body, units, "part")).body)] == ids
 

@@ -36,6 +36,11 @@ class Lines:
         """The intervals picked by a mask."""
         return Lines(self.line[keep], self.start[keep], self.stop[keep])
 
+    def within(self, low: float, high: float) -> Lines:
+        """What of the intervals lies between two places."""
+        cut = Lines(self.line, np.maximum(self.start, low), np.minimum(self.stop, high))
+        return cut.where(cut.stop > cut.start)
+
     def total(self, weight: Floats) -> float:
         """Sum of the lengths, each times the weight of its line."""
         return float(np.sum((self.stop - self.start) * weight[self.line]))

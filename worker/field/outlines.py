@@ -15,6 +15,8 @@ from worker.field.lines import NONE, Floats, Ints, Lines, Mask, of_crossings, sp
 
 GRID = 1e-5
 """Corners this near to each other are one."""
+CONSTANT = 0.02
+"""Sections whose outlines differ less than this are one (mm)."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -262,3 +264,24 @@ def _parts(triangles: Floats, z: float) -> tuple[Floats, Floats]:
         found[bool(high[k])].append(np.array([[apex, p, q]]))
         found[not high[k]].append(np.array([[p, a, b], [p, b, q]]))
     return np.concatenate(found[False]), np.concatenate(found[True])
+
+
+def same(a: Floats, b: Floats) -> bool:
+    """True when two outlines have the same length, box, area and centre of area."""
+    if not len(a) or not len(b):
+        return len(a) == len(b)
+    return bool(np.abs(_sizes(a) - _sizes(b)).max() < CONSTANT)
+
+
+def _sizes(sides: Floats) -> Floats:
+    """Box, length, and what area and its moments come to as a shift of the border (mm): a notch that goes in at the
+    end of an edge changes neither of the former."""
+    low, high, length = sides.min(axis=(0, 1)), sides.max(axis=(0, 1)), _length(sides)
+    p, q = (sides[:, k] - (low + high) / 2 for k in (0, 1))
+    twice = p[:, 0] * q[:, 1] - p[:, 1] * q[:, 0]
+    moments = twice @ (p + q) / 6 / float(np.max(high - low))
+    return np.concatenate((low, high, [length, twice.sum() / 2 / length], moments / length))
+
+
+def _length(sides: Floats) -> float:
+    return float(np.hypot(*(sides[:, 1] - sides[:, 0]).T).sum())

@@ -284,27 +284,30 @@ def beads(sides: Floats, radius: float, along: int, at: Floats) -> Lines:
     """The stretches of all that lies within ``radius`` of line segments (n, 2, 2), given as x, y of both ends."""
     v, u = sides[:, :, along], sides[:, :, 1 - along]
     which, line = spread(np.searchsorted(at, u.min(axis=1) - radius), np.searchsorted(at, u.max(axis=1) + radius))
-    here, v, u = at[line], v[which], u[which]
+    here = at[line]
     low, high = np.full(len(here), np.inf), np.full(len(here), -np.inf)
     for end in (0, 1):
-        inside = np.abs(here - u[:, end]) <= radius
-        half = np.sqrt(np.maximum(radius**2 - (here - u[:, end]) ** 2, 0.0))
-        low = np.where(inside, np.minimum(low, v[:, end] - half), low)
-        high = np.where(inside, np.maximum(high, v[:, end] + half), high)
+        off, middle = here - u[which, end], v[which, end]
+        half = np.sqrt(np.maximum(radius**2 - off**2, 0.0))
+        inside = np.abs(off) <= radius
+        low = np.minimum(low, np.where(inside, middle - half, np.inf))
+        high = np.maximum(high, np.where(inside, middle + half, -np.inf))
     for side in (radius, -radius):
-        at_side, crosses = _offset_crossing(u, v, here, side)
-        low, high = np.where(crosses, np.minimum(low, at_side), low), np.where(crosses, np.maximum(high, at_side), high)
+        at_side, crosses = _offset_crossing(u, v, which, here, side)
+        low = np.minimum(low, np.where(crosses, at_side, np.inf))
+        high = np.maximum(high, np.where(crosses, at_side, -np.inf))
     keep = high > low
     return Lines(line[keep], low[keep], high[keep])
 
 
-def _offset_crossing(u: Floats, v: Floats, here: Floats, side: float) -> tuple[Floats, Mask]:
-    """Where scan lines cross the segments shifted sideways."""
+def _offset_crossing(u: Floats, v: Floats, which: Ints, here: Floats, side: float) -> tuple[Floats, Mask]:
+    """Where scan lines cross segments shifted sideways, ``which`` at each; all that a segment has in common with
+    itself is worked out once, not on each line. One along the lines crosses none."""
     du, dv = u[:, 1] - u[:, 0], v[:, 1] - v[:, 0]
     size = np.maximum(np.hypot(du, dv), 1e-12)
     u0, v0 = u[:, 0] - side * dv / size, v[:, 0] + side * du / size
-    t = np.divide(here - u0, du, out=np.full(len(u), -1.0), where=np.abs(du) > 1e-12)
-    return v0 + t * dv, (t >= 0) & (t <= 1)
+    t = (here - u0[which]) / np.where(np.abs(du) > 1e-12, du, np.nan)[which]
+    return v0[which] + t * dv[which], (t >= 0) & (t <= 1)
 
 
 def components(lines: Lines) -> Ints:

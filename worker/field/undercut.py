@@ -20,7 +20,7 @@ from schemas.tool import Tool
 from worker.field.arcs import followed_section
 from worker.field.ground import Own, recess_ground
 from worker.field.lines import Floats, Lines, intersect, subtract, together, union
-from worker.field.outlines import section
+from worker.field.outlines import same, section
 from worker.field.plane import (
     FAR,
     Everywhere,
@@ -53,8 +53,6 @@ BENDS = 16
 """Layers of a rounded edge; a dovetail's flank has twice as many."""
 LEAST_LAYERS = 4
 """Layers of a flank that is low."""
-CONSTANT = 0.02
-"""Sections whose outlines differ less than this are one (mm)."""
 Pass = tuple[tuple[float, float], "Reached"]
 """Lowest and highest tip, and where the axis gets to for all between."""
 FINE = 4
@@ -249,27 +247,6 @@ def _roofs(scene: Scene, feature: Feature) -> tuple[float, ...]:
     return tuple(np.unique(np.round(found, 6)).tolist())
 
 
-def _same(a: Floats, b: Floats) -> bool:
-    """True when two outlines have the same length, box, area and centre of area."""
-    if not len(a) or not len(b):
-        return len(a) == len(b)
-    return bool(np.abs(_sizes(a) - _sizes(b)).max() < CONSTANT)
-
-
-def _sizes(sides: Floats) -> Floats:
-    """Box, length, and what area and its moments come to as a shift of the border (mm): a notch that goes in at the
-    end of an edge changes neither of the former."""
-    low, high, length = sides.min(axis=(0, 1)), sides.max(axis=(0, 1)), _length(sides)
-    p, q = (sides[:, k] - (low + high) / 2 for k in (0, 1))
-    twice = p[:, 0] * q[:, 1] - p[:, 1] * q[:, 0]
-    moments = twice @ (p + q) / 6 / float(np.max(high - low))
-    return np.concatenate((low, high, [length, twice.sum() / 2 / length], moments / length))
-
-
-def _length(sides: Floats) -> float:
-    return float(np.hypot(*(sides[:, 1] - sides[:, 0]).T).sum())
-
-
 @dataclass(frozen=True, eq=False)
 class Standing:
     """Where the axis may stand: the ground but for its border's discs, and what is grown by each radius."""
@@ -347,7 +324,7 @@ def _barred(
     bars: list[tuple[Sided, float]] = []
     for own, held, radius in _beside(scene, head, room, span, changes):
         for bar, wide in ((own, radius + room.side), (held, radius)):
-            if not any(abs(wide - r) < COINCIDENT and _same(bar.sides, b.sides) for b, r in bars):
+            if not any(abs(wide - r) < COINCIDENT and same(bar.sides, b.sides) for b, r in bars):
                 bars.append((bar, wide))
     tool = head.tool
     for h, radius in ((head.height, tool.neck_diameter / 2), (tool.usable_length, tool.shank_diameter / 2)):
@@ -381,7 +358,7 @@ def _entered(free: Lines, above: Sequence[Grown], along: int, at: Floats) -> Lin
 def _swept(scene: Scene, head: Head, low: float, stand: Reached) -> Stack:
     """A layer for each height of the head at which its radius is another."""
     at, high = scene.scan_lines, low + head.height
-    inner = stand.inner(0, at[0]), stand.inner(1, at[1])
+    stand, inner = _over(scene, stand, head.tool.diameter)
     if not head.bent:
         layer = Layer(low, high, _covered(stand, inner, head.tool.radius, at))
         return Stack(scene.view, (layer,), (layer,))
@@ -394,6 +371,15 @@ def _swept(scene: Scene, head: Head, low: float, stand: Reached) -> Stack:
     sizes = [region.lines[0].total(np.gradient(at[0])) for region in known]
     steps = [abs(b - a) * (s.high - s.low) for (a, b), s in zip(pairwise(sizes), layers, strict=False)]
     return Stack(scene.view, tuple(layers), tuple(slices), stairs=sum(steps) / STAIRS)
+
+
+def _over(scene: Scene, stand: Reached, wide: float) -> tuple[Reached, tuple[Lines, Lines]]:
+    """What of the axis' way is over the metal or no more than so far beside it, and its stretches: no disc reaches in
+    from farther off, and stretches that go on for ever are long to sort."""
+    low, high = np.reshape(scene.room, (2, 2)) + np.array([[-wide], [wide]])
+    near = stand.points[np.all((stand.points > low) & (stand.points < high), axis=1)]
+    inner = (stand.inner(k, at).within(low[k], high[k]) for k, at in enumerate(scene.scan_lines))
+    return replace(stand, points=near), (next(inner), next(inner))
 
 
 def _covered(stand: Reached, inner: tuple[Lines, Lines], radius: float, at: tuple[Floats, Floats]) -> Known:

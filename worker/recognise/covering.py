@@ -45,7 +45,7 @@ def _any_covered(view: View, own: Some, place: int, test: Test[Some], blocks: In
         return any(_met(own, view.seen(view.covering(some)), test) for some in _by_nearness(view, blocks, place))
     low, high = own.bounds
     order = np.argsort(own.low[:, int(np.argmax(high - low))], kind="stable")
-    halves = (own.taken(part) for part in (order[: len(order) // 2], order[len(order) // 2 :]))
+    halves = (own.parted(part) for part in (order[: len(order) // 2], order[len(order) // 2 :]))
     return any(_any_covered(view, half, place, test, _blocks_over(view, half, blocks)) for half in halves)
 
 
@@ -71,7 +71,7 @@ def _met(own: Some, cover: Seen, test: Test[Some]) -> bool:
     for k in (0, 1):
         near &= cover.low[:, k] < high[k] - own.overlap[k]
         near &= cover.high[:, k] > low[k] + own.overlap[k]
-    return bool(near.any()) and test(own, cover.taken(near))
+    return bool(near.any()) and test(own, cover.parted(near))
 
 
 def pairs_covered(own: Seen, cover: Seen) -> bool:
@@ -161,7 +161,7 @@ def walls_seen(view: View, walls: Index, level: float = -math.inf, feet: Feet = 
 
 def _sag(corners: Array, radius: float) -> Array:
     """How deep in the metal the longest sides of triangles seen edge-on lie, which are chords of a circle (mm)."""
-    half = np.ptp(_as_lines(corners)[2], axis=1) / 2
+    half = _lengths(_as_lines(corners)[2]) / 2
     return np.asarray(half**2 / (radius + np.sqrt(np.maximum(radius**2 - half**2, 0.0))))
 
 
@@ -175,6 +175,14 @@ class Walls(Seen):
     def taken(self, which: Index | Mask) -> Self:
         """Some of them."""
         return type(self)(self.flat[which], self.heights[which], self.aside[which], self.level)
+
+    def parted(self, which: Index | Mask) -> Self:
+        """Some of them, with their lines where these are known."""
+        found = super().parted(which)
+        if "lines" in self.__dict__:
+            starts, lines, places = self.lines
+            found.__dict__["lines"] = starts[which], lines[which], places[which]
+        return found
 
     @cached_property
     def lines(self) -> tuple[Array, Array, Array]:
@@ -190,7 +198,7 @@ class Walls(Seen):
     @cached_property
     def _ends(self) -> tuple[Array, Array]:
         starts, lines, places = self.lines
-        return starts, starts + np.ptp(places, axis=1)[:, None] * lines
+        return starts, starts + _lengths(places)[:, None] * lines
 
     @cached_property
     def low(self) -> Array:
@@ -225,10 +233,10 @@ def lines_covered(own: Walls, cover: Seen) -> bool:
         return False
     i, over = i[met], cover.taken(j[met])
     starts, lines, places, heights = starts[i], lines[i], places[i], own.heights[i]
-    low, high = _clip_lines(starts, lines, np.ptp(places, axis=1), over.flat)
+    low, high = _clip_lines(starts, lines, _lengths(places), over.flat)
     middle = (low + high) / 2
     spots = (starts + middle[:, None] * lines)[:, None]
-    places = places - places.min(axis=1, keepdims=True)
+    places = places - across(np.minimum, places)[:, None]
     lowest = _lowest(places, heights, middle)
     met = high - low > SIGHT_MARGIN
     if own.level > -math.inf:
@@ -247,11 +255,15 @@ def _meet(starts: Array, lines: Array, triangles: Array) -> Mask:
 def _as_lines(corners: Array) -> tuple[Array, Array, Array]:
     """Triangles seen edge-on as lines, their longest sides: start, direction, places of the corners along it."""
     sides = corners[:, [1, 2, 0]] - corners
-    longest = (sides**2).sum(axis=2).argmax(axis=1)
+    longest = (sides[..., 0] ** 2 + sides[..., 1] ** 2).argmax(axis=1)
     line, base = sides[np.arange(len(corners)), longest], corners[np.arange(len(corners)), longest]
     line = line / np.maximum(np.hypot(line[:, 0], line[:, 1]), 1e-12)[:, None]
     places = np.einsum("nij,nj->ni", corners - base[:, None], line)
-    return base + places.min(axis=1)[:, None] * line, line, places
+    return base + across(np.minimum, places)[:, None] * line, line, places
+
+
+def _lengths(places: Array) -> Array:
+    return across(np.maximum, places) - across(np.minimum, places)
 
 
 def _clip_lines(starts: Array, lines: Array, lengths: Array, triangles: Array) -> tuple[Array, Array]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, field
 from functools import cached_property
-from typing import Self
+from typing import ClassVar, Self
 
 import numpy as np
 from numpy.typing import NDArray
@@ -245,6 +245,7 @@ class Seen:
 
     flat: Array
     heights: Array
+    OF_EACH: ClassVar[tuple[str, ...]] = ("low", "high", "bottom", "top")
 
     def __len__(self) -> int:
         return len(self.flat)
@@ -252,6 +253,12 @@ class Seen:
     def taken(self, which: Index | Mask) -> Self:
         """Some of them."""
         return type(self)(self.flat[which], self.heights[which])
+
+    def parted(self, which: Index | Mask) -> Self:
+        """Some of them, with what was worked out before of each: for those that are asked once more."""
+        found = self.taken(which)
+        found.__dict__.update({name: self.__dict__[name][which] for name in self.OF_EACH if name in self.__dict__})
+        return found
 
     @cached_property
     def overlap(self) -> Array:
