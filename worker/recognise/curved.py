@@ -111,11 +111,13 @@ def crossed_course(shape: PartShape, walls: Iterable[int]) -> Course | None:
     """The course of a kidney slot that others of its depth cross or end, by its own walls alone; None for others."""
     walls = tuple(walls)
     for ring in rings_of(shape, walls):
+        sides = [shape.patches[w] for w in walls if shape.carriers[w] in _carriers(shape, ring.core, ring.outer)]
+        if len(sides) + sum(ring.rounds(shape.patches[w].surface) for w in walls) < len(walls):
+            continue  # a bend of a longer course
         round_ = [shape.patches[w].surface for w in distinct(shape, walls) if shape.patches[w].surface.hollow]
         ends = [_End("radiused", s.origin, ring.width / 2, (s.radius,)) for s in round_ if ring.rounds(s)]
         if len(ends) == 2:
             return _between(ring, ends)
-        sides = [shape.patches[w] for w in walls if shape.carriers[w] in _carriers(shape, ring.core, ring.outer)]
         turn = math.tau - widest_gap(sides, ring.origin, ring.axis)
         length = ring.middle * turn + sum(end.beyond for end in ends)
         return Course("open radiused" if ends else "open open", _sizes(ring, length, ends))
