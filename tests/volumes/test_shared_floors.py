@@ -109,6 +109,12 @@ CASES: dict[str, tuple[list[Shape], Json, list[Work], list[float]]] = {
         [(54 * 16 + math.pi * 8**2) * 10],
     ),
     "a slot past a hole's axis": ([ALONG, cylinder((20, 8, -10), (20, 8, 1), 16)], BLANK, [(100, END_MILL)], [12000]),
+    "a slot past a hole whose axis is behind its wall": (  # the metal ends in sharp edges beside the hole's mouth
+        [ALONG, cylinder((20, 8.5, -10), (20, 8.5, 1), 8)],
+        LARGER,
+        [(100, END_MILL)],
+        [106 * 12 * 13],
+    ),
     "a step through a hole in its edge": ([LEDGE, EDGE_HOLE], LARGER, [(100, END_MILL)], [106 * 35 * 13]),
     "a step in a corner that a hole relieves": (
         [box((0, 10, -10), (60, 50, 1)), cylinder((1, 11, -10), (1, 11, 1), 14)],

@@ -99,7 +99,10 @@ def bays(border: Border, holes: Holes) -> Region | None:
 
 def without_bays(border: Border, holes: Holes) -> Border:
     """The border with its walls carried on to its open sides where holes took their ends."""
-    while bay := next((bay for bay in _bays(border, holes) if not bay.shut), None):
+    for _ in range(len(border[0])):  # each run once: a way along another hole's circle is no end of work
+        bay = next((bay for bay in _bays(border, holes) if not bay.shut), None)
+        if bay is None:
+            break
         loop, walled = border
         end, count = bay.first + bay.count, len(loop)
         places = [loop[k % count] for k in range(end + 1, bay.first + count)]

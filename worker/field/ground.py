@@ -16,7 +16,7 @@ from worker.field.bays import Border, Holes, without_bays
 from worker.field.curved_ends import all_rounded_on
 from worker.field.lines import Floats, Ints, Mask, spread
 from worker.field.plane import Everywhere, Filled, Join, Minus, Outline, Region, Shadow
-from worker.field.spurs import without_spurs
+from worker.field.spurs import without_nicks, without_spurs
 
 WELD = 4
 """Decimals (mm) to which corners of triangles are the same."""
@@ -308,7 +308,7 @@ def _ways(loop: Sequence[Point]) -> tuple[Floats, Floats, Floats]:
 def _walled(loop: Sequence[Point], walls: Region) -> Mask:
     """For each side of a loop whether metal stands right outside its middle."""
     a, along, size = _ways(loop)
-    return _held(a + size[:, None] / 2 * along, along, walls)
+    return without_nicks(_held(a + size[:, None] / 2 * along, along, walls), size, APART)
 
 
 def _held(points: Floats, along: Floats, walls: Region) -> Mask:

@@ -41,3 +41,13 @@ def _together(ends: Ints) -> Ints:
         if np.array_equal(found, points):
             return np.asarray(least, dtype=np.int64)
         points = found
+
+
+def without_nicks(walled: Mask, size: Floats, least: float) -> Mask:
+    """Sides of a closed border (n,) at which a wall stands, with those between two such that are no longer together
+    than ``least`` (mm): no cutter gets out there, and beside a sharp edge of metal one looks past it."""
+    found, count = walled.copy(), len(walled)
+    for first in np.flatnonzero(~walled & np.roll(walled, 1)).tolist():
+        run = first + np.arange(int(np.argmax(np.roll(walled, -first))))
+        found[run % count] = size[run % count].sum() <= least
+    return found
