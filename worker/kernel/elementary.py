@@ -99,7 +99,7 @@ def _surfaces(some: Sequence[TopoDS_Face]) -> dict[int, Geom_ElementarySurface]:
         if fitted is None:
             continue
         sampled = _sampled(some[n])
-        own = _first_below(sampled.points, rows[: len(known)])
+        own = _known_under(sampled.points, rows[: len(known)])
         if own is None:
             own = len(known)
             rows[own] = _row(fitted)
@@ -127,8 +127,8 @@ def _normal(surface: Geom_Surface, u: float, v: float) -> tuple[Vec3, Vec3]:
     return of_xyz(at), cross(of_xyz(along), of_xyz(across))
 
 
-def _first_below(points: Array, rows: Array) -> int | None:
-    """The number of the first surface that all points lie on."""
+def _known_under(points: Array, rows: Array) -> int | None:
+    """The number of the first known surface that all points lie on; None where there is none."""
     near = np.flatnonzero(np.abs(_off(points[:1], rows)).max(axis=1) <= EXACT)
     whole = near[np.abs(_off(points, rows[near])).max(axis=1) <= EXACT]
     return int(whole[0]) if len(whole) else None

@@ -150,9 +150,8 @@ def _laid_round(wire: TopoDS_Wire, face: TopoDS_Face) -> bool:
     _join(ring, face)
     for n, edge in enumerate(ring):
         if BRep_Tool.Degenerated_s(edge):
-            _lay_point(
-                edge, face, _end(ring[n - 1], face, last=True), _end(ring[(n + 1) % len(ring)], face, last=False)
-            )
+            after = ring[(n + 1) % len(ring)]
+            _lay_point(edge, face, _end(ring[n - 1], face, last=True), _end(after, face, last=False))
         BRepLib.SameParameter_s(edge, EXACT)
     return True
 
@@ -172,11 +171,8 @@ def _is_seam(edge: TopoDS_Edge, ring: Sequence[TopoDS_Edge]) -> bool:
 
 def _lay_seam(edge: TopoDS_Edge, face: TopoDS_Face) -> None:
     """Where the surface begins and where it ends after a turn: that way round for which the face lies between."""
-    surface, curve, (first, last) = (
-        BRep_Tool.Surface_s(face),
-        BRep_Tool.Curve_s(edge, 0.0, 0.0),
-        BRep_Tool.Range_s(edge),
-    )
+    surface, curve = BRep_Tool.Surface_s(face), BRep_Tool.Curve_s(edge, 0.0, 0.0)
+    first, last = BRep_Tool.Range_s(edge)
     start, part = ShapeAnalysis_Surface(surface).ValueOfUV(curve.Value(first), EXACT).Y(), (last - first) / 8
     later = curve.Value(first + part)
     way = min((1.0, -1.0), key=lambda w: later.Distance(surface.Value(0.0, start + w * part)))

@@ -2,8 +2,8 @@
 
 The swift way kills the process at plane faces like a quarter of a disc, or what such a quarter leaves of its square:
 points of one circle that lie alike on both sides of the middle between two axes. Of such faces with fine chords one in
-ten did, of those with 16 holes one in a hundred, with 36 none. So plane faces of few borders,
-straight and bent, are done the usual way; thin crescents between arcs only the swift way puts where they are.
+ten did, of those with 16 holes one in a hundred, with 36 none. So plane faces of few borders, straight and bent, are
+done the usual way; thin crescents between arcs only the swift way puts where they are.
 """
 
 from __future__ import annotations
@@ -22,8 +22,6 @@ from worker.kernel.shape import compound_of, edges
 
 FEW = 24
 """Borders up to which a plane face is done the usual way: with fine chords it takes 0.1 s there, 0.01 s the other."""
-
-
 QUARTER, SAME_TURN, WIDE = math.pi / 2, 1e-3, 16.0
 """An arc that turns so far (rad), nearly, of such a radius (mm) at least: with coarse chords no others did harm."""
 
