@@ -8,6 +8,7 @@ from typing import Any
 import pytest
 
 from examples.shapes import Shape, box, cone, cut, cylinder, drill, polygon, prism, volume
+from tests.support.agreed import agreed
 from tests.support.trial import plan, raw_box, removals, setup, stages_of, step, taken, to_be, tool
 from worker.kernel import measure
 from worker.stage.model import Stage
@@ -204,3 +205,44 @@ def test_a_stated_depth_counts_from_the_face_not_from_the_chamfer_on_the_hole_s_
     spot, drilled = stage.cuts
     assert spot.tip_z == pytest.approx(-3.0)
     assert drilled.full_diameter_z == pytest.approx(-12.0)
+
+
+BAR = raw_box((-50, -40, -35), (50, 40, 0))
+"""5 mm more below than the part has."""
+
+
+def broken_at_both_ends() -> Shape:
+    """ø10 through 30 mm, its edges 1.5 x 45 degrees above and below."""
+    hole = cut(block(), cylinder((0, 0, 1), (0, 0, -31), 10))
+    return cut(cut(hole, cone((0, 0, -1.5), (0, 0, 0), 10, 13)), cone((0, 0, -30), (0, 0, -28.5), 13, 10))
+
+
+def test_overcut_counts_from_the_face_that_a_hole_comes_out_of_not_from_the_chamfer_on_its_edge() -> None:
+    """ISO 14649-11 overcut_length goes on past the hole's end; both computations tell pi r2 h + the point's cone."""
+    work = step("drilling", tool("twist_drill", 10, SIG=118), HOLE, overcut_length=2.0)
+    stage = agreed(broken_at_both_ends(), plan(BAR, setup([work])))
+    assert stage.cuts[0].full_diameter_z == pytest.approx(-32.0)
+    assert taken(stage) == pytest.approx(PI * 25 * (32 + point(10, 118) / 3), rel=REL)
+
+
+def test_a_bore_goes_through_to_the_face_where_the_far_edge_is_chamfered() -> None:
+    """No ring is left to come free: pi r2 h down to the far face."""
+    work = step("boring", tool("rotating_boring_cutting_tool", 10), HOLE)
+    stage = agreed(broken_at_both_ends(), plan(RAW, setup([work])))
+    assert taken(stage) == pytest.approx(PI * 25 * 30, rel=REL)
+    assert stage.loose == ()
+
+
+def test_a_cutter_mills_a_hole_through_to_the_face_where_the_far_edge_is_chamfered() -> None:
+    """As the bore, 1 mm lower: pi r2 h."""
+    work = step("bottom_and_side_rough_milling", tool("endmill", 6), HOLE, overcut_length=1.0)
+    stage = agreed(broken_at_both_ends(), plan(BAR, setup([work])))
+    assert taken(stage) == pytest.approx(PI * 25 * 31, rel=1e-5)
+
+
+def test_a_stated_depth_counts_from_the_chamfered_face_on_the_other_side_too() -> None:
+    """The same hole seen from below: ISO 14649-11 cutting_depth, from that setup's entry face."""
+    work = step("drilling", tool("twist_drill", 10, SIG=118), HOLE, cutting_depth=12.0)
+    stage = agreed(broken_at_both_ends(), plan(RAW, setup([work], axis=(0, 0, -1))))
+    assert stage.cuts[0].full_diameter_z == pytest.approx(-12.0)
+    assert taken(stage) == pytest.approx(PI * 25 * (12 + point(10, 118) / 3), rel=REL)

@@ -29,7 +29,8 @@ CHORDS = 64
 class Hole:
     """One cylindrical or conical element: axis, ends, diameters, and the corners of its faces' triangles.
 
-    ``face`` is the height of the face it opens in, above ``entry`` where its edge is chamfered.
+    ``face`` is the height of the face it opens in, above ``entry`` where its edge is chamfered, as ``bottom`` is below
+    the wall where that of its far end is.
     """
 
     feature: Feature
@@ -62,19 +63,26 @@ def _upright(scene: Scene, feature: Feature) -> bool:
 
 
 def _hole(scene: Scene, feature: Feature) -> Hole:
-    x, y, face = scene.view.to_setup(np.array(feature.placement.location)).tolist()
-    outside = scene.view.to_setup(np.array(add(feature.placement.location, feature.placement.z)))
+    x, y, _ = scene.view.to_setup(np.array(feature.placement.location)).tolist()
     mine = scene.of(feature)
     walls = mine & (np.abs(scene.looks) < UPRIGHT)
     zs = scene.part[walls if walls.any() else mine][:, :, 2]
     corners = scene.part[mine].reshape(-1, 3)
     widest = max(feature.diameter or 0.0, feature.top_diameter or 0.0)
     tapered = not walls.any() or (feature.top_diameter or 0.0) > (feature.diameter or widest) + LENGTH
-    entry = float(zs.max())
-    face = max(entry, face) if outside[2] > face else entry
+    entry, mouths = float(zs.max()), _mouths(scene, feature)
     lowest = corners[:, 2] if feature.bottom == "flat_with_radius" else zs
-    bottom = entry if is_pit(feature) else float(lowest.min())
-    return Hole(feature, x, y, entry, bottom, widest, tapered, corners, face)
+    bottom = entry if is_pit(feature) else min([float(lowest.min()), *mouths])
+    return Hole(feature, x, y, entry, bottom, widest, tapered, corners, max([entry, *mouths]))
+
+
+def _mouths(scene: Scene, feature: Feature) -> list[float]:
+    """Heights of its open ends as recognised: its own, and that of a through hole's other end."""
+    place, long = feature.placement, feature.depth or 0.0
+    outside, first, last = (scene.view.to_setup(np.array(add(place.location, place.z, d)))[2] for d in (1.0, 0.0, -long))
+    if feature.bottom == "through":
+        return [float(first), float(last)]
+    return [float(first)] if outside > first else []
 
 
 def turned(scene: Scene, cut: Cut, found: list[Hole]) -> Turned | None:
