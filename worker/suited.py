@@ -122,6 +122,8 @@ def _is_pointed(step: Workingstep, tool: Tool) -> bool:
 def _remedy(step: Workingstep, tool: Tool, other: Feature) -> str:
     if step.operation == "chamfering" and other.class_ in RECESSES and other.slope is not None:
         return f"State bottom_and_side_finish_milling: so a pointed cutter mills {other.id} along its flanks."
+    if _is_pointed(step, tool) and other.class_ in ("chamfer", "edge_round"):
+        return f"State chamfering: so the tool's flank makes {other.id}."
     return f"Name {_wanted(step, tool)}, or state the operation that makes {other.id}."
 
 

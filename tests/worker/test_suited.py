@@ -81,6 +81,16 @@ def test_the_selector_is_named_and_one_without_a_class_means_what_the_operation_
         assert "drilling does not make closed_pocket-1" in caught.value.detail and "a hole" in caught.value.remedy
 
 
+@pytest.mark.parametrize("name", ["chamfer", "edge_round"])
+def test_who_mills_an_edge_with_a_pointed_cutter_is_told_the_operation_s_name(name: str) -> None:
+    with pytest.raises(Problem) as caught:
+        suited(
+            step("bottom_and_side_finish_milling"), tool("chamfer_mill"), (feature(name),), UP, "/p", of_any_class=False
+        )
+    assert caught.value.remedy == f"State chamfering: so the tool's flank makes {name}-1."
+    assert made("chamfering", feature(name), cutter=tool("chamfer_mill"))
+
+
 def test_a_flank_leaves_no_allowance_on_its_chamfer() -> None:
     """The tip's height alone says how much of a chamfer a flank makes."""
     chamfer, mill = feature("chamfer"), tool("chamfer_mill")

@@ -70,17 +70,21 @@ def _hole(scene: Scene, feature: Feature) -> Hole:
     corners = scene.part[mine].reshape(-1, 3)
     widest = max(feature.diameter or 0.0, feature.top_diameter or 0.0)
     tapered = not walls.any() or (feature.top_diameter or 0.0) > (feature.diameter or widest) + LENGTH
-    entry, mouths = float(zs.max()), _mouths(scene, feature)
+    entry, mouths = float(zs.max()), open_ends(scene, feature)
     lowest = corners[:, 2] if feature.bottom == "flat_with_radius" else zs
     bottom = entry if is_pit(feature) else min([float(lowest.min()), *mouths])
     return Hole(feature, x, y, entry, bottom, widest, tapered, corners, max([entry, *mouths]))
 
 
-def _mouths(scene: Scene, feature: Feature) -> list[float]:
-    """Heights of its open ends as recognised: its own, and that of a through hole's other end."""
+def open_ends(scene: Scene, feature: Feature) -> list[float]:
+    """Heights of the ends that a feature along the spindle opens at, as recognised: past what breaks their edges."""
     place, long = feature.placement, feature.depth or 0.0
-    outside, first, last = (scene.view.to_setup(np.array(add(place.location, place.z, d)))[2] for d in (1.0, 0.0, -long))
-    if feature.bottom == "through":
+    outside, first, last = (
+        scene.view.to_setup(np.array(add(place.location, place.z, d)))[2] for d in (1.0, 0.0, -long)
+    )
+    if not _upright(scene, feature):
+        return []
+    if feature.bottom == "through" or feature.class_ == "profile_feature":
         return [float(first), float(last)]
     return [float(first)] if outside > first else []
 

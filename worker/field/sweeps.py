@@ -15,7 +15,7 @@ from schemas.feature import HOLES, Feature
 from schemas.tolerances import ANGLE, COINCIDENT, LENGTH, OPENING_SLACK
 from schemas.tool import MILLS, NEEDS_ANGLE, UNDERCUTTERS
 from worker.field.arcs import Ints32, chords_of, level_rims
-from worker.field.axial import Hole, holes_of, turned
+from worker.field.axial import Hole, holes_of, open_ends, turned
 from worker.field.beneath import over_what_crosses
 from worker.field.bridged import bridged
 from worker.field.clearing import Task, clear
@@ -159,7 +159,7 @@ def _profile(scene: Scene, cut: Cut, feature: Feature) -> list[Solid]:
     """All outside what stands above the profile's bottom."""
     if not _upright(scene, feature):
         return []
-    nominal = float(scene.part[scene.of(feature)][:, :, 2].min())
+    nominal = min([float(scene.part[scene.of(feature)][:, :, 2].min()), *open_ends(scene, feature)])
     outside = Minus(Everywhere(), Filled(scene.shadow(nominal + COINCIDENT), scene.scan_lines))
     return [*clear(scene, cut, Task(outside, nominal, lowered=cut.step.overcut_length, outside=True))]
 
@@ -202,7 +202,7 @@ def _recess(
     rings = ring_ground(walls, scene.owner[upright]) if len(walls) else None
     if rings is None or _seen_from_behind(scene, feature):
         return []
-    low = float(walls[:, :, 2].min()) if share.foot is None else share.foot
+    low = min([float(walls[:, :, 2].min()) if share.foot is None else share.foot, *open_ends(scene, feature)])
     stand = _own_size(scene, cut, walls, scene.owner[upright])
     return [*clear(scene, cut, Task(rings.ground, low, rings.core, cut.step.overcut_length, axis=stand))]
 

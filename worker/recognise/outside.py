@@ -17,7 +17,8 @@ from worker.recognise.holes import BORE, FULL
 from worker.recognise.ids import Draft, upright
 from worker.recognise.patches import PartShape, Patch
 from worker.recognise.projection import across
-from worker.recognise.recesses import is_wall
+from worker.recognise.recess_size import foot_of, top_of
+from worker.recognise.recesses import Recess, is_wall
 from worker.recognise.turns import coaxial, turn_of
 
 TRIES, FEW, MANY = 40, 8, 150
@@ -342,14 +343,16 @@ def _grouped(count: int, links: NDArray[np.intp]) -> NDArray[np.intp]:
 def profile_draft(
     shape: PartShape, sight: Sight, axis: Vec3, walls: tuple[int, ...], shared: Container[int] = ()
 ) -> Draft:
-    """The contour round an axis as a feature; of walls that recesses share with it these see to what is theirs."""
-    low, high = extent(shape, walls, axis)
+    """The contour round an axis as a feature, from end to end of the part where its edges are broken; of walls that
+    recesses share with it these see to what is theirs."""
+    sides = Recess(walls, axis, (), ())
+    low, high = foot_of(shape, sides), top_of(shape, sides)
     x = level_direction(shape, walls, axis)
     y = cross(axis, x)
     spans = [extent(shape, walls, d) for d in (x, y)]
     place = add(add(scale(x, sum(spans[0]) / 2), y, sum(spans[1]) / 2), axis, high)
-    sides = [s[1] - s[0] for s in spans]
-    sizes: dict[str, object] = {"depth": high - low, "length": max(sides), "width": min(sides)}
+    across = [s[1] - s[0] for s in spans]
+    sizes: dict[str, object] = {"depth": high - low, "length": max(across), "width": min(across)}
     round_ = [shape.patches[w].surface for w in walls]
     if all(s.kind == "cylinder" for s in round_) and len(walls) == 1:
         sizes["diameter"] = 2 * round_[0].radius

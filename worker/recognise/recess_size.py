@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 
@@ -30,6 +31,8 @@ def sizes_of(
     y = cross(axis, x)
     low, _ = extent(shape, recess.floors or recess.own or recess.patches, axis)
     high = low if class_ == "planar_face" else top_of(shape, recess)
+    if not recess.span and bottom_of(shape, recess) == "through":
+        low = min(low, foot_of(shape, recess))
     if recess.span:
         low, high = low if recess.floors else max(low, recess.span[0]), min(high, recess.span[1])
     spans = _lies(shape, recess, class_, (x, y))
@@ -115,6 +118,11 @@ def top_of(shape: PartShape, recess: Recess) -> float:
             if breaks_edge(shape, rim, recess.axis):
                 top = max(top, extent(shape, (rim.other,), recess.axis)[1])
     return top
+
+
+def foot_of(shape: PartShape, recess: Recess) -> float:
+    """Height of the plane that walls come out of below: the end of the transitions that break their lower edge."""
+    return -top_of(shape, replace(recess, axis=scale(recess.axis, -1.0)))
 
 
 def breaks_edge(shape: PartShape, rim: Rim, axis: Vec3) -> bool:

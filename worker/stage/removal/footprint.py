@@ -53,6 +53,7 @@ def footprint(scene: Scene, feature: Feature, domain: Region) -> Footprint:
         if any(s.look == "down" for s in shown):  # a floor's back: no cutter gets in through the part
             return Footprint(Region(()), Region(()), bottom, top, (), None)
         core, ground = _from_walls(scene, [s for s in shown if s.look == "upright"], domain)
+        bottom = scene.foot(feature)
         if any(scene.part.shared(feature, i) for i in feature.faces):
             bottom = own_foot(scene.frame, feature, bottom)
         return Footprint(core, ground, bottom, top, (), core or None)

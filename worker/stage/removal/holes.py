@@ -29,8 +29,8 @@ POINTED = frozenset({"spotdrill", "countersink", "chamfer_mill"})
 class Bore:
     """One round hole as the spindle sees it: its axis (x, y), the heights of both ends, the diameter at each.
 
-    ``face`` is the height of the face that it opens in, above ``entry`` where a chamfer breaks its edge; ``bottom`` of a
-    through hole is that of the face that it comes out of, in the same way.
+    ``face`` is the height of the face that it opens in, above ``entry`` where a chamfer breaks its edge; ``bottom`` of
+    a through hole is that of the face that it comes out of, in the same way.
     """
 
     feature: Feature
@@ -81,17 +81,8 @@ def _bore(scene: Scene, feature: Feature) -> Bore:
     entry = max(s.high for s in shown)
     lowest = [scene.sky.shown[i] for i in feature.faces] if feature.bottom == "flat_with_radius" else shown
     bottom = entry if is_pit(feature) else min(s.low for s in lowest)
-    ends = _open_ends(scene, feature)
+    ends = scene.open_ends(feature)
     return Bore(feature, x, y, entry, min((bottom, *ends)), top, low, max((entry, *ends)))
-
-
-def _open_ends(scene: Scene, feature: Feature) -> tuple[float, ...]:
-    """Heights of the ends that it opens at: past its wall where a chamfer breaks their edge."""
-    place = feature.placement
-    face = scene.frame.to_local(place.location)[2]
-    if feature.bottom == "through":
-        return face, scene.frame.to_local(place.to_world((0.0, 0.0, -(feature.depth or 0.0))))[2]
-    return (face,) if dot(place.z, scene.frame.z) > 0 else ()
 
 
 def seen_from(scene: Scene, feature: Feature) -> bool:

@@ -52,7 +52,7 @@ def _beside(scene: Scene, job: ResolvedStep, feature: Feature) -> Sweep:
 
 def clear_profile(scene: Scene, job: ResolvedStep, feature: Feature) -> Sweep:
     """All stock outside the silhouette of what stands above the profile's bottom, from the top down to there."""
-    nominal = scene.heights(feature)[0]
+    nominal = scene.foot(feature)
     if any(scene.sky.shown[i].look != "upright" for i in feature.faces):
         return nothing(nominal, f"{feature.id} does not run round the setup's axis.")
     outside = subtract(scene.domain(job.tool), [filled(scene.sky.above(nominal))])

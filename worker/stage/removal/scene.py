@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, field, replace
 from itertools import combinations
 
 import numpy as np
 
-from schemas.base import Box, Frame
+from schemas.base import Box, Frame, dot
 from schemas.feature import Feature
-from schemas.tolerances import COINCIDENT
+from schemas.tolerances import ANGLE, COINCIDENT
 from schemas.tool import Tool
 from worker.kernel import measure
 from worker.kernel.planar import NOWHERE, Bounds, Region, boxes_meet, near, overlap, rectangle, union
@@ -21,6 +22,7 @@ from worker.stage.model import Floats, Holding, Plunge, Section, Spared, Stand, 
 CLEARANCE = 1.0
 """Swept bodies end this far above the metal, so that no face lies in the stock's own (mm)."""
 
+_ALONG = math.cos(math.radians(ANGLE))
 LOCAL = 0.25
 """Shadows are joined of the faces beside a footprint where these are no larger a share of all: those of the whole part
 are shared between steps, but take seconds where it has many hundred faces."""
@@ -74,6 +76,22 @@ class Scene:
         """Lowest and highest z of a feature's faces."""
         shown = [self.sky.shown[i] for i in feature.faces]
         return min(s.low for s in shown), max(s.high for s in shown)
+
+    def foot(self, feature: Feature) -> float:
+        """Lowest z of a feature; where it is open below, that of the face that it comes out of, past the transitions
+        that break its edge there."""
+        return min((self.heights(feature)[0], *self.open_ends(feature)))
+
+    def open_ends(self, feature: Feature) -> tuple[float, ...]:
+        """Heights of the ends that a feature along the setup's axis opens at, as recognised."""
+        place = feature.placement
+        along = dot(place.z, self.frame.z)
+        face = self.frame.to_local(place.location)[2]
+        if abs(along) < _ALONG:
+            return ()
+        if feature.bottom == "through" or feature.class_ == "profile_feature":
+            return face, self.frame.to_local(place.to_world((0.0, 0.0, -(feature.depth or 0.0))))[2]
+        return (face,) if along > 0 else ()
 
     def part_stands(self, low: float, high: float, plan: Region) -> bool:
         """True when metal of the part ends upwards between two heights within a plan."""
