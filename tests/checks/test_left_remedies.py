@@ -4,9 +4,13 @@ from __future__ import annotations
 
 import pytest
 
+from examples.shapes import ball, box, common, cylinder, fuse
 from tests.support.block import Json, sound, step_of, told, tool_of
 from tests.support.plans import applied
 from tests.support.plate import on_plate, plate
+from tests.support.trial import plan as plan_of
+from tests.support.trial import setup, step_bytes, tool
+from tests.support.trial import step as work
 from worker.checks import _within
 
 
@@ -102,3 +106,18 @@ def test_a_chamfer_that_another_flank_leaves_metal_on_names_its_angle() -> None:
     assert found.code == "left.stock" and found.remedy is not None
     assert (found.remedy.pointer, found.remedy.value) == ("/tools/10/SIG", pytest.approx(90.0))
     assert told(applied(plan, found.remedy)) == []
+
+
+def test_a_free_form_face_wants_a_ball_that_follows_it_not_another_flank() -> None:
+    """A cap of height 8 over a bar of radius 20 leans by another angle everywhere: no SIG lies on it."""
+    radius = (20**2 + 8**2) / 16
+    cap = common(ball((0, 0, 38 - radius), radius), box((-30, -30, 30), (30, 30, 40)))
+    part = step_bytes(fuse(cylinder((0, 0, 0), (0, 0, 30), 40), cap))
+    rawpiece = {"cylinder": {"diameter": 40, "from": [0, 0, 0], "to": [0, 0, 40]}}
+    region, flank = {"class": "region"}, tool("chamfer_mill", 10, SIG=90)
+    plan = plan_of(rawpiece, setup([work("chamfering", flank, region)]))
+    (found,) = (f for f in told(plan, part) if f.code == "left.stock")
+    assert found.remedy and found.remedy.pointer == "/setups/0/workingsteps/0/operation"
+    assert "freeform_operation with a ballnose_endmill" in found.remedy.text
+    followed = plan_of(rawpiece, setup([work("freeform_operation", tool("ballnose_endmill", 6), region)]))
+    assert not {f.code for f in told(followed, part)} & {"left.stock", "left.feature"}

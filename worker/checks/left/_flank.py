@@ -34,8 +34,8 @@ def other_flank(context: Context, stage: Stage, cut: Cut, lumps: Sequence[Lump])
 
 
 def _point(context: Context, stage: Stage, cut: Cut, own: float, lumps: Sequence[Lump]) -> Remedy | None:
-    """The included angle whose flank lies on the chamfers that metal is left on."""
-    made = {index for feature in cut.features for index in feature.faces}
+    """The included angle whose flank lies on the chamfers that metal is left on; a free-form edge has none."""
+    made = {index for feature in cut.features if feature.class_ != "region" for index in feature.faces}
     heights = (height for index, height in _heights(context, stage, lumps) if index in made)
     wanted = (2 * math.degrees(math.asin(height)) for height in heights if 0 < height < 1)
     other = next((angle for angle in wanted if abs(angle - own) > APART), None)

@@ -77,6 +77,10 @@ def _remedy(context: Context, features: tuple[str, ...], last: tuple[Stage, Cut]
         return flank
     here = f"step {cut.step.id} of {stage.setup.id}"
     text = f"Let {here} take it, or add one that does."
-    if {f.id for f in cut.features} & set(features):
+    mine = [f for f in cut.features if f.id in features]
+    if cut.step.operation == "chamfering" and any(f.class_ == "region" for f in mine):
+        text = "State freeform_operation with a ballnose_endmill: no flank lies on a face that bends both ways."
+        return Remedy(text=text, pointer=context.of_step(stage, cut, "operation"))
+    if mine:
         text = f"Give {here}, which works there and leaves it, a cutter that gets there, or add a step that takes it."
     return Remedy(text=text, pointer=context.of_step(stage, cut))
