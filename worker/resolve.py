@@ -15,7 +15,7 @@ from schemas.tolerances import ANGLE, LEDGE, LENGTH
 from schemas.tool import Tool
 from schemas.units import Units, units
 from worker.stage.model import ResolvedStep
-from worker.suited import no_such_wall, suited, walls_left
+from worker.suited import as_cut, no_such_wall, suited, walls_left
 
 OnFeature = Callable[[Feature, Vec3], bool]
 """Tells whether a point of the part's frame lies on or in a feature."""
@@ -68,7 +68,7 @@ class _Matcher:
             meant = suited(step, tool, found, self.axis, f"{self.pointer}/{k}", of_any_class=_names_no_class(selector))
             chosen |= {f.id for f in meant}
         self._check_wall(step, tool, [f for f in self.features if f.id in chosen])
-        return tuple(f for f in self.features if f.id in chosen)
+        return tuple(as_cut(step, f) for f in self.features if f.id in chosen)
 
     def _check_wall(self, step: Workingstep, tool: Tool, chosen: Sequence[Feature]) -> None:
         """A tool on a hole's axis leaves on its wall what its own size leaves: an allowance that says so is true."""

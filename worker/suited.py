@@ -21,7 +21,7 @@ WIDENING = DRILLING | {"boring", "reaming"}
 """Operations that make a wall round their own axis."""
 FLOORED = frozenset({"bottom_and_side_rough_milling", "bottom_and_side_finish_milling", "freeform_operation"})
 """Milling that pointed cutters do too, along a V-groove."""
-_ALONG = math.cos(math.radians(ANGLE))
+_ALONG, _ACROSS = math.cos(math.radians(ANGLE)), math.sin(math.radians(ANGLE))
 
 
 def suited(
@@ -42,6 +42,13 @@ def suited(
         pointer=pointer,
         remedy=_remedy(step, tool, other),
     )
+
+
+def as_cut(step: Workingstep, feature: Feature) -> Feature:
+    """The feature as its step makes it: a plane face that leans is a chamfer to the flank that runs along it."""
+    if step.operation == "chamfering" and feature.class_ == "planar_face":
+        return feature.model_copy(update={"class_": "chamfer"})
+    return feature
 
 
 def _refuse_allowance(step: Workingstep, tool: Tool, feature: Feature, pointer: str) -> None:
@@ -89,7 +96,14 @@ def suits(step: Workingstep, tool: Tool, feature: Feature, axis: Vec3) -> bool:
         return feature.class_ in RECESSES and leans and not tool.RE  # with a radius it is a cutter for rounds
     if step.operation in ON_AXIS:
         return feature.class_ in HOLES or _is_mouth(step, feature) or _is_cut_open(step, tool, feature, axis)
-    return step.operation != "chamfering" or feature.class_ not in {*RECESSES, "planar_face", "profile_feature"}
+    if step.operation == "chamfering" and feature.class_ == "planar_face":
+        return not feature.bosses and _leans(feature, axis)
+    return step.operation != "chamfering" or feature.class_ not in {*RECESSES, "profile_feature"}
+
+
+def _leans(face: Feature, axis: Vec3) -> bool:
+    """Whether a plane face is neither level nor upright as the spindle sees it."""
+    return _ACROSS < abs(dot(face.placement.z, axis)) < _ALONG
 
 
 def _is_askew(feature: Feature, axis: Vec3) -> bool:
@@ -130,4 +144,4 @@ def _remedy(step: Workingstep, tool: Tool, other: Feature) -> str:
 def _wanted(step: Workingstep, tool: Tool) -> str:
     if _is_pointed(step, tool):
         return "a groove with leaning flanks, use a cutter with a flat or round end"
-    return "a chamfer or a rounded edge" if step.operation == "chamfering" else "a hole"
+    return "a chamfer, a rounded edge or a plane face that leans" if step.operation == "chamfering" else "a hole"

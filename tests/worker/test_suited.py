@@ -59,7 +59,7 @@ def test_a_mouth_s_chamfer_may_be_sunk_and_chamfering_makes_no_recess() -> None:
     assert all(made(one, mouth) for one in pointed)
     assert not any(made(one, mouth) for one in ("reaming", "boring", "tapping"))
     assert made("chamfering", feature("chamfer"), feature("countersunk_hole"), feature("edge_round"))
-    assert not any(made("chamfering", feature(one)) for one in OTHERS if one != "region")
+    assert not any(made("chamfering", feature(one)) for one in OTHERS if one != "region")  # a level face, too
     assert made("edge_breaking", *map(feature, [*HOLES, *OTHERS]))
 
 
@@ -79,6 +79,16 @@ def test_the_selector_is_named_and_one_without_a_class_means_what_the_operation_
             suited(step("drilling"), tool(), found, UP, "/setups/0/workingsteps/0/features/0", of_any_class=any_class)
         assert caught.value.pointer == "/setups/0/workingsteps/0/features/0"
         assert "drilling does not make closed_pocket-1" in caught.value.detail and "a hole" in caught.value.remedy
+
+
+def test_a_flank_makes_a_plane_face_that_leans_as_a_chamfer() -> None:
+    """A chamfer too wide for its plate is a face of its own, and one cutter makes both (common practice)."""
+    leaning = Feature(id="planar_face-1", class_="planar_face", faces=(1,), placement=Frame(axis=(1.0, 0.0, 1.0)))
+    upright = leaning.model_copy(update={"placement": Frame(axis=(1.0, 0.0, 0.0), ref_direction=UP)})
+    round_a_boss = leaning.model_copy(update={"bosses": ("boss-1",)})
+    cutter = tool("chamfer_mill")
+    assert made("chamfering", leaning, cutter=cutter)
+    assert not made("chamfering", upright, cutter=cutter) and not made("chamfering", round_a_boss, cutter=cutter)
 
 
 @pytest.mark.parametrize("name", ["chamfer", "edge_round"])

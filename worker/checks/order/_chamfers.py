@@ -55,8 +55,13 @@ def _covered(context: Context, stage: Stage, cut: Cut, feature: Feature) -> Iter
 
 def _is_no_matter(context: Context, face: int) -> bool:
     """A hole's mouth may be chamfered before the hole is drilled; other chamfers are no faces to wait for."""
-    owners = [f.class_ for f in context.part.features if face in f.faces]
+    owners = [f.class_ for f in (*context.part.features, *_as_cut(context)) if face in f.faces]
     return any(c in TRANSITIONS or c in HOLES for c in owners)
+
+
+def _as_cut(context: Context) -> tuple[Feature, ...]:
+    """What the steps cut, as they cut it: a flank makes a chamfer of a plane face that leans."""
+    return context.once("order.as-cut", lambda: tuple(f for _, cut in context.sequence for f in cut.features))
 
 
 def _beside(edge: EdgeFact, outer: int, surface: Surface) -> Vec3 | None:
