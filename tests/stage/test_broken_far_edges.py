@@ -48,6 +48,15 @@ def test_an_outline_is_milled_down_past_the_far_face(axis: tuple[float, float, f
     assert taken(stage) == pytest.approx((120 * 90 - 100 * 70) * 36, rel=REL)
 
 
+def test_one_side_is_milled_down_as_far_as_the_outline() -> None:
+    """10 mm of blank beside the face at x = 50, over its whole length of 90, 36 mm high."""
+    work = step(
+        "side_rough_milling", tool("endmill", 25), {"class": "planar_face", "normal": [1, 0, 0]}, overcut_length=1.0
+    )
+    stage = agreed(windowed(), plan(STOCK, setup([work])))
+    assert taken(stage) == pytest.approx(10 * 90 * 36, rel=REL)
+
+
 def test_both_are_told_from_face_to_face() -> None:
     """Depth of a through feature: from the face that it opens in to the one that it comes out of."""
     found = inputs(

@@ -8,12 +8,12 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from schemas.base import add
 from schemas.feature import Feature, is_pit
 from schemas.plan import Workingstep
 from schemas.tolerances import LENGTH
 from schemas.tool import Tool
 from worker.field.lines import Floats
+from worker.field.open_ends import open_ends, runs_along
 from worker.field.scene import UPRIGHT, Scene
 from worker.field.solids import Turned
 from worker.stage.model import Cut
@@ -51,15 +51,10 @@ class Hole:
 
 def holes_of(scene: Scene, feature: Feature, elements: Sequence[Feature]) -> list[Hole]:
     """The elements of a hole, or the hole itself, from the spindle's side down; empty where the axis is another."""
-    found = [_hole(scene, f) for f in (elements or [feature]) if _upright(scene, f)]
+    found = [_hole(scene, f) for f in (elements or [feature]) if runs_along(scene, f)]
     if len(found) == 1:  # nothing else to go into: a taper alone is entered like a bore
         found = [replace(found[0], tapered=False)]
     return sorted(found, key=lambda h: (-h.entry, -h.diameter))
-
-
-def _upright(scene: Scene, feature: Feature) -> bool:
-    axis = feature.placement.z
-    return abs(axis[scene.view.axes[2]]) > 1 - 1e-6
 
 
 def _hole(scene: Scene, feature: Feature) -> Hole:
@@ -74,19 +69,6 @@ def _hole(scene: Scene, feature: Feature) -> Hole:
     lowest = corners[:, 2] if feature.bottom == "flat_with_radius" else zs
     bottom = entry if is_pit(feature) else min([float(lowest.min()), *mouths])
     return Hole(feature, x, y, entry, bottom, widest, tapered, corners, max([entry, *mouths]))
-
-
-def open_ends(scene: Scene, feature: Feature) -> list[float]:
-    """Heights of the ends that a feature along the spindle opens at, as recognised: past what breaks their edges."""
-    place, long = feature.placement, feature.depth or 0.0
-    outside, first, last = (
-        scene.view.to_setup(np.array(add(place.location, place.z, d)))[2] for d in (1.0, 0.0, -long)
-    )
-    if not _upright(scene, feature):
-        return []
-    if feature.bottom == "through" or feature.class_ == "profile_feature":
-        return [float(first), float(last)]
-    return [float(first)] if outside > first else []
 
 
 def turned(scene: Scene, cut: Cut, found: list[Hole]) -> Turned | None:

@@ -15,7 +15,7 @@ from schemas.feature import HOLES, Feature
 from schemas.tolerances import ANGLE, COINCIDENT, LENGTH, OPENING_SLACK
 from schemas.tool import MILLS, NEEDS_ANGLE, UNDERCUTTERS
 from worker.field.arcs import Ints32, chords_of, level_rims
-from worker.field.axial import Hole, holes_of, open_ends, turned
+from worker.field.axial import Hole, holes_of, turned
 from worker.field.beneath import over_what_crosses
 from worker.field.bridged import bridged
 from worker.field.clearing import Task, clear
@@ -29,6 +29,7 @@ from worker.field.foothold import form_of, over_feet
 from worker.field.ground import Own, beyond, recess_ground, ring_ground, within
 from worker.field.lines import Floats, Mask
 from worker.field.off_faces import off_faces
+from worker.field.open_ends import foot, foot_of_side, open_ends
 from worker.field.outlines import below, raised
 from worker.field.own import ALONE, Share, own_of, share_of
 from worker.field.plane import Disc, Everywhere, Filled, Minus, Region, Shadow
@@ -70,13 +71,13 @@ def _of_feature(scene: Scene, part: Part, cut: Cut, feature: Feature) -> Sequenc
         return _hole(scene, part, cut, feature)
     if feature.class_ == "chamfer":
         followed = cut.step.operation == FOLLOW
-        return _followed(scene, cut, feature) if followed else _chamfer(scene, cut, feature)
+        return _followed(scene, cut, feature) if followed else _chamfer(scene, part, cut, feature)
     if feature.class_ == "edge_round":
         return _edge_round(scene, cut, feature)
     if feature.class_ == "planar_face":
         if cut.step.operation == FOLLOW and not feature.bosses and _leans(scene, feature):
             return _followed(scene, cut, feature)
-        return _plane(scene, cut, feature, [face for id in feature.bosses for face in part.feature(id).faces])
+        return _plane(scene, part, cut, feature)
     if feature.class_ in CROWNED and is_crown(scene, feature):
         return in_levels(scene, cut, feature) if goes_in_levels(cut) else _followed(scene, cut, feature)
     if is_rounded_off(scene, feature) and keeps_off(cut):
@@ -122,9 +123,9 @@ def _milled_out(scene: Scene, cut: Cut, hole: Hole) -> list[Solid]:
     return [*clear(scene, cut, Task(disc, hole.bottom, disc, lowered, only=only))]
 
 
-def _plane(scene: Scene, cut: Cut, feature: Feature, standing: Sequence[int]) -> list[Solid]:
-    """All above the plane; of one that stands upright, all beyond it, down to its lower end. ``standing``: the faces of
-    the bosses on it."""
+def _plane(scene: Scene, part: Part, cut: Cut, feature: Feature) -> list[Solid]:
+    """All above the plane; of one that stands upright, all beyond it, down to its lower end."""
+    standing = [face for id in feature.bosses for face in part.feature(id).faces]
     mine = scene.part[scene.of(feature) & (scene.looks > 1 - UPRIGHT)]
     if not len(mine) and _leans(scene, feature):
         mine = scene.part[scene.of(feature)]  # a flat cutter gets down to its upper end
@@ -138,7 +139,7 @@ def _plane(scene: Scene, cut: Cut, feature: Feature, standing: Sequence[int]) ->
     x, y, _ = scene.view.to_setup(np.array(feature.placement.location)).tolist()
     tip = np.array(feature.placement.location) + np.array(feature.placement.z)
     u, v, _ = scene.view.to_setup(tip).tolist()
-    low = float(scene.part[scene.of(feature)][:, :, 2].min())
+    low = foot_of_side(scene, part, feature)
     return [*clear(scene, cut, Task(beyond((x, y), (u - x, v - y)), low, lowered=cut.step.overcut_length))]
 
 
@@ -159,7 +160,7 @@ def _profile(scene: Scene, cut: Cut, feature: Feature) -> list[Solid]:
     """All outside what stands above the profile's bottom."""
     if not _upright(scene, feature):
         return []
-    nominal = min([float(scene.part[scene.of(feature)][:, :, 2].min()), *open_ends(scene, feature)])
+    nominal = foot(scene, feature)
     outside = Minus(Everywhere(), Filled(scene.shadow(nominal + COINCIDENT), scene.scan_lines))
     return [*clear(scene, cut, Task(outside, nominal, lowered=cut.step.overcut_length, outside=True))]
 
@@ -300,13 +301,13 @@ def _is_floor(triangles: Floats) -> bool:
     return bool(across[:, 2].sum() > FLATTISH * np.linalg.norm(across, axis=1).sum())
 
 
-def _chamfer(scene: Scene, cut: Cut, feature: Feature) -> list[Solid]:
+def _chamfer(scene: Scene, part: Part, cut: Cut, feature: Feature) -> list[Solid]:
     """What stands on the chamfer and past the tool's flank, which touches it all over or along one edge."""
     if _upright(scene, feature):
         return _edge_side(scene, cut, feature)
     half = cut.tool.flank_half_angle
     if half is None:
-        return _level_chamfers(scene, cut, feature)
+        return _level_chamfers(scene, part, cut, feature)
     mine = scene.of(feature) & (scene.looks > UPRIGHT) & (scene.looks < 1 - UPRIGHT)
     if not mine.any():
         return []
@@ -317,11 +318,11 @@ def _chamfer(scene: Scene, cut: Cut, feature: Feature) -> list[Solid]:
     return [Lifted(scene.view, faces, scene.top)] if len(faces) else []
 
 
-def _level_chamfers(scene: Scene, cut: Cut, feature: Feature) -> list[Solid]:
+def _level_chamfers(scene: Scene, part: Part, cut: Cut, feature: Feature) -> list[Solid]:
     """All above each of the chamfer's faces that lies square to the spindle, by the end of a mill."""
     level = np.unique(scene.owner[scene.of(feature) & (scene.looks > 1 - UPRIGHT)])
     each = [feature.model_copy(update={"faces": (int(face),)}) for face in level if cut.tool.type in MILLS]
-    return [solid for one in each for solid in _plane(scene, cut, one, [])]
+    return [solid for one in each for solid in _plane(scene, part, cut, one)]
 
 
 def _edge_side(scene: Scene, cut: Cut, feature: Feature) -> list[Solid]:

@@ -39,7 +39,7 @@ def _feet(scene: Scene, feature: Feature, level: float) -> list[int]:
 
 def _beside(scene: Scene, job: ResolvedStep, feature: Feature) -> Sweep:
     """A face that stands upright is cut from its side: all stock beyond its plane, down to the face's lower end."""
-    low = scene.heights(feature)[0]
+    low = scene.foot_of_side(feature)
     if any(scene.sky.shown[i].look != "upright" for i in feature.faces):
         return nothing(low, f"{feature.id} does not look towards the spindle.")
     outward = scene.frame.direction_to_local(feature.placement.z)

@@ -10,7 +10,7 @@ import numpy as np
 
 from schemas.base import Box, Frame, dot
 from schemas.feature import Feature
-from schemas.tolerances import ANGLE, COINCIDENT
+from schemas.tolerances import ANGLE, COINCIDENT, LENGTH
 from schemas.tool import Tool
 from worker.kernel import measure
 from worker.kernel.planar import NOWHERE, Bounds, Region, boxes_meet, near, overlap, rectangle, union
@@ -81,6 +81,12 @@ class Scene:
         """Lowest z of a feature; where it is open below, that of the face that it comes out of, past the transitions
         that break its edge there."""
         return min((self.heights(feature)[0], *self.open_ends(feature)))
+
+    def foot_of_side(self, side: Feature) -> float:
+        """The same of one side of the part: where it ends with an outline that it is part of, as low as that."""
+        low = self.heights(side)[0]
+        outlines = [f for f in self.part.features if f.class_ == "profile_feature" and set(side.faces) <= set(f.faces)]
+        return min((low, *(self.foot(f) for f in outlines if abs(self.heights(f)[0] - low) <= LENGTH)))
 
     def open_ends(self, feature: Feature) -> tuple[float, ...]:
         """Heights of the ends that a feature along the setup's axis opens at, as recognised."""
