@@ -36,7 +36,8 @@ class Feature(Model):
     ``faces`` are indices of the part's faces in kernel order (from 0). ``placement`` has its +Z out of the
     material, towards the side a straight tool comes from, and its origin on the entry plane at the feature's
     axis or centre. ``access`` holds unit directions that point from the feature to the spindle. ``depth`` of a
-    blind hole is the length of its cylindrical part (ISO 14649-10); the point of a conical bottom is extra.
+    blind hole is the length of its cylindrical part (ISO 14649-10); the point of a conical bottom is extra. That of a
+    through hole, window or outline runs from face to face of the part, past what breaks its edges.
     """
 
     id: str
