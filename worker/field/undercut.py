@@ -18,6 +18,7 @@ from schemas.feature import Feature
 from schemas.tolerances import COINCIDENT, LENGTH, OPENING_SLACK
 from schemas.tool import Tool
 from worker.field.arcs import followed_section
+from worker.field.axis_places import apart, corner_lines, lines_over
 from worker.field.ground import Own, recess_ground
 from worker.field.lines import Floats, Lines, intersect, subtract, together, union
 from worker.field.outlines import same, section
@@ -42,9 +43,6 @@ from worker.field.tight import tips
 from worker.field.touching import ends
 from worker.stage.model import Cut
 
-PER_RADIUS = 40
-LINES = 1500
-"""Scan lines to the head's radius where its axis is looked for, and at most."""
 BARS = 9
 """Heights at which the part's sections bar the head."""
 NEAR = 1e-5
@@ -299,9 +297,11 @@ def _stand(
     tool = head.tool
     below = Outlined(followed_section(scene.part, scene.owner, room.floor + LENGTH))
     ground = recess_ground(floors, lambda z: below, own=own)
+    if isinstance(ground, Everywhere):  # open on all sides: no farther off than a head gets that works in it
+        ground = Grown(Shadow(floors), tool.diameter)
     bars = _barred(scene, head, room, span, changes)
-    at = _lines(scene, tool.radius)
-    step = tool.radius / PER_RADIUS
+    at = lines_over(scene, tool.radius)
+    step = apart(scene, tool.radius)
     border = np.concatenate([ends(ground.scan(k, at[k]), k, at[k]) for k in (0, 1)])
     border = border[np.all(np.abs(border) < FAR / 100, axis=1)]
     inside = Standing(ground, border, tool.radius - OPENING_SLACK, bars)
@@ -313,8 +313,17 @@ def _stand(
     for k in (0, 1):
         mine = _entered(free.scan(k, at[k]), over, k, at[k])
         here = sorted_lines(intersect(inside.scan(k, at[k]), mine))
-        points += [ends(here, k, at[k]), tips(lambda j, lines, _: inside.scan(j, lines), here, k, at[k])]
+        mine_ends = ends(here, k, at[k])
+        points += [mine_ends, tips(lambda j, lines, _: inside.scan(j, lines), here, k, at[k])]
+        points.append(_at_corners(inside, k, mine_ends, corner_lines(here, at[k]), step))
     return Reached(np.clip(np.concatenate(points), -FAR / 100, FAR / 100), inside, step)
+
+
+def _at_corners(inside: Standing, k: int, known: Floats, at: Floats, step: float) -> Floats:
+    """Ends of the axis' stretches on further lines, next to places where it is known to get to."""
+    near = union(discs(known[:, k], known[:, 1 - k], 2 * step, at))
+    found = inside.scan(k, at)
+    return ends(found.where(meets(found, near)), k, at)
 
 
 def _barred(
@@ -332,16 +341,6 @@ def _barred(
         if len(scene.held_up) and not room.stated:
             bars.append((Shadow(scene.held_up, span[0] + h + COINCIDENT), radius))
     return tuple(Remembered(Grown(bar, radius - OPENING_SLACK)) for bar, radius in bars if len(bar.sides))
-
-
-def _lines(scene: Scene, radius: float) -> tuple[Floats, Floats]:
-    """Scan lines over the metal, so far round it that a head passes outside, and through the axes of round walls."""
-    x0, y0, x1, y1 = scene.room
-    step = max(radius / PER_RADIUS, (max(x1 - x0, y1 - y0) + 6 * radius) / LINES)
-    more, centres = 3 * radius, np.unique(np.round(scene.chords.circles[:, :2], 7), axis=0)
-    found = [np.arange(low - more, high + more, step) + step / 3 for low, high in ((y0, y1), (x0, x1))]
-    ys, xs = (np.unique(np.concatenate((at, centres[:, k]))) for at, k in zip(found, (1, 0), strict=True))
-    return ys, xs
 
 
 def _entered(free: Lines, above: Sequence[Grown], along: int, at: Floats) -> Lines:

@@ -16,6 +16,7 @@ from worker.kernel.planar import Region, grow, inside_of, intersect, near, overl
 from worker.kernel.planar_edge import Edge, area_under, piece, point_at, reverse, tangent_at
 from worker.kernel.planar_meet import Known, crossings
 from worker.kernel.planar_trace import Loop
+from worker.kernel.section import Sections
 from worker.kernel.shadow import Shown, face_facts
 from worker.stage.removal.bays import bays, circles_of
 from worker.stage.removal.chains import chain_core, chain_side, extended, open_sides, wall_chains, with_level_ends
@@ -44,8 +45,9 @@ class Footprint:
     seed: Region | None
 
 
-def footprint(scene: Scene, feature: Feature, domain: Region) -> Footprint:
-    """The feature's plan as the spindle sees it; an empty ground where it shows neither floor nor walls."""
+def footprint(scene: Scene, feature: Feature, domain: Region, *, roofed: bool = False) -> Footprint:
+    """The feature's plan as the spindle sees it; an empty ground where it shows neither floor nor walls. ``roofed``:
+    for a head that goes in beneath what stands over the floor, which walls in none of its sides."""
     bottom, top = scene.heights(feature)
     shown = [scene.sky.shown[i] for i in feature.faces]
     floors = tuple(s.index for s in shown if s.look in ("up", "both"))
@@ -60,9 +62,9 @@ def footprint(scene: Scene, feature: Feature, domain: Region) -> Footprint:
     seen = union(scene.sky.region(i) for i in floors)
     low = min(scene.sky.rise(i)[0] for i in floors)
     core = _without_small_holes(scene, seen, low, top)
-    beside = _in_holes(scene, feature, core, floors)
+    beside = _in_holes(scene, feature, core, floors, roofed=roofed)
     core, seen = subtract(core, beside), subtract(seen, beside)
-    ground = past_open_sides(scene, core, floors, domain, beside)
+    ground = past_open_sides(scene, core, floors, domain, beside, roofed=roofed)
     if feature.open_sides == 0 and ground.area > core.area + LENGTH and (whole := own_plan(scene, feature)):
         ground = union([core, intersect(ground, whole)])  # walls stand all round, though something deeper took some
     own = own_plan(scene, feature) if any(scene.part.shared(feature, i) for i in floors) else None
@@ -150,10 +152,16 @@ def _stands(scene: Scene, hole: Loop, low: float, top: float) -> bool:
 
 
 def past_open_sides(
-    scene: Scene, core: Region, floors: Sequence[int], domain: Region, beside: Sequence[Region] = ()
+    scene: Scene,
+    core: Region,
+    floors: Sequence[int],
+    domain: Region,
+    beside: Sequence[Region] = (),
+    *,
+    roofed: bool = False,
 ) -> Region:
     """The core and the ground past the border at which no wall stands, nor one that a hole took: ``beside``."""
-    standing, outside = _standing_round(scene, core, floors)
+    standing, outside = _standing_round(scene, core, floors, roofed)
     walls = union([standing, *beside])
     grounds = []
     for loop in core.loops:
@@ -162,21 +170,23 @@ def past_open_sides(
     return _minus_islands(union(grounds), core)
 
 
-def _standing_round(scene: Scene, core: Region, floors: Sequence[int]) -> tuple[Region, float]:
-    """The part's plan above some floors near the core, and how far outside its border that is looked for (mm)."""
+def _standing_round(scene: Scene, core: Region, floors: Sequence[int], roofed: bool) -> tuple[Region, float]:
+    """The part's plan above some floors near the core, or just over them, and how far outside its border that is looked
+    for (mm)."""
     rises = [scene.sky.rise(i) for i in floors]
     lowest, highest = min(low for low, _ in rises), max(high for _, high in rises)
     slopes = highest - lowest > 2 * LENGTH
     level, outside = (highest - LENGTH, OUTSIDE) if slopes else (highest + LENGTH, LENGTH)
-    return near(scene.sky.above(level), core, outside), outside
+    metal = Sections(scene.part.body, scene.frame).at(level) if roofed and not slopes else scene.sky.above(level)
+    return near(metal, core, outside), outside
 
 
-def _in_holes(scene: Scene, feature: Feature, core: Region, floors: Sequence[int]) -> list[Region]:
+def _in_holes(scene: Scene, feature: Feature, core: Region, floors: Sequence[int], *, roofed: bool) -> list[Region]:
     """What holes as deep as the feature took of its walls."""
     holes = circles_of(scene.frame, scene.part.level_with(feature))
     if not holes:
         return []
-    walls, outside = _standing_round(scene, core, floors)
+    walls, outside = _standing_round(scene, core, floors, roofed)
     borders = (_walled(Region((loop,)).edges, walls, outside) for loop in core.loops)
     return [found for border in borders for found in bays(border, holes, onward=feature.class_ == "slot")]
 

@@ -40,7 +40,7 @@ def undercuts(frame: Frame, tool: Tool, feature: Feature) -> bool:
 
 def clear_undercut(scene: Scene, job: ResolvedStep, feature: Feature) -> Sweep:
     """What the head passes through in the feature and past its open sides; neck and shank only bar the way."""
-    plan = footprint(scene, feature, scene.domain(job.tool))
+    plan = _plan(scene, job, feature)
     if not plan.ground:
         return nothing(plan.bottom, f"{feature.id} shows the spindle neither a floor nor walls.")
     limits = _limits(scene, job, feature, plan)
@@ -69,11 +69,21 @@ def clear_undercut(scene: Scene, job: ResolvedStep, feature: Feature) -> Sweep:
     )
 
 
+def _plan(scene: Scene, job: ResolvedStep, feature: Feature) -> Footprint:
+    """Where the head may be: beneath what stands over the feature too. Of a feature that is open on all sides, a slit
+    that runs into a bore, no farther off than a head gets that works in it: it does not go round the part."""
+    domain = scene.domain(job.tool)
+    plan = footprint(scene, feature, domain, roofed=True)
+    if plan.floors and plan.ground.area > domain.area * (1 - SAME_AREA):
+        return replace(plan, ground=intersect(domain, grow(plan.core, job.tool.diameter)))
+    return plan
+
+
 def _cover(scene: Scene, job: ResolvedStep, plan: Footprint, whole: Region) -> Region:
     """What is covered in the feature's own plan, and past its open sides what continues it: a head that has room to
     flare there need not, and its arcs would touch the feature's walls where the metal ends."""
     inner = intersect(whole, plan.core) if plan.floors else NOWHERE
-    onward = past_open_sides(scene, inner, plan.floors, scene.domain(job.tool)) if inner else whole
+    onward = past_open_sides(scene, inner, plan.floors, plan.ground, roofed=True) if inner else whole
     reach = _around(scene.plan, 2.0 * CLEARANCE + 2.0 * head_of(job.tool).depth)
     return tidied(intersect(intersect(whole, onward), reach))
 
@@ -209,7 +219,7 @@ def fitting(scene: Scene, job: ResolvedStep, feature: Feature, name: Literal["DN
 
 def way_in(scene: Scene, job: ResolvedStep, feature: Feature) -> float | None:
     """The diameter of the widest head that gets into the feature, where the tool's own does not; None without any."""
-    plan = footprint(scene, feature, scene.domain(job.tool))
+    plan = _plan(scene, job, feature)
     good, bad = 0.0, job.tool.diameter
     while bad - good > FINE:
         middle = (good + bad) / 2
@@ -222,7 +232,7 @@ def way_in(scene: Scene, job: ResolvedStep, feature: Feature) -> float | None:
 
 def reached_area(scene: Scene, job: ResolvedStep, feature: Feature) -> float:
     """How much of the metal's rectangle the head covers, height by height (mm2): for comparing two scenes."""
-    plan = footprint(scene, feature, scene.domain(job.tool))
+    plan = _plan(scene, job, feature)
     space = Space(scene, job.tool, _limits(scene, job, feature, plan), plan.ground)
     metal, radius = rectangle(*scene.plan), space.head.radius - OPENING_SLACK
     return sum(intersect(grow(s.free, radius), metal).area for s in space.stands(OPENING_SLACK))
@@ -230,7 +240,7 @@ def reached_area(scene: Scene, job: ResolvedStep, feature: Feature) -> float:
 
 def _passes(scene: Scene, job: ResolvedStep, feature: Feature, name: str, value: float) -> bool:
     sized = replace(job, tool=job.tool.model_copy(update={name: value}))
-    plan = footprint(scene, feature, scene.domain(job.tool))
+    plan = _plan(scene, job, feature)
     section = "neck" if name == "DN" else "shank"
     return section not in _kept_off(
         scene, Space(scene, sized.tool, _limits(scene, sized, feature, plan), plan.ground), OPENING_SLACK
