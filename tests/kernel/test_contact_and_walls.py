@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 
 import pytest
 
+from bench.reencode import as_nurbs
 from schemas.base import Frame
 from worker.kernel import boolean
 from worker.kernel import primitives as solid
@@ -60,6 +62,15 @@ def test_walls_between_flats_bores_and_faces() -> None:
     assert [round(w.thickness, 6) for w in found] == [0.4, 0.6, 0.8]
     assert found[2].area == pytest.approx(30 * 15, rel=1e-9)
     assert thin_walls(body, 0.3) == ()
+
+
+@pytest.mark.parametrize("written", [lambda body: body, lambda body: as_nurbs(body)[0]], ids=["plain", "splines"])
+def test_walls_beside_bores_that_a_slot_cuts_open(written: Callable[[Body], Body]) -> None:
+    """0.6 mm stay between what is left of both bores, 0.5 mm of the boss round one, however their faces are written."""
+    plate = boolean.fuse([solid.box((0, 0, 0), (60, 40, 20)), solid.cylinder((10, 20, 20), (10, 20, 30), 11)])
+    bores = [solid.cylinder((x, 20, -1), (x, 20, 31), 10) for x in (10, 30, 40.6)]
+    body = boolean.cut(plate, [*bores, solid.box((20, 10, -1), (29, 30, 31)), solid.box((4, 14, 20), (8, 26, 31))])
+    assert [round(w.thickness, 5) for w in thin_walls(written(body), 1.0)] == [0.5, 0.6]
 
 
 def test_a_narrow_slot_is_no_wall() -> None:

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from itertools import pairwise
 
 from OCP.BRepAdaptor import BRepAdaptor_Surface
 from OCP.ElCLib import ElCLib
 from OCP.ElSLib import ElSLib
+from OCP.GeomAbs import GeomAbs_SurfaceType
 
 from schemas.base import Vec3, add, dot, norm, scale, sub
 from schemas.tolerances import ON_FACE
@@ -110,13 +112,31 @@ def _middle(bore: Side, other: Side) -> Vec3 | None:
 
 def _towards(bore: Side, boss: Side) -> Vec3:
     """The middle of the narrower of two faces round one axis, as a direction from the axis."""
-    narrow = min((bore, boss), key=lambda side: round(_turn(side)[1] - _turn(side)[0], 6))
+    narrow = min((bore, boss), key=lambda side: round(_width(side), 6))
     first, last = _turn(narrow)
-    adaptor = BRepAdaptor_Surface(narrow.shape, True)
-    point = adaptor.Value((first + last) / 2, adaptor.FirstVParameter())
-    out = sub((point.X(), point.Y(), point.Z()), narrow.surface.origin)
-    flat = add(out, narrow.surface.axis, -dot(out, narrow.surface.axis))
+    return _radial(narrow, (first + last) / 2)
+
+
+def _radial(side: Side, u: float) -> Vec3:
+    """Unit vector from the axis to a line of the face."""
+    adaptor = BRepAdaptor_Surface(side.shape, True)
+    point = adaptor.Value(u, adaptor.FirstVParameter())
+    out = sub((point.X(), point.Y(), point.Z()), side.surface.origin)
+    flat = add(out, side.surface.axis, -dot(out, side.surface.axis))
     return scale(flat, 1 / norm(flat))
+
+
+def _width(side: Side) -> float:
+    """The angle (rad) that the face goes round its axis; of one that is swept or written as a spline by eighths."""
+    first, last = _turn(side)
+    if _is_elementary(side):
+        return last - first
+    lines = [_radial(side, first + (last - first) * k / 8) for k in range(9)]
+    return sum(math.acos(max(-1.0, min(1.0, dot(a, b)))) for a, b in pairwise(lines))
+
+
+def _is_elementary(side: Side) -> bool:
+    return bool(BRepAdaptor_Surface(side.shape, True).GetType() == GeomAbs_SurfaceType.GeomAbs_Cylinder)
 
 
 def _turn(side: Side) -> tuple[float, float]:
@@ -125,7 +145,9 @@ def _turn(side: Side) -> tuple[float, float]:
 
 
 def _lies_on(side: Side, point: Vec3) -> bool:
-    """Whether a line of a cylinder belongs to the face."""
+    """Whether a line of a cylinder belongs to the face; of one that is swept or written as a spline, the point."""
+    if not _is_elementary(side):
+        return nearest(Body(side.shape), point).distance < ON_FACE
     first, last = _turn(side)
     if last - first > math.tau - RIM:
         return True
