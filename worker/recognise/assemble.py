@@ -19,7 +19,7 @@ from worker.recognise.divided_rings import divided_rings, left_of_rings, level_w
 from worker.recognise.end_pieces import as_their_slots
 from worker.recognise.fed_loops import with_fed_loops
 from worker.recognise.flush_floors import with_flush_floors
-from worker.recognise.hole_features import hole_drafts
+from worker.recognise.hole_features import hole_drafts, with_feet
 from worker.recognise.hole_stacks import Stack, find_stacks
 from worker.recognise.ids import Draft, named
 from worker.recognise.joining import joined
@@ -118,6 +118,7 @@ def drafts_of(shape: PartShape) -> list[Draft]:
     sight.chamfers = frozenset(kinds.chamfers)
     drafts = hole_drafts(shape, sight, kinds.stacks)
     drafts += transition_drafts(shape, sight, kinds.chamfers, sorted(set(kinds.cones)), kinds.rounds)
+    drafts = with_feet(kinds.stacks, drafts)
     taken = kinds.in_holes | kinds.moved | outer
     groups = components(shape, [p.index for p in shape.patches if p.index not in taken])
     grooves = [groove for g in groups if (groove := ring_groove(shape, g))]
