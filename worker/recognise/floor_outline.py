@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Mapping, Set
 from dataclasses import replace
 from itertools import groupby
 
-from schemas.base import Vec3, any_frame, cross, dot, norm, sub
+from schemas.base import Vec3, add, any_frame, cross, dot, norm, sub
 from schemas.tolerances import LEDGE, SAME_LENGTH, SQUARE
 from worker.recognise.extent import extent
+from worker.recognise.holes import HALF
 from worker.recognise.open_sides import side_faces
 from worker.recognise.passages import Outline, distinct, in_place
 from worker.recognise.patches import PartShape, Patch, Rim
@@ -141,11 +143,21 @@ def _without_bites(shape: PartShape, recess: Recess, loop: tuple[Rim, ...], sunk
         others = [loop[k].other for k in gap]
         a, b = (wall_behind(shape, recess, loop[k % len(loop)].other) for k in (i - 1, end))
         rims = loop[i - 1], loop[end % len(loop)]
-        goes_on = shape.carriers[a] == shape.carriers[b] and (_onward(*rims) or _is_round(shape, a))
+        goes_on = shape.carriers[a] == shape.carriers[b] and (
+            _onward(*rims) or _closes_round(shape, a, rims, recess.axis)
+        )
         meet = goes_on or _relieved(shape, recess, a, b, others) or _meet_beyond(shape, recess, (a, b), rims)
         if meet and all(o in sunk for o in others):
             bitten.update(gap)
     return tuple(r for k, r in enumerate(loop) if k not in bitten)
+
+
+def _closes_round(shape: PartShape, wall: int, rims: tuple[Rim, Rim], axis: Vec3) -> bool:
+    """True for a round wall that bites leave more than half of: from less, what is cut comes out sideways."""
+    arms = [sub(p, shape.patches[wall].surface.origin) for p in (rims[0].points[-1], rims[1].points[0])]
+    level = [add(arm, axis, -dot(arm, axis)) for arm in arms]
+    gap = math.atan2(dot(cross(*level), axis), dot(*level)) % math.tau  # a floor lies left of its edge
+    return _is_round(shape, wall) and math.tau - gap > HALF
 
 
 def _onward(before: Rim, after: Rim) -> bool:
@@ -160,7 +172,8 @@ def _meet_beyond(shape: PartShape, recess: Recess, walls: tuple[int, int], rims:
     In a corner each looks the way that the other leads.
     """
     a, b = (shape.patches[w].surface for w in walls)
-    if not all(is_wall(shape.patches[w], recess.axis) for w in walls):
+    apart = len({shape.carriers[w] for w in walls}) > 1
+    if not apart or not all(is_wall(shape.patches[w], recess.axis) for w in walls):
         return False
     before, after = (sub(r.points[-1], r.points[0]) for r in rims)
     if a.kind != "plane":  # the flat one begins beyond where the round one touches it
