@@ -8,7 +8,6 @@ from schemas.base import Vec3, cross, norm
 from schemas.feature import Feature
 from schemas.tolerances import LEDGE, SQUARE
 from worker.recognise.access import Sight
-from worker.recognise.bands import parted
 from worker.recognise.beside_channels import end_of, left_over, level_with, pocket_over, windows_in
 from worker.recognise.channel_draft import channel_draft
 from worker.recognise.channels import Channel, crossed_channels
@@ -47,6 +46,7 @@ from worker.recognise.recess_class import recess_drafts
 from worker.recognise.recesses import Recess, components
 from worker.recognise.regions import region_drafts
 from worker.recognise.ring_grooves import ring_groove, with_whole_bosses
+from worker.recognise.side_bays import parted_at_one_depth
 from worker.recognise.slits import slit_drafts
 from worker.recognise.tees import tee_drafts
 from worker.recognise.threads import give_threads
@@ -161,7 +161,7 @@ def _recess_features(
     whole = [
         one
         for r in joined(shape, sight, over_ridges(shape, sight, recesses))
-        for part in parted_from_kidneys(shape, sight, r) or parted(shape, sight, r)
+        for part in parted_from_kidneys(shape, sight, r) or parted_at_one_depth(shape, sight, r)
         for one in with_fed_loops(shape, sight, part)
     ]
     whole = with_whole_kidneys(shape, sight, whole)
