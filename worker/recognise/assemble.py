@@ -48,6 +48,7 @@ from worker.recognise.regions import region_drafts
 from worker.recognise.ring_grooves import ring_groove, with_whole_bosses
 from worker.recognise.side_bays import parted_at_one_depth
 from worker.recognise.slits import slit_drafts
+from worker.recognise.slotted_bosses import with_slotted_bosses
 from worker.recognise.tees import tee_drafts
 from worker.recognise.threads import give_threads
 from worker.recognise.transitions import cone_chamfers, edge_rounds, plane_chamfers, transition_drafts
@@ -138,7 +139,8 @@ def drafts_of(shape: PartShape) -> list[Draft]:
     ends = frozenset(p for p in cut if is_round_end(shape, shape.patches[p]))
     taken = kinds.in_holes | (cut - ends) | inside
     drafts += _profiles(shape, sight, outer - set(kinds.chamfers), taken, ends)
-    return with_whole_bosses(shape, sight, drafts + _rest(shape, sight, drafts, kinds.blends), grooves)
+    drafts = with_whole_bosses(shape, sight, drafts + _rest(shape, sight, drafts, kinds.blends), grooves)
+    return with_slotted_bosses(shape, sight, drafts)
 
 
 def _rest(shape: PartShape, sight: Sight, drafts: list[Draft], blends: list[int]) -> list[Draft]:

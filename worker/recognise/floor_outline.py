@@ -54,7 +54,7 @@ def floor_outline(shape: PartShape, recess: Recess, sunk: frozenset[int]) -> Out
     if len(recess.floors) > 1 or recess.bridged:
         whole, stops = _whole_runs(shape, runs, ends)
         runs = [_closed(shape, recess, run, stops) for run in _linked(shape, _in_order(shape, whole), stops)]
-    posts = [run for run in runs if _is_post(shape, run)]
+    posts = [run for run in runs if _is_post(shape, run) or _is_block(shape, recess, run)]
     islands += posts
     runs = [run for run in runs if run not in posts]
     if not set(beyond) - closed:
@@ -123,9 +123,26 @@ def _is_round(shape: PartShape, wall: int) -> bool:
 
 
 def _is_post(shape: PartShape, run: tuple[int, ...]) -> bool:
-    """True for one round outer wall: a boss that stands at the edge of its floor."""
-    surface = shape.patches[run[0]].surface
-    return len(set(run)) == 1 and surface.kind == "cylinder" and not surface.hollow
+    """True for one round outer wall, a boss that stands at the edge of its floor, and for one that flats within its
+    circle cut: a slot parts it."""
+    walls = [shape.patches[w] for w in dict.fromkeys(run)]
+    rounds = [w for w in walls if w.surface.kind == "cylinder" and not w.surface.hollow]
+    if len({shape.carriers[w.index] for w in rounds}) != 1:
+        return False
+    surface = rounds[0].surface
+    rest = [r for w in walls if w not in rounds for r in w.rims]
+    off = (norm(cross(sub(p, surface.origin), surface.axis)) for r in rest for p in r.points)
+    return len(rounds) == len(walls) or max(off) < surface.radius + SAME_LENGTH
+
+
+def _is_block(shape: PartShape, recess: Recess, run: tuple[int, ...]) -> bool:
+    """True for flat walls that turn outwards all round, to the plane they began on: a slot comes in between."""
+    walls = [shape.patches[w] for w in run]
+    if len(run) < 4 or any(w.surface.kind != "plane" or not is_wall(w, recess.axis) for w in walls):
+        return False
+    ahead = [cross(w.surface.axis, recess.axis) for w in walls]  # a floor lies left of its edge
+    outwards = all(dot(way, w.surface.axis) > SQUARE for way, w in zip(ahead, walls[1:], strict=False))
+    return outwards and shape.carriers[run[0]] == shape.carriers[run[-1]]
 
 
 def _is_walled(recess: Recess, rim: Rim) -> bool:
