@@ -57,6 +57,7 @@ def floor_outline(shape: PartShape, recess: Recess, sunk: frozenset[int]) -> Out
     posts = [run for run in runs if _is_post(shape, run) or _is_block(shape, recess, run)]
     islands += posts
     runs = [run for run in runs if run not in posts]
+    runs = _with_far_end(shape, runs)
     if not set(beyond) - closed:
         runs, inner = _shut(shape, recess, _with_round_ends(shape, runs), low=not beyond)
         islands += inner
@@ -116,6 +117,17 @@ def _with_round_ends(shape: PartShape, runs: list[tuple[int, ...]]) -> list[tupl
     tangent = all(abs(dot(sub(r.origin, s.origin), s.axis) - r.radius) < SAME_LENGTH for r in round_ for s in (a, b))
     chain = [w for pair in zip(sides, ends, strict=True) for run in pair for w in run]
     return [(*chain, chain[0])] if flat and tangent else runs
+
+
+def _with_far_end(shape: PartShape, runs: list[tuple[int, ...]]) -> list[tuple[int, ...]]:
+    """Two cheeks and the round end of one slot as one run, where something takes both places at which they touch."""
+    sides = [run for run in runs if len(run) == 1 and shape.patches[run[0]].surface.kind == "plane"]
+    ends = [run for run in runs if len(run) == 1 and _is_round(shape, run[0])]
+    if len(runs) != 3 or len(sides) != 2 or len(ends) != 1:
+        return runs
+    round_, (a, b) = ends[0][0], (side[0] for side in sides)
+    facing = dot(shape.patches[a].surface.axis, shape.patches[b].surface.axis) < -1 + SQUARE**2
+    return [(a, round_, b)] if facing and all(_rounds(shape, round_, s) for s in (a, b)) else runs
 
 
 def _is_round(shape: PartShape, wall: int) -> bool:
