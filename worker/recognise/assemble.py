@@ -177,8 +177,10 @@ def _recess_features(
     round_ = [ring for r in plain if (ring := undercut_ring(shape, r))]
     gone = {p for ring in round_ for p in ring.patches}
     found += round_
-    for recess in (r for r in plain if not gone >= set(r.patches)):
-        undercut = undercut_draft(shape, recess, outside)
+    plain = [r for r in plain if not gone >= set(r.patches)]
+    undercuts = [undercut_draft(shape, recess, outside) for recess in plain]
+    sunk |= {p for draft in (*found, *undercuts) if draft for p in draft.patches}  # necks have walls of their own
+    for recess, undercut in zip(plain, undercuts, strict=True):
         found += [undercut] if undercut else recess_drafts(shape, sight, recess, sunk)
     return found + keyways + rings
 
