@@ -84,3 +84,21 @@ def test_a_block_into_which_a_deeper_slot_leads_is_a_boss() -> None:
     boss, slot = told(body)
     assert (boss.length, boss.width, boss.height) == pytest.approx((30, 30, 10))
     assert (slot.class_, slot.length, slot.width, slot.depth) == ("slot", *map(pytest.approx, (30, 8, 13)))
+
+
+def test_a_hole_takes_the_place_where_a_slot_ends_or_breaks_a_boss_open() -> None:
+    """Beside the round end of a slot in a boss, and through its wall: the boss is told all the same."""
+    notch = [box((46, 30, 10), (54, 61, 21)), drill(50, 30, 10, 21, 8)]
+    boss, hole, slot = told(cut(boss_at(30), [*notch, drill(45, 30, -1, 21, 4)]))
+    assert (boss.diameter, hole.diameter, slot.ends, slot.length) == (*map(pytest.approx, (30, 4)), "open radiused", 19)
+    boss, hole = told(cut(boss_at(30), [drill(61, 30, -1, 21, 9)]))
+    assert (boss.class_, boss.diameter, boss.height) == ("boss", pytest.approx(30), pytest.approx(10))
+    assert (hole.diameter, hole.depth) == pytest.approx((9, 20))
+
+
+def test_slots_that_cross_in_a_boss_one_of_them_deeper_leave_it_whole() -> None:
+    body = cut(boss_at(30), [box((46, -1, 5), (54, 61, 21)), box((-1, 20, 10), (101, 27, 21))])
+    boss, *slots = told(body)
+    assert (boss.class_, boss.diameter, len(boss.faces)) == ("boss", pytest.approx(30), 4)
+    sizes = sorted((f.depth, f.width, f.length) for f in slots)
+    assert sizes == [pytest.approx((10, 7, chord(3))), pytest.approx((15, 8, 60))]

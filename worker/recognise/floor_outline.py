@@ -9,6 +9,7 @@ from itertools import groupby
 
 from schemas.base import Vec3, add, any_frame, cross, dot, norm, sub
 from schemas.tolerances import LEDGE, SAME_LENGTH, SQUARE
+from worker.kernel.graph_surface import Surface
 from worker.recognise.extent import extent
 from worker.recognise.holes import HALF
 from worker.recognise.open_sides import side_faces
@@ -55,7 +56,7 @@ def floor_outline(shape: PartShape, recess: Recess, sunk: frozenset[int]) -> Out
         whole, stops = _whole_runs(shape, runs, ends)
         runs = [_closed(shape, recess, run, stops) for run in _linked(shape, _in_order(shape, whole), stops)]
     posts = [run for run in runs if _is_post(shape, run) or _is_block(shape, recess, run)]
-    islands += posts
+    islands += [_all_of(shape, recess, post) for post in posts]
     runs = [run for run in runs if run not in posts]
     runs = _with_far_end(shape, runs)
     if not set(beyond) - closed:
@@ -141,10 +142,23 @@ def _is_post(shape: PartShape, run: tuple[int, ...]) -> bool:
     rounds = [w for w in walls if w.surface.kind == "cylinder" and not w.surface.hollow]
     if len({shape.carriers[w.index] for w in rounds}) != 1:
         return False
-    surface = rounds[0].surface
-    rest = [r for w in walls if w not in rounds for r in w.rims]
-    off = (norm(cross(sub(p, surface.origin), surface.axis)) for r in rest for p in r.points)
-    return len(rounds) == len(walls) or max(off) < surface.radius + SAME_LENGTH
+    return all(w in rounds or _lies_within(shape, w.index, rounds[0].surface) for w in walls)
+
+
+def _all_of(shape: PartShape, recess: Recess, post: tuple[int, ...]) -> tuple[int, ...]:
+    """The walls of a round post, all that something deeper parts it into; of any other those that are known."""
+    rounds = [w for w in post if shape.patches[w].surface.kind == "cylinder"]
+    if not rounds:
+        return post
+    surface, carriers = shape.patches[rounds[0]].surface, {shape.carriers[w] for w in post}
+    alike = [p for p in recess.patches if shape.carriers[p] in carriers]
+    return tuple(sorted(p for p in alike if _lies_within(shape, p, surface)))
+
+
+def _lies_within(shape: PartShape, wall: int, round_: Surface) -> bool:
+    """True for a wall no part of which is farther from an axis than a round wall about it."""
+    points = (p for r in shape.patches[wall].rims for p in r.points)
+    return max(norm(cross(sub(p, round_.origin), round_.axis)) for p in points) < round_.radius + SAME_LENGTH
 
 
 def _is_block(shape: PartShape, recess: Recess, run: tuple[int, ...]) -> bool:

@@ -14,7 +14,7 @@ from worker.recognise.access import Sight
 from worker.recognise.extent import extent
 from worker.recognise.ids import Draft, step_of
 from worker.recognise.patches import PartShape
-from worker.recognise.recesses import half, hollow, is_floor, is_wall
+from worker.recognise.recesses import half, hollow, is_floor, is_wall, runs_into
 from worker.recognise.ring_grooves import whole_boss
 
 LONG = 2.0
@@ -78,7 +78,7 @@ def _notches(shape: PartShape, walls: list[int], axis: Vec3) -> list[_Notch]:
     for a, b in pairs:
         if not taken & {a, b}:
             cheeks = [w for w in walls if shape.carriers[w] in (a, b)]
-            ends = tuple(w for w in walls if w not in cheeks and _ends(shape, w, cheeks, (a, b)))
+            ends = tuple(w for w in walls if w not in cheeks and _ends(shape, w, cheeks, (flat[a], flat[b])))
             taken |= {a, b, *(shape.carriers[e] for e in ends)}
             found.append(_Notch((flat[a], flat[b]), ends, (*cheeks, *ends)))
     return found if {shape.carriers[w] for w in walls} == taken else []
@@ -90,11 +90,13 @@ def _across(shape: PartShape, wall: int, other: int) -> float:
     return dot(sub(b.origin, a.origin), a.axis) if dot(a.axis, b.axis) < -1 + SQUARE**2 else 0.0
 
 
-def _ends(shape: PartShape, wall: int, cheeks: Sequence[int], carriers: tuple[int, int]) -> bool:
-    """True for what joins both walls of a notch: a flat end, or a round one."""
+def _ends(shape: PartShape, wall: int, cheeks: Sequence[int], pair: tuple[int, int]) -> bool:
+    """True for what joins both walls of a notch, a flat end or a round one; a hole may have taken where they meet."""
     patch = shape.patches[wall]
-    beside = {shape.carriers[o] for o in (*patch.concave, *patch.smooth) if o in cheeks}
-    return beside == set(carriers)
+    if patch.surface.kind == "cylinder":
+        return all(runs_into(patch.surface, shape.patches[c].surface) for c in pair)
+    square = abs(dot(patch.surface.axis, shape.patches[pair[0]].surface.axis)) < SQUARE
+    return square and any(o in cheeks for o in patch.concave)
 
 
 def _slot(
