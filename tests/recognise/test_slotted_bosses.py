@@ -102,3 +102,12 @@ def test_slots_that_cross_in_a_boss_one_of_them_deeper_leave_it_whole() -> None:
     assert (boss.class_, boss.diameter, len(boss.faces)) == ("boss", pytest.approx(30), 4)
     sizes = sorted((f.depth, f.width, f.length) for f in slots)
     assert sizes == [pytest.approx((10, 7, chord(3))), pytest.approx((15, 8, 60))]
+
+
+def test_what_a_deep_slot_leaves_of_a_boss_on_a_narrow_strip_is_of_the_boss() -> None:
+    """Half a boss at the part's edge, and a strip of 2.4 between that and the slot: no step from aside."""
+    body = cut(boss_at(-2), [box((-1, 2.4, 4), (101, 8.8, 21))])
+    boss, slot = told(body)
+    assert (boss.class_, boss.diameter, len(boss.faces)) == ("boss", pytest.approx(30), 3)
+    assert (slot.length, slot.width, slot.depth) == pytest.approx((100, 6.4, 16))
+    same_when_rewritten(body, 2)
