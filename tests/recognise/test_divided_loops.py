@@ -25,6 +25,7 @@ def frame(inset: float, corner: float) -> Body:
 
 
 RACETRACK = cut(obround(35, 65, 30, 18, 21, 34), [obround(35, 65, 30, 17, 22, 28)])
+FOOT = box((-1, 20, 6), (101, 40, 12))
 FRAME = frame(0, 6)
 SIZES = {
     "racetrack": (RACETRACK, 2 * 30 + 31 * math.pi),
@@ -97,3 +98,14 @@ def test_what_a_slot_askew_divides_is_cut_within_its_own_walls() -> None:
     work = step("bottom_and_side_rough_milling", tool("endmill", 9.9), {"class": "slot", "depth_max": 9})
     stage = agreed(part, plan(raw_box((0, 0, 0), (100, 60, 20)), setup([work])))
     assert cut_volume(stage.cuts[0]) == pytest.approx(8 * (500 + 25 * math.pi), abs=0.01)
+
+
+@pytest.mark.parametrize("tee", [[box((-1, 24, 8), (101, 36, 21))], [box((-1, 24, 11), (101, 36, 21)), FOOT]])
+def test_a_seals_seat_is_as_long_across_a_t_slot_as_across_a_plain_one(tee: list[Body]) -> None:
+    """60 x 40 outside with corners of 10, 4 wide: its middle runs round 56 x 36 with corners of 8."""
+    core = pocket((24, 14, 5), (76, 46, 22), 6)
+    seat = cut(pocket((20, 10, 17), (80, 50, 21), 10), [core])
+    found = [f for f in recognise(cut(block(), [seat, *tee])) if f.class_ == "slot"]
+    (loop,) = [f for f in found if f.ends == "loop"]
+    assert (loop.width, loop.length) == pytest.approx((4, 2 * (40 + 20) + 16 * math.pi))
+    assert len(found) == 2

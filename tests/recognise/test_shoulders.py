@@ -97,5 +97,8 @@ def test_walls_round_a_parted_floor_are_no_boss() -> None:
         assert sorted(f.class_ for f in recesses(cut(block(), tools))) == ["open_pocket", "slot"]
 
 
-def test_halves_whose_flats_stand_on_the_floor_are_two() -> None:
-    assert len(of_class(cut(PLATE, [box((-1, 27, 12), (101, 33, 31))]), "boss")) == 2
+def test_halves_whose_flats_stand_on_the_floor_are_two_where_no_circle_makes_them_one() -> None:
+    """Their slot is no deeper than the floor: round walls about one axis are one boss all the same."""
+    slot = box((-1, 27, 12), (101, 33, 31))
+    assert len(of_class(cut(PLATE, [slot]), "boss")) == 1
+    assert len(of_class(cut(SQUARE, [slot]), "boss")) == 2

@@ -8,7 +8,6 @@ from schemas.base import Vec3, cross, norm
 from schemas.feature import Feature
 from schemas.tolerances import LEDGE, SQUARE
 from worker.recognise.access import Sight
-from worker.recognise.bands import parted
 from worker.recognise.beside_channels import end_of, left_over, level_with, pocket_over, windows_in
 from worker.recognise.channel_draft import channel_draft
 from worker.recognise.channels import Channel, crossed_channels
@@ -19,7 +18,7 @@ from worker.recognise.divided_rings import divided_rings, left_of_rings, level_w
 from worker.recognise.end_pieces import as_their_slots
 from worker.recognise.fed_loops import with_fed_loops
 from worker.recognise.flush_floors import with_flush_floors
-from worker.recognise.hole_features import hole_drafts
+from worker.recognise.hole_features import hole_drafts, with_feet
 from worker.recognise.hole_stacks import Stack, find_stacks
 from worker.recognise.ids import Draft, named
 from worker.recognise.joining import joined
@@ -47,7 +46,9 @@ from worker.recognise.recess_class import recess_drafts
 from worker.recognise.recesses import Recess, components
 from worker.recognise.regions import region_drafts
 from worker.recognise.ring_grooves import ring_groove, with_whole_bosses
+from worker.recognise.side_bays import parted_at_one_depth
 from worker.recognise.slits import slit_drafts
+from worker.recognise.slotted_bosses import with_slotted_bosses
 from worker.recognise.tees import tee_drafts
 from worker.recognise.threads import give_threads
 from worker.recognise.transitions import cone_chamfers, edge_rounds, plane_chamfers, transition_drafts
@@ -118,6 +119,7 @@ def drafts_of(shape: PartShape) -> list[Draft]:
     sight.chamfers = frozenset(kinds.chamfers)
     drafts = hole_drafts(shape, sight, kinds.stacks)
     drafts += transition_drafts(shape, sight, kinds.chamfers, sorted(set(kinds.cones)), kinds.rounds)
+    drafts = with_feet(kinds.stacks, drafts)
     taken = kinds.in_holes | kinds.moved | outer
     groups = components(shape, [p.index for p in shape.patches if p.index not in taken])
     grooves = [groove for g in groups if (groove := ring_groove(shape, g))]
@@ -137,7 +139,8 @@ def drafts_of(shape: PartShape) -> list[Draft]:
     ends = frozenset(p for p in cut if is_round_end(shape, shape.patches[p]))
     taken = kinds.in_holes | (cut - ends) | inside
     drafts += _profiles(shape, sight, outer - set(kinds.chamfers), taken, ends)
-    return with_whole_bosses(shape, sight, drafts + _rest(shape, sight, drafts, kinds.blends), grooves)
+    drafts = with_whole_bosses(shape, sight, drafts + _rest(shape, sight, drafts, kinds.blends), grooves)
+    return with_slotted_bosses(shape, sight, drafts)
 
 
 def _rest(shape: PartShape, sight: Sight, drafts: list[Draft], blends: list[int]) -> list[Draft]:
@@ -160,7 +163,7 @@ def _recess_features(
     whole = [
         one
         for r in joined(shape, sight, over_ridges(shape, sight, recesses))
-        for part in parted_from_kidneys(shape, sight, r) or parted(shape, sight, r)
+        for part in parted_from_kidneys(shape, sight, r) or parted_at_one_depth(shape, sight, r)
         for one in with_fed_loops(shape, sight, part)
     ]
     whole = with_whole_kidneys(shape, sight, whole)
@@ -174,8 +177,10 @@ def _recess_features(
     round_ = [ring for r in plain if (ring := undercut_ring(shape, r))]
     gone = {p for ring in round_ for p in ring.patches}
     found += round_
-    for recess in (r for r in plain if not gone >= set(r.patches)):
-        undercut = undercut_draft(shape, recess, outside)
+    plain = [r for r in plain if not gone >= set(r.patches)]
+    undercuts = [undercut_draft(shape, recess, outside) for recess in plain]
+    sunk |= {p for draft in (*found, *undercuts) if draft for p in draft.patches}  # necks have walls of their own
+    for recess, undercut in zip(plain, undercuts, strict=True):
         found += [undercut] if undercut else recess_drafts(shape, sight, recess, sunk)
     return found + keyways + rings
 

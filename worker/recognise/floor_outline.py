@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Mapping, Set
 from dataclasses import replace
 from itertools import groupby
 
-from schemas.base import Vec3, any_frame, cross, dot, norm, sub
+from schemas.base import Vec3, add, any_frame, cross, dot, norm, sub
 from schemas.tolerances import LEDGE, SAME_LENGTH, SQUARE
+from worker.kernel.graph_surface import Surface
 from worker.recognise.extent import extent
+from worker.recognise.holes import HALF
 from worker.recognise.open_sides import side_faces
 from worker.recognise.passages import Outline, distinct, in_place
 from worker.recognise.patches import PartShape, Patch, Rim
@@ -52,9 +55,10 @@ def floor_outline(shape: PartShape, recess: Recess, sunk: frozenset[int]) -> Out
     if len(recess.floors) > 1 or recess.bridged:
         whole, stops = _whole_runs(shape, runs, ends)
         runs = [_closed(shape, recess, run, stops) for run in _linked(shape, _in_order(shape, whole), stops)]
-    posts = [run for run in runs if _is_post(shape, run)]
-    islands += posts
+    posts = [run for run in runs if _is_post(shape, run) or _is_block(shape, recess, run)]
+    islands += [_all_of(shape, recess, post) for post in posts]
     runs = [run for run in runs if run not in posts]
+    runs = _with_far_end(shape, runs)
     if not set(beyond) - closed:
         runs, inner = _shut(shape, recess, _with_round_ends(shape, runs), low=not beyond)
         islands += inner
@@ -116,14 +120,55 @@ def _with_round_ends(shape: PartShape, runs: list[tuple[int, ...]]) -> list[tupl
     return [(*chain, chain[0])] if flat and tangent else runs
 
 
+def _with_far_end(shape: PartShape, runs: list[tuple[int, ...]]) -> list[tuple[int, ...]]:
+    """Two cheeks and the round end of one slot as one run, where something takes both places at which they touch."""
+    sides = [run for run in runs if len(run) == 1 and shape.patches[run[0]].surface.kind == "plane"]
+    ends = [run for run in runs if len(run) == 1 and _is_round(shape, run[0])]
+    if len(runs) != 3 or len(sides) != 2 or len(ends) != 1:
+        return runs
+    round_, (a, b) = ends[0][0], (side[0] for side in sides)
+    facing = dot(shape.patches[a].surface.axis, shape.patches[b].surface.axis) < -1 + SQUARE**2
+    return [(a, round_, b)] if facing and all(_rounds(shape, round_, s) for s in (a, b)) else runs
+
+
 def _is_round(shape: PartShape, wall: int) -> bool:
     return shape.patches[wall].surface.kind == "cylinder" and hollow(shape.patches[wall])
 
 
 def _is_post(shape: PartShape, run: tuple[int, ...]) -> bool:
-    """True for one round outer wall: a boss that stands at the edge of its floor."""
-    surface = shape.patches[run[0]].surface
-    return len(set(run)) == 1 and surface.kind == "cylinder" and not surface.hollow
+    """True for one round outer wall, a boss that stands at the edge of its floor, and for one that flats within its
+    circle cut: a slot parts it."""
+    walls = [shape.patches[w] for w in dict.fromkeys(run)]
+    rounds = [w for w in walls if w.surface.kind == "cylinder" and not w.surface.hollow]
+    if len({shape.carriers[w.index] for w in rounds}) != 1:
+        return False
+    return all(w in rounds or _lies_within(shape, w.index, rounds[0].surface) for w in walls)
+
+
+def _all_of(shape: PartShape, recess: Recess, post: tuple[int, ...]) -> tuple[int, ...]:
+    """The walls of a round post, all that something deeper parts it into; of any other those that are known."""
+    rounds = [w for w in post if shape.patches[w].surface.kind == "cylinder"]
+    if not rounds:
+        return post
+    surface, carriers = shape.patches[rounds[0]].surface, {shape.carriers[w] for w in post}
+    alike = [p for p in recess.patches if shape.carriers[p] in carriers]
+    return tuple(sorted(p for p in alike if _lies_within(shape, p, surface)))
+
+
+def _lies_within(shape: PartShape, wall: int, round_: Surface) -> bool:
+    """True for a wall no part of which is farther from an axis than a round wall about it."""
+    points = (p for r in shape.patches[wall].rims for p in r.points)
+    return max(norm(cross(sub(p, round_.origin), round_.axis)) for p in points) < round_.radius + SAME_LENGTH
+
+
+def _is_block(shape: PartShape, recess: Recess, run: tuple[int, ...]) -> bool:
+    """True for flat walls that turn outwards all round, to the plane they began on: a slot comes in between."""
+    walls = [shape.patches[w] for w in run]
+    if len(run) < 4 or any(w.surface.kind != "plane" or not is_wall(w, recess.axis) for w in walls):
+        return False
+    ahead = [cross(w.surface.axis, recess.axis) for w in walls]  # a floor lies left of its edge
+    outwards = all(dot(way, w.surface.axis) > SQUARE for way, w in zip(ahead, walls[1:], strict=False))
+    return outwards and shape.carriers[run[0]] == shape.carriers[run[-1]]
 
 
 def _is_walled(recess: Recess, rim: Rim) -> bool:
@@ -141,11 +186,21 @@ def _without_bites(shape: PartShape, recess: Recess, loop: tuple[Rim, ...], sunk
         others = [loop[k].other for k in gap]
         a, b = (wall_behind(shape, recess, loop[k % len(loop)].other) for k in (i - 1, end))
         rims = loop[i - 1], loop[end % len(loop)]
-        goes_on = shape.carriers[a] == shape.carriers[b] and (_onward(*rims) or _is_round(shape, a))
+        goes_on = shape.carriers[a] == shape.carriers[b] and (
+            _onward(*rims) or _closes_round(shape, a, rims, recess.axis)
+        )
         meet = goes_on or _relieved(shape, recess, a, b, others) or _meet_beyond(shape, recess, (a, b), rims)
         if meet and all(o in sunk for o in others):
             bitten.update(gap)
     return tuple(r for k, r in enumerate(loop) if k not in bitten)
+
+
+def _closes_round(shape: PartShape, wall: int, rims: tuple[Rim, Rim], axis: Vec3) -> bool:
+    """True for a round wall that bites leave more than half of: from less, what is cut comes out sideways."""
+    arms = [sub(p, shape.patches[wall].surface.origin) for p in (rims[0].points[-1], rims[1].points[0])]
+    level = [add(arm, axis, -dot(arm, axis)) for arm in arms]
+    gap = math.atan2(dot(cross(*level), axis), dot(*level)) % math.tau  # a floor lies left of its edge
+    return _is_round(shape, wall) and math.tau - gap > HALF
 
 
 def _onward(before: Rim, after: Rim) -> bool:
@@ -160,7 +215,8 @@ def _meet_beyond(shape: PartShape, recess: Recess, walls: tuple[int, int], rims:
     In a corner each looks the way that the other leads.
     """
     a, b = (shape.patches[w].surface for w in walls)
-    if not all(is_wall(shape.patches[w], recess.axis) for w in walls):
+    apart = len({shape.carriers[w] for w in walls}) > 1
+    if not apart or not all(is_wall(shape.patches[w], recess.axis) for w in walls):
         return False
     before, after = (sub(r.points[-1], r.points[0]) for r in rims)
     if a.kind != "plane":  # the flat one begins beyond where the round one touches it

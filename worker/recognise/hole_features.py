@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 from schemas.base import Vec3, add, any_frame, cross, dot, norm, sub
 from schemas.feature import FeatureClass
@@ -23,6 +24,20 @@ Common practice: pipe threads 3.6 (1 : 16), pins 1.1 (1 : 50), spindles 16.6 (7 
 def hole_drafts(shape: PartShape, sight: Sight, stacks: list[Stack]) -> list[Draft]:
     """The features of all stacks: single holes, compounds and their elements, ring grooves."""
     return [draft for stack in stacks for draft in _stack_drafts(shape, sight, stack)]
+
+
+def with_feet(stacks: list[Stack], drafts: list[Draft]) -> list[Draft]:
+    """Drafts where a chamfer that something cuts off from its hole is one, as large as down to the hole's wall."""
+    for piece in (piece for stack in stacks for piece in stack.pieces if piece.cut_off):
+        parts = [d for d in drafts if d.class_ == "chamfer" and d.patches[0] in piece.patches]
+        if parts:
+            radii, depth = sorted((piece.low_radius, piece.high_radius)), piece.high - piece.low
+            sizes = parts[0].sizes | {"diameter": 2 * radii[0], "width": radii[1] - radii[0], "depth": depth}
+            access = tuple(way for way in parts[0].access if all(way in d.access for d in parts))
+            patches = tuple(sorted(p for d in parts for p in d.patches))
+            one = replace(parts[0], patches=patches, sizes=sizes, access=access)
+            drafts = [one if d is parts[0] else d for d in drafts if d not in parts[1:]]
+    return drafts
 
 
 def _stack_drafts(shape: PartShape, sight: Sight, stack: Stack) -> list[Draft]:

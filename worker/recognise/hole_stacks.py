@@ -11,7 +11,8 @@ from schemas.base import Vec3, cross, dot, norm, sub
 from schemas.tolerances import COAXIAL, LIMIT
 from worker.recognise.extent import extent
 from worker.recognise.holes import Bore, bores, cell_of
-from worker.recognise.patches import PartShape, Patch
+from worker.recognise.mouths_apart import mouths_apart
+from worker.recognise.patches import PartShape, Patch, Rim
 from worker.recognise.turns import coaxial, turn_of
 
 COUNTERSINK = 1.6
@@ -33,6 +34,8 @@ class Piece:
     high_radius: float
     floors: list[int] = field(default_factory=list)
     ledges: list[int] = field(default_factory=list)
+    cut_off: bool = False
+    """True for a cone that nothing of it joins to its hole's wall any more."""
 
     @property
     def diameter(self) -> float:
@@ -55,12 +58,13 @@ def find_stacks(shape: PartShape) -> list[Stack]:
     """All hole stacks of the part, in the order of their first patch."""
     mates = {p: bore for bore in bores(shape) for p in bore.patches}
     seats = _seats(shape, mates)
+    apart = mouths_apart(shape, mates)
     stacks = []
     used: set[int] = set()
     for first, bore in mates.items():
         if first in used:
             continue
-        stack = _stack(shape, bore, mates, seats)
+        stack = _stack(shape, bore, mates, seats, apart)
         used.update(stack.patches)
         stacks.append(stack)
     return stacks
@@ -78,7 +82,11 @@ def _seats(shape: PartShape, mates: dict[int, Bore]) -> dict[tuple[int, int], li
 
 
 def _stack(
-    shape: PartShape, bore: Bore, mates: dict[int, Bore], seats: dict[tuple[int, int], list[tuple[int, str]]]
+    shape: PartShape,
+    bore: Bore,
+    mates: dict[int, Bore],
+    seats: dict[tuple[int, int], list[tuple[int, str]]],
+    apart: dict[int, list[int]],
 ) -> Stack:
     surface = shape.patches[bore.patches[0]].surface
     origin, axis = surface.origin, surface.axis
@@ -89,7 +97,7 @@ def _stack(
         if index in members:
             continue
         members.append(index)
-        waiting += mates[index].patches if index in mates else ()
+        waiting += (*(mates[index].patches if index in mates else ()), *apart.get(index, ()))
         for other in shape.patches[index].neighbours:
             if _belongs(shape, shape.patches[other], index, origin, axis, mates):
                 waiting.append(other)
@@ -156,7 +164,29 @@ def _pieces(
         pieces.append(Piece(patch.surface.kind, group, low, high, *size))
     pieces.sort(key=lambda p: (p.low + p.high, p.low))
     pieces = _without_ledges(shape, pieces)
+    for piece in pieces:
+        _down_to_bore(shape, pieces, piece)
     return pieces, _chamfers(shape, pieces)
+
+
+def _down_to_bore(shape: PartShape, pieces: list[Piece], cone: Piece) -> None:
+    """Give what is left of a countersink that something cuts off from its hole the depth down to the hole's wall."""
+    beside = [p for p in pieces if p.kind == "cylinder" and p.diameter < cone.diameter - LIMIT]
+    if cone.kind != "cone" or not beside or any(r.convexity != "convex" for r in _rims(shape, cone)):
+        return
+    if any(_touch(shape, cone, p) for p in pieces if p is not cone):
+        return
+    cone.cut_off, radius = True, max(p.diameter for p in beside) / 2
+    slope = math.tan(shape.patches[cone.patches[0]].surface.half_angle)
+    over = (min(cone.low_radius, cone.high_radius) - radius) / slope
+    if cone.high_radius > cone.low_radius:
+        cone.low, cone.low_radius = cone.low - over, radius
+    else:
+        cone.high, cone.high_radius = cone.high + over, radius
+
+
+def _rims(shape: PartShape, piece: Piece) -> list[Rim]:
+    return [r for p in piece.patches for r in shape.patches[p].rims]
 
 
 def _one_wall(shape: PartShape, index: int, mates: dict[int, Bore]) -> tuple[int, ...]:
@@ -220,7 +250,7 @@ def _chamfers(shape: PartShape, pieces: list[Piece]) -> list[int]:
             continue
         if own & set(shape.patches[piece.patches[0]].concave):
             continue
-        if any(p.kind == "cylinder" and _touch(shape, piece, p) for p in pieces):
+        if piece.cut_off or any(p.kind == "cylinder" and _touch(shape, piece, p) for p in pieces):
             found += piece.patches
     return found
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -139,11 +140,33 @@ def _is_drilled(shape: PartShape, patches: list[Patch]) -> bool:
 
 
 def _is_head(shape: PartShape, surface: Surface, ends: Iterable[Patch]) -> bool:
-    """True for a round wall in whose floor a narrower bore begins, on its axis: the rest of a counterbore's head."""
+    """True for a round wall in whose floor, or below it in the open, a narrower bore begins on its axis: the rest of a
+    counterbore's head."""
     flat = [e for e in ends if e.surface.kind == "plane" and norm(cross(e.surface.axis, surface.axis)) < COAXIAL]
     inner = [shape.patches[o] for e in flat for o in e.convex if _is_round_inside(shape.patches[o])]
     bored = [p for p in inner if p.surface.kind == "cylinder" and coaxial(p, surface.origin, surface.axis)]
+    bored += [p for e in flat for p in _below(shape, surface, e)]
     return any(p.surface.radius < surface.radius - LEDGE and turn_of([p], *_line(p.surface)) > BORE for p in bored)
+
+
+def _below(shape: PartShape, surface: Surface, floor: Patch) -> list[Patch]:
+    """The round walls on an axis that begin below a floor, with nothing but air in between."""
+    cell, up = cell_of(surface), floor.surface.axis
+    level, zero = dot(floor.surface.origin, up), dot(surface.origin, up)
+    near = [p for c in (cell - 1, cell, cell + 1) for p in _by_cell(shape).get(c, ())]
+    found = [(p, p.span(up)[1]) for p in near if coaxial(p, *_line(surface))]
+    found = [(p, top) for p, top in found if top < level - LENGTH]
+    return [p for p, top in found if not crossings(shape, surface.origin, up, top - zero, level - zero)]
+
+
+@lru_cache(maxsize=1)
+def _by_cell(shape: PartShape) -> dict[int, list[Patch]]:
+    """Hollow cylinders by the cells of their axes; kept for the part that was asked about last."""
+    found: dict[int, list[Patch]] = {}
+    for patch in shape.patches:
+        if patch.surface.kind == "cylinder" and _is_round_inside(patch):
+            found.setdefault(cell_of(patch.surface), []).append(patch)
+    return found
 
 
 def _line(surface: Surface) -> tuple[Vec3, Vec3]:

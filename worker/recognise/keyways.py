@@ -48,7 +48,9 @@ def _round(shape: PartShape, recess: Recess) -> _Piece | None:
         return None
     wall, bores = shape.patches[walls[0]], _beyond(shape, walls[0], recess)
     lips = [r for r in wall.rims if r.curve == "line"]
-    if wall.surface.kind != "cylinder" or len(lips) < 2 or any(r.other not in bores for r in lips):
+    if wall.surface.kind != "cylinder" or not wall.surface.hollow:  # a boss whose wall a hole breaks open
+        return None
+    if len(lips) < 2 or any(r.other not in bores for r in lips):
         return None
     up = tidy(cross(recess.axis, narrow_way(shape, walls, recess.axis)))
     return _Piece(recess, wall.index, up if dot(up, area_vector([wall])) > 0 else opposite(up))

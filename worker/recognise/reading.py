@@ -127,11 +127,22 @@ def _read_from(shape: PartShape, sight: Sight, group: tuple[int, ...], seen: tup
     return Recess(group, axis, floors_of(shape, group, axis), seen)
 
 
+def _foot_of_post(shape: PartShape, group: tuple[int, ...]) -> Vec3 | None:
+    """The way up from a floor on which one round outer wall stands and nothing else: what is left of a boss, however
+    narrow the floor beside it; None for any other group."""
+    patches = [shape.patches[p] for p in group]
+    flat = [p.surface.axis for p in patches if p.surface.kind == "plane"]
+    round_ = [p for p in patches if p.surface.kind == "cylinder" and not p.surface.hollow]
+    return flat[0] if len(group) == 2 and flat and round_ and is_wall(round_[0], flat[0]) else None
+
+
 def _fitting(shape: PartShape, sight: Sight, group: tuple[int, ...], seen: tuple[Vec3, ...]) -> tuple[Vec3, ...]:
     """Of two planes that meet, one square to the outside is the floor of a step; two slanted ones are a vee.
 
     No cutter makes the edge in which they meet from the end of it.
     """
+    if foot := _foot_of_post(shape, group):
+        return tuple(d for d in seen if dot(d, foot) > 1 - SQUARE**2) or seen
     if len(group) != 2 or any(shape.patches[p].surface.kind != "plane" for p in group):
         return seen
     line = cross(*(shape.patches[p].surface.axis for p in group))

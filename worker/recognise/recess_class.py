@@ -12,6 +12,7 @@ from schemas.tolerances import LEDGE, LIMIT, SQUARE
 from worker.recognise.access import Sight
 from worker.recognise.bands import goes_all_round
 from worker.recognise.basins import basin_of, open_sides
+from worker.recognise.bent_courses import bent
 from worker.recognise.beside_bores import seen_past_bores
 from worker.recognise.curved import LONG, Course, circular, crossed_course, open_course, rings_of
 from worker.recognise.divided_islands import with_divided_islands
@@ -39,6 +40,7 @@ def recess_drafts(shape: PartShape, sight: Sight, recess: Recess, sunk: frozense
         outline = with_divided_islands(shape, ground, outline)
         course = crossed_course(shape, ground.core) if ground.shared else None
         course = course or cut_loop(shape, ground, sunk) or _course(shape, ground, outline)
+        course = course or bent(shape, ground, outline)
         class_, ends = ("slot", course.ends) if course else _class_of(shape, ground, outline)
     sides = open_sides(shape, recess) if basin else outline.sides
     travel = basin.travel if basin else _along_wall(shape, recess, outline) if class_ == "step" else None
@@ -169,6 +171,7 @@ def _class_of(shape: PartShape, recess: Recess, outline: Outline) -> tuple[Featu
         return ("slot", "radiused radiused") if _is_obround(shape, recess.core) else ("closed_pocket", None)
     walls = [[w for w in run if _flat(shape, w)] for run in runs]
     one = len(runs) == 2 and all(len(distinct(shape, w)) == 1 for w in walls)
+    one = one and not any(_branches(shape, recess, run) for run in runs)
     if one and are_flanks(shape, recess, walls[0][0], walls[1][0]):
         return "slot", "open open"
     if len(runs) == 1:
@@ -233,9 +236,19 @@ def _one_run(shape: PartShape, recess: Recess, run: tuple[int, ...]) -> tuple[Fe
         return "slot", "open woodruff"
     ends = [shape.patches[w].surface for w in run if not _flat(shape, w)]
     shut = len(flat) == 3 or (len(flat) == 2 and len(ends) == 1 and ends[0].kind == "cylinder" and not ends[0].hollow)
+    shut = shut and not _branches(shape, recess, run)
     if shut and are_flanks(shape, recess, flat[0], flat[-1]) and _is_long(shape, recess, flat):
         return "slot", "open flat"
     return "open_pocket", None
+
+
+def _branches(shape: PartShape, recess: Recess, run: tuple[int, ...]) -> bool:
+    """True where a flat wall runs smoothly into an outer round one after which others go on: a path bends off there."""
+    walls = {p for p in recess.patches if is_wall(shape.patches[p], recess.axis)}
+    bends = [p for p in (shape.patches[w] for w in run) if p.surface.kind == "cylinder" and not p.surface.hollow]
+    return any(
+        len(walls & set(p.neighbours)) > 1 and any(_flat(shape, o) for o in walls & set(p.smooth)) for p in bends
+    )
 
 
 def _within(shape: PartShape, outline: Outline, ends: str | None) -> set[int]:

@@ -160,7 +160,7 @@ def with_whole_bosses(shape: PartShape, sight: Sight, drafts: list[Draft], groov
     every = {boss.place: boss for alike in bosses.values() for boss in alike}
     for boss in every.values():
         if boss.whole is boss and len(boss.patches) > len(boss.draft.patches):
-            _make_whole(shape, sight, boss.draft, boss.patches)
+            whole_boss(shape, sight, boss.draft, boss.patches)
     gone = {boss.place for boss in every.values() if boss.whole is not boss}
     return [draft for place, draft in enumerate(drafts) if place not in gone]
 
@@ -178,7 +178,7 @@ def _put_together(shape: PartShape, sight: Sight, drafts: list[Draft]) -> list[D
     for boss in first.values():
         patches = {p for d in drafts if whole.get(id(d)) is boss for p in d.patches}
         if patches != set(boss.patches):
-            _make_whole(shape, sight, boss, patches)
+            whole_boss(shape, sight, boss, patches)
     for draft in (d for d in drafts if d.bosses):
         draft.bosses = list({id(b): b for b in (whole.get(id(b), b) for b in draft.bosses)}.values())
     return [d for d in drafts if whole.get(id(d), d) is d]
@@ -212,8 +212,8 @@ class _Round:
         self.patches, other.into = more, self
 
 
-def _make_whole(shape: PartShape, sight: Sight, draft: Draft, patches: set[int]) -> None:
-    """Make a draft that of all patches."""
+def whole_boss(shape: PartShape, sight: Sight, draft: Draft, patches: set[int]) -> None:
+    """Make a draft of a round boss that of all patches."""
     draft.patches = tuple(sorted(patches))
     whole = _boss(shape, sight, tuple(_walls(shape, draft)), draft.placement.axis)
     draft.placement, draft.sizes = whole.placement, draft.sizes | whole.sizes

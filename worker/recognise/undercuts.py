@@ -93,7 +93,8 @@ def _far_end(shape: PartShape, recess: Recess) -> str:
 def _draft(shape: PartShape, recess: Recess, ground: tuple[int, Vec3, Vec3], roof: list[int], neck: list[int]) -> Draft:
     floor, up, across = ground
     patches = tuple(sorted({*recess.patches, *neck}))
-    spans = [extent(shape, patches, d) for d in (recess.axis, across)]
+    walls = [p for p in patches if p != floor]  # it may run on, into a hole as deep that lets the cutter in
+    spans = [extent(shape, walls, d) for d in (recess.axis, across)]
     bottom, top = dot(shape.patches[floor].surface.origin, up), top_of(shape, Recess(patches, up, (), ()))
     place = add(add(scale(recess.axis, sum(spans[0]) / 2), across, sum(spans[1]) / 2), up, top)
     ends = f"open {_far_end(shape, recess)}"
