@@ -13,7 +13,6 @@ from worker.kernel.meshes import Mesh, Piece, covered, mesh_of, standing_on
 from worker.kernel.shape import Body, face_index, faces, solids
 from worker.part import RECESSES, Part
 
-
 MANY = 200
 """Faces of stock and part from which each further way takes as long as meshes do, and a part moved a hair hours: each
 of its faces crosses the stock's own all over."""
