@@ -186,8 +186,8 @@ def _cut_layer(stock: Body, owners: Owners, plans: Sequence[Region]) -> tuple[di
 
 
 def _split_joined(stock: Body, step: int, solid: Body, plans: Sequence[Region]) -> tuple[dict[int, list[Body]], Body]:
-    """What one tool takes of a stock whose faces are joined again, and the rest: pieces of walls on which the tool's own
-    lies are what most splits fail at. Raises KernelError."""
+    """What one tool takes of a stock whose faces are joined again, and the rest: most splits fail at pieces of walls on
+    which the tool's own lies. Raises KernelError."""
     joined = compound(_joined(stock))
     before = measure.volume(joined)
     for tool in (solid, aside(solid)):
