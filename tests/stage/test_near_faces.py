@@ -18,7 +18,7 @@ FLANK = Flank(1.0, 1.0, 6.0)
 
 
 def test_a_stud_beside_one_end_of_a_long_edge(monkeypatch: pytest.MonkeyPatch) -> None:
-    """A stud of 4 x 4, its near side 3 mm off an edge of 100 mm: a cutter of 12 mm whose tip stands 1 mm below that edge
+    """A stud of 4 x 4, its near side 3 mm off an edge of 100 mm: a cutter of 12 mm whose tip stands 1 mm below the edge
     is as wide as it gets at its top, its axis 2 mm off the edge: it reaches 6 - (3 - 2) = 5 mm into it (by hand), from
     no more of the way than lies within its radius of the stud."""
     stud = primitives.box((2.0, -7.0, 0.0), (6.0, -3.0, 30.0))
