@@ -13,6 +13,10 @@ from worker.kernel.meshes import Mesh, Piece, covered, mesh_of, standing_on
 from worker.kernel.shape import Body, face_index, faces, solids
 from worker.part import RECESSES, Part
 
+MANY = 200
+"""Faces of stock and part from which each further way takes as long as meshes do, and a part moved a hair hours: each
+of its faces crosses the stock's own all over."""
+
 
 @dataclass(frozen=True)
 class Lump:
@@ -33,9 +37,13 @@ class Lump:
 def standing(part: Part, stock: Body, aside: bool = False) -> tuple[Lump, ...]:
     """The lumps of ``stock`` outside the part, largest first; films thinner than the layer tolerance are left out.
 
-    ``aside``: as a last resort with the part moved a hair. Raises KernelError when the boolean fails.
+    ``aside``: as a last resort with the part moved a hair. Raises KernelError when the boolean fails, of bodies with
+    MANY faces when the plain way does.
     """
-    traced = boolean.cut_traced(stock, [part.body], False, aside)  # merging would join covered and bare faces
+    few = len(faces(stock)) + len(faces(part.body)) < MANY
+    traced = boolean.cut_traced(
+        stock, [part.body], False, aside and few, not few
+    )  # merged, covered and bare would join
     numbers = face_index(traced.body)
     lumps = []
     for solid in solids(traced.body):

@@ -4,13 +4,15 @@ from __future__ import annotations
 
 import math
 
+import numpy as np
 import pytest
 
-from schemas.tolerances import FACETS
-from worker.kernel import boolean, measure, primitives
+from schemas.tolerances import COINCIDENT, FACETS
+from worker.kernel import boolean, measure, meshes, primitives
 from worker.kernel.errors import KernelError
 from worker.kernel.faceted import cut_by_meshes, faceted
-from worker.kernel.meshes import covered, mesh_of, pieces, shared_volume, split_by, standing_on
+from worker.kernel.mesh import triangulate
+from worker.kernel.meshes import covered, mesh_of, pieces, shared_volume, split_by, standing_on, without_crumbs
 from worker.kernel.shape import Body, compound, faces, solids
 from worker.kernel.validity import faults, shell_faults
 
@@ -82,6 +84,35 @@ def test_what_stands_on_a_part_is_told_apart_from_films_of_chords() -> None:
     assert lump.volume == pytest.approx(2 * 3 * (4 - 2e-3), rel=1e-6)
     assert under == pytest.approx(dict.fromkeys(under, 6.0)) and len(under) == 1
     assert measure.face_point_inside(faces(bored)[next(iter(under))])[2] == pytest.approx(20)
+
+
+def test_films_of_chords_go_before_anything_is_cut_again() -> None:
+    """Of the films between the chords of one bore, and a lump of 2 x 3 x 4, the lump alone is cut on: a box of
+    12 triangles."""
+    bored = boolean.cut(BOX, [primitives.cylinder((30, 20, -1), (30, 20, 21), 10)])
+    turned = cut_by_meshes(BOX, [primitives.cylinder((30, 20, 21), (30, 20, -1), 10.0)])
+    stock = boolean.fuse([turned, primitives.box((5, 5, 20), (7, 8, 24))])
+    left = mesh_of(stock, FACETS).solid - mesh_of(bored, FACETS).solid
+    assert left.num_tri() > 150
+    kept = without_crumbs(left)
+    assert (kept.num_tri(), kept.volume()) == pytest.approx((12, 2 * 3 * 4))
+
+
+@pytest.mark.parametrize("off", [0.0, 5e-7, 5e-3])
+def test_hairlines_between_faces_are_filled(monkeypatch: pytest.MonkeyPatch, off: float) -> None:
+    """One face of a box with two points on an edge that the face across has not, a hair beside the edge: the box's
+    volume within that hair, 60 x 40 x 20. An opening that is no hair is refused."""
+    points, corners, owner = triangulate(BOX)
+    a, b, c = corners[0]
+    inner = points[a] + np.outer((0.3, 0.7), points[b] - points[a]) + (0, 0, off)
+    fan = [(a, len(points), c), (len(points), len(points) + 1, c), (len(points) + 1, b, c)]
+    more = np.concatenate([points, inner]), np.concatenate([fan, corners[1:]]), np.concatenate([owner[[0, 0]], owner])
+    monkeypatch.setattr(meshes, "triangulate", lambda *_, **__: more)
+    if off > COINCIDENT:
+        with pytest.raises(KernelError, match="close"):
+            mesh_of(BOX, FACETS)
+        return
+    assert mesh_of(BOX, FACETS).solid.volume() == pytest.approx(48000, rel=1e-8)
 
 
 @pytest.mark.parametrize("off", [0.0, 1e-7, 1e-5])

@@ -20,11 +20,12 @@ from schemas.workholding import Vise
 from tests.support.block import as_step, solid_block, sound, through
 from tests.support.faulty_kernel import FaultyKernel, Mode
 from tests.support.kept import kept
-from worker.kernel import boolean
+from worker.kernel import boolean, measure
+from worker.kernel.attempts import aside
 from worker.kernel.errors import KernelError
 from worker.kernel.partition import split
 from worker.kernel.primitives import cylinder
-from worker.kernel.shape import EMPTY, WORLD, solids
+from worker.kernel.shape import EMPTY, WORLD, Body, solids
 from worker.pipeline import Checked, check_plan
 from worker.present.text import report_text
 from worker.stage.holding import place_holding
@@ -107,6 +108,29 @@ def test_every_exact_way_is_reached_and_gives_the_same_metal(
     for step in ("80", "90"):
         assert removal(report, step) == pytest.approx(removal(as_it_works(), step), rel=2e-5)
     assert report.setups[1].to_be.volume == pytest.approx(VOLUME, rel=1e-6)
+
+
+def test_a_tool_that_a_split_fails_at_is_parted_from_joined_faces(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Before the many ways of single booleans, each of which takes as long: where its wall lies on pieces of walls."""
+    moved: list[Body] = []
+
+    def only_aside(stock: Body, tools: list[Body], groups: Any) -> Any:
+        within = [t for t in tools if (box := measure.bounding_box(t)).min[:2] > BORE[:2] and box.max[:2] < BORE[2:]]
+        if any(tool not in moved for tool in within):
+            raise KernelError("split", "made to fail")
+        return split(stock, tools, groups)
+
+    def listening(tool: Body) -> Body:
+        moved.append(aside(tool))
+        return moved[-1]
+
+    monkeypatch.setattr(carry, "split", only_aside)
+    monkeypatch.setattr(carry, "aside", listening)
+    report = check().report
+    assert moved and report.verdict == "pass" and not told(report) and methods(report) == ["exact solids"] * 2
+    assert "carry: a tool parted from joined faces, moved a hair" in report.evidence.notes
+    assert ALONE not in report.evidence.notes
+    assert removal(report, "90") == pytest.approx(removal(as_it_works(), "90"), rel=1e-4)
 
 
 @pytest.mark.parametrize("mode", ["raise", "empty", "unchanged", "invalid"])

@@ -8,6 +8,7 @@ import pytest
 from schemas.base import Frame
 from worker.kernel import boolean, primitives
 from worker.kernel.shadow import Skyline
+from worker.stage.removal import slants
 from worker.stage.removal.slants import Flank, deepest, highest_near, slant_of
 
 FLANK = Flank(1.0, 1.0, 6.0)
@@ -43,6 +44,28 @@ def slant_and_points(seed: int, tangent: float):
     assert slant is not None
     rng = np.random.default_rng(seed + 100)
     return sky, slant, rng.uniform((-6, -6), (26, 20), (40, 2)), rng.uniform(-6, 8, 40)
+
+
+def test_what_lies_below_every_tip_is_not_looked_at(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Held to all of the border at once, as the closed form is told; few distances at a time, and of the border what
+    is higher than the tips alone."""
+    _, slant, points, _ = slant_and_points(0, 0.9)
+    ends = slant.heights(slant.start + slant.size[:, None] * slant.along)
+    tips = np.full(len(points), float(np.median(slant.height)))
+    looked: list[tuple[int, np.ndarray]] = []
+    one_go = slants._deepest
+
+    def listening(slant, held, flank, points, tips, above):
+        looked.append((len(points), held))
+        return one_go(slant, held, flank, points, tips, above)
+
+    monkeypatch.setattr(slants, "_deepest", listening)
+    monkeypatch.setattr(slants, "AT_ONCE", 100)
+    found = deepest(slant, FLANK, points, tips, 0.001)
+    whole = one_go(slant, np.arange(len(slant.size)), FLANK, points, tips, 0.001)
+    np.testing.assert_array_equal(found, whole)
+    assert {n for _, held in looked for n in held} == set(np.flatnonzero(np.maximum(slant.height, ends) > tips[0]))
+    assert all(count * len(held) <= 100 + len(held) for count, held in looked)
 
 
 @pytest.mark.parametrize("tangent", [0.05, 0.4, 0.9])

@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import pytest
 
-from worker.kernel import boolean, measure, primitives
+from worker import residual
+from worker.kernel import attempts, boolean, measure, primitives
+from worker.kernel.errors import KernelError
 from worker.kernel.shape import Body
 from worker.part import Part
 from worker.recognise import recognise
@@ -52,3 +56,21 @@ def test_nothing_stands_on_the_finished_part(block: Part) -> None:
 def test_what_a_short_blank_lacks(block: Part) -> None:
     short = primitives.box((0.0, 0.0, 0.0), (39.0, 30.0, 20.0))
     assert measure.volume(missing(block, short)) == pytest.approx(1.0 * 30 * 20, rel=1e-9)
+
+
+def test_of_bodies_with_many_faces_the_plain_way_alone_is_tried(block: Part, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Six ways are known: each takes seconds there, a part moved a hair hours."""
+    tried, run = [], attempts._run
+
+    def listening(*arguments: Any, **named: Any) -> attempts.Raw:
+        tried.append(named)
+        return run(*arguments, **named)
+
+    monkeypatch.setattr(attempts, "_run", listening)
+    monkeypatch.setattr(attempts, "_first_fault", lambda *_: "made to fail")
+    for few, ways in ((1000, 10), (8, 1)):
+        tried.clear()
+        monkeypatch.setattr(residual, "MANY", few)
+        with pytest.raises(KernelError, match="made to fail"):
+            standing(block, block.body, aside=True)
+        assert len(tried) == ways

@@ -38,6 +38,7 @@ from worker.kernel.shape import (
 )
 from worker.kernel.validity import shell_faults
 
+PLAIN = "plain"
 REJECTED = "the kernel's check rejects it"
 _ASKEW = (0.594, -0.454, 0.664)
 """Direction in which a tool is moved aside: along no wall that a part is likely to have."""
@@ -110,8 +111,9 @@ def aside(tool: Body) -> Body:
     return translate_body(tool, scale(_ASKEW, ASIDE))
 
 
-def attempts(kind: Kind, step: str, arguments: Sequence[Body]) -> Raw:
-    """The first attempt that stands its checks: divided faces where these wind, plain, copies, fuzzy, order.
+def attempts(kind: Kind, step: str, arguments: Sequence[Body], once: bool = False) -> Raw:
+    """The first attempt that stands its checks: divided faces where these wind, plain, copies, fuzzy, order. ``once``:
+    none after the plain one.
 
     Where only the kernel's own check stands against a result, the balance of cut and common decides.
     """
@@ -127,6 +129,8 @@ def attempts(kind: Kind, step: str, arguments: Sequence[Body]) -> Raw:
         if fault == REJECTED and doubted is None:
             doubted = (raw, method)
         complaints.append(f"{method}: {fault}")
+        if once and method == PLAIN:
+            break
     if doubted is not None and _balances(kind, doubted[0]):
         return replace(doubted[0], method=f"{doubted[1]}, by balance against the kernel's check")
     raise KernelError(step, "; ".join(complaints))
@@ -147,7 +151,7 @@ def _balances(kind: Kind, raw: Raw) -> bool:
 def _ways(kind: Kind, step: str, arguments: tuple[Body, ...]) -> Iterator[tuple[str, Callable[[], Raw]]]:
     if any(wound_faces(body) for body in arguments):
         yield "faces divided", partial(_run_divided, kind, step, arguments)
-    yield "plain", partial(_run, kind, step, arguments)
+    yield PLAIN, partial(_run, kind, step, arguments)
     yield "copies", partial(_run_copies, kind, step, arguments)
     for fuzzy in (FUZZY, 10.0 * FUZZY):
         yield f"fuzzy {fuzzy:g}", partial(_run, kind, step, arguments, fuzzy=fuzzy)

@@ -43,16 +43,19 @@ def cut(stock: Body, tools: Sequence[Body], merge: bool = True) -> Body:
     return cut_traced(stock, tools, merge).body
 
 
-def cut_traced(stock: Body, tools: Sequence[Body], merge: bool = True, aside: bool = True) -> Traced:
+def cut_traced(
+    stock: Body, tools: Sequence[Body], merge: bool = True, aside: bool = True, once: bool = False
+) -> Traced:
     """Like :func:`cut`, with the origin of each face of the result.
 
     ``aside`` False: no tool is moved a hair where nothing else works, which for bodies that share most of their faces
-    takes minutes.
+    takes minutes; ``once``: nor is anything else tried after the plain way.
     """
     if is_empty(stock) or all(is_empty(tool) for tool in tools):
         return _untouched(stock)
-    way = resolved if aside else attempts
-    return _reported("cut", way(BRepAlgoAPI_Cut, "cut", (stock, *tools)), merge)
+    arguments = (stock, *tools)
+    found = resolved(BRepAlgoAPI_Cut, "cut", arguments) if aside else attempts(BRepAlgoAPI_Cut, "cut", arguments, once)
+    return _reported("cut", found, merge)
 
 
 def common(body: Body, tools: Sequence[Body], merge: bool = True) -> Body:

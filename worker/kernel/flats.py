@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from schemas.tolerances import COINCIDENT
 from worker.kernel.errors import KernelError
-from worker.kernel.linked import firsts
+from worker.kernel.linked import connected
 from worker.kernel.meshes import Corners, Piece, Points
 
 Loop = list[int]
@@ -107,7 +107,7 @@ def _joined(mesh: _Mesh) -> Corners:
     one, other = inner // 3, mesh.twin[inner] // 3
     largest = _largest(group, mesh.size)
     together = (group[one] == group[other]) | _in_one_plane(mesh, largest[group[one]], largest[group[other]])
-    owner = _components(len(mesh.corners), one[together], other[together])
+    owner = connected(len(mesh.corners), one[together], other[together])
     for _ in range(ROUNDS):
         thin = np.ones(owner.max() + 1, np.bool_)
         thin[owner[mesh.height >= CONFUSION]] = False
@@ -139,19 +139,13 @@ def _off(mesh: _Mesh, plane: Corners, triangle: Corners) -> Points:
     return np.asarray(np.abs(np.einsum("ijk,ik->ij", at, mesh.unit[plane])).max(axis=1, initial=0.0), np.float64)
 
 
-def _components(count: int, one: Corners, other: Corners) -> Corners:
-    """Numbers from 0 of the connected groups of ``count`` things, by the first of each."""
-    _, found = np.unique(firsts(count, zip(one.tolist(), other.tolist(), strict=True)), return_inverse=True)
-    return np.asarray(found.reshape(-1), np.int64)
-
-
 def _without_thin(mesh: _Mesh, owner: Corners, thin: NDArray[np.bool_]) -> Corners:
     """Faces of nothing but slivers joined to the face across their longest border."""
     border = np.flatnonzero((mesh.twin >= 0) & thin[owner].repeat(3))
     border = border[owner[border // 3] != owner[mesh.twin[border] // 3]]
     longest = border[_largest(owner[border // 3], mesh.length[border])] if len(border) else border
     pairs = owner[longest // 3], owner[mesh.twin[longest] // 3]
-    return _components(int(owner.max()) + 1, *pairs)[owner]
+    return connected(int(owner.max()) + 1, *pairs)[owner]
 
 
 def _loops(mesh: _Mesh, owner: Corners) -> dict[int, list[Loop]]:

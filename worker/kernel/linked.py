@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+import numpy as np
+from numpy.typing import NDArray
+
 
 def firsts(count: int, pairs: Iterable[tuple[int, int]]) -> list[int]:
     """For each of ``count`` things the lowest number among all that it is joined to, over any number of pairs."""
@@ -27,3 +30,9 @@ def groups(count: int, pairs: Iterable[tuple[int, int]]) -> list[list[int]]:
     for i, first in enumerate(firsts(count, pairs)):
         found.setdefault(first, []).append(i)
     return list(found.values())
+
+
+def connected(count: int, one: NDArray[np.int64], other: NDArray[np.int64]) -> NDArray[np.int64]:
+    """Numbers from 0 of the connected groups of ``count`` things, by the first of each; pairs as two arrays (n,)."""
+    _, found = np.unique(firsts(count, zip(one.tolist(), other.tolist(), strict=True)), return_inverse=True)
+    return np.asarray(found.reshape(-1), np.int64)

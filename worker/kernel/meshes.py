@@ -17,15 +17,17 @@ from numpy.typing import NDArray
 
 from schemas.tolerances import BALANCE, COINCIDENT, VOLUME_NOTHING
 from worker.kernel.errors import KernelError
+from worker.kernel.linked import connected
 from worker.kernel.measure import volume
 from worker.kernel.mesh import triangulate
 from worker.kernel.shape import Body, is_empty, solids
 
 if TYPE_CHECKING:
-    from manifold3d import Manifold
+    from manifold3d import Manifold, Mesh64
 
 Points = NDArray[np.float64]
 Corners = NDArray[np.int64]
+Triangles = NDArray[np.int32]
 MOST_TRIANGLES = 40_000
 """Larger stocks are not carried on by meshes: their faceted solids would cost minutes."""
 PLANE = 1e-7
@@ -64,7 +66,7 @@ def _closed(solid: Body, chord: float) -> Mesh:
     merged, number = _shared(points)
     joined = number[corners]
     whole = (joined != np.roll(joined, 1, axis=1)).all(axis=1)  # at a pole or an apex triangles have no area
-    joined, owner = joined[whole], owner[whole]
+    joined, owner = _without_hairlines(merged, joined[whole], owner[whole])
     numbers, faces, round_area = _numbers(merged[joined], owner)
     original = Manifold.reserve_ids(1)
     mesh = Mesh64(
@@ -95,6 +97,37 @@ def _shared(points: Points) -> tuple[Points, Corners]:
         if len(first) < len(points):
             points, number = points[first], joined.reshape(-1).astype(np.int64)[number]
     return points, number
+
+
+def _without_hairlines(points: Points, corners: Corners, owner: Triangles) -> tuple[Corners, Triangles]:
+    """The triangles, with openings between them that are no wider than COINCIDENT filled: where two faces meet in an
+    edge of each instead of one of both, points of the one have none across. What else is open stays so."""
+    sides = corners[:, (0, 1, 1, 2, 2, 0)].reshape(-1, 2)
+    name = len(points) * sides + sides[:, ::-1]
+    lone = np.flatnonzero(~np.isin(name[:, 0], name[:, 1]))
+    back = {int(sides[n, 1]): (int(sides[n, 0]), int(owner[n // 3])) for n in lone}
+    more: list[tuple[int, int, int]] = []
+    owners: list[int] = []
+    while back:
+        start, (here, face) = back.popitem()
+        loop = [start]
+        while here != start and here in back:
+            loop.append(here)
+            here, _ = back.pop(here)
+        if here == start and _is_hair(points[loop]):
+            more += [(start, a, b) for a, b in itertools.pairwise(loop[1:])]
+            owners += [face] * (len(loop) - 2)
+    if not more:
+        return corners, owner
+    return np.concatenate([corners, np.array(more)]), np.concatenate([owner, np.array(owners, owner.dtype)])
+
+
+def _is_hair(loop: Points) -> bool:
+    """Whether places all lie within COINCIDENT of one line."""
+    off = loop - loop[0]
+    far = off[np.argmax(np.linalg.norm(off, axis=1))]
+    along = far / max(float(np.linalg.norm(far)), COINCIDENT)
+    return bool(np.linalg.norm(np.cross(off, along), axis=1).max() <= COINCIDENT)
 
 
 def _numbers(triangles: Points, owner: NDArray[np.int32]) -> tuple[Corners, NDArray[np.int64], float]:
@@ -221,12 +254,55 @@ AROUND = tuple(
 def standing_on(part: Mesh, stock: Mesh, film: float) -> tuple[Piece, ...]:
     """What of the stock stands outside the part and is thicker than ``film`` mm, less a layer of that thickness.
 
-    The chords of part and stock part by films; the part moved a little to all sides takes them away.
+    The chords of part and stock part by films; the part moved a little to all sides takes them away. Films that are
+    pieces of their own go at once: thousands of them, each looked at in each step and parted by itself, took minutes.
     """
-    left = stock.solid - part.solid
+    left = without_crumbs(stock.solid - part.solid)
     for x, y, z in AROUND:
-        left = left - part.solid.translate((film * x, film * y, film * z))
+        left = without_crumbs(left - part.solid.translate((film * x, film * y, film * z)))
     return pieces(left)
+
+
+def without_crumbs(solid: Manifold) -> Manifold:
+    """The same less its connected pieces of no volume, which no cut makes larger; voids are no such pieces.
+
+    The library makes a mesh anew of what is left, and drops triangles where a mesh touches itself: then all stay.
+    """
+    from manifold3d import Manifold
+
+    mesh = solid.to_mesh64()
+    corners = np.asarray(mesh.tri_verts, np.int64)
+    cones = _cones(np.asarray(mesh.vert_properties, np.float64)[:, :3], corners)
+    piece = connected(len(mesh.vert_properties), corners[:, (0, 0)].ravel(), corners[:, 1:].ravel())[corners[:, 0]]
+    kept = np.abs(np.bincount(piece, cones))[piece] > VOLUME_NOTHING
+    if kept.all():
+        return solid
+    if not kept.any():
+        return Manifold()
+    made = _of_triangles(mesh, kept)
+    return made if abs(made.volume() - cones[kept].sum()) <= VOLUME_NOTHING else solid
+
+
+def _of_triangles(mesh: Mesh64, kept: NDArray[np.bool_]) -> Manifold:
+    """Some of a mesh's triangles, which still know the face that each comes from."""
+    from manifold3d import Manifold, Mesh64
+
+    runs = np.concatenate([[0], np.cumsum(kept)])[np.asarray(mesh.run_index, np.int64) // 3]
+    used, numbers = np.unique(np.asarray(mesh.tri_verts)[kept], return_inverse=True)
+    found = Mesh64(
+        np.ascontiguousarray(mesh.vert_properties[used, :3]),
+        numbers.reshape(-1, 3).astype(np.uint64),
+        run_index=(3 * runs).astype(np.uint64),
+        run_original_id=np.asarray(mesh.run_original_id, np.uint32),
+        face_id=np.asarray(mesh.face_id, np.uint64)[kept],
+    )
+    return Manifold(found)
+
+
+def _cones(points: Points, corners: Corners) -> Points:
+    """Signed volumes between triangles and the first point."""
+    a, b, c = (points - points[:1])[corners].transpose(1, 0, 2)
+    return np.asarray(np.einsum("ij,ij->i", a, np.cross(b, c)) / 6, np.float64)
 
 
 def covered(piece: Piece, part: Mesh) -> dict[int, float]:

@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 from schemas.base import Box
 from schemas.tolerances import BALANCE, CARRIED_TOUCH
 from worker.kernel import boolean, measure
+from worker.kernel.attempts import aside
 from worker.kernel.contact import touches
 from worker.kernel.errors import KernelError
 from worker.kernel.journal import note
@@ -163,13 +164,15 @@ def _check(stock: Body, found: Carried) -> None:
 
 def _cut_layer(stock: Body, owners: Owners, plans: Sequence[Region]) -> tuple[dict[int, list[Body]], Body]:
     """What each step of a layer takes, and the rest: all in one split; where that fails one half of the steps after the
-    other, of one step alone each solid in its turn, and a single solid by any way on true faces. Raises KernelError
-    where none works."""
+    other, of one step alone each solid in its turn, and a single solid out of joined faces, where need be a hair aside,
+    else by any way on true faces. Raises KernelError where none works."""
     _refuse_thousands(owners)
     with suppress(KernelError):
         return _split_off(stock, owners, plans)
     if len(owners) == 1:
         ((step, solid),) = owners
+        with suppress(KernelError):
+            return _split_joined(stock, step, solid, plans)
         removal, rest = parted_in_turn(stock, [solid])
         note("carry: a tool parted from the stock alone, because one split of both failed")
         return ({} if is_empty(removal) else {step: list(solids(removal))}), rest
@@ -180,6 +183,21 @@ def _cut_layer(stock: Body, owners: Owners, plans: Sequence[Region]) -> tuple[di
             taken.setdefault(step, []).extend(pieces)
     note("carry: a layer of steps cut by halves, because one split of all failed")
     return taken, stock
+
+
+def _split_joined(stock: Body, step: int, solid: Body, plans: Sequence[Region]) -> tuple[dict[int, list[Body]], Body]:
+    """What one tool takes of a stock whose faces are joined again, and the rest: most splits fail at pieces of walls on
+    which the tool's own lies. Raises KernelError."""
+    joined = compound(_joined(stock))
+    before = measure.volume(joined)
+    for tool in (solid, aside(solid)):
+        with suppress(KernelError):
+            taken, rest = _split_off(joined, [(step, tool)], plans)
+            after = measure.volume(rest) + sum(measure.volume(piece) for piece in taken.get(step, []))
+            if abs(after - before) <= BALANCE * before:
+                note(f"carry: a tool parted from joined faces{'' if tool is solid else ', moved a hair'}")
+                return taken, rest
+    raise KernelError("split", "joined faces part no better")
 
 
 def _halves(owners: Owners) -> tuple[Owners, Owners]:

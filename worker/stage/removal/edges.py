@@ -137,11 +137,12 @@ def worst(flank: Flank, rims: Sequence[Rim], tip: float, skies: Sequence[Skyline
     tops = np.zeros((2, len(points)))
     for sky in skies:
         for shown in near_faces(sky, points, tip + above, flank.radius):
-            for into, top in met(flank, sky, shown, points, tips, above):
-                taller = (top > high + LENGTH).astype(int)
+            near = np.flatnonzero(box_gaps(shown.bounds, points) <= flank.radius + LENGTH)
+            for into, top in met(flank, sky, shown, points[near], tips[near], above):
+                taller = (top > high[near] + LENGTH).astype(int)
                 for k in (0, 1):
-                    more = (taller == k) & (into > over[k])
-                    over[k][more], tops[k][more] = into[more], top[more]
+                    more = (taller == k) & (into > over[k, near])
+                    over[k, near[more]], tops[k, near[more]] = into[more], top[more]
     over[0][_in_corners(flank, rims, tip, over.max(axis=0))] = -np.inf
     row, n = divmod(int(np.argmax(over)), len(points))
     if over[row, n] == -np.inf:

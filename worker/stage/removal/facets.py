@@ -42,7 +42,7 @@ class Facets:
         """The greatest height on the circle round each point (n,) that lies straight uphill on any triangle."""
         a, slope, steep = self._planes
         found = np.full(len(points), -np.inf)
-        for few in _in_turn(len(points), len(a)):
+        for few in in_turn(len(points), len(a)):
             at = points[few][:, None] + (radii[few][:, None] / steep)[..., None] * slope
             heights = a[:, 2] + ((at - a[:, :2]) * slope).sum(axis=2)
             shares = _shares(self.corners, at)
@@ -63,7 +63,7 @@ class Facets:
         if not len(high):
             return away
         sides = _sides_above(high, z)
-        for few in _in_turn(len(points), len(sides)):
+        for few in in_turn(len(points), len(sides)):
             away[few] = np.where(_within(high, z, points[few]), 0.0, _gaps(sides, points[few]))
         return np.where(away <= margin, away, np.inf)
 
@@ -105,8 +105,9 @@ def _corners(body: Body, index: int, view: View) -> Floats:
     return np.asarray(found[_turn(found[:, 0], found[:, 1], found[:, 2]) > 1e-12])
 
 
-def _in_turn(count: int, width: int) -> list[NDArray[np.intp]]:
-    return np.array_split(np.arange(count), count * width // AT_ONCE + 1)
+def in_turn(count: int, width: int, at_once: int = AT_ONCE) -> list[NDArray[np.intp]]:
+    """Numbers of points in so many groups that none is held to more than ``at_once`` of ``width`` things."""
+    return np.array_split(np.arange(count), count * width // at_once + 1)
 
 
 def _turn(a: Floats, b: Floats, c: Floats) -> Floats:

@@ -14,13 +14,16 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from schemas.tolerances import COINCIDENT
+from schemas.tolerances import COINCIDENT, LENGTH
 from worker.kernel.planar import Region
 from worker.kernel.planar_edge import Edge, length, point_at
 from worker.kernel.shadow import Shown, Skyline, face_facts
-from worker.stage.removal.facets import Facets, facets_of, is_bent
+from worker.stage.removal.facets import Facets, facets_of, in_turn, is_bent
 
 Floats = NDArray[np.float64]
+Ints = NDArray[np.intp]
+AT_ONCE = 2**14
+"""Distances worked out in one go: what fits into a processor's cache takes a third of the time."""
 SAG = 2e-3
 """Chords that stand for arcs of a border stay this close (mm)."""
 
@@ -118,16 +121,28 @@ def deepest(slant: Slant | Facets, flank: Flank, points: Floats, tips: Floats, a
     Along a segment the tool's radius grows evenly, up to its largest, and the distance is that of a hyperbola: their
     difference has one summit on each side of the height of the full radius.
     """
-    rel = slant.start[None] - points[:, None]
-    foot = -np.einsum("nmk,mk->nm", rel, slant.along)
-    off = np.abs(rel[..., 0] * slant.along[:, 1] - rel[..., 1] * slant.along[:, 0])
-    gain = np.broadcast_to(slant.gain, foot.shape)
-    first = slant.height - tips[:, None]  # over the tip, where the segment begins
+    tops = slant.height + np.maximum(slant.gain * slant.size, 0.0)
+    held = np.flatnonzero(tops > tips.min(initial=np.inf) + above - LENGTH)
+    turns = in_turn(len(points), len(held), AT_ONCE)
+    into, heights = zip(*(_deepest(slant, held, flank, points[few], tips[few], above) for few in turns), strict=True)
+    return np.concatenate(into), np.concatenate(heights)
+
+
+def _deepest(
+    slant: Slant | Facets, held: Ints, flank: Flank, points: Floats, tips: Floats, above: float
+) -> tuple[Floats, Floats]:
+    """The same by some of the border's segments."""
+    start, along, size = slant.start[held], slant.along[held], slant.size[held]
+    rel = start[None] - points[:, None]
+    foot = -np.einsum("nmk,mk->nm", rel, along)
+    off = np.abs(rel[..., 0] * along[:, 1] - rel[..., 1] * along[:, 0])
+    gain = np.broadcast_to(slant.gain[held], foot.shape)
+    first = slant.height[held] - tips[:, None]  # over the tip, where the segment begins
     into, height = np.full(foot.shape, -np.inf), np.zeros(foot.shape)
-    if not len(slant.size):
+    if not len(held):
         return np.full(len(points), -np.inf), np.zeros(len(points))
     for low, high, rise in ((above, flank.height, flank.rise), (max(flank.height, above), np.inf, 0.0)):
-        near, far = _stretch(first, gain, slant.size, low, high)
+        near, far = _stretch(first, gain, size, low, high)
         lean = np.clip(gain * rise, -1 + 1e-9, 1 - 1e-9)
         there = near <= far
         at = np.where(there, np.clip(foot + off * lean / np.sqrt(1 - lean**2), near, far), 0.0)
