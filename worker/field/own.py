@@ -66,9 +66,9 @@ def _past_ends(feature: Feature, own: Own | None) -> Region | None:
 
 
 def _off_ring(scene: Scene, part: Part, feature: Feature) -> Region | None:
-    """All but a slot that runs in a circle and shares its floor."""
+    """All but a slot that runs in a circle, where it shares its floor or something deeper took some of its walls."""
     circular = feature.class_ == "slot" and feature.course_of_travel == "circular"
-    if not circular or not _shares(scene, part, feature):
+    if not circular or not (_shares(scene, part, feature) or (feature.open_sides == 0 and _is_open(scene, feature))):
         return None
     upright = scene.of(feature) & (np.abs(scene.looks) <= UPRIGHT)
     own = bent_slot(feature, scene.part[upright], scene.owner[upright])
@@ -93,6 +93,12 @@ def _behind_walls(scene: Scene, feature: Feature, holes: Holes | None) -> Region
     sides = borders(floors, scene.shadow) if len(floors) else ()
     found = [region for border in sides if (region := bays(border, holes)) is not None]
     return Join(tuple(found)) if found else None
+
+
+def _is_open(scene: Scene, feature: Feature) -> bool:
+    """Whether no wall stands somewhere along the borders of a recess's floors."""
+    floors = scene.up_of(feature.faces)
+    return any(not walled.all() for _, walled in (borders(floors, scene.shadow) if len(floors) else ()))
 
 
 def crossing_of(part: Part, feature: Feature) -> tuple[int, ...]:
