@@ -52,6 +52,28 @@ def test_a_kidney_that_a_deeper_head_parts_keeps_to_its_ring(head: float) -> Non
     assert taken == pytest.approx(plan_area * 12, rel=1e-6)
 
 
+@pytest.mark.parametrize(("head", "at"), [(9.0, START), (9.0, END)])
+def test_a_headed_kidney_goes_on_as_far_as_it_is_wide(head: float, at: float) -> None:
+    """Cut before the head, out of a block 2 larger all round: its ring from the round end on, past the end of its outer
+    wall by its width, where the cutter's round touches; nothing of the block beyond."""
+    width, middle = 6.0, 20.0
+    slot = step("bottom_and_side_finish_milling", tool("endmill", width), {"class": "slot"})
+    blank = raw_box((-2, -2, -2), (102, 62, 22))
+    (taken,) = removals(agreed(headed(width, head, at), plan(blank, setup([slot]))))
+    outer = middle + width / 2
+    ends = math.acos((middle**2 + outer**2 - (head / 2) ** 2) / (2 * middle * outer))
+    turn = END - START - ends + width / middle - math.asin(width / 2 / middle)
+    assert taken == pytest.approx((middle * turn * width + math.pi * width**2 / 4) * 22, rel=1e-5)
+
+
+def test_beside_a_wide_head_both_ends_of_a_kidney_go_on_one_way() -> None:
+    """Open to a head that much wider: straight on between its walls, over the part and past it."""
+    slot = step("bottom_and_side_finish_milling", tool("endmill", 8), {"class": "slot"})
+    blank = raw_box((-2, -2, -2), (102, 62, 22))
+    (taken,) = removals(agreed(headed(8.0, 14.0, START), plan(blank, setup([slot]))))
+    assert taken > 0
+
+
 @pytest.mark.parametrize("mirrored", [False, True])
 def test_inner_wall_goes_on_until_it_is_level_with_the_outer_one(mirrored: bool) -> None:
     """Walls of radius 23 and 17: the inner one ends at 0.3, the outer one at 0.2, seen from their middle."""
