@@ -8,7 +8,8 @@ import numpy as np
 import pytest
 
 from examples.shapes import Shape, box, common, cut, cylinder, fuse, polygon, prism, volume
-from tests.support.trial import plan, raw_box, setup, stages_of, step, to_be, tool
+from tests.support.agreed import agreed
+from tests.support.trial import plan, raw_box, removals, setup, stages_of, step, to_be, tool
 from worker.field.curved_ends import rounded_on
 
 START, END = 0.2, 1.4
@@ -32,6 +33,45 @@ def test_cutter_as_wide_as_a_headed_kidney_leaves_nothing(width: float, head: fl
     part = headed(width, head, at)
     (stage,) = stages_of(part, plan(raw_box((0, 0, 0), (100, 60, 20)), setup([bore, slot])))
     assert to_be(stage) == pytest.approx(volume(part), abs=1e-3)
+
+
+@pytest.mark.parametrize("head", [16.0, 18.0])
+def test_a_kidney_that_a_deeper_head_parts_keeps_to_its_ring(head: float) -> None:
+    """Cut before the head: the ring with its round ends, but for where the inner wall goes on straight from both sides
+    of the head, until both meet before its middle."""
+    width, middle = 10.0, (START + END) / 2
+    x, y = 50 + 20 * math.cos(middle), 30 + 20 * math.sin(middle)
+    whole = box((0, 0, 0), (100, 60, 20))
+    blind = common(cut(whole, headed(width, width, START)), box((0, 0, 10), (100, 60, 21)))
+    part = cut(whole, blind, cylinder((x, y, 5), (x, y, 21), head))
+    work = step("bottom_and_side_finish_milling", tool("endmill", 6), {"class": "slot"})
+    (taken,) = removals(agreed(part, plan(raw_box((-2, -2, -2), (102, 62, 22)), setup([work]))))
+    inner = 20 - width / 2
+    half = math.acos((20**2 + inner**2 - (head / 2) ** 2) / (2 * 20 * inner))
+    plan_area = 20 * (END - START) * width + math.pi * width**2 / 4 - inner**2 * (math.tan(half) - half)
+    assert taken == pytest.approx(plan_area * 12, rel=1e-6)
+
+
+@pytest.mark.parametrize(("head", "at"), [(9.0, START), (9.0, END)])
+def test_a_headed_kidney_goes_on_as_far_as_it_is_wide(head: float, at: float) -> None:
+    """Cut before the head, out of a block 2 larger all round: its ring from the round end on, past the end of its outer
+    wall by its width, where the cutter's round touches; nothing of the block beyond."""
+    width, middle = 6.0, 20.0
+    slot = step("bottom_and_side_finish_milling", tool("endmill", width), {"class": "slot"})
+    blank = raw_box((-2, -2, -2), (102, 62, 22))
+    (taken,) = removals(agreed(headed(width, head, at), plan(blank, setup([slot]))))
+    outer = middle + width / 2
+    ends = math.acos((middle**2 + outer**2 - (head / 2) ** 2) / (2 * middle * outer))
+    turn = END - START - ends + width / middle - math.asin(width / 2 / middle)
+    assert taken == pytest.approx((middle * turn * width + math.pi * width**2 / 4) * 22, rel=1e-5)
+
+
+def test_beside_a_wide_head_both_ends_of_a_kidney_go_on_one_way() -> None:
+    """Open to a head that much wider: straight on between its walls, over the part and past it."""
+    slot = step("bottom_and_side_finish_milling", tool("endmill", 8), {"class": "slot"})
+    blank = raw_box((-2, -2, -2), (102, 62, 22))
+    (taken,) = removals(agreed(headed(8.0, 14.0, START), plan(blank, setup([slot]))))
+    assert taken > 0
 
 
 @pytest.mark.parametrize("mirrored", [False, True])

@@ -81,14 +81,14 @@ class _Wall:
 
 @dataclass(frozen=True)
 class _Bay:
-    """What a border has in place of some of its sides: ``first`` of them and how many; what lies behind that. ``shut``:
-    walls stand before and after them."""
+    """What a border has in place of some of its sides: ``first`` of them and how many; what lies behind that;
+    ``closed``: walls stand all along them, before and after."""
 
     first: int
     count: int
     border: Border
     behind: list[list[Point]]
-    shut: bool
+    closed: bool
 
 
 def bays(border: Border, holes: Holes) -> Region | None:
@@ -100,7 +100,7 @@ def bays(border: Border, holes: Holes) -> Region | None:
 def without_bays(border: Border, holes: Holes) -> Border:
     """The border with its walls carried on to its open sides where holes took their ends."""
     for _ in range(len(border[0])):  # each run once: a way along another hole's circle is no end of work
-        bay = next((bay for bay in _bays(border, holes) if not bay.shut), None)
+        bay = next((bay for bay in _bays(border, holes) if not bay.closed), None)
         if bay is None:
             break
         loop, walled = border
@@ -114,15 +114,17 @@ def without_bays(border: Border, holes: Holes) -> Border:
 def _bays(border: Border, holes: Holes) -> list[_Bay]:
     """The runs of sides along holes, in order, each with what is there in its place."""
     a, walled = np.array(border[0]), border[1]
-    bored = np.any([_along(a, circle, CHORD + LENGTH) for circle in holes.circles], axis=0)
-    starts = np.flatnonzero(bored & ~np.roll(bored, 1)).tolist()
-    return [bay for first in starts if (bay := _bay(a, walled, _run(bored, first), holes)) is not None]
+    along = np.any([_along(a, circle, CHORD + LENGTH) for circle in holes.circles], axis=0)
+    inside = along | ~walled & np.any([_inside(a, circle) for circle in holes.circles], axis=0)
+    runs = [_run(along, inside, first) for first in np.flatnonzero(inside & ~np.roll(inside, 1)).tolist()]
+    return [bay for run in runs if run[1] and (bay := _bay(a, walled, run, holes)) is not None]
 
 
-def _run(bored: Mask, first: int) -> tuple[int, int]:
-    """The first side of a run, and how many it has."""
-    turned = np.roll(bored, -first)
-    return first, int(np.argmin(turned))
+def _run(along: Mask, inside: Mask, first: int) -> tuple[int, int]:
+    """Of a run of sides inside holes the first one along a hole, and how many there are up to the last such."""
+    size = int(np.argmin(np.roll(inside, -first)))
+    arcs = np.flatnonzero(np.roll(along, -first)[:size])
+    return (first + int(arcs[0]), int(arcs[-1] - arcs[0]) + 1) if len(arcs) else (first, 0)
 
 
 def _along(loop: Floats, circle: Floats, off: float) -> Mask:
@@ -130,6 +132,12 @@ def _along(loop: Floats, circle: Floats, off: float) -> Mask:
     ends = np.abs(np.hypot(*(loop - circle[:2]).T) - circle[2]) <= LENGTH
     middle = np.abs(np.hypot(*((loop + np.roll(loop, -1, axis=0)) / 2 - circle[:2]).T) - circle[2]) <= off
     return np.asarray(ends & np.roll(ends, -1) & middle)
+
+
+def _inside(loop: Floats, circle: Floats) -> Mask:
+    """Which sides of a loop a circle goes round: the part's own, where a hole breaks out of it."""
+    ends = np.hypot(*(loop - circle[:2]).T) <= circle[2] + LENGTH
+    return np.asarray(ends & np.roll(ends, -1))
 
 
 def _wall(loop: Floats, side: int, holes: Holes, *, back: bool = False) -> _Wall:
@@ -157,23 +165,28 @@ def _bay(loop: Floats, walled: Mask, run: tuple[int, int], holes: Holes) -> _Bay
     shut = bool(walled[before]), bool(walled[after])
     walls = _wall(loop, before, holes), _wall(loop, after, holes, back=True)
     places = loop[np.arange(first, first + size + 1) % len(loop)]
+    closed = bool(walled[np.arange(first - 1, first + size + 1) % len(loop)].all())
     if not any(shut):
         return None
     met = [p for p in _meetings(*walls) if _holds(holes, p) and min(w.ahead(p) for w in walls) > -LENGTH]
     if met:
         at = min(met, key=walls[0].ahead)
-        return _put(run, places, [*walls[0].to(at), *walls[1].to(at)[-2::-1]], all(shut))
+        return _put(run, places, (walls[0].to(at), walls[1].to(at)[::-1]), shut, closed)
     if all(shut) and not (holes.onward and walls[0].before(walls[1].at[None])[0] > COINCIDENT):
-        return _put(run, places, [_pair(places[0]), _pair(places[-1])], True)
-    return _until_it_ends(loop, walled, run, walls)
+        return _put(run, places, ([_pair(places[0]), _pair(places[-1])], [_pair(places[-1])]), shut, closed)
+    return _until_it_ends(loop, walled, run, walls, closed)
 
 
-def _put(run: tuple[int, int], places: Floats, way: list[Point], shut: bool) -> _Bay:
-    """A run with another way from its beginning to its end."""
-    return _Bay(*run, (way, np.ones(len(way) - 1, bool)), [[*map(_pair, places), *way[-2:0:-1]]], shut)
+def _put(
+    run: tuple[int, int], places: Floats, ways: tuple[list[Point], list[Point]], shut: tuple[bool, bool], closed: bool
+) -> _Bay:
+    """A run with other ways from its beginning to where they meet, and on to its end: walls where those are walls."""
+    way = [*ways[0], *ways[1][1:]]
+    flags = np.repeat(shut, [len(ways[0]) - 1, len(ways[1]) - 1])
+    return _Bay(*run, (way, flags), [[*map(_pair, places), *way[-2:0:-1]]], closed)
 
 
-def _until_it_ends(loop: Floats, walled: Mask, run: tuple[int, int], walls: tuple[_Wall, _Wall]) -> _Bay:
+def _until_it_ends(loop: Floats, walled: Mask, run: tuple[int, int], walls: tuple[_Wall, _Wall], closed: bool) -> _Bay:
     """A run, with the open sides beside it, where each wall at its ends goes on until it comes to it again."""
     first, size = run
     count = len(loop)
@@ -194,7 +207,7 @@ def _until_it_ends(loop: Floats, walled: Mask, run: tuple[int, int], walls: tupl
             places = np.concatenate((np.array(way), places[k:]))
             flags = np.concatenate((np.ones(len(way) - 1, bool), flags[k - 1 :]))
         places, flags = places[::-1], flags[::-1]
-    return _Bay(first % count, size, ([_pair(place) for place in places], flags), behind, all(shut))
+    return _Bay(first % count, size, ([_pair(place) for place in places], flags), behind, closed)
 
 
 def _open(walled: Mask, side: int, step: int) -> int:

@@ -14,7 +14,6 @@ ON = 4 * SAGITTA
 """How far from an arc the ends of its chords and places on them lie at most (mm)."""
 FARTHEST = math.radians(60)
 """How much sooner the inner wall of a slot may end than the outer one."""
-TURN = math.radians(1)
 Point = tuple[float, float]
 
 
@@ -39,8 +38,10 @@ def rounded_on(chain: list[Point], circles: Floats) -> list[Point]:
     short = math.remainder(begin - end, math.tau)
     if abs(first - last) < ON or not -FARTHEST < short < 0:
         return chain
-    shares = np.linspace(0.0, 1.0, 1 + math.ceil(-short / TURN))
-    radius, shares = (last, shares[1:]) if last < first else (first, shares[:-1])
+    radius = min(first, last)
+    step = 2 * math.acos(max(1 - SAGITTA / radius, 0.0))  # so fine that the last chord tells the wall's own direction
+    shares = np.linspace(0.0, 1.0, 1 + math.ceil(-short / step))
+    shares = shares[1:] if last < first else shares[:-1]
     added = [(x + radius * math.cos(a), y + radius * math.sin(a)) for a in (end + shares * short).tolist()]
     return [*chain, *added] if last < first else [*added, *chain]
 

@@ -14,17 +14,13 @@ from schemas.tolerances import COINCIDENT
 from worker.field.arcs import SAGITTA, followed_section
 from worker.field.bays import Border, Holes, without_bays
 from worker.field.curved_ends import all_rounded_on
-from worker.field.lines import Floats, Ints, Mask, spread
+from worker.field.lines import Floats, Ints, Mask
 from worker.field.plane import Everywhere, Filled, Join, Minus, Outline, Region, Shadow
-from worker.field.spurs import without_nicks, without_spurs
+from worker.field.spurs import without_spurs
+from worker.field.walled import CLOSE, OUTSIDE, parted, walled_sides
 
 WELD = 4
 """Decimals (mm) to which corners of triangles are the same."""
-OUTSIDE = 0.02
-"""How far outside a border a wall is looked for: beyond the chords of the triangles (mm)."""
-APART = 0.25
-"""Along a border walls are looked for at places so far apart (mm); where they begin or end is then found by halves."""
-HALVINGS = 20
 HIGHER = 1e-3
 MIDDLE = 0.5003
 """Share of a height at which walls are looked at: hardly a corner lies there."""
@@ -72,15 +68,16 @@ def recess_ground(
     ground, is_open = _whole_ground(floors, above, top, holes)
     if own is None:
         return within(ground, around, around.bounding) if around and is_open else ground
-    walled = np.flatnonzero(_walled(own.corners, above(_wall_level(floors)))).tolist()
+    walled = np.flatnonzero(walled_sides(own.corners, above(_wall_level(floors)), _outside(floors))).tolist()
     return within(ground, own, {*own.bounding, *walled})
 
 
 def borders(floors: Floats, above: Callable[[float], Region]) -> list[Border]:
     """The borders of a recess's floors, parted where walls begin and end."""
     walls = above(_wall_level(floors))
-    loops = (_parted(loop, walls) for loop in _loops(floors))
-    return [(loop, _walled(loop, walls)) for loop in loops]
+    outside = _outside(floors)
+    loops = (parted(loop, walls, outside) for loop in _loops(floors))
+    return [(loop, walled_sides(loop, walls, outside)) for loop in loops]
 
 
 def _whole_ground(
@@ -229,8 +226,17 @@ def _flat(triangles: Floats) -> Floats:
 
 def _wall_level(floors: Floats) -> float:
     """Above a flat floor, or just below the highest point of a floor that rises at its walls."""
-    low, high = float(floors[:, :, 2].min()), float(floors[:, :, 2].max())
-    return high - HIGHER if high - low > 2 * HIGHER else high + HIGHER
+    high = float(floors[:, :, 2].max())
+    return high - HIGHER if _slopes(floors) else high + HIGHER
+
+
+def _slopes(floors: Floats) -> bool:
+    return float(np.ptp(floors[:, :, 2])) > 2 * HIGHER
+
+
+def _outside(floors: Floats) -> tuple[float, ...]:
+    """How far outside their borders walls are looked for (mm)."""
+    return (OUTSIDE,) if _slopes(floors) else (OUTSIDE, CLOSE)
 
 
 def _loops(triangles: Floats) -> list[list[Point]]:
@@ -273,53 +279,6 @@ def _chained(leaving: dict[Point, list[Point]]) -> list[list[Point]]:
 def _area(loop: Sequence[Point]) -> float:
     x, y = np.array(loop).T
     return float(np.dot(x, np.roll(y, -1)) - np.dot(y, np.roll(x, -1))) / 2
-
-
-def _parted(loop: Sequence[Point], walls: Region) -> list[Point]:
-    """The loop with a corner more wherever a wall begins or ends along a side of it: what crosses a recess above its
-    floor takes a piece of its wall."""
-    a, along, size = _ways(loop)
-    counts = np.maximum(np.ceil(size / APART), 1).astype(np.int64)
-    side, k = spread(np.zeros(len(loop), np.int64), counts)
-    share = (k + 0.5) / counts[side]
-    held = _held(a[side] + (share * size[side])[:, None] * along[side], along[side], walls)
-    change = np.flatnonzero((side[1:] == side[:-1]) & (held[1:] != held[:-1]))
-    if not len(change):
-        return list(loop)
-    which, low, high, begins = side[change], share[change], share[change + 1], held[change]
-    for _ in range(HALVINGS):
-        middle = (low + high) / 2
-        same = _held(a[which] + (middle * size[which])[:, None] * along[which], along[which], walls) == begins
-        low, high = np.where(same, middle, low), np.where(same, high, middle)
-    added = a[which] + (high * size[which])[:, None] * along[which]
-    places = np.concatenate((np.arange(len(loop), dtype=float), which + high))
-    points = np.concatenate((a, added))[np.argsort(places, kind="stable")]
-    return [(x, y) for x, y in points.tolist()]
-
-
-def _ways(loop: Sequence[Point]) -> tuple[Floats, Floats, Floats]:
-    """Where each side of a loop begins, which way it goes, and how long it is."""
-    a = np.array(loop)
-    way = np.roll(a, -1, axis=0) - a
-    size = np.linalg.norm(way, axis=1)
-    return a, way / size[:, None], size
-
-
-def _walled(loop: Sequence[Point], walls: Region) -> Mask:
-    """For each side of a loop whether metal stands right outside its middle."""
-    a, along, size = _ways(loop)
-    return without_nicks(_held(a + size[:, None] / 2 * along, along, walls), size, APART)
-
-
-def _held(points: Floats, along: Floats, walls: Region) -> Mask:
-    """Whether metal stands right outside some points (n, 2) of sides that go that way, the inside on their left."""
-    points = points + OUTSIDE * np.stack((along[:, 1], -along[:, 0]), axis=1)
-    order = np.argsort(points[:, 1], kind="stable")
-    lines = walls.scan(0, points[order, 1])
-    inside = np.zeros(len(points), bool)
-    held = (points[order[lines.line], 0] > lines.start) & (points[order[lines.line], 0] < lines.stop)
-    inside[order[lines.line[held]]] = True
-    return inside
 
 
 def _open_sides(loop: Sequence[Point], walled: Mask) -> list[list[Point]]:

@@ -26,7 +26,9 @@ class Share:
 
     ``own``: its rectangle; ``crossing``: the others' faces; ``foot``: where its own walls end; ``standing``: the faces
     of its bosses; ``around``: the rectangle of one that is closed all round; ``others``: what others took of its
-    rectangle, or past it: holes as deep behind its walls, what crosses it past its round ends; ``holes``: those.
+    rectangle, or past it: holes as deep behind its walls, what crosses it past its round ends; ``holes``: those;
+    ``ring``: all of a slot without a floor that runs in a circle with walls all round, though something wider may have
+    taken an end of it.
     """
 
     own: Own | None = None
@@ -36,6 +38,7 @@ class Share:
     around: Own | None = None
     others: Region | None = None
     holes: Holes | None = None
+    ring: Region | None = None
 
 
 ALONE = Share()
@@ -50,7 +53,8 @@ def share_of(scene: Scene, part: Part, feature: Feature) -> Share:
     beside = _past_ends(feature, own) or _off_ring(scene, part, feature)
     found = (_behind_walls(scene, feature, holes), beside)
     others = tuple(region for region in found if region is not None)
-    return Share(own, crossing_of(part, feature), foot, standing, around, Join(others) if others else None, holes)
+    ring = None if len(scene.up_of(feature.faces)) or feature.open_sides else _ring(scene, feature)
+    return Share(own, crossing_of(part, feature), foot, standing, around, Join(others) if others else None, holes, ring)
 
 
 def _past_ends(feature: Feature, own: Own | None) -> Region | None:
@@ -66,13 +70,18 @@ def _past_ends(feature: Feature, own: Own | None) -> Region | None:
 
 
 def _off_ring(scene: Scene, part: Part, feature: Feature) -> Region | None:
-    """All but a slot that runs in a circle and shares its floor."""
-    circular = feature.class_ == "slot" and feature.course_of_travel == "circular"
-    if not circular or not _shares(scene, part, feature):
+    """All but a slot that runs in a circle, where it shares its floor or something deeper took some of its walls."""
+    mine = _shares(scene, part, feature) or (feature.open_sides == 0 and _is_open(scene, feature))
+    own = _ring(scene, feature) if mine else None
+    return None if own is None else Minus(Everywhere(), own)
+
+
+def _ring(scene: Scene, feature: Feature) -> Region | None:
+    """A slot that runs in a circle, by its own walls."""
+    if feature.class_ != "slot" or feature.course_of_travel != "circular":
         return None
     upright = scene.of(feature) & (np.abs(scene.looks) <= UPRIGHT)
-    own = bent_slot(feature, scene.part[upright], scene.owner[upright])
-    return None if own is None else Minus(Everywhere(), own)
+    return bent_slot(feature, scene.part[upright], scene.owner[upright])
 
 
 def _holes_of(scene: Scene, part: Part, feature: Feature) -> Holes | None:
@@ -93,6 +102,12 @@ def _behind_walls(scene: Scene, feature: Feature, holes: Holes | None) -> Region
     sides = borders(floors, scene.shadow) if len(floors) else ()
     found = [region for border in sides if (region := bays(border, holes)) is not None]
     return Join(tuple(found)) if found else None
+
+
+def _is_open(scene: Scene, feature: Feature) -> bool:
+    """Whether no wall stands somewhere along the borders of a recess's floors."""
+    floors = scene.up_of(feature.faces)
+    return any(not walled.all() for _, walled in (borders(floors, scene.shadow) if len(floors) else ()))
 
 
 def crossing_of(part: Part, feature: Feature) -> tuple[int, ...]:

@@ -205,7 +205,8 @@ def _recess(
         return []
     low = min([float(walls[:, :, 2].min()) if share.foot is None else share.foot, *open_ends(scene, feature)])
     stand = _own_size(scene, cut, walls, scene.owner[upright])
-    return [*clear(scene, cut, Task(rings.ground, low, rings.core, cut.step.overcut_length, axis=stand))]
+    ground = share.ring or rings.ground
+    return [*clear(scene, cut, Task(ground, low, rings.core, cut.step.overcut_length, axis=stand))]
 
 
 def _at_terraces(scene: Scene, cut: Cut, feature: Feature, bottom: float, top: float) -> Scene:

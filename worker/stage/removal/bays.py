@@ -36,11 +36,22 @@ def circles_of(frame: Frame, holes: Sequence[Feature]) -> list[Circle]:
 
 
 def bays(border: Walled, holes: Sequence[Circle], *, onward: bool) -> list[Region]:
-    """What a border goes round behind the walls at both ends of each run along holes; ``onward``: the recess goes on in
-    a hole that ends it, as a slot does, others end where it begins."""
-    bored = [any(_runs_along(edge, hole) for hole in holes) for edge, _ in border]
-    starts = [i for i, on in enumerate(bored) if on and not bored[i - 1]]
-    return [found for i in starts for found in _behind(_run(border, bored, i), holes, onward)]
+    """What a border goes round behind the walls at both ends of each run along holes, a side of the part that cuts them
+    open included; ``onward``: the recess goes on in a hole that ends it, as a slot does, others end where it begins."""
+    along = [_runs_along(edge, holes) for edge, _ in border]
+    inside = [on or (not wall and _lies_in(edge, holes)) for on, (edge, wall) in zip(along, border, strict=True)]
+    runs = [_run(border, *run) for run in _stretches(along, inside)]
+    return [found for run in runs for found in _behind(run, holes, onward)]
+
+
+def _stretches(along: Sequence[bool], inside: Sequence[bool]) -> Iterator[tuple[int, int]]:
+    """The first of each run of edges inside holes, from the first to the last along one, and how many they are."""
+    count = len(along)
+    for begin in (i for i, on in enumerate(inside) if on and not inside[i - 1]):
+        size = next(k for k in range(count) if not inside[(begin + k) % count])
+        arcs = [k for k in range(size) if along[(begin + k) % count]]
+        if arcs:
+            yield (begin + arcs[0]) % count, arcs[-1] - arcs[0] + 1
 
 
 @dataclass(frozen=True)
@@ -55,19 +66,25 @@ class _Run:
     open_after: list[Edge]
 
 
-def _run(border: Walled, bored: Sequence[bool], first: int) -> _Run:
-    """The run that begins there, with what is before and after it."""
+def _run(border: Walled, first: int, size: int) -> _Run:
+    """The run that begins there and has so many edges, with what is before and after it."""
     turned = [*border[first:], *border[:first]]
-    size = next(k for k in range(len(turned)) if not bored[(first + k) % len(border)])
     others = turned[size:]
     ends = [[edge for edge, _ in takewhile(lambda one: not one[1], some)] for some in (others[::-1], others)]
     arcs = [edge for edge, _ in turned[:size]]
     return _Run(others[-1][0], arcs, others[0][0], (others[-1][1], others[0][1]), ends[0][::-1], ends[1])
 
 
-def _runs_along(edge: Edge, hole: Circle) -> bool:
-    middle, radius = hole
-    return all(abs(distance(middle, point_at(edge, t)) - radius) <= LENGTH for t in (0.0, 0.5, 1.0))
+def _runs_along(edge: Edge, holes: Sequence[Circle]) -> bool:
+    """Whether an edge lies on a hole's circle."""
+    places = [point_at(edge, t) for t in (0.0, 0.5, 1.0)]
+    return any(all(abs(distance(middle, p) - radius) <= LENGTH for p in places) for middle, radius in holes)
+
+
+def _lies_in(edge: Edge, holes: Sequence[Circle]) -> bool:
+    """Whether a hole's circle goes round all of an edge."""
+    places = [point_at(edge, t) for t in (0.0, 0.5, 1.0)]
+    return any(all(distance(middle, p) <= radius + LENGTH for p in places) for middle, radius in holes)
 
 
 def _behind(run: _Run, holes: Sequence[Circle], goes_on: bool) -> Iterator[Region]:

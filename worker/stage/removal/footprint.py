@@ -58,6 +58,8 @@ def footprint(scene: Scene, feature: Feature, domain: Region, *, roofed: bool = 
         bottom = scene.foot(feature)
         if any(scene.part.shared(feature, i) for i in feature.faces):
             bottom = own_foot(scene.frame, feature, bottom)
+        if _is_bent(feature) and ground.area > core.area + LENGTH and (whole := own_plan(scene, feature)):
+            ground = union([core, whole])
         return Footprint(core, ground, bottom, top, (), core or None)
     seen = union(scene.sky.region(i) for i in floors)
     low = min(scene.sky.rise(i)[0] for i in floors)
@@ -72,6 +74,11 @@ def footprint(scene: Scene, feature: Feature, domain: Region, *, roofed: bool = 
         core, ground, seen = (clipped(scene.frame, feature, own, region) for region in (core, ground, seen))
     seed = seen if all(scene.sky.shown[i].flat for i in floors) else grow(core, LENGTH)
     return Footprint(core, ground, low, top, floors, seed or None)
+
+
+def _is_bent(feature: Feature) -> bool:
+    """Whether a slot runs in a circle with walls all round, though something wider may have taken an end of it."""
+    return feature.class_ == "slot" and feature.course_of_travel == "circular" and feature.open_sides == 0
 
 
 def _from_walls(scene: Scene, walls: Sequence[Shown], domain: Region) -> tuple[Region, Region]:
