@@ -115,6 +115,8 @@ def top_of(shape: PartShape, recess: Recess) -> float:
         for rim in shape.patches[index].rims:
             if rim.other in members or rim.convexity == "concave":
                 continue
+            if dot(rim.points[0], recess.axis) < top - BROKEN - LIMIT:  # what breaks an edge there ends below the top
+                continue
             if breaks_edge(shape, rim, recess.axis):
                 top = max(top, extent(shape, (rim.other,), recess.axis)[1])
     return top
