@@ -9,7 +9,7 @@ import math
 
 import pytest
 
-from examples.shapes import Shape, box, chamfer_ring, cut, rounded_block
+from examples.shapes import Shape, box, chamfer_ring, cut, fuse, polygon, prism, rounded_block
 from tests.support.agreed import agreed
 from tests.support.trial import inputs, plan, raw_box, setup, step, taken, tool
 from worker.stage.model import Stage
@@ -65,3 +65,17 @@ def test_both_are_told_from_face_to_face() -> None:
     told = {f.class_: (f.depth, f.placement.location[2]) for f in found.part.features if abs(f.placement.z[2]) > 0.9}
     assert told["closed_pocket"] == pytest.approx((30, 0))
     assert told["profile_feature"] == pytest.approx((30, 0))
+
+
+def test_an_edge_broken_above_a_lower_sharp_one_is_the_outline_s_end() -> None:
+    """Half of the top is 2 mm higher, its edges broken by 3 mm: walls end at 19 and 20, the outline at 22."""
+    wedges = [
+        prism(polygon([(37, 0, 22), (40, 0, 22), (40, 0, 19)]), (0, 40, 0)),
+        prism(polygon([(20, 0, 19), (20, 0, 22), (20, 3, 22)]), (20, 0, 0)),
+        prism(polygon([(20, 40, 19), (20, 40, 22), (20, 37, 22)]), (20, 0, 0)),
+    ]
+    part = cut(fuse(box((0, 0, 0), (40, 40, 20)), box((20, 0, 0), (40, 40, 22))), *wedges)
+    work = step("side_rough_milling", tool("endmill", 8), {"class": "profile_feature"})
+    found = inputs(part, plan(raw_box((0, 0, 0), (40, 40, 22)), setup([work])))
+    outlines = [f for f in found.part.features if f.class_ == "profile_feature" and abs(f.placement.z[2]) > 0.9]
+    assert [(f.depth, f.placement.location[2]) for f in outlines] == [pytest.approx((22, 22))]

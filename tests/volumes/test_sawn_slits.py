@@ -27,10 +27,10 @@ def block(*taken: Shape) -> Shape:
     return cut(box((0, 0, 0), (60, 40, HIGH)), box((30, 18, -1), (61, 22, HIGH + 1)), *taken)
 
 
-def sawn(part: Shape, wide: float = WIDE, axis: tuple[float, float, float] = (0, 1, 0)) -> Stage:
+def sawn(part: Shape, wide: float = WIDE, axis: tuple[float, float, float] = (0, 1, 0), behind: float = 0.0) -> Stage:
     cutter: Json = tool("side_mill", 2 * DISC, APMX=wide, LU=60, DN=2 * ARBOR, DMM=2 * ARBOR)
     work = step("bottom_and_side_finish_milling", cutter, {"class": "slot"})
-    return agreed(part, plan(raw_box((0, 0, 0), (60, 40, HIGH)), setup([work], axis=axis)))
+    return agreed(part, plan(raw_box((-behind, 0, 0), (60, 40, HIGH)), setup([work], axis=axis)))
 
 
 @pytest.mark.parametrize("wide", [WIDE, WIDE / 2])
@@ -49,6 +49,12 @@ def test_a_slit_into_a_bore_goes_on_as_far_as_disc_and_arbor_let_it(axis: tuple[
     """Where the bore is still full the disc takes of it what lies within its radius of any place of the arbor."""
     stage = sawn(block(cylinder((30, 20, -1), (30, 20, HIGH + 1), 16)), axis=axis)
     assert taken(stage) == pytest.approx(WIDE * _covered(), rel=1e-5)
+
+
+def test_the_disc_does_not_go_round_to_the_part_s_other_side() -> None:
+    """30 mm of blank behind the block stay as they are, though a disc at the slit's height could get there too."""
+    part = block(cylinder((30, 20, -1), (30, 20, HIGH + 1), 16))
+    assert taken(sawn(part, behind=30.0)) == pytest.approx(WIDE * _covered(), rel=1e-5)
 
 
 def _covered() -> float:
