@@ -7,10 +7,13 @@ import pytest
 from schemas.base import Frame
 from schemas.finding import Finding
 from tests.support.block import Json, as_step, judged, one_setup
+from tests.support.plans import applied
 from tests.support.plate import element, move, on_plate, plate, remove
 from worker.kernel import boolean
 from worker.kernel import primitives as solid
+from worker.kernel.planar import polygon
 from worker.kernel.shape import Body
+from worker.kernel.sweep import prism
 
 HOLE = {"id": "10", "operation": "drilling", "tool": "D66", "features": [{"class": "round_hole"}], "overcut_length": 1}
 
@@ -144,3 +147,35 @@ def test_parallels_that_do_not_stand_side_by_side() -> None:
     (found,) = narrow(parallel_thickness=6.1)
     assert found.remedy is not None and found.remedy.value == pytest.approx(6.0)
     assert narrow(parallel_thickness=6.0) == [] and narrow() == []
+
+
+def _keel(low: float, high: float) -> Body:
+    """60 long, 40 wide, 20 high; below z = 10 its sides come in to a flat from y = ``low`` to ``high``."""
+    along = Frame(axis=(1, 0, 0), ref_direction=(0, 1, 0))
+    outline = polygon([(0, 10), (low, 0), (high, 0), (40, 10), (40, 20), (0, 20)])
+    return prism(outline, along, 0, 60)
+
+
+@pytest.mark.parametrize(("flat", "thick"), [((6, 34), 9.0), ((18, 22), 20.0), ((24, 26), None)])
+def test_parallels_beside_the_flat_are_told_how_thick_they_have_to_be(
+    flat: tuple[float, float], thick: float | None
+) -> None:
+    """Against the jaws they stand under the slopes; 3 mm further in, or half of what is flat, they carry. Two of more
+    than half the opening have no room."""
+    plan, bar = one_setup([HOLE]), _keel(*flat)
+    plan["workpiece"]["rawpiece"] = {"step": "bar"}
+    plan["setups"][0]["origin"] = {"location": [0, 0, 20], "axis": [0, 0, 1], "ref_direction": [1, 0, 0]}
+    vise = {"type": "vise", "jaw_axis": "Y", "jaw_width": 100, "jaw_height": 39.9, "parallel_height": 20}
+    plan["setups"][0]["workholding"] = {**vise, "parallel_thickness": 4}
+    part = as_step(boolean.cut(bar, [solid.cylinder((30, 20, -1), (30, 20, 21), 6.6)]))
+    (found,) = (f for f in _support(plan, part, {"bar": as_step(bar)}) if "nothing flat" in f.message)
+    assert found.remedy and found.remedy.value == (pytest.approx(thick) if thick else None)
+    if thick:
+        mended = _support(applied(plan, found.remedy), part, {"bar": as_step(bar)})
+        assert not any("nothing flat" in f.message for f in mended)
+
+
+def test_a_round_bar_has_no_flat_that_any_parallels_reach() -> None:
+    vise = {"type": "vise", "jaw_axis": "Y", "jaw_width": 40, "jaw_height": 40, "parallel_height": 20}
+    (found,) = (f for f in _support(*_held({**vise, "parallel_thickness": 4})) if "nothing flat" in f.message)
+    assert found.remedy and found.remedy.text == "Use soft jaws with a nest."

@@ -14,6 +14,7 @@ from worker.checks.hold._locating import locator_drafts
 from worker.checks.hold._pushing import unopposed_drafts
 from worker.checks.hold._resting import held_outline, support_outline
 from worker.checks.hold._seating import leaning_drafts, parallel_drafts
+from worker.checks.hold._thicker import thicker_parallels
 from worker.kernel import measure
 from worker.kernel.contact import touches
 from worker.stage.model import Stage
@@ -75,5 +76,5 @@ def _nothing(context: Context, stage: Stage) -> Draft:
         measured=0.0,
         unit="mm2",
         at=stage.frame.to_world((x, y, stage.holding.support_z)),
-        remedy=Remedy(text=text, pointer=context.of_setup(stage, "workholding")),
+        remedy=thicker_parallels(context, stage) or Remedy(text=text, pointer=context.of_setup(stage, "workholding")),
     )
