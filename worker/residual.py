@@ -41,9 +41,8 @@ def standing(part: Part, stock: Body, aside: bool = False) -> tuple[Lump, ...]:
     MANY faces when the plain way does.
     """
     few = len(faces(stock)) + len(faces(part.body)) < MANY
-    traced = boolean.cut_traced(
-        stock, [part.body], False, aside and few, not few
-    )  # merged, covered and bare would join
+    # merged, faces that are covered and faces that are bare would be one
+    traced = boolean.cut_traced(stock, [part.body], merge=False, aside=aside and few, once=not few)
     numbers = face_index(traced.body)
     lumps = []
     for solid in solids(traced.body):

@@ -20,7 +20,7 @@ from worker.kernel.section import Sections
 from worker.kernel.shadow import Shown, face_facts
 from worker.stage.removal.bays import bays, circles_of
 from worker.stage.removal.chains import chain_core, chain_side, extended, open_sides, wall_chains, with_level_ends
-from worker.stage.removal.own import clipped, own_foot, own_plan
+from worker.stage.removal.own import clipped, own_plan
 from worker.stage.removal.scene import Scene
 
 OUTSIDE = 20 * LENGTH
@@ -55,9 +55,9 @@ def footprint(scene: Scene, feature: Feature, domain: Region, *, roofed: bool = 
         if any(s.look == "down" for s in shown):  # a floor's back: no cutter gets in through the part
             return Footprint(Region(()), Region(()), bottom, top, (), None)
         core, ground = _from_walls(scene, [s for s in shown if s.look == "upright"], domain)
-        bottom = scene.foot(feature)
-        if any(scene.part.shared(feature, i) for i in feature.faces):
-            bottom = own_foot(scene.frame, feature, bottom)
+        bottom, ends = scene.foot(feature), scene.open_ends(feature)
+        if ends and feature.bottom == "through" and any(scene.part.shared(feature, i) for i in feature.faces):
+            bottom = min(ends)  # as deep as it is itself: a pocket's floor that it is level with goes on beyond it
         if _is_bent(feature) and ground.area > core.area + LENGTH and (whole := own_plan(scene, feature)):
             ground = union([core, whole])
         return Footprint(core, ground, bottom, top, (), core or None)

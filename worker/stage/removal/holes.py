@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from schemas.base import Vec3, dot
 from schemas.feature import Feature, is_pit
 from schemas.plan import Workingstep
-from schemas.tolerances import ANGLE, COINCIDENT, LENGTH
+from schemas.tolerances import COINCIDENT, LENGTH
 from schemas.tool import MILLS, Tool
 from worker.kernel import primitives
 from worker.kernel.planar import disc
@@ -18,7 +18,7 @@ from worker.kernel.shape import Body
 from worker.stage.model import Plunge, ResolvedStep
 from worker.stage.removal.planes import clear
 from worker.stage.removal.recesses import clear_recess
-from worker.stage.removal.scene import CLEARANCE, Scene, Sweep, merge_sweeps, nothing
+from worker.stage.removal.scene import ALONG, CLEARANCE, Scene, Sweep, merge_sweeps, nothing
 
 ROUNDED = frozenset({"flat_with_radius", "spherical"})
 """Bottoms that a milling cutter follows like the floor of a pocket."""
@@ -64,11 +64,8 @@ class Bore:
 def bores(scene: Scene, feature: Feature) -> tuple[Bore, ...]:
     """The hole's elements from the spindle's side down; empty when the axis is not the setup's."""
     elements = [scene.part.feature(id) for id in feature.elements] or [feature]
-    found = [_bore(scene, f) for f in elements if abs(dot(f.placement.z, scene.frame.z)) > _ALIGNED]
+    found = [_bore(scene, f) for f in elements if abs(dot(f.placement.z, scene.frame.z)) > ALONG]
     return tuple(sorted(found, key=lambda b: (-b.entry, -b.diameter)))
-
-
-_ALIGNED = math.cos(math.radians(ANGLE))
 
 
 def _bore(scene: Scene, feature: Feature) -> Bore:
@@ -87,7 +84,7 @@ def _bore(scene: Scene, feature: Feature) -> Bore:
 
 def seen_from(scene: Scene, feature: Feature) -> bool:
     """True when the spindle's side is one of the feature's access directions."""
-    return any(dot(direction, scene.frame.z) > _ALIGNED for direction in feature.access)
+    return any(dot(direction, scene.frame.z) > ALONG for direction in feature.access)
 
 
 def make_hole(scene: Scene, job: ResolvedStep, feature: Feature) -> Sweep:

@@ -8,10 +8,10 @@ from collections.abc import Sequence
 
 from schemas.base import Frame, Vec3, add, dot
 from schemas.feature import Feature
-from schemas.tolerances import ANGLE, ON_AXIS, SAME_ANGLE, SAME_LENGTH
+from schemas.tolerances import ON_AXIS, SAME_ANGLE, SAME_LENGTH
 from worker.kernel.planar import Region, components, disc, inside_of, intersect, overlap, polygon, subtract, union
 from worker.kernel.planar_edge import Edge, Point2, angle_of, arcs, distance, line, point_at
-from worker.stage.removal.scene import Scene
+from worker.stage.removal.scene import ALONG, Scene
 
 
 def own_plan(scene: Scene, feature: Feature) -> Region | None:
@@ -92,16 +92,6 @@ def clipped(frame: Frame, feature: Feature, own: Region, whole: Region) -> Regio
     return union(piece for piece in components(strip) if overlap(piece, own))
 
 
-def own_foot(frame: Frame, feature: Feature, low: float) -> float:
-    """The lowest height of a through recess whose walls go down to ``low``: as deep as it is itself, where it is seen
-    along its axis. A pocket's floor that it is level with goes on beyond it."""
-    along = dot(feature.placement.z, frame.z)
-    if feature.bottom != "through" or not feature.depth or abs(along) < math.cos(math.radians(ANGLE)):
-        return low
-    mouth = frame.to_local(feature.placement.location)[2]
-    return max(low, mouth - feature.depth if along > 0 else mouth)
-
-
 def _about(frame: Frame, feature: Feature, along: float, across: float) -> Region:
     """A rectangle about the feature's middle, given by half its sides."""
     place = feature.placement
@@ -111,7 +101,7 @@ def _about(frame: Frame, feature: Feature, along: float, across: float) -> Regio
 
 def _is_seen(frame: Frame, feature: Feature) -> bool:
     """Whether the spindle looks into the feature's mouth."""
-    return dot(feature.placement.z, frame.z) > math.cos(math.radians(ANGLE))
+    return dot(feature.placement.z, frame.z) > ALONG
 
 
 def _flat(frame: Frame, point: Vec3) -> Point2:

@@ -22,7 +22,8 @@ from worker.stage.model import Floats, Holding, Plunge, Section, Spared, Stand, 
 CLEARANCE = 1.0
 """Swept bodies end this far above the metal, so that no face lies in the stock's own (mm)."""
 
-_ALONG = math.cos(math.radians(ANGLE))
+ALONG = math.cos(math.radians(ANGLE))
+"""Cosine from which two directions are one."""
 LOCAL = 0.25
 """Shadows are joined of the faces beside a footprint where these are no larger a share of all: those of the whole part
 are shared between steps, but take seconds where it has many hundred faces."""
@@ -93,7 +94,7 @@ class Scene:
         place = feature.placement
         along = dot(place.z, self.frame.z)
         face = self.frame.to_local(place.location)[2]
-        if abs(along) < _ALONG:
+        if abs(along) < ALONG:
             return ()
         if feature.bottom == "through" or feature.class_ == "profile_feature":
             return face, self.frame.to_local(place.to_world((0.0, 0.0, -(feature.depth or 0.0))))[2]
