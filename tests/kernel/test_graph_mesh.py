@@ -41,7 +41,7 @@ def turned(body):
 @pytest.mark.parametrize("body", [drilled(), turned(drilled())], ids=["baked", "with a location"])
 def test_every_node_and_triangle_is_the_kernels(body):
     found = face_triangles(body.wrapped, faces(body))
-    leave_triangles(body.wrapped, faces(body), MESH, TURN, coarse=True)
+    leave_triangles(faces(body), MESH, TURN, coarse=True)
     assert any(f.Orientation() == TopAbs_Orientation.TopAbs_REVERSED for f in faces(body))
     for face, corners in zip(faces(body), found, strict=True):
         assert np.array_equal(corners, one_by_one(face))
@@ -62,10 +62,10 @@ def test_one_solid_that_stands_in_two_places_has_its_triangles_in_both():
     both = Body(compound_of([one.wrapped, turned(one).wrapped]))
     found = face_triangles(both.wrapped, faces(both))
     points, corners, owner = triangulate(both, MESH, TURN, swift=True)
-    leave_triangles(both.wrapped, faces(both), MESH, TURN, coarse=True)
+    leave_triangles(faces(both), MESH, TURN, coarse=True)
     for number, face in enumerate(faces(both)):
         assert np.array_equal(found[number], one_by_one(face))
     BRepTools.Clean_s(both.wrapped)
-    leave_triangles(both.wrapped, faces(both), MESH, TURN)
+    leave_triangles(faces(both), MESH, TURN)
     for number, face in enumerate(faces(both)):
         assert np.array_equal(points[corners][owner == number], one_by_one(face))

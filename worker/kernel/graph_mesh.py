@@ -33,7 +33,7 @@ def face_triangles(shape: TopoDS_Shape, faces: tuple[TopoDS_Face, ...], *, swift
     BRepTools.Clean_s(shape)
     found: tuple[Corners, ...] = ()
     if swift:
-        leave_triangles(shape, faces, MESH, TURN, coarse=True)
+        leave_triangles(faces, MESH, TURN, coarse=True)
         found = _read(faces)
     if not swift or not all(len(corners) for corners in found):
         BRepMesh_IncrementalMesh(shape, MESH, False, TURN, False)

@@ -114,7 +114,7 @@ def _mesh(shape: TopoDS_Shape, of: Sequence[TopoDS_Face], deflection: float, ang
     """Leave triangles on faces; where the swift way leaves a face without, all is done the other way."""
     BRepTools.Clean_s(shape)
     if swift:
-        leave_triangles(shape, of, deflection, angle)
+        leave_triangles(of, deflection, angle)
         if all(BRep_Tool.Triangulation_s(face, TopLoc_Location()) is not None for face in of):
             return
         BRepTools.Clean_s(shape)
