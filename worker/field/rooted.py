@@ -106,9 +106,7 @@ def _clipped(lines: Lines, room: Box2, along: int) -> Lines:
     return Lines(lines.line, np.clip(lines.start, low, high), np.clip(lines.stop, low, high))
 
 
-def _met(
-    region: Known, names: Ints, own: Lines, room: Box2, along: int, aside: Sequence[int], beside: bool
-) -> Mask:
+def _met(region: Known, names: Ints, own: Lines, room: Box2, along: int, aside: Sequence[int], beside: bool) -> Mask:
     """Which stretches belong to parts that lines one way see at the root's own, so many lines ``aside``; past the room
     they stand alone."""
     lines = region.lines[along]
