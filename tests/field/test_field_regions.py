@@ -64,6 +64,21 @@ def test_what_lines_one_way_see_touch_the_root_is_kept_whole_by_both():
     assert _areas(apart) == (0.0, 0.0)
 
 
+@pytest.mark.parametrize("turn", [0.0, 0.3, math.pi / 2])
+@pytest.mark.parametrize("gap", [-1e-4, 0.01, 0.1])
+def test_a_strip_beside_a_floor_is_met_only_where_it_touches(gap, turn):
+    """Lines 0.2 mm apart: a strip 0.01 mm off lies on the next line, and lines across both see that it is apart."""
+    at = (np.arange(-59.9, 80, 0.2), np.arange(-59.9, 80, 0.2))
+    floor, strip = (_turned(_rectangle(-9, y0, 9, y1, 0), turn) for y0, y1 in ((-4, 1), (1 + gap, 4)))
+    found = rooted(known(Shadow(strip, -1.0), at), Shadow(floor, -1.0), (-60, -60, 80, 80), beside=True)
+    assert _areas(found) == pytest.approx((18 * (3 - gap) if gap < 0 else 0.0,) * 2, rel=2e-2)
+
+
+def _turned(triangles, angle):
+    c, s = math.cos(angle), math.sin(angle)
+    return triangles @ np.array(((c, s, 0.0), (-s, c, 0.0), (0.0, 0.0, 1.0)))
+
+
 def test_a_slope_throws_its_shadow_only_where_it_is_high_enough():
     ramp = np.array([[[0, 0, 0], [10, 0, 10], [10, 5, 10]], [[0, 0, 0], [10, 5, 10], [0, 5, 0]]], float)
     for z in (0.0, 2.4, 7.0):

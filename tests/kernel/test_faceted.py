@@ -93,7 +93,7 @@ def test_films_of_chords_go_before_anything_is_cut_again() -> None:
     turned = cut_by_meshes(BOX, [primitives.cylinder((30, 20, 21), (30, 20, -1), 10.0)])
     stock = boolean.fuse([turned, primitives.box((5, 5, 20), (7, 8, 24))])
     left = mesh_of(stock, FACETS).solid - mesh_of(bored, FACETS).solid
-    assert left.num_tri() > 150
+    assert left.num_tri() > 100
     kept = without_crumbs(left)
     assert (kept.num_tri(), kept.volume()) == pytest.approx((12, 2 * 3 * 4))
 

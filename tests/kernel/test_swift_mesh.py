@@ -6,12 +6,13 @@ Areas against the closed forms r2 (1 - pi / 4) and r2 pi / 4. Each work runs in 
 from __future__ import annotations
 
 import math
+from itertools import pairwise
 
 import numpy as np
 import pytest
 
 from bench.forked import answer_of
-from schemas.base import any_frame
+from schemas.base import Frame, any_frame
 from schemas.tolerances import MESH
 from worker.kernel.boolean import cut
 from worker.kernel.graph_mesh import face_triangles
@@ -41,15 +42,16 @@ def area(corners: np.ndarray) -> float:
     return float(np.linalg.norm(across, axis=1).sum() / 2)
 
 
-def finely(region: Region) -> float:
+def finely(region: Region, frame: Frame = FRAME) -> float:
     """Area of a plate's foot as the second opinion looks at it closely."""
-    points, corners, _ = triangulate(prism(region, FRAME, 0.0, 1.0), FINE, swift=True)
-    return area(points[corners[(points[corners][:, :, 2] == 0.0).all(axis=1)]])
+    points, corners, _ = triangulate(prism(region, frame, 0.0, 1.0), FINE, swift=True)
+    above = (points - frame.location) @ np.array(frame.z)
+    return area(points[corners[(above[corners] == 0.0).all(axis=1)]])
 
 
-def as_read(region: Region) -> float:
+def as_read(region: Region, frame: Frame = FRAME) -> float:
     """Area of the face as recognition looks at it."""
-    (face,) = region_faces(region, FRAME, 0.0)
+    (face,) = region_faces(region, frame, 0.0)
     return area(face_triangles(face, (face,))[0])
 
 
@@ -64,6 +66,30 @@ def test_quarters_of_discs_are_triangulated_without_harm(left: bool) -> None:
         along = radius * math.pi / 2
         assert fine == pytest.approx(shares * radius**2, abs=FINE * along)
         assert coarse == pytest.approx(shares * radius**2, abs=MESH * along)
+
+
+STRIP = 55.02890838568302, 0.5946751269242168
+"""Length and width (mm) of a strip that leans by 60 degrees, notched at both ends as terraces leave it."""
+NOTCHES = (
+    (0.0, 0.0), (27.514454192841505, 47.65643260452802), (26.999450425926398, 47.95377016799013),
+    (26.827782503621364, 47.65643260452802), (6.940000000000005, 13.20978285837645),
+    (6.253328310779857, 12.020432604528018), (-7.105427357601002e-15, 1.1893502538484313),
+    (-0.5150037669151075, 0.2973375634621078),
+)  # fmt: skip
+"""The strip's outline, to the last bit, with the points that its neighbours leave on one side."""
+
+
+def strip_areas() -> list[list[float]]:
+    """The strip's area with fine chords and as recognition looks at it, begun at each of its corners."""
+    frame = Frame(location=(50.353567395471984, 94.56, 44.88), axis=(0, -1, 0), ref_direction=(0, 0, -1))
+    rings = [(*NOTCHES[n:], *NOTCHES[: n + 1]) for n in range(len(NOTCHES))]
+    strips = [Region((tuple(line(a, b) for a, b in pairwise(ring)),)) for ring in rings]
+    return [[finely(strip, frame), as_read(strip, frame)] for strip in strips]
+
+
+def test_strips_with_points_along_a_side_are_triangulated_without_harm() -> None:
+    """Against length times width."""
+    assert answer_of(strip_areas) == [[pytest.approx(math.prod(STRIP), rel=1e-9)] * 2] * len(NOTCHES)
 
 
 def test_plane_faces_meet_round_ones_without_gaps() -> None:

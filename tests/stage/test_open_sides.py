@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 import math
+from typing import cast
 
 import pytest
 
 from examples.shapes import Shape, box, cut, cylinder, polygon, prism, volume
 from tests.support.trial import plan, raw_box, setup, stages_of, step, taken, tool
+from worker.kernel.planar import Region, rectangle
 from worker.kernel.planar import polygon as region
-from worker.kernel.planar import rectangle
-from worker.kernel.planar_edge import length
+from worker.kernel.planar_edge import length, line
 from worker.stage.removal.chains import extended, open_sides
-from worker.stage.removal.footprint import OUTSIDE, _walled
+from worker.stage.removal.footprint import OUTSIDE, _walled, _without_small_holes
+from worker.stage.removal.scene import Scene
 
 REL = 1e-6
 FINISH = "bottom_and_side_finish_milling"
@@ -49,6 +51,13 @@ def test_a_step_goes_over_a_leaning_hole_in_the_corner_of_its_floor(floor: float
     part = cut(block(), below, cylinder((0, -33, floor + 8), (0, -17, floor - 8), 4))
     hand = by_hand(box((-60, -60, floor), (60, -25, 9)))
     assert taken_by(part, (-30, -30, floor)) == pytest.approx(hand, rel=REL)
+
+
+def test_a_slit_without_width_in_a_floor_is_no_island() -> None:
+    """Seen far from square, floor and walls in one plan leave such where the metal before them ends."""
+    floor, slit = region(((0, 0), (9, 0), (9, 5), (0, 5))), (line((2, 2), (4, 2)), line((4, 2), (2, 2)))
+    whole = Region((*floor.loops, slit))
+    assert _without_small_holes(cast(Scene, None), whole, 0.0, 1.0).area == pytest.approx(9 * 5)
 
 
 def test_a_step_in_a_corner_is_open_between_two_walls() -> None:

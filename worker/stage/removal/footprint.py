@@ -152,8 +152,10 @@ def _without_small_holes(scene: Scene, seen: Region, low: float, top: float) -> 
 
 
 def _stands(scene: Scene, hole: Loop, low: float, top: float) -> bool:
-    """True when what rises in a hole of the floor reaches the feature's top."""
+    """True when what rises in a hole of the floor reaches the feature's top; in one without any width nothing does."""
     inside = inside_of(hole)
+    if not inside:
+        return False
     present = [s for s in scene.sky.upward(low + COINCIDENT, inside.bounds) if s.high > top - LENGTH]
     return any(overlap(scene.sky.region(s.index), inside) for s in present)
 
