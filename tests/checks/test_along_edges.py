@@ -194,3 +194,19 @@ def test_the_largest_shank_is_that_of_the_chamfer_where_it_rubs() -> None:
     assert shank.measured == pytest.approx(31.0 - 20.0, abs=0.02)
     assert shank.remedy is not None and "a shank of at most ø 10 mm" in shank.remedy.text
     assert "reach.shank" not in told(checked(cutter | {"DMM": 10}, jaws=-35.0, part=part, raw=raw))
+
+
+def test_a_facet_where_three_chamfers_meet_bars_none_of_them() -> None:
+    """It ends along lines that lie on the flank, so the cutter touches it all the way up and enters it nowhere. From
+    the corner inwards it goes through (0, h, h), (h, 0, h) and (h, h, 0), steeper than the flank."""
+    block, h = box((-40, -30, -40), (40, 30, 0)), 0.5
+    upright = prism(polygon([(40, -30, -41), (40 - h, -30, -41), (40, -30 + h, -41)]), (0, 0, 42))
+    right = prism(polygon([(40, -31, 0), (40 - h, -31, 0), (40, -31, -h)]), (0, 62, 0))
+    front = prism(polygon([(-41, -30, 0), (-41, -30 + h, 0), (-41, -30, -h)]), (82, 0, 0))
+    facet = prism(polygon([(40 + h, -30, 0), (40, -30 - h, 0), (40, -30, h)]), (-h, h, -h))
+    part = cut(block, upright, right, front, facet)
+    along = [{"class": "chamfer", "at": [40 - h / 2, 0, -h / 2]}, {"class": "chamfer", "at": [0, -30 + h / 2, -h / 2]}]
+    works = [step("chamfering", mill(DC=8, tip_diameter=1), *along)]
+    document = plan({"step": "RAW"}, setup(works, workholding=vise(-25.0)))
+    report = check_plan(step_bytes(part), json.dumps(document).encode(), {"RAW": step_bytes(block)}).report
+    assert set(told(report)) == {"left.feature", "left.stock"}  # the upright chamfer and the facet
