@@ -149,8 +149,8 @@ def test_a_wall_beside_small_steps_is_one_wall() -> None:
 
 
 def test_a_hollow_that_opens_to_a_jaw_has_no_wall_to_speak_of() -> None:
-    """A bore of 16 that lies 6 behind the fixed jaw and runs out at both ends: its lips begin at nothing, and 2 mm above
-    and below it carry straight (EN 10025, S235)."""
+    """A bore of 16 that lies 6 behind the fixed jaw and runs out at both ends: its lips begin at nothing, and 2 mm
+    above and below it carry straight (EN 10025, S235)."""
     stock = boolean.cut(BLOCK, [solid.cylinder((-1, 6, 10), (61, 6, 10), 16)])
     part = boolean.cut(stock, [solid.cylinder((30, 30, -1), (30, 30, 21), 6.6)])
     plan = one_setup([{"id": "10", "operation": "drilling", "tool": "D66", "features": [{"diameter": 6.6}]}])

@@ -1,4 +1,4 @@
-"""Tools of one step with so many faces in each other that a boolean of all at once comes to no end: each in its turn."""
+"""Tools of one step whose many faces lie in each other: a boolean of all at once comes to no end, in turn they do."""
 
 from __future__ import annotations
 
