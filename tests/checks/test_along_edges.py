@@ -210,3 +210,13 @@ def test_a_facet_where_three_chamfers_meet_bars_none_of_them() -> None:
     document = plan({"step": "RAW"}, setup(works, workholding=vise(-25.0)))
     report = check_plan(step_bytes(part), json.dumps(document).encode(), {"RAW": step_bytes(block)}).report
     assert set(told(report)) == {"left.feature", "left.stock"}  # the upright chamfer and the facet
+
+
+def test_a_chamfer_as_high_as_the_edge_is_cut_and_a_higher_one_rubs() -> None:
+    """The chamfer is 1 high, from the tip on; ISO 13399: APMX is how much of the flank, along the axis, is ground."""
+    assert told(checked(mill(DC=8, APMX=1))) == {}
+    found = told(checked(mill(DC=8, APMX=0.8)))
+    assert set(found) == {"reach.shank"} and found["reach.shank"].measured == pytest.approx(1, abs=0.01)
+    assert told(checked(mill(DC=8, APMX=found["reach.shank"].remedy.value))) == {}
+    deep = told(checked(mill(DC=8, APMX=2.9), bottom_z=TOP - 3))
+    assert set(deep) == {"reach.shank"} and deep["reach.shank"].measured == pytest.approx(3, abs=1e-6)
