@@ -45,6 +45,8 @@ def floor_radius(context: Context, stage: Stage, cut: Cut) -> Iterator[Draft | S
     for feature in (e for f in cut.features for e in elements(context, f)):
         if feature.class_ not in WALLED or feature.bottom == "through" or feature.id not in unfinished(context):
             continue
+        if feature.class_ == "region" and feature.planar_radius is None:  # a form without a floor
+            continue
         if not is_last_on(context, cut, feature.id) or from_aside(stage, cut, feature):
             continue
         radius = feature.planar_radius or 0.0
