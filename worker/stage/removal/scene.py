@@ -106,7 +106,7 @@ class Scene:
         A face that goes on above the upper height counts as it does: a bore's one round face is the near wall's
         underside and the far wall's top.
         """
-        present = [s for s in self.sky.upward(low, plan.bounds) if s.low < high - COINCIDENT]
+        present = [s for s in self.sky.upward(low, plan.bounds) if s.low <= high + COINCIDENT]
         return any(overlap(self.sky.part_above(s, low), plan) for s in present)
 
     def part_above(self, z: float, plan: Region) -> bool:
