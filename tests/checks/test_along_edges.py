@@ -194,3 +194,38 @@ def test_the_largest_shank_is_that_of_the_chamfer_where_it_rubs() -> None:
     assert shank.measured == pytest.approx(31.0 - 20.0, abs=0.02)
     assert shank.remedy is not None and "a shank of at most ø 10 mm" in shank.remedy.text
     assert "reach.shank" not in told(checked(cutter | {"DMM": 10}, jaws=-35.0, part=part, raw=raw))
+
+
+def _meeting(h: float) -> Shape:
+    """A block with chamfers of h along three edges that meet, and a facet between them: from the corner inwards it goes
+    through (0, h, h), (h, 0, h) and (h, h, 0)."""
+    upright = prism(polygon([(40, -30, -41), (40 - h, -30, -41), (40, -30 + h, -41)]), (0, 0, 42))
+    right = prism(polygon([(40, -31, 0), (40 - h, -31, 0), (40, -31, -h)]), (0, 62, 0))
+    front = prism(polygon([(-41, -30, 0), (-41, -30 + h, 0), (-41, -30, -h)]), (82, 0, 0))
+    facet = prism(polygon([(40 + h, -30, 0), (40, -30 - h, 0), (40, -30, h)]), (-h, h, -h))
+    return cut(box((-40, -30, -40), (40, 30, 0)), upright, right, front, facet)
+
+
+def test_a_facet_where_three_chamfers_meet_bars_none_of_them() -> None:
+    """It ends along lines that lie on the flank, so the cutter touches it all the way up and enters it nowhere: it is
+    steeper than the flank. A ball takes it afterwards as well as before."""
+    h = 0.5
+    along = [{"class": "chamfer", "at": [40 - h / 2, 0, -h / 2]}, {"class": "chamfer", "at": [0, -30 + h / 2, -h / 2]}]
+    ball = {**tool("ballnose_endmill", 4, LU=20), "holder": HOLDER, "APMX": 10}
+    facet = {"class": "planar_face", "at": [40 - 2 * h / 3, -30 + 2 * h / 3, -2 * h / 3]}
+    works = [step("chamfering", mill(DC=8, tip_diameter=1), *along), step("freeform_operation", ball, facet)]
+    document = plan({"step": "RAW"}, setup(works, workholding=vise(-25.0)))
+    raw = step_bytes(box((-40, -30, -40), (40, 30, 0)))
+    report = check_plan(step_bytes(_meeting(h)), json.dumps(document).encode(), {"RAW": raw}).report
+    assert set(told(report)) == {"left.feature", "left.stock"}
+    assert {id.split("-")[0] for f in told(report).values() for id in f.features} == {"chamfer"}  # the upright one
+
+
+def test_a_chamfer_as_high_as_the_edge_is_cut_and_a_higher_one_rubs() -> None:
+    """The chamfer is 1 high, from the tip on; ISO 13399: APMX is how much of the flank, along the axis, is ground."""
+    assert told(checked(mill(DC=8, APMX=1))) == {}
+    found = told(checked(mill(DC=8, APMX=0.8)))
+    assert set(found) == {"reach.shank"} and found["reach.shank"].measured == pytest.approx(1, abs=0.01)
+    assert told(checked(mill(DC=8, APMX=found["reach.shank"].remedy.value))) == {}
+    deep = told(checked(mill(DC=8, APMX=2.9), bottom_z=TOP - 3))
+    assert set(deep) == {"reach.shank"} and deep["reach.shank"].measured == pytest.approx(3, abs=1e-6)

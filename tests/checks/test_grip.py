@@ -79,3 +79,20 @@ def test_a_face_that_leans_is_told_with_its_angle(degrees: float) -> None:
     found = told(plan({"step": "RAW"}, setup([drilled], workholding=vise)), as_step(part), {"RAW": as_step(stock)})
     (faces,) = [f for f in found if f.code == "hold.faces"]
     assert f"leans by {degrees:g} degrees" in faces.message
+
+
+@pytest.mark.parametrize(("opening", "other"), [(100, "X"), (30, None)])
+def test_the_other_axis_is_looked_at_below_the_jaws_top(opening: float, other: str | None) -> None:
+    """A stem 40 long between flats, with a round of 24 across its middle, under a block that overhangs it: jaws along Y
+    meet the round, along X the flats, where they open as far."""
+    stem = boolean.fuse([box((10, 12, 0), (50, 28, 11)), cylinder((30, 20, 0), (30, 20, 11), 24)])
+    stock = boolean.fuse([stem, box((0, 0, 10), (60, 40, 30))])
+    part = boolean.cut(stock, [cylinder((30, 20, -1), (30, 20, 31), 8)])
+    drilled = step("drilling", {**tool("twist_drill", 8, SIG=118, LU=50), "stickout": 60}, {"class": "round_hole"})
+    vise = {"type": "vise", "jaw_axis": "Y", "jaw_width": 80, "jaw_height": 45, "parallel_height": 40,
+            "parallel_thickness": 4, "max_opening": opening}  # fmt: skip
+    document: Json = plan({"step": "RAW"}, setup([drilled], workholding=vise))
+    (found,) = [f for f in told(document, as_step(part), {"RAW": as_step(stock)}) if f.code == "hold.faces"]
+    assert found.remedy is not None and found.remedy.value == other
+    document["setups"][0]["workholding"]["jaw_axis"] = "X"
+    assert "hold.faces" not in {f.code for f in told(document, as_step(part), {"RAW": as_step(stock)})}

@@ -161,3 +161,15 @@ def test_a_bore_that_is_only_drilled_and_roughed_is_not_finished() -> None:
     ]
     found = places(told(one_setup(steps, D10), part))
     assert found == {("left.feature", "S1", "20"), ("left.stock", "S1", "20")}
+
+
+@pytest.mark.parametrize(("bore", "value"), [(9.0, 2.5), (6.0, None)])
+def test_a_spot_at_the_bottom_of_a_bore_is_told_a_depth_only_where_its_body_has_room(
+    bore: float, value: float | None
+) -> None:
+    """A hole of 5 under a bore 8 deep; the 90 degree spot of 8 is as wide as the hole 2.5 deep, and its body fits into
+    a bore of 9, not into one of 6 however deep it goes."""
+    part = _part(solid.cylinder((30, 20, -1), (30, 20, 13), 5), solid.cylinder((30, 20, 12), (30, 20, 21), bore))
+    spot = _step("10", "center_drilling", "SP", [{"class": "round_hole", "diameter": 5}], cutting_depth=3.5)
+    (found,) = [f for f in told(one_setup([spot]), part) if f.code == "cut.gouge"]
+    assert found.remedy is not None and found.remedy.value == (None if value is None else pytest.approx(value))

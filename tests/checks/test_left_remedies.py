@@ -8,8 +8,8 @@ from examples.shapes import ball, box, common, cylinder, fuse
 from tests.support.block import Json, sound, step_of, told, tool_of
 from tests.support.plans import applied
 from tests.support.plate import on_plate, plate
+from tests.support.trial import FAR_PLATE, setup, step_bytes, tool
 from tests.support.trial import plan as plan_of
-from tests.support.trial import setup, step_bytes, tool
 from tests.support.trial import step as work
 from worker.checks import _within
 
@@ -121,3 +121,7 @@ def test_a_free_form_face_wants_a_ball_that_follows_it_not_another_flank() -> No
     assert "freeform_operation with a ballnose_endmill" in found.remedy.text
     followed = plan_of(rawpiece, setup([work("freeform_operation", tool("ballnose_endmill", 6), region)]))
     assert not {f.code for f in told(followed, part)} & {"left.stock", "left.feature"}
+    clamp = {"type": "clamp", "box": {"min": [-3, -30, -1], "max": [3, 0, 5]}}
+    followed["setups"][0]["workholding"] = {**FAR_PLATE, "elements": [*FAR_PLATE["elements"], clamp]}
+    codes = {f.code for f in told(followed, part)}
+    assert "left.stock" in codes and "fit.floor-radius" not in codes  # it has no floor

@@ -83,3 +83,15 @@ def test_half_a_trough_whose_bottom_is_an_open_side_leaves_the_flat_room() -> No
 
 def test_the_fillets_of_a_pocket_are_no_trough() -> None:
     assert "left.stock" not in _codes(filleted_pocket(1.0), BULL, "closed_pocket")
+
+
+def test_a_bottom_of_no_one_radius_is_told_without_one() -> None:
+    """A trough that widens from 10 to 16: no radius is its own, and any ball is round enough for the rule."""
+    part = as_step(_without(solid.cone((-1, 20, 20), (61, 20, 20), 10, 16)))
+    flat: Json = {"id": "EM", "type": "endmill", "DC": 6, "DMM": 6, **REACH}
+    of = {"operation": "bottom_and_side_finish_milling", "features": [{"class": "open_pocket"}]}
+    for tool, told in ((flat, True), ({**BALL, "DC": 6, "DMM": 6}, False)):
+        plan = one_setup([{"id": "10", "tool": tool["id"], **of}], tool)
+        found = check_plan(part, json.dumps(plan).encode(), {}).report.findings
+        texts = [f"{f.message} {f.remedy and f.remedy.text}" for f in found if f.code == "fit.floor-radius"]
+        assert len(texts) == told and all("0 mm" not in text.split(";", 1)[1] for text in texts)

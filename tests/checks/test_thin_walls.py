@@ -135,3 +135,29 @@ def test_a_block_that_is_hollowed_out_between_the_jaws() -> None:
     assert found.workingstep == "10" and found.limit == pytest.approx(235 * (floor + walls), rel=2e-2)
     plan["setups"][0]["workholding"] |= {"clamping_force": found.remedy.value}
     assert _thin(plan, part) == []
+
+
+def test_a_wall_beside_small_steps_is_one_wall() -> None:
+    """Steps 0.2 high and 0.1 wide beside a bore: 0.6 mm at the top, 0.7 and 0.8 below it."""
+    stairs = [solid.box((30.4 + 0.1 * k, -1, 19.8 - 0.2 * k), (61, 41, 21)) for k in range(3)]
+    stock = boolean.cut(BLOCK, stairs)
+    part = boolean.cut(stock, [solid.cylinder((25.8, 20, -1), (25.8, 20, 21), 8)])
+    plan = one_setup([{"id": "10", "operation": "drilling", "tool": "D8", "features": [{"class": "round_hole"}]}])
+    plan["workpiece"]["rawpiece"] = {"step": "RAW"}
+    found = [f for f in judged(plan, as_step(part), {"RAW": as_step(stock)})[0] if f.code == "wall.thin"]
+    assert [f.measured for f in found] == [pytest.approx(0.6)]
+
+
+def test_a_hollow_that_opens_to_a_jaw_has_no_wall_to_speak_of() -> None:
+    """A bore of 16 that lies 6 behind the fixed jaw and runs out at both ends: its lips begin at nothing, and 2 mm
+    above and below it carry straight (EN 10025, S235)."""
+    stock = boolean.cut(BLOCK, [solid.cylinder((-1, 6, 10), (61, 6, 10), 16)])
+    part = boolean.cut(stock, [solid.cylinder((30, 30, -1), (30, 30, 21), 6.6)])
+    plan = one_setup([{"id": "10", "operation": "drilling", "tool": "D66", "features": [{"diameter": 6.6}]}])
+    plan["workpiece"] = {"rawpiece": {"step": "RAW"}, "material": {"name": "steel", "iso513_group": "P"}}
+    plan["setups"][0]["workholding"] |= {"clamping_force": 100000, "jaw_height": 50}
+    found = [f for f in judged(plan, as_step(part), {"RAW": as_step(stock)})[0] if f.unit == "N"]
+    (crushed,) = [f for f in found if f.code == "wall.thin"]
+    assert "opens to a jaw" in crushed.message and " 0 mm" not in crushed.message
+    straight, beside_the_hole = 2 * 2 * (60 - 6.6), 6.6 * (20 - 2 * (8**2 - 6**2) ** 0.5)  # stout walls there
+    assert crushed.limit == pytest.approx(235 * (straight + beside_the_hole), rel=1e-3)

@@ -68,7 +68,7 @@ def test_what_lies_below_every_tip_is_not_looked_at(monkeypatch: pytest.MonkeyPa
     assert all(count * len(held) <= 100 + len(held) for count, held in looked)
 
 
-@pytest.mark.parametrize("tangent", [0.05, 0.4, 0.9])
+@pytest.mark.parametrize("tangent", [0.05, 0.4, 0.9, 1.5, 2.0])
 @pytest.mark.parametrize("seed", range(4))
 def test_a_flank_beside_a_leaning_face(seed: int, tangent: float) -> None:
     sky, slant, points, tips = slant_and_points(seed, tangent)

@@ -63,11 +63,16 @@ def common(body: Body, tools: Sequence[Body], merge: bool = True) -> Body:
     return common_traced(body, tools, merge).body
 
 
-def common_traced(body: Body, tools: Sequence[Body], merge: bool = True) -> Traced:
-    """Like :func:`common`, with the origin of each face of the result."""
+def common_traced(body: Body, tools: Sequence[Body], merge: bool = True, once: bool = False) -> Traced:
+    """Like :func:`common`, with the origin of each face of the result.
+
+    ``once``: nothing is tried after the plain way.
+    """
     if is_empty(body) or all(is_empty(tool) for tool in tools):
         return _untouched(EMPTY)
-    return _reported("common", resolved(BRepAlgoAPI_Common, "common", (body, *tools)), merge)
+    kind, arguments = BRepAlgoAPI_Common, (body, *tools)
+    found = attempts(kind, "common", arguments, once) if once else resolved(kind, "common", arguments)
+    return _reported("common", found, merge)
 
 
 def fuse(bodies: Sequence[Body], merge: bool = True) -> Body:

@@ -103,6 +103,7 @@ class EdgeStep(AxisStep):
             cutter=cutter,
             widest_cutter=self._widest if cutter is not None else None,
             clear_tip=self._clear_tip if cutter is not None and self.cut.step.bottom_z is not None else None,
+            flank=max((rim.high - rim.base - self._tip for rim in self.rims), default=0.0),
             exact=True,
         )
 

@@ -66,7 +66,8 @@ class Reach:
     ``below``: what lies under a tool that comes through. ``covered``: what stands over the features; ``blocks``: what
     the cutter itself has to enter; ``cutter``: where one whose flank runs on a chamfer meets stock or part beside it,
     ``widest_cutter`` the largest diameter that would not, ``clear_tip`` a tip's height (setup's frame) from which it
-    would not, where the plan states another. ``exact``: True when a solid, not the height map, decided.
+    would not, where the plan states another; ``flank``: how high over its tip the chamfers come up on it.
+    ``exact``: True when a solid, not the height map, decided.
     """
 
     step: str
@@ -90,6 +91,7 @@ class Reach:
     cutter: Contact | None = None
     widest_cutter: float | None = None
     clear_tip: float | None = None
+    flank: float = 0.0
     exact: bool = False
     notes: tuple[str, ...] = ()
 

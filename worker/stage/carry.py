@@ -9,7 +9,6 @@ from collections.abc import Callable, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field, replace
 from functools import cache
-from itertools import combinations
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,17 +22,12 @@ from worker.kernel.errors import KernelError
 from worker.kernel.journal import note
 from worker.kernel.partition import split
 from worker.kernel.planar import Region, apart, overlap
-from worker.kernel.shape import EMPTY, Body, compound, faces, is_empty, solids
+from worker.kernel.shape import EMPTY, Body, compound, is_empty, solids
 from worker.stage.model import Holding
 from worker.stage.nesting import hosts
 from worker.stage.removal import Sweep
-from worker.stage.rungs import Metal, Taken, parted_in_turn
+from worker.stage.rungs import MOST_PAIRS, Metal, Taken, pairs_of_faces, parted_in_turn
 from worker.stage.standing import EXACT, UNKNOWN, Failure, Standing
-
-MANY_FACES = 40
-"""Faces of a level that has a border of many arcs."""
-MOST_PAIRS = 100_000
-"""Pairs of faces in such levels of one step that are compared at once: at 600,000 a split ran for minutes."""
 
 
 @dataclass(frozen=True)
@@ -232,10 +226,7 @@ def _weigh(stock: Body, taken: Mapping[int, Sequence[Body]]) -> None:
 def _refuse_thousands(owners: Owners) -> None:
     """Raises KernelError where levels of one step lie in each other with so many faces that a split of all of them at
     once does not come to an end: round corners along borders of hundreds of arcs."""
-    large = [(step, len(faces(solid)), measure.rough_box(solid.wrapped)) for step, solid in owners]
-    large = [one for one in large if one[1] >= MANY_FACES]
-    meeting = (n * m for (a, n, one), (b, m, other) in combinations(large, 2) if a == b and not one.IsOut(other))
-    pairs = sum(meeting)
+    pairs = sum(pairs_of_faces(solid for one, solid in owners if one == step) for step in {one for one, _ in owners})
     if pairs > MOST_PAIRS:
         raise KernelError("split", f"{pairs} pairs of faces in one step's levels")
 

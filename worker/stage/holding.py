@@ -84,14 +84,14 @@ def _jaws(vise: Vise, frame: Frame, as_is: Body, box: Box, flats: bool) -> Jaws:
     top = support + (vise.nest_depth or vise.jaw_height - vise.parallel_height)
     bed = top - vise.jaw_height
     along, across = (0, 1) if vise.jaw_axis == "X" else (1, 0)
-    low, high = _extremes(as_is, frame, box, along, top, flats)
+    low, high = extremes_below(as_is, frame, box, along, top, flats)
     centre = box.mid[across] + vise.jaw_offset
     grip = min(top, box.max[2]) - support
     return Jaws(vise.jaw_axis, low, high, bed, support, top, grip, centre, vise.jaw_width)
 
 
-def _extremes(as_is: Body, frame: Frame, box: Box, along: int, top: float, flats: bool) -> tuple[float, float]:
-    """The stock's least and greatest coordinate along the jaws' axis, within the jaws' height.
+def extremes_below(as_is: Body, frame: Frame, box: Box, along: int, top: float, flats: bool) -> tuple[float, float]:
+    """The stock's least and greatest coordinate along an axis (0 or 1) of the setup, below the jaws' top.
 
     What overhangs from the height of the jaws' top on stands over them: they pass under it, however closely.
     """

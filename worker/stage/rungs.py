@@ -5,8 +5,9 @@ Once a stock is faceted it is carried on by meshes: flats that lie in round wall
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from itertools import combinations
 
 from schemas.tolerances import BALANCE, FACETS
 from worker.kernel import boolean, measure
@@ -15,8 +16,14 @@ from worker.kernel.errors import KernelError
 from worker.kernel.faceted import faceted
 from worker.kernel.journal import note
 from worker.kernel.meshes import Mesh, mesh_of, split_by
-from worker.kernel.shape import EMPTY, Body, compound, is_empty, solids
+from worker.kernel.shape import EMPTY, Body, compound, faces, is_empty, solids
 from worker.stage.standing import UNKNOWN, Standing
+
+MANY_FACES = 40
+"""Faces of a level that has a border of many arcs."""
+MOST_PAIRS = 100_000
+"""Pairs of faces in such levels of one step that are compared at once: at 600,000 a split ran for minutes, where all
+are round a boolean at 230,000."""
 
 
 @dataclass(frozen=True)
@@ -70,15 +77,23 @@ class Metal:
 
     def _exactly(self, tools: Sequence[Body]) -> Taken:
         """Cut on true faces: all tools at once, else each in its turn, where need be a hair aside."""
+        crowded = pairs_of_faces(tools) > MOST_PAIRS
         try:
-            removal, rest = _parted(self.body, tools)
+            removal, rest = self._in_turn(tools, True) if crowded else _parted(self.body, tools)
         except KernelError:
-            removal, rest = parted_in_turn(self.body, tools)
-            note("cut: tools taken in turn, because metal went astray with all at once")
+            if crowded:
+                raise
+            removal, rest = self._in_turn(tools)
         if is_empty(removal):
             return Taken(EMPTY, 0.0, self.standing)
         self._body = rest
         return Taken(removal, measure.volume(removal), self.standing)
+
+    def _in_turn(self, tools: Sequence[Body], once: bool = False) -> tuple[Body, Body]:
+        removal, rest = parted_in_turn(self.body, tools, once)
+        why = "so many faces would not come to an end" if once else "metal went astray"
+        note(f"cut: tools taken in turn, because {why} with all at once")
+        return removal, rest
 
     def _by_meshes(self, tools: Sequence[Body], fault: str) -> Taken:
         try:
@@ -91,26 +106,36 @@ class Metal:
         return Taken(removal, measure.volume(removal), self.standing, fault, bool(fault))
 
 
-def _parted(stock: Body, tools: Sequence[Body]) -> tuple[Body, Body]:
-    """What the tools take of the stock, and what they leave. Raises KernelError where the two are not the stock."""
-    removal = boolean.common(stock, tools, merge=False)
+def pairs_of_faces(tools: Iterable[Body]) -> int:
+    """How many pairs of faces of tools that meet a boolean of all at once compares, of those with many faces alone."""
+    large = [(len(faces(tool)), measure.rough_box(tool.wrapped)) for tool in tools]
+    large = [one for one in large if one[0] >= MANY_FACES]
+    return sum(n * m for (n, one), (m, other) in combinations(large, 2) if not one.IsOut(other))
+
+
+def _parted(stock: Body, tools: Sequence[Body], once: bool = False) -> tuple[Body, Body]:
+    """What the tools take of the stock, and what they leave. Raises KernelError where the two are not the stock.
+
+    ``once``: nothing is tried after the plain way.
+    """
+    removal = boolean.common_traced(stock, tools, merge=False, once=once).body
     if is_empty(removal):
         return removal, stock
-    rest = boolean.cut(stock, tools)
+    rest = boolean.cut_traced(stock, tools, aside=not once, once=once).body
     before, taken, left = (measure.volume(body) for body in (stock, removal, rest))
     if abs(before - taken - left) > BALANCE * before:
         raise KernelError("cut", _astray(before, taken, left))
     return removal, rest
 
 
-def parted_in_turn(stock: Body, tools: Sequence[Body]) -> tuple[Body, Body]:
+def parted_in_turn(stock: Body, tools: Sequence[Body], once: bool = False) -> tuple[Body, Body]:
     """The same tool after tool: walls a hair apart that meet in one call no longer do."""
     removals, rest = [], stock
     for tool in (solid for body in tools for solid in solids(body)):
         try:
-            removal, rest = _parted(rest, [tool])
+            removal, rest = _parted(rest, [tool], once)
         except KernelError:
-            removal, rest = _parted(rest, [aside(tool)])
+            removal, rest = _parted(rest, [aside(tool)], once)
         removals.append(removal)
     return compound(removals), rest
 

@@ -52,7 +52,7 @@ def gouge(context: Context, stage: Stage, cut: Cut) -> Iterator[Draft]:
         limit=0.0,
         unit="mm3",
         at=measure.centroid(worst),
-        remedy=_remedy(context, stage, cut, box.max[2]),
+        remedy=_remedy(context, stage, cut, box.max[2], measure.bounding_box(found, stage.frame).max[2]),
     )
 
 
@@ -92,15 +92,20 @@ def _on(context: Context, indices: tuple[int, ...], point: Vec3) -> bool:
     return nearness.lies_on_faces(context.part.body, indices, point, LENGTH)
 
 
-def _remedy(context: Context, stage: Stage, cut: Cut, top: float) -> Remedy:
-    """Stop at the top of the gouge where the step goes below its features' bottom; else another depth does not mend."""
+def _remedy(context: Context, stage: Stage, cut: Cut, top: float, highest: float) -> Remedy:
+    """Stop at the top of the gouge where the step goes below its features' bottom; else another depth does not mend.
+
+    Nor does it where the tool at its full width is in the part above that depth: ``highest`` is the top of all gouges.
+    """
     over = top - cut.tip_z
     step = cut.step
     stated = step.bottom_z is not None or step.cutting_depth is not None or step.overcut_length > 0
     lowest = cut.full_diameter_z if _pointed_bottom(context, cut) else cut.tip_z
     deepest = _deepest(context, stage, cut)
-    if (stated or step.allowance_bottom < 0) and lowest < deepest - LENGTH:
-        found = remedies.deeper(context, stage, cut, -min(over, deepest - lowest))
+    raised = min(over, deepest - lowest)
+    mends = highest <= cut.full_diameter_z + raised + LENGTH
+    if (stated or step.allowance_bottom < 0) and lowest < deepest - LENGTH and mends:
+        found = remedies.deeper(context, stage, cut, -raised)
         return found.model_copy(update={"text": found.text + _meant(context, stage, cut)})
     if step.allowance_side < 0:
         text = "Set allowance_side to 0: below it the cutter goes into the walls."

@@ -45,6 +45,8 @@ def floor_radius(context: Context, stage: Stage, cut: Cut) -> Iterator[Draft | S
     for feature in (e for f in cut.features for e in elements(context, f)):
         if feature.class_ not in WALLED or feature.bottom == "through" or feature.id not in unfinished(context):
             continue
+        if feature.class_ == "region" and feature.planar_radius is None:  # a form without a floor
+            continue
         if not is_last_on(context, cut, feature.id) or from_aside(stage, cut, feature):
             continue
         radius = feature.planar_radius or 0.0
@@ -91,6 +93,8 @@ def fits(tool: Tool, radius: float) -> bool:
 def _makes(tool: Tool, feature: Feature) -> bool:
     """Whether the tool makes the edge of the floor; of a bottom that is round throughout: without a flat of its own."""
     flat = tool.radius - tool.corner_radius > LENGTH
+    if feature.bottom in ROUND and not feature.planar_radius:  # of no one radius
+        return not flat
     return (
         fits(tool, feature.planar_radius or 0.0)
         and not (flat and feature.bottom in ROUND)
@@ -109,7 +113,8 @@ def _crowds(tool: Tool, feature: Feature) -> bool:
 def _draft(context: Context, stage: Stage, cut: Cut, feature: Feature, radius: float) -> Draft:
     corner = cut.tool.corner_radius
     wanted = f"a fillet of {context.text(radius)} at its floor" if radius > LENGTH else "a sharp corner at its floor"
-    wanted = f"a round bottom of {context.text(radius)}" if feature.bottom in ROUND else wanted
+    if feature.bottom in ROUND:
+        wanted = f"a round bottom of {context.text(radius)}" if radius > LENGTH else "a round bottom"
     then = "it is cut away" if cut.plunges and corner < radius else "metal stays there"
     bridge = ", and a flat between" if feature.bottom in ROUND and corner > LENGTH else ""
     if not bridge and fits(cut.tool, radius) and _crowds(cut.tool, feature):
@@ -136,7 +141,8 @@ def _remedy(context: Context, stage: Stage, cut: Cut, feature: Feature, radius: 
         pointer = context.of_step(stage, cut, "tool")
         return Remedy(text=f"Finish with tool {best.id}.", pointer=pointer, value=best.id)
     if feature.bottom in ROUND:
-        text = f"Use a ball-nose cutter with a radius of {context.text(radius)} at most."
+        most = f" with a radius of {context.text(radius)} at most" if radius > LENGTH else ""
+        text = f"Use a ball-nose cutter{most}."
         return Remedy(text=text, pointer=context.of_step(stage, cut, "tool"))
     if radius <= LENGTH:
         return Remedy(text="Use a cutter without a corner radius.", pointer=context.of_step(stage, cut, "tool"))

@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import Literal
 
-from schemas.base import Vec3, dot
+from schemas.base import Box, Vec3, dot
 from schemas.tolerances import LENGTH, TOUCH
 from schemas.workholding import Vise
 from worker.checks.api import Context
 from worker.kernel import measure, primitives
 from worker.kernel.contact import Patch, patches
+from worker.stage.holding import extremes_below
 from worker.stage.model import SUPPORTING, HoldingBody, Jaws, Stage
 
 Span = tuple[float, float]
@@ -99,19 +100,23 @@ def total(found: Iterable[Patch]) -> float:
     return sum(p.area for p in found)
 
 
-def flats_across(stage: Stage, axis: Literal["X", "Y"]) -> tuple[bool, bool]:
-    """Whether jaws along that axis would meet a flat face, at the stock's least and at its greatest extent."""
+def could_clamp(stage: Stage, vise: Vise, axis: Literal["X", "Y"]) -> bool:
+    """Whether the jaws, closed along that axis, would open as far and meet a flat face at the stock's least and at its
+    greatest extent below the height of their top."""
     box, number = measure.bounding_box(stage.as_is, stage.frame), 0 if axis == "X" else 1
-    jaws = stage.holding.jaws
-    top = jaws.top_z if jaws else box.max[2]
+    top = stage.holding.jaws.top_z if stage.holding.jaws else box.max[2]
+    least, greatest = extremes_below(stage.as_is, stage.frame, box, number, top, bool(stage.standing(0).facets))
+    if vise.max_opening is not None and greatest - least > vise.max_opening + LENGTH:
+        return False
+    return all(_has_flats(stage, box, number, at, top) for at in ((least - 1.0, least), (greatest, greatest + 1.0)))
+
+
+def _has_flats(stage: Stage, box: Box, number: int, between: Span, top: float) -> bool:
+    """Whether a slab between two coordinates touches flat faces of the stock, up to a height."""
     low, high = [*box.min], [*box.max[:2], top]
-    found = []
-    for start, end in ((low[number] - 1.0, low[number]), (high[number], high[number] + 1.0)):
-        low[number], high[number] = start, end
-        slab = primitives.box((low[0], low[1], low[2]), (high[0], high[1], high[2]), stage.frame)
-        found.append(bool(patches(stage.as_is, slab, TOUCH)))
-        low, high = [*box.min], [*box.max[:2], top]
-    return found[0], found[1]
+    low[number], high[number] = between
+    slab = primitives.box((low[0], low[1], low[2]), (high[0], high[1], high[2]), stage.frame)
+    return bool(patches(stage.as_is, slab, TOUCH))
 
 
 def pointer_of(context: Context, stage: Stage, body: HoldingBody) -> str:

@@ -11,7 +11,7 @@ from schemas.finding import Remedy
 from schemas.tolerances import TOUCH
 from worker.checks.api import Context, Draft, Limit, Skip, rule
 from worker.checks.hold._clamps import clamp_drafts
-from worker.checks.hold._contacts import flats_across, jaw_direction, jaw_patches, total, vise_of
+from worker.checks.hold._contacts import could_clamp, jaw_direction, jaw_patches, total, vise_of
 from worker.kernel import measure
 from worker.kernel.contact import OPPOSITE, opposed_area
 from worker.kernel.walls_side import sides_of
@@ -103,9 +103,10 @@ def _middle(stage: Stage, jaws: Jaws, low: bool) -> tuple[float, float, float]:
 
 
 def _other_axis(context: Context, stage: Stage, jaws: Jaws) -> Remedy:
-    """The other axis, where the stock has flats there; else a nest."""
+    """The other axis, where the stock has flats there and the vise opens as far; else a nest."""
+    vise = vise_of(stage)
     other: Literal["X", "Y"] = "Y" if jaws.axis == "X" else "X"
-    if all(flats_across(stage, other)):
+    if vise is not None and could_clamp(stage, vise, other):
         pointer = context.of_setup(stage, "workholding", "jaw_axis")
         return Remedy(text=f"Clamp along {other}, where the stock has flats.", pointer=pointer, value=other)
     text = "Use soft jaws with a nest of the stock's form, or machine flats first."

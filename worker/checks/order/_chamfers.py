@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Sequence, Set
 
 from schemas.base import Vec3, add, cross, scale, sub, unit
 from schemas.feature import HOLES, Feature
@@ -24,6 +24,9 @@ ABOVE = 0.01
 END = math.radians(80)
 """An edge of the chamfer over which the surface turns further bounds its end: a wall that a later step cuts through."""
 
+FACET = 1.5
+"""Sides of a facet where chamfers meet are no longer than so many times their width."""
+
 
 def chamfer_faults(context: Context) -> Iterator[OrderFault]:
     """Where the neighbouring face is still covered, and free at the end: a later step cuts it."""
@@ -42,6 +45,8 @@ def _covered(context: Context, stage: Stage, cut: Cut, feature: Feature) -> Iter
         outer = [f for f in edge.faces if f not in feature.faces]
         if len(inner) != 1 or len(outer) != 1 or abs(edge.angle) > END or _is_no_matter(context, outer[0]):
             continue
+        if _is_facet(context, outer[0], faces, feature.width or 0.0):
+            continue
         point = _beside(edge, outer[0], surfaces[outer[0]])
         if point is None or not stands_at(context, stage, number, point):
             continue
@@ -57,6 +62,13 @@ def _is_no_matter(context: Context, face: int) -> bool:
     """A hole's mouth may be chamfered before the hole is drilled; other chamfers are no faces to wait for."""
     owners = [f.class_ for f in (*context.part.features, *_as_cut(context)) if face in f.faces]
     return any(c in TRANSITIONS or c in HOLES for c in owners)
+
+
+def _is_facet(context: Context, face: int, faces: Set[int], wide: float) -> bool:
+    """Whether the face is what chamfers leave where they meet: they lie all round it, and it is no longer than they are
+    wide. It may be cut before them or after them."""
+    edges, _ = border_of(context.part.body, {face})
+    return all(set(edge.faces) - {face} <= faces and edge.length < FACET * wide for edge in edges)
 
 
 def _as_cut(context: Context) -> tuple[Feature, ...]:

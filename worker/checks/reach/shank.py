@@ -17,6 +17,9 @@ from worker.reach.assembly import width_of
 from worker.reach.model import Contact, Reach
 from worker.stage.model import Cut, Stage
 
+FOUND = LENGTH + 5e-3
+"""The height of a chamfering cutter's tip is found to this (mm)."""
+
 
 @rule(
     "reach.shank",
@@ -37,7 +40,9 @@ def shank(context: Context, stage: Stage, cut: Cut) -> Iterator[Draft | Skip]:
         yield _beside(context, stage, cut, found, found.cutter)
         return
     contacts = [c for c in (found.neck, found.shank) if c is not None]
-    if contacts and stock_over(context, stage, cut) is None:  # stock in the way of an undercut is order.sequence's
+    if cut.tool.APMX is not None and found.flank > cut.tool.APMX + FOUND:
+        yield _above_its_edge(context, cut, found)
+    elif contacts and stock_over(context, stage, cut) is None:  # stock in the way of an undercut is order.sequence's
         yield _draft(context, cut, found, max(contacts, key=lambda c: c.depth))
     elif not contacts and _deep_pass(cut, found) > cut.tool.edge_length + LENGTH:
         yield _ploughs(context, stage, cut, found)
@@ -51,6 +56,25 @@ def _deep_pass(cut: Cut, found: Reach) -> float:
     """The deepest pass of a milling step that states one, mm: no deeper than the metal beside its path is high."""
     stated = cut.step.technology.axial_cutting_depth
     return 0.0 if stated is None or cut.tool.type not in MILLS else min(stated, found.depth)
+
+
+def _above_its_edge(context: Context, cut: Cut, found: Reach) -> Draft:
+    """A flank is ground to cut as far up as APMX says: what of it lies on the chamfer above that only rubs."""
+    edge, value = cut.tool.APMX or 0.0, at_least(found.flank)
+    return Draft(
+        message=f"{cut.tool.id} cuts with the lowest {context.text(edge)} of its flank; the chamfer comes up to "
+        f"{context.text(found.flank)} over its tip: the flank above the edge would rub on it.",
+        features=features_of(cut),
+        measured=found.flank,
+        limit=edge,
+        unit="mm",
+        remedy=Remedy(
+            text=f"Use a tool with APMX of at least {context.text(value)}.",
+            pointer=context.of_tool(cut.tool, "APMX"),
+            value=value,
+            unit="mm",
+        ),
+    )
 
 
 def _ploughs(context: Context, stage: Stage, cut: Cut, found: Reach) -> Draft:

@@ -207,9 +207,8 @@ def _draft(context: Context, stage: Stage, cut: Cut | None, found: Bearing, forc
     holds = found.area * stress
     when = f"after step {cut.step.id} the" if cut is not None else "the"
     return Draft(
-        message=f"Estimate: {when} jaws press with {force:.0f} N on a wall "
-        f"{context.text(weak.thickness)} thick over a hollow; it and the metal straight between the jaws bear "
-        f"{holds:.0f} N at {stress:g} N/mm2.",
+        message=f"Estimate: {when} jaws press with {force:.0f} N on {_on_what(context, weak)} straight between the "
+        f"jaws bear {holds:.0f} N at {stress:g} N/mm2.",
         measured=round(force, 1),
         limit=round(holds, 1),
         unit="N",
@@ -217,6 +216,13 @@ def _draft(context: Context, stage: Stage, cut: Cut | None, found: Bearing, forc
         remedy=_remedy(context, stage, holds),
         cut=cut,
     )
+
+
+def _on_what(context: Context, weak: Hollow) -> str:
+    """The weakest wall over a hollow; a hollow that opens to a jaw has none."""
+    if weak.thickness <= LENGTH:
+        return "stock with a hollow that opens to a jaw; the metal"
+    return f"a wall {context.text(weak.thickness)} thick over a hollow; it and the metal"
 
 
 def _remedy(context: Context, stage: Stage, holds: float) -> Remedy:

@@ -9,7 +9,7 @@ from schemas.base import Vec3, dot, norm, sub
 from schemas.finding import Remedy
 from schemas.tolerances import LENGTH
 from worker.checks.api import Context, Draft, Limit, rule
-from worker.checks.hold._contacts import flats_across, jaw_direction, vise_of
+from worker.checks.hold._contacts import could_clamp, jaw_direction, vise_of
 from worker.checks.wall._hollow import crushed
 from worker.kernel import measure
 from worker.kernel.contact import nearest
@@ -40,12 +40,11 @@ def thin(context: Context, stage: Stage) -> Iterator[Draft]:
     yield from crushed(context, stage)
     fresh = [w for w in _of_the_part(context, thin_walls(stage.to_be, limit - LENGTH)) if not _any(w, before)]
     told: list[Wall] = []
-    for wall in fresh:
-        cut = _maker(stage, wall)
-        if cut is None or _any(wall, told):
-            continue
+    for wall in sorted(fresh, key=lambda w: (w.thickness, w.at)):
+        cut = None if any(_overlap(wall, other) for other in told) else _maker(stage, wall)
         told.append(wall)
-        yield _draft(context, stage, cut, wall, limit)
+        if cut is not None:
+            yield _draft(context, stage, cut, wall, limit)
 
 
 def _of_the_part(context: Context, walls: Iterable[Wall]) -> list[Wall]:
@@ -83,10 +82,9 @@ def _other_way(context: Context, stage: Stage, walls: Iterable[Wall]) -> Remedy:
     jaws, vise = stage.holding.jaws, vise_of(stage)
     assert jaws is not None and vise is not None
     other: Literal["X", "Y"] = "Y" if jaws.axis == "X" else "X"
-    wide = measure.bounding_box(stage.as_is, stage.frame).size[0 if other == "X" else 1]
     axis = stage.frame.x if other == "X" else stage.frame.y
     stout = not any(abs(dot(w.normal, axis)) > ACROSS for w in walls)
-    if stout and all(flats_across(stage, other)) and wide <= (vise.max_opening or wide) + LENGTH:
+    if stout and could_clamp(stage, vise, other):
         pointer = context.of_setup(stage, "workholding", "jaw_axis")
         return Remedy(text=f"Clamp along {other}, or fill the hollow behind the wall.", pointer=pointer, value=other)
     text = "Fill the hollow behind the wall while it is clamped, or clamp before the wall is cut."
@@ -95,6 +93,11 @@ def _other_way(context: Context, stage: Stage, walls: Iterable[Wall]) -> Remedy:
 
 def _any(wall: Wall, others: Iterable[Wall]) -> bool:
     return any(_same(wall, other) for other in others)
+
+
+def _overlap(one: Wall, other: Wall) -> bool:
+    """Whether two are places of one wall: beside terraces each of their risers makes one."""
+    return norm(sub(one.at, other.at)) < (one.thickness + other.thickness) / 2
 
 
 def _same(one: Wall, other: Wall) -> bool:

@@ -195,14 +195,12 @@ def _into(flank: Flank, z: float, away: Floats, tips: Floats) -> Floats:
 
 def _is_plain(flank: Flank, sky: Skyline, shown: Shown) -> bool:
     """Whether some heights will do: of a face that leans as the flank does, which has the same in common with it at
-    all of them, and of a flat one less steep, whose border tells the rest."""
+    all of them, and of a plane one, of which a closed form tells the rest. (One that ends where the chamfer does
+    touches the flank all the way up: no heights would be enough.)"""
     slope = flank_of(sky.body, shown.index, sky.frame)
-    if shown.flat or slope is None:
-        return shown.flat
-    lean = math.tan(math.radians(slope))
-    return abs(lean - flank.rise) <= COINCIDENT or (
-        lean > flank.rise and face_facts(sky.body)[shown.index].kind == "plane"
-    )
+    if shown.flat or slope is None or face_facts(sky.body)[shown.index].kind == "plane":
+        return shown.flat or slope is not None
+    return abs(math.tan(math.radians(slope)) - flank.rise) <= COINCIDENT
 
 
 def _in_corners(flank: Flank, rims: Sequence[Rim], tip: float, over: Floats) -> NDArray[np.bool_]:

@@ -101,8 +101,12 @@ class Scene:
         return (face,) if along > 0 else ()
 
     def part_stands(self, low: float, high: float, plan: Region) -> bool:
-        """True when metal of the part ends upwards between two heights within a plan."""
-        present = [s for s in self.sky.upward(low, plan.bounds) if s.high <= high + COINCIDENT]
+        """True when metal of the part may end upwards between two heights within a plan.
+
+        A face that goes on above the upper height counts as it does: a bore's one round face is the near wall's
+        underside and the far wall's top.
+        """
+        present = [s for s in self.sky.upward(low, plan.bounds) if s.low <= high + COINCIDENT]
         return any(overlap(self.sky.part_above(s, low), plan) for s in present)
 
     def part_above(self, z: float, plan: Region) -> bool:

@@ -116,7 +116,7 @@ def _chords(edge: Edge) -> list[tuple[tuple[float, float], tuple[float, float]]]
 
 def deepest(slant: Slant | Facets, flank: Flank, points: Floats, tips: Floats, above: float) -> tuple[Floats, Floats]:
     """How far a flank with its tip at each point reaches into what the face's border holds higher than ``above`` over
-    it (n,), and the height where (n,); -inf where it holds nothing so high. Exact for faces less steep than the flank.
+    it (n,), and the height where (n,); -inf where it holds nothing so high.
 
     Along a segment the tool's radius grows evenly, up to its largest, and the distance is that of a hyperbola: their
     difference has one summit on each side of the height of the full radius.
@@ -125,7 +125,24 @@ def deepest(slant: Slant | Facets, flank: Flank, points: Floats, tips: Floats, a
     held = np.flatnonzero(tops > tips.min(initial=np.inf) + above - LENGTH)
     turns = in_turn(len(points), len(held), AT_ONCE)
     into, heights = zip(*(_deepest(slant, held, flank, points[few], tips[few], above) for few in turns), strict=True)
-    return np.concatenate(into), np.concatenate(heights)
+    found = np.concatenate(into), np.concatenate(heights)
+    if isinstance(slant, Facets) or slant.steepness * flank.rise <= 1:
+        return found
+    return _deeper(found, _uphill(slant, flank, points, tips, above))
+
+
+def _uphill(slant: Slant, flank: Flank, points: Floats, tips: Floats, above: float) -> tuple[Floats, Floats]:
+    """The same within a face steeper than the flank: it is met the deeper the higher, up to where the flank reaches its
+    full radius, straight uphill from the axis."""
+    full = tips + max(flank.height, above)
+    away = np.maximum(full - slant.heights(points), 0.0) / slant.steepness
+    return np.where(slant.uphill(away, points) > -np.inf, flank.radius - away, -np.inf), full
+
+
+def _deeper(one: tuple[Floats, Floats], other: tuple[Floats, Floats]) -> tuple[Floats, Floats]:
+    """At each point the one that reaches deeper."""
+    more = other[0] > one[0]
+    return np.where(more, other[0], one[0]), np.where(more, other[1], one[1])
 
 
 def _deepest(
