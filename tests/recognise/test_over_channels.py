@@ -67,5 +67,5 @@ def test_a_pocket_that_ends_in_the_neck_is_open_to_it(deep: float) -> None:
 def test_walls_on_one_plane_with_metal_between_are_two_pockets() -> None:
     """One on each side of a T-slot's neck that stays closed between them."""
     tools = [box((20, 10, 25), (40, 30, 41)), box((20, 34, 20), (40, 38, 41))]
-    found = [f for f in recognise(cut(block(z=40), [*tools, box((-1, 31, 12), (101, 45, 20))]))]
+    found = recognise(cut(block(z=40), [*tools, box((-1, 31, 12), (101, 45, 20))]))
     assert sorted(f.width or 0 for f in found if f.placement.axis[2] == 1 and "pocket" in f.class_) == [4, 20]
