@@ -21,7 +21,8 @@ from worker.recognise.through_slots import OVER
 def over_channels(shape: PartShape, sight: Sight, recesses: Sequence[Recess]) -> list[Recess]:
     """The recesses, each with the walls of its own that stand over undercuts, and its floor closed by them."""
     found = list(recesses)
-    for piece in recesses:
+    ways = sight.distinct(r.axis for r in recesses if r.floors)
+    for piece in [r for r in recesses if any(_stands_over(shape, r, way) for way in ways)]:
         home = next((r for r in found if r is not piece and _is_of(shape, sight, piece, r)), None)
         if home is not None:
             found[found.index(home)] = _together(sight, home, piece)
@@ -29,15 +30,22 @@ def over_channels(shape: PartShape, sight: Sight, recesses: Sequence[Recess]) ->
     return [_over_gaps(shape, r) for r in found]
 
 
-def _is_of(shape: PartShape, sight: Sight, piece: Recess, recess: Recess) -> bool:
-    """True for walls over an undercut that go on as a recess's and have no floor there, however they are read alone."""
-    own = recess.floors and not any(r.shared or r.core or r.behind for r in (piece, recess))
-    walls = own and all(is_wall(shape.patches[p], recess.axis) for p in piece.patches)
-    over = walls and any(_overhangs(shape, p, recess.axis) for p in piece.patches)
-    if not over or not _goes_on(shape, recess, piece) or not sight.sees(piece.patches, recess.axis):
+def _stands_over(shape: PartShape, piece: Recess, up: Vec3) -> bool:
+    """True for upright walls over an undercut that have no floor there, however they are read alone."""
+    if piece.shared or piece.core or piece.behind or (piece.floors and abs(dot(piece.axis, up)) > SQUARE):
         return False
-    both = (*piece.patches, *recess.patches)  # each may be the other's, seen from elsewhere
-    return not piece.floors or cost(shape, both, recess.axis) < cost(shape, both, piece.axis)
+    walls = all(is_wall(shape.patches[p], up) for p in piece.patches)
+    return walls and any(_overhangs(shape, p, up) for p in piece.patches)
+
+
+def _is_of(shape: PartShape, sight: Sight, piece: Recess, recess: Recess) -> bool:
+    """True for such walls that go on as a recess's, and are its rather than it theirs, seen from elsewhere."""
+    own = recess.floors and not (recess.shared or recess.core or recess.behind)
+    if not own or not _stands_over(shape, piece, recess.axis) or not _goes_on(shape, recess, piece):
+        return False
+    both = (*piece.patches, *recess.patches)
+    ours = not piece.floors or cost(shape, both, recess.axis) < cost(shape, both, piece.axis)
+    return ours and sight.sees(piece.patches, recess.axis)
 
 
 def _overhangs(shape: PartShape, wall: int, up: Vec3) -> bool:
