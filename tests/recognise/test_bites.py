@@ -32,7 +32,11 @@ def test_a_pocket_with_relieved_corners_is_closed(bottom: float) -> None:
     assert [h.pattern for h in holes] == ["rectangular 2 x 2"] * 4
 
 
-@pytest.mark.parametrize("hole", [drill(50, 36, -1, 21, 8), drill(50, 36, 6, 21, 8), drill(50, 30, -1, 21, 20)])
+HOLES = [drill(50, 36, -1, 21, 8), drill(50, 36, 6, 21, 8), drill(50, 30, -1, 21, 20), drill(50, 31, -1, 21, 8)]
+"""The last touches the wall from inside."""
+
+
+@pytest.mark.parametrize("hole", HOLES)
 def test_a_hole_in_the_wall_of_a_slot_leaves_it_a_slot(hole: Body) -> None:
     (found,) = recesses(cut(block(), [SLOT, hole]))
     assert (found.class_, found.ends, found.open_sides) == ("slot", "open open", 2)

@@ -11,7 +11,7 @@ from schemas.feature import Feature
 from tests.recognise.parts import Choice, block, chamfered, drill, pocket, prism, rounded
 from tests.recognise.test_channels import X_WAYS, along_x, along_y, dovetail, recesses, sizes
 from tests.support.rewritten import same_when_rewritten
-from worker.kernel.boolean import cut
+from worker.kernel.boolean import cut, fuse
 from worker.kernel.measure import volume
 from worker.kernel.primitives import box
 from worker.kernel.shape import Body
@@ -132,3 +132,22 @@ def test_wide_slots_that_cross_over_t_slots_that_cross() -> None:
     undercuts, plain = sorted_out(body)
     assert [sizes(f) for f in undercuts] == [pytest.approx((100, 22, 19)), pytest.approx((60, 22, 19))]
     assert [sizes(f) for f in plain] == [pytest.approx((100, 30, 10)), pytest.approx((60, 30, 10))]
+
+
+@pytest.mark.parametrize(
+    ("across", "class_", "length"),
+    [
+        (fuse([box((40, 17, 14), (50, 43, 21)), *(drill(45, y, 14, 21, 10) for y in (17, 43))]), "slot", 36),
+        (box((40, 7, 14), (50, 53, 21)), "closed_pocket", 46),
+        (box((40, -1, 14), (50, 61, 21)), "slot", 60),
+    ],
+)
+def test_what_crosses_a_wide_slot_at_its_depth_is_one_over_a_narrower_one(
+    across: Body, class_: str, length: float
+) -> None:
+    """Beside the middle of the part, so that the middle of what is left of the floor lies in metal on both sides."""
+    found = recesses(cut(block(), [box((-1, 20, 14), (101, 40, 21)), box((-1, 27, 8), (101, 33, 21)), across]))
+    narrow, wide, other = sorted(found, key=lambda f: (f.placement.location[2], -(f.length or 0)))
+    assert (narrow.length, narrow.width, narrow.depth) == pytest.approx((100, 6, 6))
+    assert (wide.class_, wide.length, wide.width, wide.depth) == ("slot", *map(pytest.approx, (100, 20, 6)))
+    assert (other.class_, other.length, other.width, other.depth) == (class_, *map(pytest.approx, (length, 10, 6)))

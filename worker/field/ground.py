@@ -74,10 +74,14 @@ def recess_ground(
 
 def borders(floors: Floats, above: Callable[[float], Region]) -> list[Border]:
     """The borders of a recess's floors, parted where walls begin and end."""
+    return _parted(_loops(floors), floors, above)
+
+
+def _parted(loops: Sequence[list[Point]], floors: Floats, above: Callable[[float], Region]) -> list[Border]:
     walls = above(_wall_level(floors))
     outside = _outside(floors)
-    loops = (parted(loop, walls, outside) for loop in _loops(floors))
-    return [(loop, walled_sides(loop, walls, outside)) for loop in loops]
+    found = (parted(loop, walls, outside) for loop in loops)
+    return [(loop, walled_sides(loop, walls, outside)) for loop in found]
 
 
 def _whole_ground(
@@ -85,9 +89,11 @@ def _whole_ground(
 ) -> tuple[Region, bool]:
     """The ground, and whether some of it lies past an open side."""
     flat = Shadow(_flat(floors))
-    whole = Filled(flat)
+    loops = _loops(floors)
+    inner = [Outline(_sides(loop)) for loop in loops if _area(loop) < 0]  # closer to the border than two scan lines
+    whole = Join((Filled(flat), *inner)) if inner else Filled(flat)
     parts: list[Region] = [whole if top is None else Minus(whole, Minus(above(top - HIGHER), flat))]
-    for border in (border for border in borders(floors, above) if _area(border[0]) > 0):
+    for border in (border for border in _parted(loops, floors, above) if _area(border[0]) > 0):
         loop, walled = border if holes is None else without_bays(border, holes)
         if not walled.any():
             return Everywhere(), True
@@ -260,19 +266,21 @@ def _codes(points: Floats) -> Ints:
 
 
 def _chained(leaving: dict[Point, list[Point]]) -> list[list[Point]]:
+    """Sides end to end, as loops that come to no corner twice: where a hole touches a border each is its own."""
     loops = []
     while leaving:
-        start = min(leaving)
-        loop, here = [start], start
-        while leaving.get(here):
-            following = leaving[here].pop(0)
-            if not leaving[here]:
+        chain = [min(leaving)]
+        places = {chain[0]: 0}
+        while following := leaving.get(chain[-1]):
+            here = chain[-1]
+            chain.append(following.pop(0))
+            if not following:
                 del leaving[here]
-            if following == start:
-                break
-            loop.append(following)
-            here = following
-        loops.append(loop)
+            at = places.setdefault(chain[-1], len(chain) - 1)
+            if at < len(chain) - 1:
+                loops.append(chain[at:-1])
+                places = {p: k for p, k in places.items() if k <= at}
+                del chain[at + 1 :]
     return loops
 
 

@@ -26,7 +26,7 @@ from worker.field.feet import across_hollow, feet, sharp_foot
 from worker.field.field import Solid
 from worker.field.fitted import FITS_NONE, Fit, fit_of, following, hollow_radius, on_slopes, slanting
 from worker.field.foothold import form_of, over_feet
-from worker.field.ground import Own, beyond, recess_ground, ring_ground, within
+from worker.field.ground import beyond, recess_ground, ring_ground, within
 from worker.field.lines import Floats, Mask
 from worker.field.off_faces import off_faces
 from worker.field.open_ends import foot, foot_of_side, open_ends
@@ -58,10 +58,7 @@ def sweep(scene: Scene, part: Part, cut: Cut) -> list[Solid]:
     """The solids of one step; empty where it takes nothing."""
     if cut.step.operation == "edge_breaking":
         return []
-    found: list[Solid] = []
-    for feature in cut.features:
-        found += _of_feature(scene, part, cut, feature)
-    return found
+    return [solid for feature in cut.features for solid in _of_feature(scene, part, cut, feature)]
 
 
 def _of_feature(scene: Scene, part: Part, cut: Cut, feature: Feature) -> Sequence[Solid]:
@@ -174,7 +171,7 @@ def _recess(
     if len(floors):
         highest = float(scene.part[mine][:, :, 2].max())
         ground = recess_ground(floors, scene.shadow, highest, share.own, share.around, share.holes)
-        seed = _seed(scene.up_of([f for f in feature.faces if f not in share.standing]), share.own)
+        seed = _seed(scene, feature, share)
         if share.others is not None:
             ground, seed = Minus(ground, share.others), Minus(seed, share.others)
         bottom = float(floors[:, :, 2].min())
@@ -280,11 +277,12 @@ def _seen_from_behind(scene: Scene, feature: Feature) -> bool:
     return bool(np.any(scene.looks[scene.of(feature)] < -UPRIGHT))
 
 
-def _seed(floors: Floats, own: Own | None) -> Region:
-    """Where the cut begins: over its floor (not over a bore in what stands there), of a shared floor over its own
-    rectangle."""
-    whole = Shadow(floors)
-    return whole if own is None else within(whole, own, range(4))
+def _seed(scene: Scene, feature: Feature, share: Share) -> Region:
+    """Where the cut begins: over its floor, of a shared floor over its own rectangle; not over what stands there,
+    unless that is all the floor there is, seen from aside."""
+    low = scene.up_of([face for face in feature.faces if face not in share.standing])
+    whole = Shadow(low if len(low) else scene.up_of(feature.faces))
+    return whole if share.own is None else within(whole, share.own, range(4))
 
 
 def _top_of_slopes(scene: Scene, feature: Feature, fit: Fit) -> float | None:

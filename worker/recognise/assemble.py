@@ -38,6 +38,7 @@ from worker.recognise.outside import (
     profile_draft,
     ring_of,
 )
+from worker.recognise.over_channels import over_channels
 from worker.recognise.over_reliefs import relieved_vees, with_grooved_floors
 from worker.recognise.patches import PartShape
 from worker.recognise.patterns import name_patterns
@@ -180,8 +181,9 @@ def _recess_features(
     plain = [r for r in plain if not gone >= set(r.patches)]
     undercuts = [undercut_draft(shape, recess, outside) for recess in plain]
     sunk |= {p for draft in (*found, *undercuts) if draft for p in draft.patches}  # necks have walls of their own
-    for recess, undercut in zip(plain, undercuts, strict=True):
-        found += [undercut] if undercut else recess_drafts(shape, sight, recess, sunk)
+    plain = [recess for recess, undercut in zip(plain, undercuts, strict=True) if not undercut]
+    found += [undercut for undercut in undercuts if undercut]
+    found += [d for r in over_channels(shape, sight, plain) for d in recess_drafts(shape, sight, r, sunk)]
     return found + keyways + rings
 
 

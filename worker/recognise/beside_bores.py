@@ -48,40 +48,46 @@ def seen_past_bores(shape: PartShape, sight: Sight, recess: Recess) -> tuple[Vec
 
 def _before_walls(shape: PartShape, recess: Recess, loop: tuple[Rim, ...], bores: set[int]) -> list[Rim]:
     """A floor's border with its open sides no longer than they are before the walls whose ends bores took there."""
-    found, count = list(loop), len(loop)
+    found: list[Rim | None] = list(loop)
+    count = len(loop)
     for k, rim in enumerate(loop):
         for step in (1, -1):
             at = k + step
             while loop[at % count].other in bores and loop[k].other in recess.patches:
                 at += step
             if at != k + step and shape.patches[rim.other].surface.kind == "plane":
-                _shorten(found, at, step, recess, shape.patches[rim.other].surface)
-    return found
+                _shorten(shape, found, (at, step), recess, shape.patches[rim.other].surface)
+    return [rim for rim in found if rim]
 
 
-def _shorten(rims: list[Rim], at: int, step: int, recess: Recess, wall: Surface) -> None:
-    """Ends the straight open sides that come one after another from there on before a wall's plane, up to the first
-    that some of lies before it."""
+def _shorten(shape: PartShape, rims: list[Rim | None], turn: tuple[int, int], recess: Recess, wall: Surface) -> None:
+    """Ends the open sides that come one after another from there on before a wall's plane, up to the first that some
+    of lies before it; what lies behind it is a bore's own way out. ``turn``: where in the border, and which way on."""
+    at, step = turn
     for k in (n % len(rims) for n in range(at, at + step * len(rims), step)):
-        points = rims[k].points
-        if rims[k].other in recess.patches or rims[k].curve != "line":
+        rim = rims[k]
+        if rim is None:
+            continue
+        low, high = sorted((rim.points[0], rim.points[-1]), key=lambda p: dot(sub(p, wall.origin), wall.axis))
+        below, above = (dot(sub(p, wall.origin), wall.axis) for p in (low, high))
+        if rim.other in recess.patches or (rim.curve != "line" and not _is_hole(shape, recess, rim.other)):
             return
-        ends = sorted((points[0], points[-1]), key=lambda p: dot(sub(p, wall.origin), wall.axis))
-        low, high = (dot(sub(p, wall.origin), wall.axis) for p in ends)
-        if low < 0.0:
-            foot = add(ends[0], sub(ends[1], ends[0]), low / (low - high)) if high > 0.0 else ends[1]
-            rims[k] = replace(rims[k], points=(foot, ends[1]))
-        if high > 0.0:
-            return
+        if above <= 0.0:
+            rims[k] = None
+            continue
+        if below < 0.0:
+            foot = add(low, sub(high, low), below / (below - above))
+            rims[k] = replace(rim, points=(foot, high), curve="line")
+        return
 
 
 def _bores(shape: PartShape, recess: Recess) -> set[int]:
     rims = [r for f in recess.floors for r in shape.patches[f].rims]
-    return {r.other for r in rims if r.convexity == "concave" and _is_bored(shape, recess, r.other)}
+    return {r.other for r in rims if r.convexity == "concave" and _is_hole(shape, recess, r.other)}
 
 
-def _is_bored(shape: PartShape, recess: Recess, other: int) -> bool:
-    """True for the wall of a hole that stands on a recess' floor."""
+def _is_hole(shape: PartShape, recess: Recess, other: int) -> bool:
+    """True for the wall of a hole beside a recess, or in its floor."""
     patch = shape.patches[other]
     return (
         other not in recess.patches

@@ -157,8 +157,7 @@ def _all_of(shape: PartShape, recess: Recess, post: tuple[int, ...]) -> tuple[in
 
 def _lies_within(shape: PartShape, wall: int, round_: Surface) -> bool:
     """True for a wall no part of which is farther from an axis than a round wall about it."""
-    points = (p for r in shape.patches[wall].rims for p in r.points)
-    return max(norm(cross(sub(p, round_.origin), round_.axis)) for p in points) < round_.radius + SAME_LENGTH
+    return all(_is_within(r, round_) for r in shape.patches[wall].rims)
 
 
 def _is_block(shape: PartShape, recess: Recess, run: tuple[int, ...]) -> bool:
@@ -190,9 +189,21 @@ def _without_bites(shape: PartShape, recess: Recess, loop: tuple[Rim, ...], sunk
             _onward(*rims) or _closes_round(shape, a, rims, recess.axis)
         )
         meet = goes_on or _relieved(shape, recess, a, b, others) or _meet_beyond(shape, recess, (a, b), rims)
-        if meet and all(o in sunk for o in others):
+        if meet and _is_taken(shape, recess, [loop[k] for k in gap], sunk):
             bitten.update(gap)
     return tuple(r for k, r in enumerate(loop) if k not in bitten)
+
+
+def _is_taken(shape: PartShape, recess: Recess, gap: list[Rim], sunk: frozenset[int]) -> bool:
+    """True where all that begins at a gap is of holes and recesses, or lies in the round of such a hole: where that
+    comes out at the part's side."""
+    walls = [shape.patches[r.other] for r in gap if r.other in sunk and _is_round(shape, r.other)]
+    holes = [w.surface for w in walls if is_wall(w, recess.axis)]
+    return all(r.other in sunk or any(_is_within(r, hole) for hole in holes) for r in gap)
+
+
+def _is_within(rim: Rim, hole: Surface) -> bool:
+    return all(norm(cross(sub(p, hole.origin), hole.axis)) < hole.radius + SAME_LENGTH for p in rim.points)
 
 
 def _closes_round(shape: PartShape, wall: int, rims: tuple[Rim, Rim], axis: Vec3) -> bool:
@@ -206,7 +217,7 @@ def _closes_round(shape: PartShape, wall: int, rims: tuple[Rim, Rim], axis: Vec3
 def _onward(before: Rim, after: Rim) -> bool:
     """True when a straight edge goes on where another stops, not back round the floor to where that began."""
     line = sub(before.points[-1], before.points[0])
-    return before.curve == "line" and dot(sub(after.points[0], before.points[-1]), line) > 0
+    return before.curve == "line" and dot(sub(after.points[0], before.points[-1]), line) > -SAME_LENGTH * norm(line)
 
 
 def _meet_beyond(shape: PartShape, recess: Recess, walls: tuple[int, int], rims: tuple[Rim, Rim]) -> bool:

@@ -174,9 +174,8 @@ def _one_recess(a: _Piece, b: _Piece) -> bool:
         return False
     line = _way_between(a, b)
     beside = [{shape.carriers[w] for w in _side_walls(shape, r, line)} for r in (ours, theirs)] if line else [set()]
-    if bool(beside[0]) and beside[0] == beside[1]:
-        return _air_between(a, b)
-    return _share_walls(shape, ours, theirs) and (_air_between(a, b) or _air_between_cheeks(a, b))
+    alike = bool(beside[0]) and beside[0] == beside[1]
+    return (alike or _share_walls(shape, ours, theirs)) and (_air_between(a, b) or _air_between_cheeks(a, b))
 
 
 def _is_end(shape: PartShape, recess: Recess) -> bool:

@@ -17,6 +17,7 @@ from worker.recognise.beside_bores import seen_past_bores
 from worker.recognise.curved import LONG, Course, circular, crossed_course, open_course, rings_of
 from worker.recognise.divided_islands import with_divided_islands
 from worker.recognise.drilled_ends import holes_along, with_drilled_ends, with_whole_ends
+from worker.recognise.edge_islands import with_edge_islands
 from worker.recognise.extent import extent
 from worker.recognise.floor_outline import floor_outline, wall_behind
 from worker.recognise.holes import crossings
@@ -41,6 +42,7 @@ def recess_drafts(shape: PartShape, sight: Sight, recess: Recess, sunk: frozense
         course = crossed_course(shape, ground.core) if ground.shared else None
         course = course or cut_loop(shape, ground, sunk) or _course(shape, ground, outline)
         course = course or bent(shape, ground, outline)
+        outline = outline if course else with_edge_islands(shape, ground, outline)
         class_, ends = ("slot", course.ends) if course else _class_of(shape, ground, outline)
     sides = open_sides(shape, recess) if basin else outline.sides
     travel = basin.travel if basin else _along_wall(shape, recess, outline) if class_ == "step" else None
