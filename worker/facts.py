@@ -17,8 +17,9 @@ from worker.kernel.journal import note
 from worker.kernel.mesh import triangulate
 from worker.kernel.planar import Region
 from worker.kernel.probe import Points
+from worker.kernel.shape import EMPTY, Body
 from worker.part import Part
-from worker.residual import Lump, covered_features, standing, standing_by_meshes
+from worker.residual import Lump, covered_features, lacking, standing, standing_by_meshes
 from worker.stage.model import Stage
 
 RAW = "rawpiece"
@@ -36,13 +37,15 @@ class Finish:
     ``residual`` are the lumps left after the last setup. ``reached`` maps (setup id, step id) to the features that
     this step takes metal off. ``finished_in`` maps a feature's id to the setup that takes the last metal off it
     ("rawpiece" where nobody had to); features with metal left on them are absent. ``fault`` is why nothing is known
-    of what is left, where it is not; ``residual`` and ``finished_in`` are then empty.
+    of what is left, where it is not; ``residual`` and ``finished_in`` are then empty. ``lost`` is metal of the part
+    that the last stock lacks though no step was found to cut into it.
     """
 
     residual: tuple[Lump, ...]
     reached: Mapping[tuple[str, str], tuple[str, ...]]
     finished_in: Mapping[str, str]
     fault: str = ""
+    lost: Body = EMPTY
 
 
 Taken = dict[str, tuple[str, ...]]
@@ -70,9 +73,10 @@ def finish_of(part: Part, stages: Sequence[Stage], keep: Keep | None = None) -> 
         if not all(stage.result.known for stage in stages):
             return Finish((), reached, {}, "no solid model gave the metal of every setup")
         residual = () if _nothing_left(part, stages) else _standing(part, stages)
+        lost = _lost(part, stages, residual)
     except KernelError as error:
         return Finish((), {}, {}, str(error))
-    return Finish(residual, reached, _finished_in(part, reached, covered_features(residual)))
+    return Finish(residual, reached, _finished_in(part, reached, covered_features(residual)), lost=lost)
 
 
 def _standing(part: Part, stages: Sequence[Stage]) -> tuple[Lump, ...]:
@@ -92,12 +96,26 @@ def _standing(part: Part, stages: Sequence[Stage]) -> tuple[Lump, ...]:
     return found
 
 
+def _lost(part: Part, stages: Sequence[Stage], lumps: tuple[Lump, ...]) -> Body:
+    """Looked for only where volumes leave room for it. That a step does not cut into the part is asked near its sweep
+    alone: what was left out there by mistake nobody else would miss."""
+    last = stages[-1]
+    if not _holds_the_part(stages) or not (last.result.facets or _is_short(part, last, lumps)):
+        return EMPTY
+    return lacking(part, last.to_be)
+
+
+def _is_short(part: Part, last: Stage, lumps: tuple[Lump, ...]) -> bool:
+    """Whether the last stock is smaller than the part and what stands on it together."""
+    spare = last.balance.to_be - part.volume
+    return sum(lump.volume for lump in lumps) > spare + LEFT_OVER * part.volume + VOLUME_NOTHING
+
+
 def _no_more_than_there_is(part: Part, stages: Sequence[Stage], lumps: tuple[Lump, ...]) -> tuple[Lump, ...]:
     """The lumps; raises KernelError where a stock that holds the part is not as much larger: planes that lean against
     each other by a millionth of a degree, as an axis of six digits does to a face, gave the part itself."""
-    spare = stages[-1].balance.to_be - part.volume
-    found = sum(lump.volume for lump in lumps)
-    if _holds_the_part(stages) and found > spare + LEFT_OVER * part.volume + VOLUME_NOTHING:
+    if _holds_the_part(stages) and _is_short(part, stages[-1], lumps):
+        spare, found = stages[-1].balance.to_be - part.volume, sum(lump.volume for lump in lumps)
         raise KernelError("cut", f"{found:.2f} mm3 were left of {spare:.2f} mm3 that the stock has more than the part")
     return lumps
 

@@ -10,7 +10,7 @@ from schemas.tolerances import FACETS, LAYER, VOLUME_NOTHING
 from worker.kernel import boolean, measure
 from worker.kernel.faceted import solid_of
 from worker.kernel.meshes import Mesh, Piece, covered, mesh_of, standing_on
-from worker.kernel.shape import Body, face_index, faces, solids
+from worker.kernel.shape import Body, compound, face_index, faces, solids
 from worker.part import RECESSES, Part
 
 MANY = 200
@@ -108,6 +108,12 @@ def _meshed_lump(part: Part, model: Mesh, piece: Piece) -> Lump | None:
     body = solid_of(piece)
     thickness = volume / area if area > 0 else float("inf")
     return Lump(body, volume, measure.bounding_box(body), tuple(under), features, thickness)
+
+
+def lacking(part: Part, stock: Body) -> Body:
+    """The metal that the part needs and the stock lacks, by closed meshes, without films. Raises KernelError."""
+    found = standing_on(mesh_of(stock, FACETS), mesh_of(part.body, FACETS), LAYER)
+    return compound(solid_of(piece) for piece in found if piece.volume > VOLUME_NOTHING)
 
 
 def covered_features(lumps: Sequence[Lump]) -> frozenset[str]:

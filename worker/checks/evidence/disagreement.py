@@ -9,6 +9,8 @@ from schemas.finding import Remedy
 from worker.checks.api import Context, Draft, Skip, rule
 from worker.checks.evidence._failures import failure_drafts
 from worker.field.opinion import EXTRA, Opinion
+from worker.kernel import measure
+from worker.kernel.shape import is_empty, solids
 from worker.stage.model import Stage
 
 RELY_NOT = "Do not rely on this setup's result; report it to the product's makers with the part and the plan."
@@ -32,6 +34,7 @@ def disagreement(context: Context, stage: Stage) -> Iterator[Draft | Skip]:
     opinions: dict[str, Opinion] | None = context.extras.get(EXTRA)
     found = (opinions or {}).get(stage.setup.id)
     yield from failure_drafts(context, stage, found)
+    yield from _lost_drafts(context, stage)
     if opinions is None:
         yield Skip("no second computation was asked for")
         return
@@ -48,6 +51,18 @@ def disagreement(context: Context, stage: Stage) -> Iterator[Draft | Skip]:
         yield _draft(context, found)
     elif found.borrowed:
         yield _on_one_method(stage, found)
+
+
+def _lost_drafts(context: Context, stage: Stage) -> Iterator[Draft]:
+    """The end of the plan, where the finished part is not all there and no step was found to be at fault."""
+    lost = context.finish.lost
+    if stage is context.stages[-1] and not is_empty(lost):
+        yield Draft(
+            message=f"The stock after {stage.setup.id} lacks {context.units.volume_text(measure.volume(lost))} of the "
+            "finished part, and no step was found to cut into it.",
+            at=measure.centroid(max(solids(lost), key=measure.volume)),
+            remedy=Remedy(text=RELY_NOT),
+        )
 
 
 def _is_new(context: Context, stage: Stage, opinions: dict[str, Opinion], found: Opinion) -> bool:
