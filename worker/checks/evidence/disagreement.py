@@ -22,7 +22,8 @@ RELY_NOT = "Do not rely on this setup's result; report it to the product's maker
     metal="none",
     facets=True,
     why="A cut that silently removed nothing leaves a valid solid and a closed balance: only a second, unrelated "
-    "computation shows it. No plan passes on one method alone.",
+    "computation shows it. No plan passes on one method alone. The same holds where the last stock lacks metal of the "
+    "part and no step was found to cut into it.",
     reference="bound: cell size and round faces of the field (worker/field/bound.py), or, where that is wide or the "
     "volumes differ, the chords between lines of both (worker/field/closer.py); no limit of choice",
 )
