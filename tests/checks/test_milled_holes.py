@@ -62,7 +62,7 @@ def test_a_square_cutter_leaves_the_floors_radius() -> None:
     assert set(milled(wide, {"type": "endmill", "DC": 8}, MILLING)) == {"fit.floor-radius", "left.stock"}
 
 
-def counterbored(tool: dict[str, Any], operation: str) -> dict[str, list[str]]:
+def counterbored(tool: dict[str, Any], operation: str, deeper: float = 0.0) -> dict[str, list[str]]:
     """Drilled 9, counterbored 18 wide and 10 deep, with a radius of 1 round the seat; the step names the compound."""
     sunk = rounded(cylinder((20, 15, 30), (20, 15, 41), 18), 1.0, at_height(30))
     body = cut(box((0, 0, 0), (40, 30, 40)), [sunk, cylinder((20, 15, -1), (20, 15, 41), 9)])
@@ -70,7 +70,7 @@ def counterbored(tool: dict[str, Any], operation: str) -> dict[str, list[str]]:
     hole = [{"class": "counterbore_hole"}]
     steps = [
         {"id": "10", "operation": "drilling", "tool": "D9", "features": hole, "overcut_length": 1},
-        {"id": "20", "operation": operation, "tool": "T1", "features": hole},
+        {"id": "20", "operation": operation, "tool": "T1", "features": hole, "allowance_bottom": -deeper},
     ]
     cutter = {"id": "T1", "LU": 34, "stickout": 40} | tool
     return told(body, 40, [drill, cutter], setup("S1", [0, 0, 40], [0, 0, 1], [1, 0, 0], steps))
@@ -96,6 +96,12 @@ def test_a_counterbore_with_a_radius_at_its_seat(tool: dict[str, Any], operation
     assert set(found) == codes
     for features in found.values():
         assert len(features) == 1 and features[0].startswith("round_hole")  # the counterbore, not the compound
+
+
+@pytest.mark.parametrize(("wider", "deeper"), [(0.0, 1.0), (1.0, 0.0)])
+def test_a_square_counterbore_that_takes_more_than_the_radius_gouges(wider: float, deeper: float) -> None:
+    found = counterbored({"type": "counterbore", "DC": 18 + wider}, "counter_sinking", deeper)
+    assert {"fit.floor-radius", "cut.gouge" if deeper else "fit.hole-diameter"} <= set(found)
 
 
 @pytest.mark.parametrize("diameter", [8, 12])

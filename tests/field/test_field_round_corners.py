@@ -19,7 +19,7 @@ from worker.kernel.sweep import prism
 from worker.locate import on_feature_of
 from worker.pipeline import cut_all
 from worker.resolve import resolve
-from worker.stage import carry
+from worker.stage import carry, rungs
 
 PLATE = 60 * 50 * 12
 LONG, WIDE, DEEP = 40, 30, 8
@@ -178,7 +178,7 @@ def test_levels_of_too_many_faces_are_cut_step_by_step_and_the_solid_says_so(mon
     found = inputs(_plate(low_island), document)
     resolved = resolve(found.plan, found.part.features, on_feature_of(found.part))
     (whole,) = cut_all(found, resolved, lambda _: None)
-    monkeypatch.setattr(carry, "MANY_FACES", 1)
+    monkeypatch.setattr(rungs, "MANY_FACES", 1)
     monkeypatch.setattr(carry, "MOST_PAIRS", 10)
     (in_turn,) = cut_all(found, resolved, lambda _: None)
     assert whole.notes == () and "pairs of faces in one step's levels" in in_turn.notes[0]

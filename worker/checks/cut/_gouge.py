@@ -1,4 +1,4 @@
-"""The part's own metal that a step takes, without what the rules on threads and drill points speak of."""
+"""The part's own metal that a step takes, without what the rules on threads, drill points and floor radii speak of."""
 
 from __future__ import annotations
 
@@ -6,6 +6,7 @@ import math
 
 from schemas.tolerances import LENGTH, VOLUME_NOTHING
 from worker.checks.api import Context
+from worker.checks.fit.floor_radius import stands_on_a_rounded_floor
 from worker.checks.holes import Pass, makes_cylinder, passes_of, thread_of
 from worker.kernel import boolean, measure
 from worker.kernel.errors import KernelError
@@ -15,7 +16,8 @@ from worker.stage.model import Cut, Stage
 
 
 def gouged(context: Context, stage: Stage, cut: Cut, film: float) -> Body | None:
-    """Gouges thicker than ``film`` (mm), less the thread's room of tapped holes; None when nothing is left.
+    """Gouges thicker than ``film`` (mm), less the thread's room of tapped holes and the fillet round a floor that a
+    square tool comes down to (fit.floor-radius tells it); None when nothing is left.
 
     Raises KernelError where the gouge is not known.
     """
@@ -38,7 +40,9 @@ def thickness(body: Body) -> float:
 
 def _rooms(context: Context, one: Pass) -> tuple[Body, ...]:
     """What a tool on the axis of a tapped hole may take: a drill no wider than the thread its column, a spot or a
-    countersink the cone at the mouth."""
+    countersink the cone at the mouth; one that comes down to a floor with a fillet, that fillet."""
+    if stands_on_a_rounded_floor(one):
+        return (_fillet_room(one),)
     thread = thread_of(context, one.hole)
     if thread is None or one.plunge is None:
         return ()
@@ -68,6 +72,13 @@ def _mouth(one: Pass, highest: float | None) -> tuple[Body, ...]:
     x, y, _ = frame.to_local(one.plunge.centre)
     low, high = (frame.to_world((x, y, z)) for z in (one.plunge.tip_z - LENGTH, one.plunge.entry_z + LENGTH))
     return (cylinder(low, high, one.diameter * (1 + 1e-9)),)
+
+
+def _fillet_room(one: Pass) -> Body:
+    """The hole from its floor up to where the fillet round that ends."""
+    place, low = one.hole.placement, -(one.hole.depth or 0.0)
+    floor, end = (place.to_world((0.0, 0.0, z)) for z in (low, low + (one.hole.planar_radius or 0.0) + LENGTH))
+    return cylinder(floor, end, (one.hole.diameter or 0.0) * (1 + 1e-9))
 
 
 def _thread_room(one: Pass) -> tuple[Body, ...]:

@@ -55,7 +55,7 @@ def floor_radius(context: Context, stage: Stage, cut: Cut) -> Iterator[Draft | S
 
 
 def _plunged(context: Context, stage: Stage, cut: Cut) -> Iterator[Draft | Skip]:
-    ends = [p for p in passes_of(context, stage, cut) if _stands_on_a_rounded_floor(p)]
+    ends = [p for p in passes_of(context, stage, cut) if stands_on_a_rounded_floor(p)]
     if not ends:
         yield Skip("the step plunges no flat-ended tool on to a floor with a fillet")
     for one in ends:
@@ -68,7 +68,7 @@ def _plunged(context: Context, stage: Stage, cut: Cut) -> Iterator[Draft | Skip]
             yield _draft(context, stage, cut, one.hole, radius)
 
 
-def _stands_on_a_rounded_floor(one: Pass) -> bool:
+def stands_on_a_rounded_floor(one: Pass) -> bool:
     """True when a flat-ended tool comes down to a floor and its edge lies over the fillet round that, or its round
     corner in a sharp one.
 
