@@ -88,7 +88,7 @@ def test_a_t_slot_and_a_dovetail_are_sound() -> None:
     assert told(_slot_plan(dovetail_mill(), 12), dovetail()) == []
 
 
-@pytest.mark.parametrize(("corner", "radius"), [(2.0, 20), (1.5, 9)], ids=["full-radius", "smaller"])
+@pytest.mark.parametrize(("corner", "radius"), [(2.0, 20), (1.5, 4)], ids=["full-radius", "smaller"])
 def test_v28_on_a_flange_is_sound(corner: float, radius: float) -> None:
     """A smaller corner goes along the groove in several passes, which take long on what is wide."""
     cutter = _held(side_mill(RE=corner, APMX=2 * corner))

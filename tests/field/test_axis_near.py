@@ -10,7 +10,7 @@ def test_near_places_the_axis_is_where_no_border_point_is_nearer_than_the_radius
     rng = np.random.default_rng(7)
     border, radius, off = rng.uniform(-6.0, 6.0, (25, 2)), 1.3, 0.4
     at, places = np.sort(rng.uniform(-5.0, 5.0, 200)), rng.uniform(-5.0, 5.0, 200)
-    found = axis_near(whole(200, -8.0, 8.0), border, radius, 0, at, (places, off))
+    found = axis_near(whole(200, -8.0, 8.0), border, radius, 0, at, (places - off, places + off))
     told, free = np.zeros((200, 81), bool), np.zeros((200, 81), bool)
     for line in range(200):
         x = places[line] + np.linspace(-off, off, 81)[:, None]

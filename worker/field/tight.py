@@ -291,7 +291,8 @@ def _points(places: Floats, across: Floats, along: int) -> Floats:
 
 def _axis(region: Region, border: Floats, radius: float, along: int, at: Floats, places: Floats) -> Lines:
     """Where the axis can be near a place along each line."""
-    return axis_near(region.scan(along, at), border, radius, along, at, (places, BESIDE * radius / PER_RADIUS))
+    off = BESIDE * radius / PER_RADIUS
+    return axis_near(region.scan(along, at), border, radius, along, at, (places - off, places + off))
 
 
 def _goes_on(lines: Lines, others: Lines, step: int, aside: float = 0.0) -> Mask:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from worker.field.lines import Floats, Ints, Lines, Mask, subtract, union
+from worker.field.lines import Floats, Ints, Lines, Mask, spread, subtract, union
 from worker.field.plane import Region, discs, sorted_lines
 
 PER_RADIUS = 48
@@ -16,6 +16,8 @@ APART = 0.866
 CORNER_DECIMALS = 7
 FINER = 33
 """Lines to two steps where the axis goes round a bend much narrower than the cutter."""
+BARELY = 1e-6
+"""A share of a length that counts nowhere."""
 NO_POINTS = np.zeros((0, 2))
 
 
@@ -31,16 +33,15 @@ def axis_lines(inside: Lines, border: Floats, radius: float, along: int, at: Flo
 
 
 def axis_near(
-    inside: Lines, border: Floats, radius: float, along: int, at: Floats, near: tuple[Floats, float]
+    inside: Lines, border: Floats, radius: float, along: int, at: Floats, within: tuple[Floats, Floats]
 ) -> Lines:
-    """The same within so far of a place along each line: of all the chords few reach there."""
-    places, off = near
-    low, high = places - off, places + off
+    """The same from one place to another along each line: of all the chords few reach there."""
+    low, high = within
     inside = Lines(inside.line, np.maximum(inside.start, low[inside.line]), np.minimum(inside.stop, high[inside.line]))
-    spots = np.stack((places, at), axis=1)
-    first, last = spots.min(axis=0, initial=np.inf), spots.max(axis=0, initial=-np.inf)
+    first = np.array((low.min(initial=np.inf), at.min(initial=np.inf)))
+    last = np.array((high.max(initial=-np.inf), at.max(initial=-np.inf)))
     here = border[:, (along, 1 - along)]
-    here = here[np.all((here > first - radius - off) & (here < last + radius + off), axis=1)]
+    here = here[np.all((here > first - radius) & (here < last + radius), axis=1)]
     chords = discs(here[:, 0], here[:, 1], radius, at)
     chords = chords.where((chords.start < high[chords.line]) & (chords.stop > low[chords.line]))
     open_ = np.ones(len(at), bool)
@@ -65,10 +66,21 @@ def bends(region: Region, axis: Floats, border: Floats, radius: float, step: flo
     found = []
     for along in (0, 1):
         at = _beside(spots[:, 1 - along], 2 * step / (FINER - 1))
-        found.append(ends(axis_lines(region.scan(along, at), border, radius, along, at), along, at))
+        within = _about(spots[:, along], spots[:, 1 - along], 2 * step, at)
+        found.append(ends(axis_near(region.scan(along, at), border, radius, along, at, within), along, at))
     points = np.concatenate(found)
     near = np.hypot(*(points[:, None] - spots[None]).transpose(2, 0, 1)).min(axis=1) < 2 * step
     return np.asarray(points[near])
+
+
+def _about(places: Floats, across: Floats, far: float, at: Floats) -> tuple[Floats, Floats]:
+    """From where to where along each line some of the places, which lie so far across, are nearer than that."""
+    far *= 1 + BARELY  # so that where a stretch is cut short is no place near one
+    which, line = spread(np.searchsorted(at, across - far), np.searchsorted(at, across + far))
+    low, high = np.full(len(at), np.inf), np.full(len(at), -np.inf)
+    np.minimum.at(low, line, places[which] - far)
+    np.maximum.at(high, line, places[which] + far)
+    return low, high
 
 
 def _beside(places: Floats, fine: float) -> Floats:
