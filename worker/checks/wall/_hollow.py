@@ -148,13 +148,14 @@ def bearing(stage: Stage, stock: Body, least: float) -> Bearing | None:
     across = Frame(location=stage.frame.location, axis=jaw_direction(stage, jaws), ref_direction=stage.frame.z)
     met = measure.volume(column) / jaws.opening
     solid = met - _shadow(empty, across)
-    if solid >= least or met < least:
+    if solid >= least:
         return None
     hollows = [_hollow(stage, jaws, across, void, column) for void in _voids(stage, jaws, stock)]
     known = [one for one in hollows if one is not None]
     if any(math.isinf(one.share) for one in known):
-        return _necked(stage, stock, across, known)
-    return Bearing(solid + sum(one.area * one.share for one in known), tuple(known))
+        neck = _necked(stage, stock, across, known)
+        return neck if neck.area < met else None
+    return None if met < least else Bearing(solid + sum(one.area * one.share for one in known), tuple(known))
 
 
 def _necked(stage: Stage, stock: Body, across: Frame, hollows: Sequence[Hollow]) -> Bearing:
