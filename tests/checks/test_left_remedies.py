@@ -5,13 +5,15 @@ from __future__ import annotations
 import pytest
 
 from examples.shapes import ball, box, common, cylinder, fuse
-from tests.support.block import Json, sound, step_of, told, tool_of
+from tests.support.block import Json, as_step, judged, one_setup, sound, step_of, told, tool_of
 from tests.support.plans import applied
 from tests.support.plate import on_plate, plate
 from tests.support.trial import FAR_PLATE, setup, step_bytes, tool
 from tests.support.trial import plan as plan_of
 from tests.support.trial import step as work
 from worker.checks import _within
+from worker.kernel import boolean
+from worker.kernel import primitives as solid
 
 
 @pytest.mark.parametrize(("step", "code"), [("50", "left.stock"), ("50", "left.feature"), ("40", "left.stock")])
@@ -125,3 +127,16 @@ def test_a_free_form_face_wants_a_ball_that_follows_it_not_another_flank() -> No
     followed["setups"][0]["workholding"] = {**FAR_PLATE, "elements": [*FAR_PLATE["elements"], clamp]}
     codes = {f.code for f in told(followed, part)}
     assert "left.stock" in codes and "fit.floor-radius" not in codes  # it has no floor
+
+
+def test_no_setup_is_advised_whose_axis_sees_what_none_does() -> None:
+    """Heads on a pin: seen along any line that runs in a head's inner face, the pin stands before half of it."""
+    block = solid.box((0, 0, 0), (60, 40, 20))
+    pin = solid.cylinder((30, 9, 10), (30, 31, 10), 8)
+    part = boolean.cut(block, [boolean.cut(solid.box((-1, 10, -1), (61, 30, 21)), [pin])])
+    plan = one_setup(
+        [{"id": "10", "operation": "plane_finish_milling", "tool": "FM", "features": [{"at": [30, 5, 20]}]}]
+    )
+    found = [f for f in judged(plan, as_step(part))[0] if f.code == "left.feature"]
+    assert sorted(f.features[0].split("-")[0] for f in found) == ["boss", "planar_face"]
+    assert all(f.remedy and "from one side" in f.remedy.text and f.remedy.pointer == "/setups" for f in found)

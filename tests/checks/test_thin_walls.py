@@ -161,3 +161,18 @@ def test_a_hollow_that_opens_to_a_jaw_has_no_wall_to_speak_of() -> None:
     assert "opens to a jaw" in crushed.message and " 0 mm" not in crushed.message
     straight, beside_the_hole = 2 * 2 * (60 - 6.6), 6.6 * (20 - 2 * (8**2 - 6**2) ** 0.5)  # stout walls there
     assert crushed.limit == pytest.approx(235 * (straight + beside_the_hole), rel=1e-3)
+
+
+@pytest.mark.parametrize(("wide", "force"), [(6, 30000), (6, 130000), (14, 30000)])
+def test_all_of_the_jaws_force_goes_through_a_neck(wide: int, force: int) -> None:
+    """A bar between two heads, 6 or 14 x 12 mm with air all round it: all of the force goes through its section, at
+    235 N/mm2 (EN 10025, S235; force over area). What the jaws meet, 60 x 8 mm, bears 113 kN."""
+    bar = solid.box((30 - wide / 2, 9, 4), (30 + wide / 2, 31, 16))
+    stock = boolean.cut(BLOCK, [boolean.cut(solid.box((-1, 10, -1), (61, 30, 21)), [bar])])
+    part = boolean.cut(stock, [solid.cylinder((30, 35, -1), (30, 35, 21), 6.6)])
+    plan = one_setup([{"id": "10", "operation": "drilling", "tool": "D66", "features": [{"class": "round_hole"}]}])
+    plan["workpiece"] = {"rawpiece": {"step": "RAW"}, "material": {"name": "steel", "iso513_group": "P"}}
+    plan["setups"][0]["workholding"] |= {"clamping_force": force}
+    found = [f for f in judged(plan, as_step(part), {"RAW": as_step(stock)})[0] if f.code == "wall.thin"]
+    assert [f.limit for f in found] == ([pytest.approx(235 * 6 * 12)] if wide == 6 else [])
+    assert all(f.at is not None and f.at.part[:1] == pytest.approx((30,)) for f in found)

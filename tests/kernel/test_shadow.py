@@ -6,21 +6,23 @@ import math
 from itertools import pairwise
 
 import pytest
-from OCP.BRepAlgoAPI import BRepAlgoAPI_Common, BRepAlgoAPI_Cut, BRepAlgoAPI_Fuse
+from OCP.BRepAlgoAPI import BRepAlgoAPI_BuilderAlgo, BRepAlgoAPI_Common, BRepAlgoAPI_Cut, BRepAlgoAPI_Fuse
+from OCP.BRepBuilderAPI import BRepBuilderAPI_MakeEdge
 from OCP.BRepGProp import BRepGProp
 from OCP.BRepPrimAPI import BRepPrimAPI_MakePrism
-from OCP.gp import gp_Vec
+from OCP.gp import gp_Pnt, gp_Vec
 from OCP.GProp import GProp_GProps
 from OCP.TopAbs import TopAbs_ShapeEnum
 from OCP.TopExp import TopExp_Explorer
 from OCP.TopoDS import TopoDS_Shape
 
-from schemas.base import Frame
+from schemas.base import Frame, Vec3
 from worker.kernel.outline import Curve, projected
-from worker.kernel.planar import disc, rectangle
+from worker.kernel.planar import disc, polygon, rectangle
 from worker.kernel.primitives import box, cone, cylinder, sphere
+from worker.kernel.relief import relief_of
 from worker.kernel.shadow import Skyline, concave_radius, face_facts, flank_of
-from worker.kernel.shape import Body, pick
+from worker.kernel.shape import Body, edges, list_of, pick, sub_shapes
 from worker.kernel.sweep import lift_faces, prism
 from worker.kernel.view import view_of
 
@@ -241,3 +243,30 @@ def test_what_a_border_cuts_off_a_ball_is_none_of_its_extent():
     shown = Skyline(body, Frame()).shown[round_]
     assert (shown.low, shown.high) == pytest.approx((0, 6), abs=1e-6)
     assert shown.bounds == pytest.approx((-10, -6, -8, 6), abs=1e-6)
+
+
+def scored(body: Body, a: Vec3, b: Vec3) -> Body:
+    """The body with an edge left lying within a face, as booleans leave some: metal is on both sides of it."""
+    line = BRepBuilderAPI_MakeEdge(gp_Pnt(*a), gp_Pnt(*b)).Edge()
+    joined = BRepAlgoAPI_BuilderAlgo()
+    joined.SetArguments(list_of([body.wrapped, line]))
+    joined.Build()
+    (solid,) = sub_shapes(joined.Shape(), TopAbs_ShapeEnum.TopAbs_SOLID)
+    return Body(solid)
+
+
+def test_an_edge_that_lies_within_a_face_is_none_of_its_border() -> None:
+    """The shadow is the rectangle, the roof's part above half its height half of it (a roof of 45 degrees)."""
+    block = scored(box((0, 0, 0), (40, 30, 20)), (5, 12, 20), (30, 18, 20))
+    assert len(edges(block.wrapped)) == 13
+    assert Skyline(block, Frame()).above(10).area == pytest.approx(1200, abs=1e-9)
+    roof = scored(wedge(), (5, 12, 12), (30, 18, 18))
+    assert len(edges(roof.wrapped)) == 10
+    assert Skyline(roof, Frame()).above(0).area == pytest.approx(1200, abs=1e-9)
+    assert Skyline(roof, Frame()).above(15).area == pytest.approx(600, abs=1e-9)
+    assert len(relief_of(roof, Frame()).pieces) == len(relief_of(wedge(), Frame()).pieces)
+
+
+def wedge() -> Body:
+    """40 wide, 30 deep, its top rising from 0 to 30."""
+    return prism(polygon([(0, 0), (30, 0), (30, 30)]), Frame(axis=(1, 0, 0), ref_direction=(0, 1, 0)), 0, 40)

@@ -9,7 +9,7 @@ from OCP.BRep import BRep_Tool
 from OCP.BRepAlgoAPI import BRepAlgoAPI_Common
 from OCP.BRepTools import BRepTools
 from OCP.TopAbs import TopAbs_Orientation, TopAbs_ShapeEnum
-from OCP.TopExp import TopExp, TopExp_Explorer
+from OCP.TopExp import TopExp
 from OCP.TopoDS import TopoDS, TopoDS_Edge, TopoDS_Face, TopoDS_Shape
 
 from schemas.base import Vec3, add, dot, scale, sub
@@ -19,7 +19,7 @@ from worker.kernel.outline import Round, curve_of, heights, projected
 from worker.kernel.planar import NOWHERE, Bounds, Region, disc, inside_of, intersect, polygon, subtract, union
 from worker.kernel.planar_edge import Edge, distance, line, reverse
 from worker.kernel.primitives import half_space_box
-from worker.kernel.shape import of_xyz, sub_shapes
+from worker.kernel.shape import border_edges, of_xyz, sub_shapes
 from worker.kernel.view import View
 
 
@@ -95,13 +95,9 @@ def _strip(facts: FaceFacts, view: View, half: float, box: Bounds) -> Region:
 
 def _whole(face: TopoDS_Face, view: View, rounds: Sequence[Round]) -> Region:
     found: list[Edge] = []
-    explorer = TopExp_Explorer(face, TopAbs_ShapeEnum.TopAbs_EDGE)
-    while explorer.More():
-        edge = TopoDS.Edge_s(explorer.Current())
+    for edge, backwards in border_edges(face):
         outline = _between_corners(projected(curve_of(edge), view, rounds), edge, view)
-        backwards = edge.Orientation() == TopAbs_Orientation.TopAbs_REVERSED
         found += [reverse(e) for e in outline[::-1]] if backwards else outline
-        explorer.Next()
     return inside_of(found)
 
 

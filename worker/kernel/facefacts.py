@@ -17,7 +17,6 @@ from OCP.GeomAbs import GeomAbs_SurfaceType
 from OCP.gp import gp_Pnt, gp_Pnt2d, gp_Vec
 from OCP.Precision import Precision
 from OCP.TopAbs import TopAbs_Orientation, TopAbs_ShapeEnum, TopAbs_State
-from OCP.TopExp import TopExp_Explorer
 from OCP.TopoDS import TopoDS_Face
 from OCP.TopTools import TopTools_IndexedMapOfShape
 
@@ -26,7 +25,7 @@ from schemas.tolerances import SEEN_ANGLE
 from worker.kernel.outline import Curve
 from worker.kernel.planar import Bounds
 from worker.kernel.planar_edge import Point2
-from worker.kernel.shape import Body, faces, of_xyz, shape_map
+from worker.kernel.shape import Body, border_edges, faces, of_xyz, shape_map
 from worker.kernel.view import View
 
 Look = Literal["up", "upright", "down", "both"]
@@ -80,13 +79,8 @@ def facts_of(face: TopoDS_Face) -> FaceFacts:
 def _facts(face: TopoDS_Face, numbers: TopTools_IndexedMapOfShape) -> FaceFacts:
     adaptor = BRepAdaptor_Surface(face, True)
     kind = surface_kind(adaptor)
-    border = []
-    explorer = TopExp_Explorer(face, TopAbs_ShapeEnum.TopAbs_EDGE)
-    while explorer.More():
-        edge = explorer.Current()
-        border.append((numbers.FindIndex(edge) - 1, edge.Orientation() == TopAbs_Orientation.TopAbs_REVERSED))
-        explorer.Next()
-    return FaceFacts(face, kind, adaptor, _normals(face, adaptor, kind), tuple(border))
+    border = tuple((numbers.FindIndex(edge) - 1, backwards) for edge, backwards in border_edges(face))
+    return FaceFacts(face, kind, adaptor, _normals(face, adaptor, kind), border)
 
 
 def surface_kind(adaptor: BRepAdaptor_Surface) -> SurfaceKind:

@@ -17,8 +17,7 @@ from OCP.BRepAdaptor import BRepAdaptor_Surface
 from OCP.BRepTools import BRepTools
 from OCP.gp import gp_Ax1
 from OCP.TopAbs import TopAbs_Orientation, TopAbs_ShapeEnum
-from OCP.TopExp import TopExp_Explorer
-from OCP.TopoDS import TopoDS, TopoDS_Edge, TopoDS_Face
+from OCP.TopoDS import TopoDS_Edge, TopoDS_Face
 from OCP.TopTools import TopTools_IndexedMapOfShape
 
 from schemas.base import Frame, cross, norm
@@ -28,7 +27,7 @@ from worker.kernel.mesh import triangles_of
 from worker.kernel.outline import curve_of, projected
 from worker.kernel.planar import Bounds
 from worker.kernel.planar_edge import Edge, Floats, bounds, monotone
-from worker.kernel.shape import Body, faces, of_xyz, shape_map
+from worker.kernel.shape import Body, border_edges, faces, of_xyz, shape_map
 from worker.kernel.view import View, view_of
 
 Turn = Literal["up", "down", "upright", "unknown"]
@@ -146,10 +145,7 @@ class _Outlines:
 
     def edges(self, face: TopoDS_Face) -> Iterator[tuple[int, TopoDS_Edge]]:
         """The edges of a face, with their numbers; a seam comes twice."""
-        explorer = TopExp_Explorer(face, TopAbs_ShapeEnum.TopAbs_EDGE)
-        while explorer.More():
-            yield self._numbers.FindIndex(explorer.Current()), TopoDS.Edge_s(explorer.Current())
-            explorer.Next()
+        return ((self._numbers.FindIndex(edge), edge) for edge, _ in border_edges(face))
 
     def bent(self, face: TopoDS_Face) -> set[int]:
         """Numbers of its edges that are seen as anything but a straight line."""

@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 from OCP.BRepAlgoAPI import BRepAlgoAPI_Common
-from OCP.TopAbs import TopAbs_Orientation, TopAbs_ShapeEnum
-from OCP.TopExp import TopExp_Explorer
-from OCP.TopoDS import TopoDS, TopoDS_Shape
+from OCP.TopAbs import TopAbs_ShapeEnum
+from OCP.TopoDS import TopoDS_Shape
 
 from schemas.base import Frame
 from worker.kernel import measure
@@ -13,7 +12,7 @@ from worker.kernel.errors import KernelError, kernel_step
 from worker.kernel.outline import curve_of, projected
 from worker.kernel.planar import NOWHERE, Region, inside_of, rectangle, union
 from worker.kernel.planar_edge import Edge, reverse
-from worker.kernel.shape import Body, is_empty, sub_shapes
+from worker.kernel.shape import Body, border_edges, is_empty, sub_shapes
 from worker.kernel.sweep import region_faces
 from worker.kernel.view import view_of
 
@@ -54,11 +53,7 @@ def _outline(face: TopoDS_Shape, frame: Frame) -> list[Edge]:
     """The borders of a plane face, in the direction in which they run."""
     view = view_of(frame)
     found: list[Edge] = []
-    explorer = TopExp_Explorer(face, TopAbs_ShapeEnum.TopAbs_EDGE)
-    while explorer.More():
-        edge = TopoDS.Edge_s(explorer.Current())
+    for edge, backwards in border_edges(face):
         flat = projected(curve_of(edge), view)
-        backwards = edge.Orientation() == TopAbs_Orientation.TopAbs_REVERSED
         found += [reverse(e) for e in flat[::-1]] if backwards else flat
-        explorer.Next()
     return found

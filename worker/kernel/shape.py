@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 
 from OCP.BRep import BRep_Builder
 from OCP.BRepBuilderAPI import BRepBuilderAPI_Copy, BRepBuilderAPI_Transform
 from OCP.gp import gp_Ax3, gp_Dir, gp_Pnt, gp_Trsf, gp_Vec
-from OCP.TopAbs import TopAbs_ShapeEnum
-from OCP.TopExp import TopExp
+from OCP.TopAbs import TopAbs_Orientation, TopAbs_ShapeEnum
+from OCP.TopExp import TopExp, TopExp_Explorer
 from OCP.TopoDS import TopoDS, TopoDS_Compound, TopoDS_Edge, TopoDS_Face, TopoDS_Shape, TopoDS_Shell, TopoDS_Vertex
 from OCP.TopTools import TopTools_IndexedMapOfShape, TopTools_ListOfShape
 
@@ -56,6 +56,19 @@ def faces(body: Body) -> tuple[TopoDS_Face, ...]:
 def edges(shape: TopoDS_Shape) -> tuple[TopoDS_Edge, ...]:
     """The distinct edges in kernel order."""
     return tuple(TopoDS.Edge_s(s) for s in sub_shapes(shape, TopAbs_ShapeEnum.TopAbs_EDGE))
+
+
+def border_edges(face: TopoDS_Shape) -> Iterator[tuple[TopoDS_Edge, bool]]:
+    """Each edge of a face's border as often as the border runs along it, and whether it runs backwards there.
+
+    What booleans leave lying within a face, with its metal on both sides, is none of the border.
+    """
+    found = TopExp_Explorer(face, TopAbs_ShapeEnum.TopAbs_EDGE)
+    while found.More():
+        edge = found.Current()
+        if edge.Orientation() in (TopAbs_Orientation.TopAbs_FORWARD, TopAbs_Orientation.TopAbs_REVERSED):
+            yield TopoDS.Edge_s(edge), edge.Orientation() == TopAbs_Orientation.TopAbs_REVERSED
+        found.Next()
 
 
 def vertices(shape: TopoDS_Shape) -> tuple[TopoDS_Vertex, ...]:

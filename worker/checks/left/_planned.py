@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Sequence
 
-from schemas.base import dot
+from schemas.base import Vec3, dot
 from schemas.feature import Feature
 from schemas.finding import Remedy
 from schemas.plan import DRILLING
@@ -76,16 +76,20 @@ def explaining(context: Context, faces: Collection[int]) -> tuple[str, ...]:
 
 
 def setup_for(context: Context, features: Collection[str], what: str, among: Sequence[Stage] | None = None) -> Remedy:
-    """To add a step to the first setup whose axis sees all of the features; else to add a setup."""
+    """To add a step to the first setup whose axis sees all of the features; else to add a setup, or several where no
+    axis does."""
     found = [context.part.feature(id) for id in features]
     for stage in context.stages if among is None else among:
-        if found and all(_sees(stage, feature) for feature in found):
+        if found and all(_sees(feature, stage.frame.z) for feature in found):
             return Remedy(
                 text=f"Add a {what} to setup {stage.setup.id}, whose axis sees it.",
                 pointer=context.of_setup(stage, "workingsteps"),
             )
+    if found and not any(all(_sees(feature, way) for feature in found) for way in found[0].access):
+        text = "No straight tool sees all of it from one side: add setups that each take a part of it"
+        return Remedy(text=f"{text}, use an undercutting tool, or change the part.", pointer="/setups")
     return Remedy(text=f"Add a setup whose axis sees it, with a {what}.", pointer="/setups")
 
 
-def _sees(stage: Stage, feature: Feature) -> bool:
-    return any(dot(direction, stage.frame.z) > 1 - 1e-9 for direction in feature.access)
+def _sees(feature: Feature, axis: Vec3) -> bool:
+    return any(dot(direction, axis) > 1 - 1e-9 for direction in feature.access)

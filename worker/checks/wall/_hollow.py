@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -18,6 +18,9 @@ from worker.estimate.strength import YIELD, wall_share
 from worker.kernel import boolean, measure, primitives
 from worker.kernel.between import between, boxes_within
 from worker.kernel.contact import Patch, patches
+from worker.kernel.planar import Region, contains
+from worker.kernel.planar_edge import Point2
+from worker.kernel.section import Sections
 from worker.kernel.shadow import Skyline
 from worker.kernel.shape import Body, is_empty, solids
 from worker.stage.model import Cut, Jaws, Stage
@@ -26,6 +29,8 @@ LEAST_FORCE = 500.0
 """N: to clamp with less is no advice (common practice)."""
 SLICE = 0.1
 """How thick a slice is taken at a hollow's end, mm."""
+BESIDE = 0.01
+"""How far beside round shares of a hollow a section is taken, mm."""
 CELLS = 32
 """Into how many cells along each side the contact is parted for a quick look."""
 
@@ -33,20 +38,24 @@ CELLS = 32
 @dataclass(frozen=True)
 class Hollow:
     """A hollow between the jaws: its thinner wall (mm), its shadow on a jaw (mm2), the share of the yield stress that
-    the wall bears as pressure there, a point in that wall."""
+    the wall bears as pressure there, a point in that wall; points a quarter, half and three quarters of the way through
+    the hollow from jaw to jaw."""
 
     thickness: float
     area: float
     share: float
     at: Vec3
+    through: tuple[Vec3, ...]
 
 
 @dataclass(frozen=True)
 class Bearing:
-    """Area (mm2) that carries as much as metal straight between the jaws, walls in bending included; the hollows."""
+    """Area (mm2) that carries as much as metal straight between the jaws, walls in bending included; the hollows.
+    Where one opens to all sides, the area of the neck that it leaves, and where that is."""
 
     area: float
     hollows: tuple[Hollow, ...]
+    neck: Vec3 | None = None
 
 
 def crushed(context: Context, stage: Stage) -> Iterator[Draft]:
@@ -127,8 +136,8 @@ def _hollowed_by(stage: Stage, least: float) -> Cut | None:
 
 def bearing(stage: Stage, stock: Body, least: float) -> Bearing | None:
     """What bears between the jaws; None without two jaws on flats, where straight metal alone comes to ``least`` mm2,
-    where what the jaws meet does not even without a hollow, or where a hollow opens to all sides, so that nobody knows
-    what holds its walls."""
+    or where what the jaws meet does not even without a hollow. Where a hollow opens to all sides, nobody knows what
+    holds its walls; but all of the force goes through the section that it leaves."""
     jaws = stage.holding.jaws
     if jaws is None:
         return None
@@ -139,13 +148,33 @@ def bearing(stage: Stage, stock: Body, least: float) -> Bearing | None:
     across = Frame(location=stage.frame.location, axis=jaw_direction(stage, jaws), ref_direction=stage.frame.z)
     met = measure.volume(column) / jaws.opening
     solid = met - _shadow(empty, across)
-    if solid >= least or met < least:
+    if solid >= least:
         return None
     hollows = [_hollow(stage, jaws, across, void, column) for void in _voids(stage, jaws, stock)]
     known = [one for one in hollows if one is not None]
     if any(math.isinf(one.share) for one in known):
-        return None
-    return Bearing(solid + sum(one.area * one.share for one in known), tuple(known))
+        neck = _necked(stage, stock, across, known)
+        return neck if neck.area < met else None
+    return None if met < least else Bearing(solid + sum(one.area * one.share for one in known), tuple(known))
+
+
+def _necked(stage: Stage, stock: Body, across: Frame, hollows: Sequence[Hollow]) -> Bearing:
+    """What the least of the stock's sections through hollows that open to all sides carries."""
+    sections, found = Sections(stock, across), []
+    for at in (at for one in hollows if math.isinf(one.share) for at in one.through):
+        x, y, z = across.to_local(at)
+        metal = sections.at(z)
+        found.append((metal.area, across.to_world((*_inside(metal, (x, y)), z))))
+    area, neck = min(found)
+    return Bearing(area, tuple(hollows), neck)
+
+
+def _inside(region: Region, point: Point2) -> Point2:
+    """The point where a region holds it or is empty, else the middle of the region's box."""
+    if not region or contains(region, point):
+        return point
+    x0, y0, x1, y1 = region.bounds
+    return (x0 + x1) / 2, (y0 + y1) / 2
 
 
 def _met(stage: Stage, stock: Body, role: str) -> tuple[Patch, ...]:
@@ -181,7 +210,17 @@ def _hollow(stage: Stage, jaws: Jaws, across: Frame, void: Body, column: Body) -
     point[i] = (jaws.low + here.min[i]) / 2 if low else (jaws.high + here.max[i]) / 2
     known = any(ends for ends, _ in ways)
     at = stage.frame.to_world((point[0], point[1], point[2]))
-    return Hollow(thin, _shadow(part, across), share if known else math.inf, at)
+    return Hollow(thin, _shadow(part, across), share if known else math.inf, at, _through(stage, here, i))
+
+
+def _through(stage: Stage, here: Box, i: int) -> tuple[Vec3, ...]:
+    """Points on the way through a box along a coordinate, a little beside where faces would be."""
+    found = []
+    for share in (0.25, 0.5, 0.75):
+        at = [*here.mid]
+        at[i] = here.min[i] + share * here.size[i] + BESIDE
+        found.append(stage.frame.to_world((at[0], at[1], at[2])))
+    return tuple(found)
 
 
 def _way(stage: Stage, void: Body, here: Box, k: int) -> tuple[int, float]:
@@ -205,14 +244,17 @@ def _at_the_end(stage: Stage, void: Body, box: Box, k: int, high: int) -> float:
 def _draft(context: Context, stage: Stage, cut: Cut | None, found: Bearing, force: float, stress: float) -> Draft:
     weak = min(found.hollows, key=lambda one: one.thickness)
     holds = found.area * stress
+    what = f"{_on_what(context, weak)} straight between the jaws bear"
+    if found.neck is not None:
+        neck = context.units.area_text(found.area)
+        what = f"stock of which a hollow open all round leaves {neck} between them, which bear"
     when = f"after step {cut.step.id} the" if cut is not None else "the"
     return Draft(
-        message=f"Estimate: {when} jaws press with {force:.0f} N on {_on_what(context, weak)} straight between the "
-        f"jaws bear {holds:.0f} N at {stress:g} N/mm2.",
+        message=f"Estimate: {when} jaws press with {force:.0f} N on {what} {holds:.0f} N at {stress:g} N/mm2.",
         measured=round(force, 1),
         limit=round(holds, 1),
         unit="N",
-        at=weak.at,
+        at=found.neck or weak.at,
         remedy=_remedy(context, stage, holds),
         cut=cut,
     )
