@@ -15,7 +15,7 @@ from OCP.gp import gp_Dir, gp_Pln, gp_Pnt
 from OCP.TopoDS import TopoDS_Face
 
 from bench.reencode import divided
-from tests.support.block import Json, as_step, one_setup, solid_block
+from tests.support.block import Json, as_step, one_setup, solid_block, told
 from tests.support.filleted import filleted_pocket
 from worker.kernel import boolean
 from worker.kernel import primitives as solid
@@ -90,8 +90,7 @@ def test_a_bottom_of_no_one_radius_is_told_without_one() -> None:
     part = as_step(_without(solid.cone((-1, 20, 20), (61, 20, 20), 10, 16)))
     flat: Json = {"id": "EM", "type": "endmill", "DC": 6, "DMM": 6, **REACH}
     of = {"operation": "bottom_and_side_finish_milling", "features": [{"class": "open_pocket"}]}
-    for tool, told in ((flat, True), ({**BALL, "DC": 6, "DMM": 6}, False)):
-        plan = one_setup([{"id": "10", "tool": tool["id"], **of}], tool)
-        found = check_plan(part, json.dumps(plan).encode(), {}).report.findings
+    for tool, wrong in ((flat, True), ({**BALL, "DC": 6, "DMM": 6}, False)):
+        found = told(one_setup([{"id": "10", "tool": tool["id"], **of}], tool), part)
         texts = [f"{f.message} {f.remedy and f.remedy.text}" for f in found if f.code == "fit.floor-radius"]
-        assert len(texts) == told and all("0 mm" not in text.split(";", 1)[1] for text in texts)
+        assert len(texts) == wrong and all("0 mm" not in text.split(";", 1)[1] for text in texts)
