@@ -177,10 +177,28 @@ def test_a_tee_slot_cutter_needs_a_neck_thinner_than_the_slot():
 def test_a_free_place_has_no_slimmest_holder():
     stock, _, sweep = _pocket(_tool(stickout=25.0))
     assert _reach(stock, sweep).slimmest_holder is None
-    wall = box((38.0, -20, 0), (45, 50, 15))
-    stock, _, sweep = _pocket(_tool(stickout=25.0), walls=[wall])
-    found = _reach(stock, sweep)
-    assert found.slimmest_holder is not None and 2 * 13.0 - 1.5 < found.slimmest_holder <= 2 * 13.0
+
+
+@pytest.mark.parametrize(
+    ("frame", "away", "widest"), [(TOP, 8.0, 26.0), (FLIPPED, 3.0, 16.0), (TILTED, 3.37, 16.74), (TOP, -1.0, None)]
+)
+def test_the_widest_holder_reaches_to_the_wall(frame, away, widest):
+    """Geometry: the axis runs a radius (5) from the pocket's border, the wall stands ``away`` from that."""
+    wall = box((30.0 + away, -20, -1), (45, 50, 15), frame)
+    stock, _, sweep = _pocket(_tool(stickout=25.0), frame, [wall])
+    found = _reach(stock, sweep, frame).slimmest_holder
+    assert found == (widest and pytest.approx(widest, abs=STICKOUT / 2))
+
+
+def test_the_widest_holder_beside_a_post_is_told_by_the_post_itself():
+    """Geometry: a post of 6 mm, 14 mm from a hole's axis, leaves a radius of 14 - 3 = 11."""
+    stock = boolean.fuse([box((-20, -20, -30), (30, 20, 0)), cylinder((14, 0, -1), (14, 0, 25), 6.0)])
+    plunge = Plunge("round_hole-1", (0.0, 0.0, 0.0), 8.0, 0.0, -20.0, -20.0)
+    for diameter, widest in ((40.0, 22.0), (22.1, 22.0), (21.9, None)):
+        tool = _tool(8.0, 30.0, ((diameter, 40.0),), type="twist_drill", APMX=None, LU=25.0, DMM=8.0)
+        body = cylinder((0, 0, -20), (0, 0, 20), 8.0)
+        found = _reach(stock, Sweep(tool, body, -20.0, (plunge,), operation="drilling")).slimmest_holder
+        assert found == (widest and pytest.approx(widest, abs=STICKOUT / 2))
 
 
 def test_the_part_itself_is_told_from_the_stock():

@@ -17,7 +17,7 @@ from worker.kernel.shadow import Skyline
 from worker.part import Part
 from worker.reach.assembly import Section, sections, stick_out, thicker_than, usable
 from worker.reach.blocked import Blocks
-from worker.reach.decide import Among, Gauges, Surroundings, path_of_level, path_of_plunge, settled
+from worker.reach.decide import MOST_HEIGHTS, Among, Gauges, Surroundings, path_of_level, path_of_plunge, settled
 from worker.reach.find import NO_NEED, Need, Ring, least_radius, ring_of_level, ring_of_plunge, worst_of
 from worker.reach.model import Block, Contact, Reach
 from worker.reach.obstacles import NOBODY, Obstacles, Swept
@@ -86,22 +86,22 @@ class Step:
     def reach(self) -> Reach:
         """The result; see the model."""
         holder = self._least(("holder",))
-        stated = bool(self.tool.holder)
+        shank, neck, held = self._least(("shank",), "stock"), self._least(("neck",), "stock"), self._in_holding()
         beside = self._beside()
         return Reach(
             step=self.cut.step.id,
             tool=self.tool.id,
             **stick_out(self.tool, holder.high if holder is not NO_NEED else -np.inf),
             holder=self._contact("holder", holder),
-            shank=self._contact("shank", self._least(("shank",), "stock")),
-            neck=self._contact("neck", self._least(("neck",), "stock")),
-            in_holding=self._in_holding(),
+            shank=self._contact("shank", shank),
+            neck=self._contact("neck", neck),
+            in_holding=held,
             depth=beside.high,
             usable=usable(self.tool),
             deepest=self._point(beside) if beside.row >= 0 else None,
             beside=self._body(beside) if beside.row >= 0 and beside.high > usable(self.tool) else "",
-            slimmest_holder=self._slimmest(self.tool.stickout) if stated else None,
-            largest_shank=self._slimmest(self.tool.usable_length),
+            slimmest_holder=self._slimmest(self.tool.stickout) if holder.high > LENGTH else None,
+            largest_shank=self._slimmest(self.tool.usable_length) if shank.high > LENGTH else None,
             blocks=tuple({block.body: block for block in self._blocks()}.values()),
             exact=self.decided,
         )
@@ -172,9 +172,25 @@ class Step:
         return worst_of(found) if found else Need(0.0, 0.0, -1, -1, 0.0)
 
     def _slimmest(self, height: float) -> float | None:
-        """Twice the largest radius that clears everything above a height over the tip; None when only the cutter's."""
-        radius = min((least_radius(p.ring, height) for p in self.positions), default=np.inf)
+        """Twice the largest radius that clears everything above a height over the tip; None when only the cutter's.
+
+        Wanted where something touches alone: so the grid's bounds only say which positions are measured first.
+        """
+        nearest = sorted(((least_radius(p.ring, height), i) for i, p in enumerate(self.positions)))
+        radius = np.inf
+        for tries, (bound, i) in enumerate(nearest):
+            if bound >= radius:
+                break
+            radius = min(radius, self._clears(self.positions[i], height) if tries < MOST_HEIGHTS else bound)
         return None if not np.isfinite(radius) or radius <= self.tool.radius + LENGTH else 2 * float(radius)
+
+    def _clears(self, position: Position, height: float) -> float:
+        """The largest radius that clears all that rises above ``height`` over the tip of one position, by solids."""
+        ring, gauges = position.ring, self._gauges(position, "all")
+        tall = ring.where(ring.rise > height + LENGTH)
+        limit, z = float(tall.far.max()), ring.tip + height + LENGTH
+        walls = [gauges.wall(z, limit)] if not tall.aside.all() else []
+        return min([*walls, gauges.aside(z, limit)] if tall.aside.any() else walls)
 
     def _gauges(self, position: Position, among: Among) -> Gauges:
         """Exact distances from the axis at a position; nothing is built before the first one is asked for."""
