@@ -138,11 +138,48 @@ def _once(run: Callable[[bytes, str | None], float], plan: bytes, seen: str) -> 
         return run(plan, folder)
 
 
+def watching() -> None:
+    """The same edits, saved one after the other under ``--watch``, beside a command without a cache."""
+    plan = (EXAMPLE / "plan.json").read_bytes()
+    cold = min(as_command(plan, None) for _ in range(RUNS))
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "plan.json"
+        path.write_bytes(plan)
+        words = [sys.executable, "-m", "service.cli.main", "check", str(EXAMPLE / "part.step"), str(path), "--watch"]
+        out, env = ["--out", str(Path(folder) / "out"), "--quiet"], as_installed()
+        with subprocess.Popen([*words, *out], stdout=subprocess.DEVNULL, stderr=subprocess.PIPE, env=env) as running:
+            _next(running)
+            for name, change in EDITS.items():
+                before = _used_by(running.pid)
+                path.write_bytes(edited(change))
+                _next(running)
+                spent = _used_by(running.pid) - before
+                share = f"{100 * spent / cold:.1f} % (budget {100 * EDITED:.0f} %)"
+                print(f"watching, last of four setups: {name}: {spent:.2f} s, {share}")
+            running.kill()
+
+
+def _next(running: subprocess.Popen[bytes]) -> None:
+    """Waits for the end of the next check."""
+    assert running.stderr is not None
+    while b"waiting for a change" not in running.stderr.readline():
+        pass
+
+
+def _used_by(pid: int) -> float:
+    """Processor seconds of a process and of all that it started, those that have ended included (proc(5))."""
+    words = Path(f"/proc/{pid}/stat").read_text().rpartition(")")[2].split()
+    children = Path(f"/proc/{pid}/task/{pid}/children").read_text().split()
+    own: float = sum(map(int, words[11:15])) / os.sysconf("SC_CLK_TCK")
+    return own + sum(_used_by(int(child)) for child in children)
+
+
 def main() -> None:
     """Print all figures of this bench."""
     assert worker.warm  # loaded, so that children have it
     measure(in_worker, "warm worker")
     measure(as_command, "command")
+    watching()
 
 
 if __name__ == "__main__":

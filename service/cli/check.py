@@ -1,6 +1,6 @@
 """Check a STEP part and a JSON setup plan: writes DIR/report.json and DIR/stages/SETUP.step, prints the verdict.
 
-Exit codes: 0 pass, 1 fail, 2 unusable input, 3 internal.
+Exit codes: 0 pass, 1 fail, 2 unusable input, 3 internal; with --watch that of the last check.
 """
 
 from __future__ import annotations
@@ -15,6 +15,8 @@ from typing import Any
 from schemas.plan import MAX_PLAN_BYTES
 from service.cli.cache import add_cache, cache_of
 from service.cli.files import named_files, read_file, write_all
+from service.cli.watch import watch
+from worker.cache.store import Place
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -42,19 +44,36 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--page", action="store_true", help="also write report.html")
     parser.add_argument("--sheet", action="store_true", help="also write setup-sheet.pdf")
     add_cache(parser)
+    parser.add_argument(
+        "--watch", action="store_true", help="check again whenever a file has changed, sooner, until interrupted"
+    )
     parser.add_argument("--quiet", action="store_true", help="no progress on stderr")
 
 
 def run(args: argparse.Namespace) -> int:
-    """Check, write, print; returns the exit code."""
+    """Check, write, print, with ``--watch`` again and again; returns the exit code."""
+    if not args.watch:
+        return _check(args, cache_of(args))
+    given = (args.part, args.plan, *(pair.partition("=")[2] for pair in args.file), args.baseline or "")
+    return watch([path for path in given if path], lambda cache: _check(args, cache, warm=True), cache_of(args))
+
+
+def _check(args: argparse.Namespace, cache: Place | None, *, warm: bool = False) -> int:
     from worker.job import run_check
 
     part = read_file(args.part, "part")
     plan = read_file(args.plan, "plan", MAX_PLAN_BYTES)
     files = named_files(args.file)
     baseline = _baseline(args.baseline)
-    tell = None if args.quiet else _show
-    result = run_check(part, plan, files, on_progress=tell, extras=_extras(args), method="fork", cache=cache_of(args))
+    result = run_check(
+        part,
+        plan,
+        files,
+        on_progress=None if args.quiet else _show,
+        extras=_extras(args),
+        method="forkserver" if warm else "fork",
+        cache=cache,
+    )
     document: dict[str, Any] = json.loads(result.report)
     outputs = {"report.json": result.report, **{f"stages/{id}.step": data for id, data in result.stages.items()}}
     write_all(Path(args.out), {**outputs, **result.extras})

@@ -9,9 +9,8 @@ from collections.abc import Sequence
 from types import ModuleType
 
 from schemas.problem import Problem
+from service.cli.problems import tell
 
-MOST_FAULTS = 20
-"""So many faults of one input are told at most: more are mended from a second run."""
 EXIT_PASS, EXIT_FAIL, EXIT_UNUSABLE, EXIT_INTERNAL = 0, 1, 2, 3
 
 COMMANDS: dict[str, str] = {
@@ -57,8 +56,7 @@ def _run(name: str, words: list[str]) -> int:
     try:
         return int(module.run(parser.parse_args(words)))
     except Problem as problem:
-        told = problem.sentences()
-        print("\n".join(f"reclamp: {line}" for line in told[:MOST_FAULTS]), file=sys.stderr)
+        tell(problem)
         return EXIT_UNUSABLE
     except KeyboardInterrupt:
         print("reclamp: interrupted", file=sys.stderr)

@@ -1,0 +1,67 @@
+"""A check that goes on watching: what a person at an editor sees, change after change."""
+
+from __future__ import annotations
+
+import json
+import signal
+import subprocess
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+from tests.support.examples import FOLDER
+from tests.support.shared_folder import with_cache
+
+ROOT = Path(__file__).parents[2]
+PART, PLAN = FOLDER / "sensor_plate" / "part.step", FOLDER / "sensor_plate" / "plan.json"
+WAITING = "reclamp: waiting for a change (Ctrl-C ends)"
+
+
+@contextmanager
+def watched(plan: Path, out: Path) -> Iterator[subprocess.Popen[str]]:
+    """The command in a process of its own, at the end of its first check at the earliest."""
+    words = [sys.executable, "-m", "service.cli.main", "check", str(PART), str(plan), "--out", str(out), "--watch"]
+    pipe = subprocess.PIPE
+    with subprocess.Popen(words, cwd=ROOT, stdout=pipe, stderr=pipe, text=True, env=with_cache()) as running:
+        try:
+            yield running
+        finally:
+            running.kill()
+
+
+def told(running: subprocess.Popen[str]) -> list[str]:
+    """What one more check says on stderr."""
+    assert running.stderr is not None
+    return list(iter(lambda: running.stderr.readline().strip(), WAITING))
+
+
+def ended(running: subprocess.Popen[str]) -> tuple[int, str]:
+    """The exit code after Ctrl-C, and all of stdout."""
+    running.send_signal(signal.SIGINT)
+    printed, _ = running.communicate(timeout=60)
+    return running.returncode, printed
+
+
+def test_every_saved_change_is_checked_and_what_cannot_be_used_is_told(tmp_path: Path) -> None:
+    plan, report = tmp_path / "plan.json", tmp_path / "out" / "report.json"
+    plan.write_text("{")
+    with watched(plan, tmp_path / "out") as running:
+        assert "cannot be read as JSON" in " ".join(told(running))
+        assert not report.exists()
+        plan.write_bytes(PLAN.read_bytes())
+        assert told(running) == []
+        assert json.loads(report.read_bytes())["verdict"] == "pass"
+        plan.unlink()
+        assert "No such file" in " ".join(told(running))
+        plan.write_bytes(PLAN.read_bytes())
+        assert told(running) == []
+        code, printed = ended(running)
+    assert code == 0
+    assert printed.count("PASS") == 2
+
+
+def test_the_exit_code_is_that_of_the_last_check(tmp_path: Path) -> None:
+    with watched(tmp_path / "nothing.json", tmp_path / "out") as running:
+        assert "No such file" in " ".join(told(running))
+        assert ended(running) == (2, "")
