@@ -69,6 +69,18 @@ def test_a_spot_with_its_axis_in_the_wall_guides_its_drill() -> None:
     assert {f.code for f in spotted(21.0, 5.0, 8.0)} == set()
 
 
+@pytest.mark.parametrize(("x", "runs_off"), [(19.0, True), (20.0, True), (20.5, False), (24.0, False)])
+def test_a_spot_that_a_cutter_has_opened_as_far_as_its_axis_guides_no_drill(x: float, runs_off: bool) -> None:
+    """The ledge after the spot: up to its wall at x 20 the cone is gone, with the half of the drill's way there."""
+    steps = [
+        step("center_drilling", tool("spotdrill", 5, SIG=90, LU=20), HOLE, cutting_depth=2.0),
+        step("bottom_and_side_finish_milling", tool("endmill", 6, APMX=20), {"class": "step"}),
+        step("drilling", tool("twist_drill", 5, SIG=118, LU=60), HOLE, overcut_length=1),
+    ]
+    found = told(plan(raw_box((0, 0, 0), (60, 40, 20)), setup(steps)), ledge(x, 5.0))
+    assert [(f.code, f.workingstep) for f in found if f.code == "order.entry"] == [("order.entry", "30")] * runs_off
+
+
 @pytest.mark.parametrize("first", ["spot", "drill"])
 def test_a_spot_where_a_step_has_been_names_that_step(first: str) -> None:
     """A second spot as deep as the first, or one in a hole that is drilled: no edge holds them up."""

@@ -9,10 +9,11 @@ from schemas.base import Vec3
 from schemas.feature import HOLES, Feature
 from schemas.plan import DRILLING
 from schemas.threads import Thread
+from schemas.tolerances import LENGTH
 from schemas.tool import MILLS
 from worker.checks.api import Context
 from worker.kernel import measure
-from worker.kernel.shape import solids
+from worker.kernel.shape import Body, solids
 from worker.stage.model import Cut, Plunge, Stage
 
 HOLE_MAKING = DRILLING | {"boring", "reaming", "back_boring"}
@@ -38,10 +39,18 @@ class Pass:
 def opens_axis(one: Pass) -> bool:
     """Whether a piece of what the step takes lies round the hole's axis: a sliver beside it, off a wall that the hole
     cuts into, guides nobody."""
-    frame = one.stage.frame
-    x, y, _ = frame.to_local(one.at)
-    boxes = (measure.bounding_box(piece, frame) for piece in solids(one.cut.removal))
-    return any(b.min[0] < x < b.max[0] and b.min[1] < y < b.max[1] for b in boxes)
+    return is_round_axis(one.stage, one.cut.removal, one.at)
+
+
+def is_round_axis(stage: Stage, body: Body, at: Vec3) -> bool:
+    """Whether a piece of a body lies on all sides of an axis along the setup's Z through a point, by its box."""
+    x, y, _ = stage.frame.to_local(at)
+    boxes = (measure.bounding_box(piece, stage.frame) for piece in solids(body))
+    return any(_amid(b.min[0], x, b.max[0]) and _amid(b.min[1], y, b.max[1]) for b in boxes)
+
+
+def _amid(low: float, value: float, high: float) -> bool:
+    return low + LENGTH < value < high - LENGTH
 
 
 def makes_cylinder(cut: Cut) -> bool:

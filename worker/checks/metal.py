@@ -36,6 +36,11 @@ def is_swept_before(context: Context, stage: Stage, before: int, column: Body) -
     return _is_swept([stage.cuts[i].swept for i in met], column, box)
 
 
+def takes_near(context: Context, stage: Stage, i: int, column: Body) -> bool:
+    """Whether ``cuts[i]`` takes metal whose box meets a column's."""
+    return _meet(_box(context, stage, i), measure.bounding_box(column))
+
+
 def column_before(context: Context, stage: Stage, before: int, column: Body) -> Body:
     """The metal inside ``column``, an upright or lying cylinder, as ``cuts[before]`` finds it."""
     box = measure.bounding_box(column)

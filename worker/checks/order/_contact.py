@@ -25,22 +25,24 @@ def share_met(context: Context, stage: Stage, before: int, plunge: Plunge, slope
     """
     x, y, _ = stage.frame.to_local(plunge.centre)
     top = measure.bounding_box(stage.as_is, stage.frame).max[2]
-    column = _column(stage, (x, y), plunge.diameter, plunge.tip_z, max(top, plunge.tip_z) + 1.0)
+    column = column_at(stage, plunge.centre, plunge.diameter, plunge.tip_z, max(top, plunge.tip_z) + 1.0)
     met = column_before(context, stage, before, column)
     if is_empty(met):
         return 1.0, plunge.centre
     first = measure.bounding_box(met, stage.frame).max[2]
     level = first - max(plunge.diameter * math.tan(math.radians(slope)), SLICE)
-    disc = _column(stage, (x, y), plunge.diameter, level - SLICE, level)
+    disc = column_at(stage, plunge.centre, plunge.diameter, level - SLICE, level)
     share = measure.volume(boolean.common(met, [disc], merge=False)) / measure.volume(disc)
     if _is_ring(stage, met, (x, y), plunge.diameter, level - SLICE / 2):
         share = 1.0
     return share, stage.frame.to_world((x, y, first))
 
 
-def _column(stage: Stage, centre: tuple[float, float], diameter: float, low: float, high: float) -> Body:
+def column_at(stage: Stage, centre: Vec3, diameter: float, low: float, high: float) -> Body:
+    """A round column on an axis of the setup's Z between two heights of its frame (mm)."""
+    x, y, _ = stage.frame.to_local(centre)
     to_world = stage.frame.to_world
-    return cylinder(to_world((*centre, low)), to_world((*centre, high)), diameter * INSIDE)
+    return cylinder(to_world((x, y, low)), to_world((x, y, high)), diameter * INSIDE)
 
 
 def _is_ring(stage: Stage, met: Body, centre: tuple[float, float], diameter: float, level: float) -> bool:

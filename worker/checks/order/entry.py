@@ -9,13 +9,17 @@ from schemas.finding import Remedy
 from schemas.plan import DRILLING
 from schemas.tolerances import LENGTH, VOLUME_NOTHING
 from worker.checks.api import Context, Draft, Limit, Skip, rule
-from worker.checks.holes import Pass, opens_axis, passes_in, passes_of
-from worker.checks.metal import place_of
-from worker.checks.order._contact import share_met
+from worker.checks.holes import Pass, is_round_axis, opens_axis, passes_in, passes_of
+from worker.checks.metal import column_before, place_of, takes_near
+from worker.checks.milling import travels
+from worker.checks.order._contact import SLICE, column_at, share_met
 from worker.stage.model import Cut, Stage
 
 FULL = 0.97
 """Share of the drill's circle that must be in metal; the rest is room for a burr's chamfer at its rim."""
+
+SPOTTING = ("center_drilling", "counter_sinking")
+"""Operations whose cone a drill's point follows."""
 
 
 @rule(
@@ -41,12 +45,13 @@ def entry(context: Context, stage: Stage, cut: Cut) -> Iterator[Draft | Skip]:
         return
     number = place_of(stage, cut)
     for one in passes_of(context, stage, cut):
-        guides = tuple(_guides(context, one))
+        openers = {guide: _opener(context, one, guide) for guide in _guides(context, one)}
+        guides = [guide for guide, opener in openers.items() if opener is None]
         if one.plunge is None or any(_from_one_side(one, guide) for guide in guides):
             continue
         share, place = share_met(context, stage, number, one.plunge, context.limit("entry_slope"))
         if share < FULL and not any(_comes_out_at(one, guide, place) for guide in guides):
-            yield _draft(context, one, share, place)
+            yield _draft(context, one, share, place, next((o for o in openers.values() if o is not None), None))
 
 
 def _guides(context: Context, one: Pass) -> Iterator[Pass]:
@@ -57,6 +62,20 @@ def _guides(context: Context, one: Pass) -> Iterator[Pass]:
         takes = guide.cut.removal_volume > VOLUME_NOTHING and (guide.plunge is None or opens_axis(guide))
         if takes and context.position(guide.cut) < place:
             yield guide
+
+
+def _opener(context: Context, one: Pass, guide: Pass) -> Cut | None:
+    """The cutter that has since taken a spot away, or opened it as far as its axis: a drill runs off to that side."""
+    spot, stage = guide.plunge, one.stage
+    if spot is None or guide.cut.step.operation not in SPOTTING or guide.stage is not stage:
+        return None
+    number = place_of(stage, one.cut)
+    around = column_at(stage, spot.centre, one.diameter, spot.tip_z - SLICE, spot.tip_z)
+    since = range(place_of(stage, guide.cut) + 1, number)
+    near = [stage.cuts[i] for i in since if travels(stage.cuts[i]) and takes_near(context, stage, i, around)]
+    if not near or is_round_axis(stage, column_before(context, stage, number, around), spot.centre):
+        return None
+    return near[0]
 
 
 def _from_one_side(one: Pass, guide: Pass) -> bool:
@@ -72,17 +91,19 @@ def _comes_out_at(one: Pass, guide: Pass, entry: Vec3) -> bool:
     return tip[2] >= one.stage.frame.to_local(entry)[2] - LENGTH
 
 
-def _draft(context: Context, one: Pass, share: float, place: Vec3) -> Draft:
+def _draft(context: Context, one: Pass, share: float, place: Vec3, opener: Cut | None) -> Draft:
+    gone = f"step {opener.step.id} has opened the spot that guided it" if opener else "nothing guides it"
+    mend = "Spot the hole, drill a pilot or mill a flat before this step."
     return Draft(
         message=f"Drill {one.cut.tool.id} starts {one.hole.id} on a slope, a curved wall or an open edge: just below "
-        f"the first contact {100 * share:.0f} % of its circle is in metal, and nothing guides it.",
+        f"the first contact {100 * share:.0f} % of its circle is in metal, and {gone}.",
         features=(one.hole.id,),
         measured=round(100 * share, 1),
         limit=100 * FULL,
         unit="%",
         at=place,
         remedy=Remedy(
-            text="Spot the hole, drill a pilot or mill a flat before this step.",
+            text=f"Drill before step {opener.step.id} cuts here." if opener else mend,
             pointer=context.of_step(one.stage, one.cut),
         ),
     )
