@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
+from dataclasses import replace
 
 from schemas.base import Vec3
+from schemas.finding import Remedy
 from schemas.tolerances import LENGTH
 from worker.checks.api import Context, Draft, Skip, rule
-from worker.checks.hold._contacts import clamping, opening_word, patches_of, vise_of
+from worker.checks.hold._contacts import clamping, opening_word, patches_of, total, vise_of
+from worker.estimate.strength import YIELD
 from worker.kernel import measure, nearness
 from worker.stage.model import HoldingBody, Stage
 
@@ -18,7 +22,8 @@ from worker.stage.model import HoldingBody, Stage
     metal="as_is",
     facets=True,
     why="Jaws and clamps leave their mark; on a finished face that may be a complaint.",
-    reference="common practice; no limit of choice",
+    reference="common practice; no limit of choice. A jaw dents a face where it presses harder than that bears "
+    "at the group's yield stress (an estimate)",
 )
 def marked(context: Context, stage: Stage) -> Iterator[Draft | Skip]:
     """Patches between workholding and as-is stock that already lie on the part's own faces."""
@@ -30,7 +35,36 @@ def marked(context: Context, stage: Stage) -> Iterator[Draft | Skip]:
         found = _finished_point(context, stage, body)
         if found is not None:
             owners = tuple(f.id for f in context.part.features if _lies_on(context, f.faces, found))
-            yield Draft(message=f"{opening_word(body)} bears on a finished face.", features=owners, at=found)
+            draft = Draft(message=f"{opening_word(body)} bears on a finished face.", features=owners, at=found)
+            yield _dented(context, stage, body, draft)
+
+
+def _dented(context: Context, stage: Stage, body: HoldingBody, draft: Draft) -> Draft:
+    """The finding, or that of a dent where the jaw presses harder than what it meets bears."""
+    vise, material = vise_of(stage), context.plan.workpiece.material
+    force = vise.clamping_force if vise is not None else None
+    group = material.iso513_group if material else None
+    if force is None or group is None:
+        return draft
+    area = total(patches_of(context, stage, body))
+    holds = area * YIELD[group]
+    if force <= holds:
+        return draft
+    met, value = context.units.area_text(area), math.floor(holds)
+    return replace(
+        draft,
+        message=f"Estimate: {body.name} presses with {force:.0f} N on a finished face, of which it meets {met}; they "
+        f"bear {holds:.0f} N at {YIELD[group]:g} N/mm2: it leaves a dent.",
+        measured=round(force, 1),
+        limit=round(holds, 1),
+        unit="N",
+        remedy=Remedy(
+            text=f"Clamp with {value} N at most, or grip where the jaws meet more metal.",
+            pointer=context.of_setup(stage, "workholding", "clamping_force"),
+            value=value,
+            unit="N",
+        ),
+    )
 
 
 def _finished_point(context: Context, stage: Stage, body: HoldingBody) -> Vec3 | None:
