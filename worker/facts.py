@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from schemas.base import Frame
-from schemas.tolerances import LEFT_OVER, MESH, TOUCH, VOLUME_NOTHING
+from schemas.tolerances import BALANCE, LEFT_OVER, MESH, TOUCH, VOLUME_NOTHING
 from worker.kernel.errors import KernelError
 from worker.kernel.journal import note
 from worker.kernel.mesh import triangulate
@@ -19,13 +19,15 @@ from worker.kernel.planar import Region
 from worker.kernel.probe import Points
 from worker.kernel.shape import EMPTY, Body
 from worker.part import Part
-from worker.residual import Lump, covered_features, lacking, standing, standing_by_meshes
+from worker.residual import Lump, covered_features, lacking, standing, standing_aside, standing_by_meshes
 from worker.stage.model import Stage
 
 RAW = "rawpiece"
 """``finished_in`` of a feature whose faces are those of the blank."""
 PROBES = 4
 """Points looked at on each face of the part: the middles of its largest triangles."""
+ROUGHLY = 10.0
+"""So many times BALANCE may go astray where a stock that fuzzy cuts have made defeats all other ways."""
 ABOVE = 2.5 * MESH
 """Height of the points over the triangles (mm): chords of a round face lie up to MESH below it."""
 
@@ -88,11 +90,25 @@ def _standing(part: Part, stages: Sequence[Stage]) -> tuple[Lump, ...]:
         return _no_more_than_there_is(part, stages, standing(part, last.to_be))
     except KernelError as error:
         why = error.detail or error.step
-    try:
-        found = standing_by_meshes(part, last.to_be)
-    except KernelError:
-        return standing(part, last.to_be, aside=True)
-    note(f"What is left on the part was computed by meshes, because solids failed ({why}).")
+    for way in (standing_by_meshes, _standing_roughly, standing_aside):
+        try:
+            found = way(part, last.to_be)
+        except KernelError:
+            continue
+        if way is standing_aside and _is_long(part, stages, found):
+            break
+        if way is standing_by_meshes:
+            note(f"What is left on the part was computed by meshes, because solids failed ({why}).")
+        return found
+    raise KernelError("cut", f"what is left on the part cannot be computed ({why})")
+
+
+def _standing_roughly(part: Part, stock: Body) -> tuple[Lump, ...]:
+    """With room for a stock whose volume is not sure to BALANCE, as fuzzy cuts make it: what is found is told. That
+    nothing is left is not taken from it."""
+    found = standing(part, stock, ROUGHLY * BALANCE)
+    if not found:
+        raise KernelError("cut", "nothing was found to be left")
     return found
 
 
@@ -109,6 +125,12 @@ def _is_short(part: Part, last: Stage, lumps: tuple[Lump, ...]) -> bool:
     """Whether the last stock is smaller than the part and what stands on it together."""
     spare = last.balance.to_be - part.volume
     return sum(lump.volume for lump in lumps) > spare + LEFT_OVER * part.volume + VOLUME_NOTHING
+
+
+def _is_long(part: Part, stages: Sequence[Stage], lumps: tuple[Lump, ...]) -> bool:
+    """Whether a last stock that holds the part is larger than the part and what stands on it together."""
+    spare = stages[-1].balance.to_be - part.volume
+    return _holds_the_part(stages) and sum(lump.volume for lump in lumps) < spare - LEFT_OVER * part.volume
 
 
 def _no_more_than_there_is(part: Part, stages: Sequence[Stage], lumps: tuple[Lump, ...]) -> tuple[Lump, ...]:

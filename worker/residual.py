@@ -6,8 +6,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from schemas.base import Box
-from schemas.tolerances import FACETS, LAYER, VOLUME_NOTHING
+from schemas.tolerances import ASIDE, BALANCE, FACETS, LAYER, VOLUME_NOTHING
 from worker.kernel import boolean, measure
+from worker.kernel.errors import KernelError
 from worker.kernel.faceted import solid_of
 from worker.kernel.meshes import Mesh, Piece, covered, mesh_of, standing_on
 from worker.kernel.shape import Body, compound, face_index, faces, solids
@@ -34,21 +35,41 @@ class Lump:
     thickness: float
 
 
-def standing(part: Part, stock: Body, aside: bool = False) -> tuple[Lump, ...]:
+def standing(part: Part, stock: Body, balance: float = BALANCE) -> tuple[Lump, ...]:
     """The lumps of ``stock`` outside the part, largest first; films thinner than the layer tolerance are left out.
 
-    ``aside``: as a last resort with the part moved a hair. Raises KernelError when the boolean fails, of bodies with
+    ``balance`` is the share of the stock that may go astray. Raises KernelError when the boolean fails, of bodies with
     MANY faces when the plain way does.
     """
     few = len(faces(stock)) + len(faces(part.body)) < MANY
     # merged, faces that are covered and faces that are bare would be one
-    traced = boolean.cut_traced(stock, [part.body], merge=False, aside=aside and few, once=not few)
+    traced = boolean.cut_traced(stock, [part.body], merge=False, aside=False, once=not few, balance=balance)
+    return _lumps(part, traced)
+
+
+def standing_aside(part: Part, stock: Body) -> tuple[Lump, ...]:
+    """Like :func:`standing`, as a last resort with the part moved a hair: not of bodies with MANY faces."""
+    if len(faces(stock)) + len(faces(part.body)) >= MANY:
+        raise KernelError("cut", "a part moved a hair takes hours with so many faces")
+    return _lumps(part, boolean.cut_traced(stock, [part.body], merge=False))
+
+
+def _lumps(part: Part, traced: boolean.Traced) -> tuple[Lump, ...]:
     numbers = face_index(traced.body)
-    lumps = []
+    lumps: list[Lump] = []
     for solid in solids(traced.body):
         origins = [traced.origin[numbers.FindIndex(face) - 1] for face in faces(solid)]
-        lumps.append(_lump(part, solid, [o[1] if o is not None and o[0] == 1 else None for o in origins]))
-    return _ordered([lump for lump in lumps if lump.volume > VOLUME_NOTHING and lump.thickness > LAYER])
+        lump = _lump(part, solid, [o[1] if o is not None and o[0] == 1 else None for o in origins])
+        lumps += [lump] if lump.thickness > LAYER else _in_a_film(part, lump)
+    return _ordered([lump for lump in lumps if lump.volume > VOLUME_NOTHING])
+
+
+def _in_a_film(part: Part, film: Lump) -> tuple[Lump, ...]:
+    """What of a lump is thicker than the layer tolerance, though its mean is not: a film joins to one lump all that
+    stands on the part. None of films as cuts leave them."""
+    if film.volume <= VOLUME_NOTHING or film.thickness <= ASIDE:
+        return ()
+    return standing_by_meshes(part, film.body)
 
 
 def _ordered(lumps: Sequence[Lump]) -> tuple[Lump, ...]:

@@ -12,15 +12,18 @@ from functools import cache
 from typing import Any
 
 import pytest
+from OCP.BRepAlgoAPI import BRepAlgoAPI_Cut
 
 import worker.stage.carry as carry
 import worker.stage.rungs as rungs
 from schemas.report import Report, report_bytes, report_document
+from schemas.tolerances import BALANCE
 from schemas.workholding import Vise
 from tests.support.block import as_step, solid_block, sound, through
 from tests.support.faulty_kernel import FaultyKernel, Mode
 from tests.support.kept import kept
-from worker.kernel import boolean, measure
+from worker.facts import finish_of
+from worker.kernel import attempts, boolean, measure
 from worker.kernel.attempts import aside
 from worker.kernel.errors import KernelError
 from worker.kernel.partition import split
@@ -299,6 +302,29 @@ def test_what_is_left_is_computed_by_meshes_where_solids_fail(monkeypatch: pytes
     monkeypatch.setattr("worker.facts.standing_by_meshes", fails)
     (lump,) = check_plan(PART, json.dumps(changed).encode(), {}).report.residual.lumps
     assert lump.volume == pytest.approx(math.pi * (5**2 - 4.9**2) * 20, rel=0.02)
-    monkeypatch.setattr("worker.facts.standing", fails)
-    report = check_plan(PART, json.dumps(changed).encode(), {}).report
-    assert ("error", "rule.failed", None, None) in told(report) and report.residual.volume is None
+    for way in (fails, lambda *_: ()):  # that nothing is left of what the stock has more than the part
+        monkeypatch.setattr("worker.facts.standing_aside", way)
+        report = check_plan(PART, json.dumps(changed).encode(), {}).report
+        assert ("error", "rule.failed", None, None) in told(report) and report.residual.volume is None
+
+
+def test_what_is_left_of_a_stock_whose_volume_is_not_sure_is_told(monkeypatch: pytest.MonkeyPatch) -> None:
+    """As fuzzy cuts leave it: no boolean balances to a ten-millionth, no mesh of it closes."""
+
+    def fails(*_: object) -> None:
+        raise KernelError("mesh", "made to fail")
+
+    changed = plan()
+    changed["setups"][0]["workingsteps"] = changed["setups"][0]["workingsteps"][:3]
+    checked = check_plan(PART, json.dumps(changed).encode(), {})
+    sure: list[bool] = []
+
+    def judged(_: Any, balance: float) -> str:
+        sure.append(balance <= BALANCE)
+        return "made to fail" if sure[-1] else ""
+
+    monkeypatch.setitem(attempts._FAULTS, BRepAlgoAPI_Cut, judged)
+    monkeypatch.setattr("worker.facts.standing_by_meshes", fails)
+    (lump,) = finish_of(checked.inputs.part, checked.cut).residual
+    assert lump.volume == pytest.approx(math.pi * (5**2 - 4.9**2) * 20, rel=0.02)
+    assert sure[-1] is False

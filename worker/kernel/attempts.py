@@ -111,9 +111,9 @@ def aside(tool: Body) -> Body:
     return translate_body(tool, scale(_ASKEW, ASIDE))
 
 
-def attempts(kind: Kind, step: str, arguments: Sequence[Body], once: bool = False) -> Raw:
+def attempts(kind: Kind, step: str, arguments: Sequence[Body], once: bool = False, balance: float = BALANCE) -> Raw:
     """The first attempt that stands its checks: divided faces where these wind, plain, copies, fuzzy, order. ``once``:
-    none after the plain one.
+    none after the plain one; ``balance``: the share of the stock that may go astray.
 
     Where only the kernel's own check stands against a result, the balance of cut and common decides.
     """
@@ -121,7 +121,7 @@ def attempts(kind: Kind, step: str, arguments: Sequence[Body], once: bool = Fals
     for method, attempt in _ways(kind, step, tuple(arguments)):
         try:
             raw = attempt()
-            fault = _first_fault(kind, raw)
+            fault = _first_fault(kind, raw, balance)
         except KernelError as error:
             fault = error.detail
         if not fault:
@@ -186,9 +186,9 @@ def _run_divided(kind: Kind, step: str, arguments: tuple[Body, ...]) -> Raw:
     return replace(raw, piece_of=tuple(each.piece_of for each in divided))
 
 
-def _first_fault(kind: Kind, raw: Raw) -> str:
+def _first_fault(kind: Kind, raw: Raw, balance: float) -> str:
     found = [fault for solid in solids(raw.body) for fault in shell_faults(solid)]
-    fault = found[0] if found else _FAULTS[kind](raw)
+    fault = found[0] if found else _FAULTS[kind](raw, balance)
     return fault or ("" if _accepted(raw) else REJECTED)
 
 
@@ -208,29 +208,29 @@ def undivided(raw: Raw) -> tuple[tuple[Origin, ...], ...]:
     return tuple(tuple((n, raw.piece_of[n][i]) for n, i in sources) for sources in raw.origin)
 
 
-def _cut_fault(raw: Raw) -> str:
+def _cut_fault(raw: Raw, balance: float) -> str:
     stock, tools = raw.arguments[0], raw.arguments[1:]
     before, after = volume(stock), volume(raw.body)
-    if after > before * (1.0 + BALANCE) or after < before * (1.0 - BALANCE) - sum(map(volume, tools)):
+    if after > before * (1.0 + balance) or after < before * (1.0 - balance) - sum(map(volume, tools)):
         return f"the volume went from {before:.9g} to {after:.9g} mm3"
     return probe_cut(raw.arguments, raw.body, raw.origin)
 
 
-def _common_fault(raw: Raw) -> str:
+def _common_fault(raw: Raw, balance: float) -> str:
     most = min(volume(raw.arguments[0]), sum(map(volume, raw.arguments[1:])))
-    if volume(raw.body) > most * (1.0 + BALANCE):
+    if volume(raw.body) > most * (1.0 + balance):
         return f"the common volume exceeds {most:.9g} mm3"
     return probe_common(raw.arguments, raw.body, raw.origin)
 
 
-def _fuse_fault(raw: Raw) -> str:
+def _fuse_fault(raw: Raw, balance: float) -> str:
     parts, joined = [volume(body) for body in raw.arguments], volume(raw.body)
-    if not max(parts) * (1.0 - BALANCE) <= joined <= sum(parts) * (1.0 + BALANCE):
+    if not max(parts) * (1.0 - balance) <= joined <= sum(parts) * (1.0 + balance):
         return f"the joined volume {joined:.9g} mm3 is impossible"
     return ""
 
 
-_FAULTS: dict[Kind, Callable[[Raw], str]] = {
+_FAULTS: dict[Kind, Callable[[Raw, float], str]] = {
     BRepAlgoAPI_Cut: _cut_fault,
     BRepAlgoAPI_Common: _common_fault,
     BRepAlgoAPI_Fuse: _fuse_fault,

@@ -15,6 +15,7 @@ from OCP.BRepAlgoAPI import (
     BRepAlgoAPI_Fuse,
 )
 
+from schemas.tolerances import BALANCE
 from worker.kernel.attempts import Raw, attempts, resolved, undivided
 from worker.kernel.history import Origin, through_merge
 from worker.kernel.journal import note
@@ -44,17 +45,25 @@ def cut(stock: Body, tools: Sequence[Body], merge: bool = True) -> Body:
 
 
 def cut_traced(
-    stock: Body, tools: Sequence[Body], merge: bool = True, aside: bool = True, once: bool = False
+    stock: Body,
+    tools: Sequence[Body],
+    merge: bool = True,
+    aside: bool = True,
+    once: bool = False,
+    balance: float = BALANCE,
 ) -> Traced:
     """Like :func:`cut`, with the origin of each face of the result.
 
     ``aside`` False: no tool is moved a hair where nothing else works, which for bodies that share most of their faces
-    takes minutes; ``once``: nor is anything else tried after the plain way.
+    takes minutes; ``once``: nor is anything else tried after the plain way, and ``balance`` is the share of the stock
+    that may go astray.
     """
     if is_empty(stock) or all(is_empty(tool) for tool in tools):
         return _untouched(stock)
     arguments = (stock, *tools)
-    found = resolved(BRepAlgoAPI_Cut, "cut", arguments) if aside else attempts(BRepAlgoAPI_Cut, "cut", arguments, once)
+    if aside:
+        return _reported("cut", resolved(BRepAlgoAPI_Cut, "cut", arguments), merge)
+    found = attempts(BRepAlgoAPI_Cut, "cut", arguments, once, balance)
     return _reported("cut", found, merge)
 
 
