@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from examples.shapes import ball, box, common, cylinder, fuse
+from examples.shapes import ball, box, common, cut, cylinder, fuse
 from tests.support.block import Json, as_step, judged, one_setup, sound, step_of, told, tool_of
 from tests.support.plans import applied
 from tests.support.plate import on_plate, plate
@@ -140,3 +140,17 @@ def test_no_setup_is_advised_whose_axis_sees_what_none_does() -> None:
     found = [f for f in judged(plan, as_step(part))[0] if f.code == "left.feature"]
     assert sorted(f.features[0].split("-")[0] for f in found) == ["boss", "planar_face"]
     assert all(f.remedy and "from one side" in f.remedy.text and f.remedy.pointer == "/setups" for f in found)
+
+
+def test_metal_below_a_cutters_tip_asks_for_its_depth_and_of_no_wider_cutter() -> None:
+    """A slot of 6 from a plate's end, 10 deep, of which its cutter stops 0.5 short: the profile's cutter of 16 passes
+    the slot's mouth and fits nowhere, which is not why."""
+    slot = fuse(box((40, 17, -1), (61, 23, 11)), cylinder((40, 20, -1), (40, 20, 11), 6))
+    part = step_bytes(cut(box((0, 0, 0), (60, 40, 10)), slot))
+    rounds = work("side_finish_milling", tool("endmill", 16, APMX=20), {"class": "profile_feature"})
+    short = work("bottom_and_side_finish_milling", tool("endmill", 5, APMX=20), {"class": "slot"}, bottom_z=-9.5)
+    plan = plan_of({"box": {"min": [-2, -2, 0], "max": [62, 42, 10]}}, setup([rounds, short]))
+    found = [f for f in told(plan, part) if f.code in ("left.stock", "fit.corner-radius")]
+    assert [(f.code, f.workingstep) for f in found if f.features and "slot" in f.features[0]] == [("left.stock", "20")]
+    remedy = next(f.remedy for f in found if f.workingstep == "20")
+    assert remedy and (remedy.pointer, remedy.value) == ("/setups/0/workingsteps/1/bottom_z", pytest.approx(-10.0))

@@ -9,6 +9,7 @@ from schemas.tolerances import SEEN_ANGLE, VOLUME_NOTHING
 from schemas.tool import MILLS
 from worker.checks._within import has_many_faces, inner_points, is_spared
 from worker.checks.api import Context
+from worker.checks.left._planned import explaining
 from worker.checks.milling import finishes
 from worker.checks.standing import left_lumps
 from worker.kernel import boolean, measure
@@ -42,8 +43,9 @@ def _causes(context: Context) -> tuple[tuple[Lump, _Cause], ...]:
 
 def _last_sparing(context: Context, lump: Lump) -> _Cause:
     boxes: dict[str, Box] = {}
-    for stage, cut in reversed(context.sequence):
-        if cut.tool.type not in MILLS or not finishes(cut) or not cut.spared:
+    finishing = [(s, c) for s, c in context.sequence if c.tool.type in MILLS and finishes(c)]
+    for stage, cut in reversed(_meant_for(context, lump, finishing)):
+        if not cut.spared:
             continue
         if stage.setup.id not in boxes:
             boxes[stage.setup.id] = measure.bounding_box(lump.body, stage.frame)
@@ -51,6 +53,13 @@ def _last_sparing(context: Context, lump: Lump) -> _Cause:
         if near and _lies_in(lump, stage, near):
             return (stage, cut)
     return None
+
+
+def _meant_for(context: Context, lump: Lump, cuts: Sequence[tuple[Stage, Cut]]) -> list[tuple[Stage, Cut]]:
+    """The cuts that name what the lump stands on: a profile's cutter that does not get into a slot is no cause where a
+    step for the slot stops short. All where none does."""
+    names = set(explaining(context, lump.faces))
+    return [(s, c) for s, c in cuts if any(f.id in names for f in c.features)] or list(cuts)
 
 
 def _meets(level: Spared, box: Box) -> bool:

@@ -5,11 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from schemas.finding import Remedy
+from schemas.tolerances import LENGTH
 from worker.checks.api import Context, Draft, rule
 from worker.checks.left._disabled import switched_off
 from worker.checks.left._flank import other_flank
 from worker.checks.left._kept_off import kept_off, way_clear
 from worker.checks.left._planned import explaining, last_step_on, setup_for, uncut
+from worker.checks.milling import travels
 from worker.checks.standing import left_lumps
 from worker.checks.standing_cause import cause_of
 from worker.kernel import measure
@@ -75,6 +77,10 @@ def _remedy(context: Context, features: tuple[str, ...], last: tuple[Stage, Cut]
     flank = other_flank(context, stage, cut, lumps)
     if flank is not None:
         return flank
+    low = _below(stage, cut, lumps)
+    if low is not None:
+        text = f"Let step {cut.step.id} of {stage.setup.id} go down to {context.text(low)}, or add one that does."
+        return Remedy(text=text, pointer=context.of_step(stage, cut, "bottom_z"), value=low, unit="mm")
     here = f"step {cut.step.id} of {stage.setup.id}"
     text = f"Let {here} take it, or add one that does."
     mine = [f for f in cut.features if f.id in features]
@@ -84,3 +90,10 @@ def _remedy(context: Context, features: tuple[str, ...], last: tuple[Stage, Cut]
     if mine:
         text = f"Give {here}, which works there and leaves it, a cutter that gets there, or add a step that takes it."
     return Remedy(text=text, pointer=context.of_step(stage, cut))
+
+
+def _below(stage: Stage, cut: Cut, lumps: list[Lump]) -> float | None:
+    """The foot of lumps that all stand below the step's tip (setup's frame, mm); None where some do not."""
+    boxes = [measure.bounding_box(lump.body, stage.frame) for lump in lumps]
+    under = travels(cut) and all(box.max[2] <= cut.tip_z + LENGTH for box in boxes)
+    return min(box.min[2] for box in boxes) if under else None
