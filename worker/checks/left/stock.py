@@ -51,7 +51,7 @@ def _draft(context: Context, features: tuple[str, ...], lumps: list[Lump]) -> Dr
         measured=volume,
         limit=0.0,
         unit="mm3",
-        at=measure.centroid(lumps[0].body),
+        at=measure.place_in(lumps[0].body),
         remedy=way_clear(context, held) if held else _remedy(context, forgotten or features, last, lumps),
         stage=last[0] if last else None,
         cut=last[1] if last else None,
