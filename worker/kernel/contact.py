@@ -100,13 +100,16 @@ def _corners(shape: TopoDS_Shape) -> tuple[Vec3, ...]:
     return tuple(found)
 
 
-def opposed_area(one: Sequence[Patch], other: Sequence[Patch], shift: Vec3) -> float:
-    """Area (mm2) in which the patches ``one``, moved by ``shift``, cover the patches ``other``."""
+def opposed_area(one: Sequence[Patch], other: Sequence[Patch], axis: Vec3) -> float:
+    """Area (mm2) in which the patches ``one`` cover the patches ``other``, seen along a unit vector square to all.
+
+    All are brought to one level: what a jaw meets may stand back by as much as counts as touching.
+    """
     if not one or not other:
         return 0.0
-    moved = shifted(compound_of(p.shape for p in one), shift)
-    operation = BRepAlgoAPI_Common(moved, compound_of(p.shape for p in other))
-    parts = sub_shapes(operation.Shape(), TopAbs_ShapeEnum.TopAbs_FACE)
+    level = dot(other[0].inside, axis)
+    seen = [compound_of(shifted(p.shape, scale(axis, level - dot(p.inside, axis))) for p in ps) for ps in (one, other)]
+    parts = sub_shapes(BRepAlgoAPI_Common(*seen).Shape(), TopAbs_ShapeEnum.TopAbs_FACE)
     return sum(measure.area(Body(part)) for part in parts)
 
 
