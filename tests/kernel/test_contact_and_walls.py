@@ -11,7 +11,9 @@ from bench.reencode import as_nurbs
 from schemas.base import Frame
 from worker.kernel import boolean
 from worker.kernel import primitives as solid
+from worker.kernel.between import between
 from worker.kernel.contact import nearest, opposed_area, patches, touches
+from worker.kernel.measure import volume
 from worker.kernel.planar import polygon
 from worker.kernel.round_axes import on_a_round_axis
 from worker.kernel.shape import Body
@@ -35,6 +37,7 @@ def test_flats_that_stand_back_by_less_than_counts_as_touching_are_opposed() -> 
     met = [patches(stock, jaw, 0.01) for jaw in (fixed, moving)]
     assert opposed_area(met[0], met[1], (0, 1, 0)) == pytest.approx(800, rel=1e-9)
     assert opposed_area(met[1], met[0], (0, 1, 0)) == pytest.approx(800, rel=1e-9)
+    assert volume(between(met[0], met[1], (0, 1, 0))) == pytest.approx(400 * 60 + 400 * 59.996, rel=1e-9)
 
 
 def test_a_jaw_touches_a_round_bar_along_a_line_only() -> None:
