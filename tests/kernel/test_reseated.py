@@ -6,13 +6,17 @@ import math
 
 import pytest
 from OCP.BRep import BRep_Builder, BRep_Tool
-from OCP.BRepAdaptor import BRepAdaptor_Curve
+from OCP.BRepAdaptor import BRepAdaptor_Curve, BRepAdaptor_Surface
 from OCP.BRepFilletAPI import BRepFilletAPI_MakeFillet
-from OCP.GeomAbs import GeomAbs_CurveType
+from OCP.GeomAbs import GeomAbs_CurveType, GeomAbs_SurfaceType
 from OCP.GeomAPI import GeomAPI_Interpolate
+from OCP.gp import gp_Vec
 from OCP.TColgp import TColgp_HArray1OfPnt
 from OCP.TColStd import TColStd_HArray1OfReal
-from OCP.TopoDS import TopoDS_Edge
+from OCP.TopAbs import TopAbs_ShapeEnum
+from OCP.TopExp import TopExp
+from OCP.TopoDS import TopoDS, TopoDS_Edge
+from OCP.TopTools import TopTools_IndexedDataMapOfShapeListOfShape
 
 from schemas.tolerances import COINCIDENT
 from worker.kernel.boolean import cut
@@ -79,15 +83,45 @@ def test_edges_beside_their_faces_are_laid_where_these_meet() -> None:
     assert volume(laid) == pytest.approx(volume(exact), rel=1e-8)
 
 
-def test_faces_that_touch_without_crossing_keep_their_edge() -> None:
-    # Where a fillet meets a plane both have one normal: any line nearby is as good as another
+def rounded_block() -> Body:
+    """10 x 10 x 10 with a fillet of 2 along one edge, each edge said to lie up to BESIDE off its faces."""
     block = box((0, 0, 0), (10, 10, 10))
     maker = BRepFilletAPI_MakeFillet(block.wrapped)
     maker.Add(2.0, edges(block.wrapped)[0])
     rounded = Body(maker.Shape())
     for edge in edges(rounded.wrapped):
         BRep_Builder().UpdateEdge(edge, BESIDE)
+    for end in vertices(rounded.wrapped):
+        BRep_Builder().UpdateVertex(end, BESIDE)
+    return rounded
+
+
+def smooth_edges(body: Body) -> list[TopoDS_Edge]:
+    """Those along which the fillet meets planes."""
+    owners = TopTools_IndexedDataMapOfShapeListOfShape()
+    TopExp.MapShapesAndAncestors_s(body.wrapped, TopAbs_ShapeEnum.TopAbs_EDGE, TopAbs_ShapeEnum.TopAbs_FACE, owners)
+    found = []
+    for edge in edges(body.wrapped):
+        kinds = [BRepAdaptor_Surface(TopoDS.Face_s(face)).GetType() for face in owners.FindFromKey(edge)]
+        straight = BRepAdaptor_Curve(edge).GetType() != GeomAbs_CurveType.GeomAbs_Circle
+        found += [edge] if GeomAbs_SurfaceType.GeomAbs_Cylinder in kinds and straight else []
+    return found
+
+
+def test_faces_that_touch_without_crossing_keep_their_edge() -> None:
+    # Where a fillet meets a plane both have one normal: any line nearby is as good as another
+    rounded = rounded_block()
+    for edge in smooth_edges(rounded):
+        line = BRep_Tool.Curve_s(edge, 0.0, 0.0)
+        BRep_Builder().UpdateEdge(edge, line.Translated(gp_Vec(BESIDE / 2, BESIDE / 2, BESIDE / 2)), BESIDE)
     laid = reseated(rounded)
-    smooth = [e for e in edges(laid.wrapped) if BRep_Tool.Tolerance_s(e) == BESIDE]
-    assert len(smooth) == 2
+    assert [BRep_Tool.Tolerance_s(edge) for edge in smooth_edges(laid)] == [BESIDE, BESIDE]
+    assert volume(laid) == pytest.approx(1000 - (4 - math.pi) * 10, rel=1e-9)
+
+
+def test_edges_that_lie_on_their_faces_are_told_no_wider_than_they_are() -> None:
+    # All edges of such a block lie on its faces, those along the fillet too: their tolerance alone says otherwise
+    laid = reseated(rounded_block())
+    assert max(BRep_Tool.Tolerance_s(edge) for edge in edges(laid.wrapped)) <= COINCIDENT
+    assert max(BRep_Tool.Tolerance_s(end) for end in vertices(laid.wrapped)) <= COINCIDENT
     assert volume(laid) == pytest.approx(1000 - (4 - math.pi) * 10, rel=1e-9)

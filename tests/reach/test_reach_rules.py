@@ -54,6 +54,7 @@ def test_the_sound_plan_has_no_reach_findings():
     [
         ({"holder": HOLDER, "APMX": 4, "stickout": 6.5}, [("reach.stickout", "40")], 8.0),
         ({"holder": HOLDER, "APMX": 4, "stickout": 4.0}, [("reach.stickout", "40"), ("reach.stickout", "50")], 8.0),
+        ({"holder": HOLDER, "APMX": 12, "stickout": 6.5}, [("reach.stickout", "40")], 12.0),  # 8 would hold its edge
         ({"APMX": 6, "LU": 7}, [("reach.length", "40")], 8.0),
         ({"DMM": 8, "APMX": 8, "LU": 8.5}, [], None),
         ({"DMM": 8, "APMX": 7, "LU": 7}, [("reach.shank", "40"), ("reach.length", "40")], 8.0),

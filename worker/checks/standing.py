@@ -32,7 +32,7 @@ def lump_on(context: Context, id: str) -> Vec3 | None:
     """A point of the largest lump that stands on the feature at the end (part's frame); None when none does."""
     for lump in left_lumps(context):
         if id in lump.features:
-            return measure.centroid(lump.body)
+            return measure.place_in(lump.body)
     return None
 
 

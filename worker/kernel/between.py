@@ -4,26 +4,20 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from OCP.BRepAlgoAPI import BRepAlgoAPI_Common
 from OCP.BRepPrimAPI import BRepPrimAPI_MakePrism
-from OCP.TopAbs import TopAbs_ShapeEnum
 
 from schemas.base import Box, Frame, Vec3, scale
 from worker.kernel import measure
-from worker.kernel.contact import Patch, shifted
+from worker.kernel.contact import Patch, opposed
 from worker.kernel.nearness import rough_box_in
-from worker.kernel.shape import EMPTY, Body, compound_of, faces, sub_shapes, to_vec
+from worker.kernel.shape import EMPTY, Body, compound_of, faces, to_vec
 
 
-def between(one: Sequence[Patch], other: Sequence[Patch], shift: Vec3) -> Body:
-    """The prism from where ``other`` covers ``one`` moved by ``shift``, back to ``one``; EMPTY where nothing does."""
-    if not one or not other:
-        return EMPTY
-    moved = shifted(compound_of(p.shape for p in one), shift)
-    operation = BRepAlgoAPI_Common(moved, compound_of(p.shape for p in other))
-    opposed = sub_shapes(operation.Shape(), TopAbs_ShapeEnum.TopAbs_FACE)
-    prisms = [BRepPrimAPI_MakePrism(face, to_vec(scale(shift, -1.0))).Shape() for face in opposed]
-    return Body(compound_of(prisms)) if prisms else EMPTY
+def between(one: Sequence[Patch], other: Sequence[Patch], axis: Vec3) -> Body:
+    """The prisms from where ``other`` covers ``one``, seen along a unit vector square to all, back to ``one``; EMPTY
+    where nothing does."""
+    found = [BRepPrimAPI_MakePrism(face, to_vec(scale(axis, -far))).Shape() for face, far in opposed(one, other, axis)]
+    return Body(compound_of(found)) if found else EMPTY
 
 
 def boxes_within(body: Body, room: Box, frame: Frame) -> tuple[Box, ...]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from OCP.BRep import BRep_Tool
@@ -12,10 +12,10 @@ from OCP.BRepBuilderAPI import BRepBuilderAPI_MakeVertex, BRepBuilderAPI_Transfo
 from OCP.GeomAbs import GeomAbs_CurveType
 from OCP.gp import gp_Trsf
 from OCP.TopAbs import TopAbs_ShapeEnum
-from OCP.TopoDS import TopoDS_Face, TopoDS_Shape
+from OCP.TopoDS import TopoDS, TopoDS_Face, TopoDS_Shape
 
 from schemas.base import Box, Vec3, dot, scale, sub
-from schemas.tolerances import CONTACT_AREA
+from schemas.tolerances import COINCIDENT, CONTACT_AREA
 from worker.kernel import measure
 from worker.kernel.shape import Body, compound_of, edges, faces, of_xyz, solids, sub_shapes, to_pnt, to_vec, vertices
 from worker.kernel.walls_side import Side, sides_of
@@ -100,14 +100,31 @@ def _corners(shape: TopoDS_Shape) -> tuple[Vec3, ...]:
     return tuple(found)
 
 
-def opposed_area(one: Sequence[Patch], other: Sequence[Patch], shift: Vec3) -> float:
-    """Area (mm2) in which the patches ``one``, moved by ``shift``, cover the patches ``other``."""
-    if not one or not other:
-        return 0.0
-    moved = shifted(compound_of(p.shape for p in one), shift)
-    operation = BRepAlgoAPI_Common(moved, compound_of(p.shape for p in other))
-    parts = sub_shapes(operation.Shape(), TopAbs_ShapeEnum.TopAbs_FACE)
-    return sum(measure.area(Body(part)) for part in parts)
+def opposed(one: Sequence[Patch], other: Sequence[Patch], axis: Vec3) -> Iterator[tuple[TopoDS_Face, float]]:
+    """Where patches ``one`` cover patches ``other``, seen along a unit vector square to all: faces at the level of
+    ``other``, and how far behind (mm) those of ``one`` lie. What a jaw meets stands back by as much as it likes to
+    within what counts as touching: each level is held against each."""
+    theirs = _by_level(other, axis)
+    for behind, mine in _by_level(one, axis).items():
+        for level, met in theirs.items():
+            moved = shifted(compound_of(mine), scale(axis, level - behind))
+            for face in sub_shapes(BRepAlgoAPI_Common(moved, compound_of(met)).Shape(), TopAbs_ShapeEnum.TopAbs_FACE):
+                yield TopoDS.Face_s(face), level - behind
+
+
+def _by_level(found: Sequence[Patch], axis: Vec3) -> dict[float, list[TopoDS_Shape]]:
+    """The patches' shapes by how far along the axis they lie."""
+    levels: dict[float, list[TopoDS_Shape]] = {}
+    for patch in found:
+        at = dot(patch.inside, axis)
+        known = next((level for level in levels if abs(level - at) <= COINCIDENT), at)
+        levels.setdefault(known, []).append(patch.shape)
+    return levels
+
+
+def opposed_area(one: Sequence[Patch], other: Sequence[Patch], axis: Vec3) -> float:
+    """Area (mm2) in which the patches ``one`` cover the patches ``other``, seen along a unit vector square to all."""
+    return sum(measure.area(face) for face, _ in opposed(one, other, axis))
 
 
 def nearest(body: Body, point: Vec3) -> measure.Gap:

@@ -325,6 +325,16 @@ def face_point_inside(face: TopoDS_Face) -> Vec3:
     return of_xyz(point)
 
 
+def place_in(body: Body) -> Vec3:
+    """A point to show a piece of metal by: its centroid where that lies in it, else one within its largest face (the
+    middle of a ring is air, or what the ring stands round). Raises KernelError for an empty body."""
+    middle = centroid(body)
+    if contains(body, middle) != "out":
+        return middle
+    by_size = sorted(faces(body), key=area, reverse=True)
+    return next((at for _, at in points_inside(by_size)), middle)
+
+
 def points_inside(shapes: Iterable[TopoDS_Face]) -> Iterator[tuple[TopoDS_Face, Vec3]]:
     """Faces, each with a point strictly inside it (mm); slivers in which the kernel finds none are left out."""
     for face in shapes:

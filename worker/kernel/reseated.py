@@ -1,7 +1,8 @@
 """Edges of a file laid anew where their two faces meet: exporters write splines that lie micrometres beside both.
 
 The kernel takes all that lies within an edge's tolerance of it for one place: metal that a pass leaves beside such an
-edge is told as gone or not by chance, and booleans fail.
+edge is told as gone or not by chance, and booleans fail. An edge that lies on its faces, but is said to lie beside
+them, does the same harm: it keeps its curves and loses that tolerance.
 """
 
 from __future__ import annotations
@@ -108,9 +109,13 @@ def _faces_of(owners: TopTools_IndexedDataMapOfShapeListOfShape, edge: TopoDS_Ed
 
 
 def _lay(edge: TopoDS_Edge, beside: Sequence[TopoDS_Face]) -> bool:
-    """Whether the edge got curves that lie on both its faces."""
+    """Whether the edge has curves that lie on both its faces, by its own or by new ones."""
     if len(beside) != 2 or beside[0].IsSame(beside[1]):
         return False
+    off = _runs_beside(edge, beside)
+    if off <= LAID / 2:  # its tolerance is left over from what its faces were written as
+        ShapeFix_ShapeTolerance().SetTolerance(edge, max(1.5 * off, LEAST), TopAbs_ShapeEnum.TopAbs_EDGE)
+        return True
     laid = _laid(edge, beside)
     if laid is None:
         return False
@@ -121,6 +126,23 @@ def _lay(edge: TopoDS_Edge, beside: Sequence[TopoDS_Face]) -> bool:
     builder.Range(edge, laid.curve.FirstParameter(), laid.curve.LastParameter())
     ShapeFix_ShapeTolerance().SetTolerance(edge, tolerance, TopAbs_ShapeEnum.TopAbs_EDGE)
     return True
+
+
+def _runs_beside(edge: TopoDS_Edge, beside: Sequence[TopoDS_Face]) -> float:
+    """How far (mm) an edge's curves on its faces run beside the one in space, at as many places as are ever tried."""
+    own = BRepAdaptor_Curve(edge)
+    first, last = own.FirstParameter(), own.LastParameter()
+    flat = [BRep_Tool.CurveOnSurface_s(edge, face, 0.0, 0.0) for face in beside]
+    if None in flat:
+        return math.inf
+    on = [(BRep_Tool.Surface_s(face), curve) for face, curve in zip(beside, flat, strict=True)]
+    found = 0.0
+    for t in (first + (last - first) * i / MOST for i in range(MOST + 1)):
+        at = of_xyz(own.Value(t))
+        found = max(found, *(math.dist(of_xyz(side.Value(*curve.Value(t).Coord())), at) for side, curve in on))
+        if found > LAID / 2:
+            break
+    return found
 
 
 def _laid(edge: TopoDS_Edge, beside: Sequence[TopoDS_Face]) -> Laid | None:

@@ -25,7 +25,9 @@ from worker.reach.path import Level, levels
 from worker.stage.model import Plunge, Stage
 
 BESIDE = 2.0
-"""In columns: metal this near to the cutter's path is the wall beside it."""
+"""In columns: metal this near to the cutter's path may be the wall beside it."""
+NEXT_TO = 0.1
+"""What stands farther from the path (mm) is no wall beside it: a shank past LU that is no thicker clears it."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -166,10 +168,19 @@ class Step:
         for position in self.positions:
             ring = position.ring
             rise = np.where(ring.near <= position.own + BESIDE * self.around.grid.h, ring.rise, -np.inf)
+            deep = rise > usable(self.tool) + LENGTH
+            if self.tool.holder and deep.any() and not self._has_wall(position, usable(self.tool) + LENGTH):
+                rise = np.where(deep, -np.inf, rise)  # a holder that nobody states may be as wide as it likes
             if len(rise) and np.isfinite(rise.max()):
                 k = int(np.argmax(rise))
                 found.append(Need(float(rise[k]), float(rise[k]), int(ring.rows[k]), int(ring.columns[k]), ring.tip))
         return worst_of(found) if found else Need(0.0, 0.0, -1, -1, 0.0)
+
+    def _has_wall(self, position: Position, height: float) -> bool:
+        """Whether anything that rises so far over the tip stands next to the cutter's path: columns cannot tell, the
+        wider the part is the farther they lie apart."""
+        within = position.own + NEXT_TO
+        return self._gauges(position, "all").wall(position.ring.tip + height, within + LENGTH) <= within
 
     def _slimmest(self, height: float) -> float | None:
         """Twice the largest radius that clears everything above a height over the tip; None when only the cutter's.

@@ -92,6 +92,12 @@ def _draft(context: Context, stage: Stage, cut: Cut, unseen: tuple[Feature, ...]
     )
 
 
+def _use_of(context: Context, stage: Stage, axis: Vec3) -> tuple[int, int]:
+    """How many of the setup's steps, and how many of the part's features, an axis sees: one setup is to serve many."""
+    steps = sum(all(_allows(f, axis) for f in cut.features) for cut in stage.cuts)
+    return steps, sum(_allows(f, axis) for f in context.part.features)
+
+
 def _remedy(context: Context, stage: Stage, cut: Cut, unseen: tuple[Feature, ...]) -> Remedy:
     for other in context.stages:
         if other is not stage and all(sees(context, other, cut, f) for f in unseen):
@@ -101,7 +107,7 @@ def _remedy(context: Context, stage: Stage, cut: Cut, unseen: tuple[Feature, ...
             )
     common = [d for d in unseen[0].access if all(_allows(f, d) for f in unseen)]
     if common:
-        axis = ", ".join(f"{c:g}" for c in common[0])
+        axis = ", ".join(f"{c:g}" for c in max(common, key=lambda d: _use_of(context, stage, d)))
         return Remedy(
             text=f"Cut it in a setup whose axis is [{axis}].",
             pointer=context.of_setup(stage, "origin", "axis"),

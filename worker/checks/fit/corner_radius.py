@@ -51,7 +51,7 @@ def _beside(context: Context, stage: Stage, cut: Cut) -> Iterator[Draft]:
         radius = tightest_corner(context, stage, lump)
         if radius is not None and cut.tool.radius > radius + LENGTH:
             names = explaining(context, lump.faces)
-            yield _draft(context, stage, cut, names, radius, measure.centroid(lump.body))
+            yield _draft(context, stage, cut, names, radius, measure.place_in(lump.body))
 
 
 def _draft(context: Context, stage: Stage, cut: Cut, features: tuple[str, ...], radius: float, at: Vec3) -> Draft:

@@ -70,13 +70,18 @@ def heights(stage: Stage, found: Iterable[Patch]) -> tuple[float, float]:
 
 def strips(stage: Stage, found: Iterable[Patch]) -> list[Span]:
     """The heights that some patches take up, from the lowest: those that touch or overlap are one span."""
-    joined: list[Span] = []
-    for low, high in sorted(heights(stage, [patch]) for patch in found):
-        if joined and low <= joined[-1][1] + LENGTH:
-            joined[-1] = (joined[-1][0], max(high, joined[-1][1]))
+    return joined(heights(stage, [patch]) for patch in found)
+
+
+def joined(spans: Iterable[Span]) -> list[Span]:
+    """Spans from the lowest, such as touch or overlap made one."""
+    found: list[Span] = []
+    for low, high in sorted(spans):
+        if found and low <= found[-1][1] + LENGTH:
+            found[-1] = (found[-1][0], max(high, found[-1][1]))
         else:
-            joined.append((low, high))
-    return joined
+            found.append((low, high))
+    return found
 
 
 def beside_jaw(stage: Stage, jaws: Jaws, low: bool) -> tuple[Patch, ...]:

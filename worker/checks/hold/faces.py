@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterator
 from typing import Literal
 
-from schemas.base import dot, scale
+from schemas.base import dot
 from schemas.finding import Remedy
 from schemas.tolerances import TOUCH
 from worker.checks.api import Context, Draft, Limit, Skip, rule
@@ -66,7 +66,7 @@ def _jaws(context: Context, stage: Stage, jaws: Jaws) -> Iterator[Draft]:
             remedy=_other_axis(context, stage, jaws),
         )
         return
-    opposed = opposed_area(fixed, moving, scale(jaw_direction(stage, jaws), jaws.opening))
+    opposed = opposed_area(fixed, moving, jaw_direction(stage, jaws))
     smaller = min(total(fixed), total(moving))
     if opposed < context.limit("least_opposed_share") * smaller:
         yield Draft(

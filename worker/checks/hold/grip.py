@@ -6,9 +6,11 @@ import math
 from collections.abc import Iterator, Sequence
 
 from schemas.finding import Remedy
-from schemas.tolerances import LENGTH
+from schemas.tolerances import CONTACT_AREA, LENGTH
 from worker.checks.api import Context, Draft, Limit, Skip, rule
-from worker.checks.hold._contacts import Span, beside_jaw, jaw_patches, strips, vise_of
+from worker.checks.hold._contacts import Span, beside_jaw, jaw_direction, jaw_patches, joined, strips, vise_of
+from worker.kernel import measure
+from worker.kernel.contact import Patch, opposed
 from worker.stage.model import Jaws, Stage
 
 
@@ -26,8 +28,8 @@ from worker.stage.model import Jaws, Stage
     because_of=("hold.faces",),
 )
 def grip(context: Context, stage: Stage) -> Iterator[Draft | Skip]:
-    """The height of metal that the jaws meet above the parallels: flat faces of the stock, without the grooves between
-    them, which the jaws bridge; soft jaws: the nest's depth."""
+    """The height of metal that the jaws meet above the parallels: flat faces of the stock straight across from each
+    other, without the grooves between them, which the jaws bridge; soft jaws: the nest's depth."""
     vise, jaws = vise_of(stage), stage.holding.jaws
     if vise is None or jaws is None:
         yield Skip("no vise")
@@ -48,12 +50,22 @@ def grip(context: Context, stage: Stage) -> Iterator[Draft | Skip]:
 
 
 def _depth(context: Context, stage: Stage, stated: float, *, soft: bool) -> float:
-    """Height over which both jaws meet flat faces, what lies open between them left out; as stated where that is not
-    known."""
+    """Height over which the jaws meet flat faces straight across from each other, what lies open between them left out;
+    of each jaw by itself where none are (hold.faces); as stated where that is not known."""
     both = [jaw_patches(context, stage, role) for role in ("jaw_fixed", "jaw_moving")]
     if soft or not all(both):
         return stated
-    return min(stated, *(sum(high - low for low, high in strips(stage, patches)) for patches in both))
+    across = _spans_across(stage, both[0], both[1])
+    met = [across] if across else [strips(stage, patches) for patches in both]
+    return min(stated, *(sum(high - low for low, high in spans) for spans in met))
+
+
+def _spans_across(stage: Stage, one: Sequence[Patch], other: Sequence[Patch]) -> list[Span]:
+    """The heights over which flats of the one side lie straight across from flats of the other, from the lowest."""
+    assert stage.holding.jaws is not None
+    pairs = opposed(one, other, jaw_direction(stage, stage.holding.jaws))
+    boxes = (measure.box_of(face, stage.frame) for face, _ in pairs if measure.area(face) > CONTACT_AREA)
+    return joined((box.min[2], box.max[2]) for box in boxes)
 
 
 def _remedy(context: Context, stage: Stage, jaws: Jaws, least: float, depth: float) -> Remedy:
@@ -63,8 +75,8 @@ def _remedy(context: Context, stage: Stage, jaws: Jaws, least: float, depth: flo
     if vise.jaws == "soft":
         key, value = "nest_depth", (vise.nest_depth or 0.0) + least - depth
     else:
-        tops = [_reaching(strips(stage, beside_jaw(stage, jaws, low)), least) for low in (True, False)]
-        missing = max(top - jaws.top_z if top is not None else math.inf for top in tops)
+        top = _reaching(_spans_across(stage, *(beside_jaw(stage, jaws, low) for low in (True, False))), least)
+        missing = top - jaws.top_z if top is not None else math.inf
         if missing == math.inf:
             text = (
                 f"Clamp on faces that the jaws meet over {context.text(least)}: along the other axis, or upside down."

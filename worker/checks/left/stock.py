@@ -11,6 +11,7 @@ from worker.checks.left._disabled import switched_off
 from worker.checks.left._flank import other_flank
 from worker.checks.left._kept_off import kept_off, way_clear
 from worker.checks.left._planned import explaining, last_step_on, setup_for, uncut
+from worker.checks.left._slope import steps_on_slope
 from worker.checks.milling import travels
 from worker.checks.standing import left_lumps
 from worker.checks.standing_cause import cause_of
@@ -53,7 +54,7 @@ def _draft(context: Context, features: tuple[str, ...], lumps: list[Lump]) -> Dr
         measured=volume,
         limit=0.0,
         unit="mm3",
-        at=measure.centroid(lumps[0].body),
+        at=measure.place_in(lumps[0].body),
         remedy=way_clear(context, held) if held else _remedy(context, forgotten or features, last, lumps),
         stage=last[0] if last else None,
         cut=last[1] if last else None,
@@ -62,7 +63,7 @@ def _draft(context: Context, features: tuple[str, ...], lumps: list[Lump]) -> Dr
 
 def _remedy(context: Context, features: tuple[str, ...], last: tuple[Stage, Cut] | None, lumps: list[Lump]) -> Remedy:
     """The step that is switched off; no allowance, where the last step on it leaves one; a cutter of the flank's angle;
-    else a step that takes it."""
+    an axis square to a floor that slopes; else a step that takes it."""
     off = switched_off(context, features)
     if off is not None:
         return off
@@ -77,6 +78,9 @@ def _remedy(context: Context, features: tuple[str, ...], last: tuple[Stage, Cut]
     flank = other_flank(context, stage, cut, lumps)
     if flank is not None:
         return flank
+    slope = steps_on_slope(context, stage, cut, lumps)
+    if slope is not None:
+        return slope
     low = _below(stage, cut, lumps)
     if low is not None:
         text = f"Let step {cut.step.id} of {stage.setup.id} go down to {context.text(low)}, or add one that does."

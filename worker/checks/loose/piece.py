@@ -42,7 +42,7 @@ def _draft(context: Context, stage: Stage, cut: Cut | None, body: Body) -> Draft
         measured=volume,
         limit=0.0,
         unit="mm3",
-        at=measure.centroid(body),
+        at=measure.place_in(body),
         remedy=Remedy(
             text="Cut it to chips, leave tabs, or stop before the last cut and take it out.",
             pointer=context.of_step(stage, cut) if cut else context.of_setup(stage),

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 
 from schemas.finding import Remedy
 from schemas.tolerances import LENGTH
 from schemas.tool import Tool
 from worker.checks.api import Context, Draft, Limit, Skip, rule
-from worker.checks.reach._flutes import held_by_its_edge
+from worker.checks.reach._flutes import ground, held_by_its_edge
 from worker.checks.reach._result import at_least, at_most, body_word, features_of, reach_of_step
 from worker.reach.model import Contact, Reach
 from worker.stage.model import Cut, Stage
@@ -58,8 +59,11 @@ def _draft(context: Context, cut: Cut, found: Reach, contact: Contact) -> Draft:
 
 def _remedy(context: Context, cut: Cut, found: Reach) -> Remedy:
     value, overall = at_least(found.least_stickout or 0.0), cut.tool.OAL
-    if overall is not None and value > max(overall - _grip(context, cut.tool), cut.tool.stickout) + LENGTH:
+    longest = math.inf if overall is None else max(overall - _grip(context, cut.tool), cut.tool.stickout) + LENGTH
+    if overall is not None and value > longest:
         return _longer_tool(context, cut.tool, found, value, overall)
+    edge = at_least(ground(cut.tool))
+    value = max(value, edge) if edge <= longest else value  # or it would be held by its cutting edge next
     text = f"Let {cut.tool.id} stand out {context.text(value)}{_or_else(context, found)}."
     return Remedy(text=text, pointer=context.of_tool(cut.tool, "stickout"), value=value, unit="mm")
 

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from schemas.base import Box, Frame, Vec3, scale
+from schemas.base import Box, Frame, Vec3
 from schemas.finding import Remedy
 from schemas.tolerances import LENGTH, TOUCH, VOLUME_NOTHING
 from worker.checks.api import Context, Draft
@@ -142,7 +142,7 @@ def bearing(stage: Stage, stock: Body, least: float) -> Bearing | None:
     if jaws is None:
         return None
     fixed, moving = (_met(stage, stock, role) for role in ("jaw_fixed", "jaw_moving"))
-    column = between(fixed, moving, scale(jaw_direction(stage, jaws), jaws.opening))
+    column = between(fixed, moving, jaw_direction(stage, jaws))
     if is_empty(column) or is_empty(empty := boolean.cut(column, [stock], merge=False)):
         return None
     across = Frame(location=stage.frame.location, axis=jaw_direction(stage, jaws), ref_direction=stage.frame.z)
