@@ -54,3 +54,12 @@ def test_one_from_the_end_of_the_part_is_open_there_alone(start: float, class_: 
     assert (plain.ends, plain.open_sides, plain.length) == (ends, 1, pytest.approx(100 - start))
     if ends:
         same_when_rewritten(body, 2)
+
+
+@pytest.mark.parametrize("corner", [0.0, 2.0])
+def test_a_wide_slot_along_a_deeper_one_that_leaves_some_of_its_end_is_a_slot(corner: float) -> None:
+    """18 wide: the gap in its end begins at the deeper slot, and leads out of the part at the far side alone."""
+    whole = pocket((60, 21, 12), (130, 39, 21), corner)
+    _, found = told(cut(block(), [SLOT, cut(whole, [box((102, 0, 0), (150, 60, 30))])]))
+    assert (found.class_, found.ends, found.open_sides) == ("slot", "open flat", 1)
+    assert (found.length, found.width, found.depth) == pytest.approx((40, 18, 8))

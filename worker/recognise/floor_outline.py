@@ -280,14 +280,14 @@ def _rises(patch: Patch, axis: Vec3) -> bool:
 
 
 def _free_ends(loop: tuple[Rim, ...], walled: list[bool], inside: Set[int]) -> list[tuple[bool, bool]]:
-    """Whether each run of a floor's edge begins, and ends, at a gap that leads out of the part."""
+    """Whether each run of a floor's edge begins, and ends, where the part does."""
     if all(walled):
         return [(False, False)]
     start = next(i for i, w in enumerate(walled) if not w)
     turned = [(loop[k % len(loop)], walled[k % len(loop)]) for k in range(start, start + len(loop))]
     parts = [(here, [r for r, _ in rims]) for here, rims in groupby(turned, key=lambda t: t[1])]
-    out = [not here and any(r.other not in inside for r in rims) for here, rims in parts]
-    return [(out[k - 1], out[(k + 1) % len(parts)]) for k, (here, _) in enumerate(parts) if here]
+    out = [[not here and r.other not in inside for r in rims] for here, rims in parts]
+    return [(out[k - 1][-1], out[(k + 1) % len(parts)][0]) for k, (here, _) in enumerate(parts) if here]
 
 
 def _whole_runs(
