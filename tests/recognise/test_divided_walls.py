@@ -67,7 +67,7 @@ def test_a_round_bottomed_slot_in_pieces_shorter_than_deep_is_one_from_above() -
                 prism([(10, 20), (40, 20), (40, 40)], -1, 20),
                 prism([(24.5, 39.5), (27.5, 42.5), (75, -5), (72, -8)], -1, 41),
             ],
-            ("closed_pocket", None, 0, 30, 20, 20),
+            ("closed_pocket", None, 0, 1300**0.5, 600 / 1300**0.5, 20),
         ),
         # a vee 8 deep with a wall at one end, and a deeper slot across it
         (
@@ -77,7 +77,8 @@ def test_a_round_bottomed_slot_in_pieces_shorter_than_deep_is_one_from_above() -
     ],
 )
 def test_pieces_are_told_as_one_whatever_the_order_of_faces(tools: list[Body], wanted: tuple[object, ...]) -> None:
-    """The longest wall that is whole is 30 long; the vee, 20 wide at 9 mm, is 20 x 8 / 9 wide."""
+    """As without the slot: the longest wall is 36 long, the third corner 600 / 36 off it; the vee, 20 wide at 9 mm, is
+    20 x 8 / 9 wide."""
     body = cut(block(z=60), tools)
     first = recesses(body)
     assert [pytest.approx(w, abs=1e-3) if isinstance(w, int | float) else w for w in wanted] in map(

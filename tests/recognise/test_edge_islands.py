@@ -84,3 +84,20 @@ def test_the_inner_walls_of_a_bent_slot_are_no_island() -> None:
     (slot,) = told(outer, box((30, -2, -1), (70, 30, 22)), drill(50, 30, -1, 22, 40))
     assert (slot.class_, slot.course_of_travel, slot.bosses) == ("slot", "general", ())
     assert (slot.width, slot.length) == pytest.approx((10, 2 * 30 + 25 * 3.14159265))
+
+
+ACROSS = box((-1, 26, 12), (101, 34, 21))
+
+
+@pytest.mark.parametrize("across", [ACROSS, box((22, 26, 12), (68, 34, 21))])
+def test_what_slots_of_one_width_leave_is_no_island(across: Body) -> None:
+    """Of 8, round a block of 30 x 26: as the core of a groove that closes on itself, at least twice as wide."""
+    slots = [box((22, -1, 12), (30, 27, 21)), box((60, -1, 12), (68, 27, 21)), across]
+    (found,) = (f for f in recognise(cut(block(), slots)) if f.class_ not in ("planar_face", "profile_feature"))
+    assert (found.class_, found.bosses, found.depth, found.width) == ("open_pocket", (), 8, pytest.approx(34))
+
+
+def test_one_that_a_wider_slot_leaves_is() -> None:
+    slots = [box((14, -1, 12), (30, 27, 21)), box((60, -1, 12), (76, 27, 21)), box((14, 26, 12), (76, 42, 21))]
+    boss, found = told(fuse(slots))
+    assert (boss.length, boss.width, found.bosses) == (pytest.approx(30), pytest.approx(26), (boss.id,))

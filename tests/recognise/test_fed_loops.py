@@ -36,6 +36,11 @@ def recesses(body: Body) -> list[Feature]:
         ([box((48, -1, 16), (52, 13, 21))], {(12, 4, "open open", frozenset({UP, FRONT}))}),
         ([OUTSIDE, INSIDE], {(40, 4, "open flat", frozenset({UP, LEFT}))}),
         ([box((-1, 28, 16), (101, 32, 21))], {(100, 4, "open open", frozenset({UP, LEFT, RIGHT}))}),
+        ([box((-1, 26, 16), (17, 34, 21))], {(15, 8, "open open", frozenset({UP, LEFT}))}),  # all of the flat wall
+        ([box((17, 26, 16), (40, 34, 21))], {(21, 8, "open flat", frozenset({UP}))}),
+        ([box((-1, 24, 16), (17, 36, 21))], {(15.144, 12, "open open", frozenset({UP, LEFT}))}),  # 29 - sqrt(14² - 2²)
+        ([drill(17, 30, 16, 21, 12)], set()),
+        ([drill(17, 30, -1, 21, 12)], set()),
         ([INSIDE, drill(40, 30, -1, 21, 8)], {(17.536, 4, "open open", frozenset({UP}))}),  # 21 - sqrt(4² - 2²)
     ],
 )
@@ -50,8 +55,9 @@ def test_a_seal_groove_and_the_slots_that_run_into_it(tools: list[Body], feeds: 
     assert groove.id in {f.id for f in recognise(cut(block(), [GROOVE]))}
 
 
-def test_another_encoding_of_a_fed_groove() -> None:
-    same_when_rewritten(cut(block(), [GROOVE, OUTSIDE]), 3)
+@pytest.mark.parametrize("feed", [OUTSIDE, box((-1, 24, 16), (17, 36, 21)), drill(17, 30, 16, 21, 12)])
+def test_another_encoding_of_a_fed_groove(feed: Body) -> None:
+    same_when_rewritten(cut(block(), [GROOVE, feed]), 3)
 
 
 def test_a_pocket_with_an_island_and_a_slot_into_it_stays_one() -> None:

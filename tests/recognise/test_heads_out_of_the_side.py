@@ -19,6 +19,7 @@ from worker.kernel.shape import Body
 Box = tuple[Vec3, Vec3]
 CLOSED: Box = ((20, 15, 12), (70, 45, 21))
 OPEN: Box = ((-1, 20, 12), (50, 50, 21))
+CORNER: Box = ((50, -1, 12), (101, 30, 21))
 STEP: Box = ((-1, -1, 12), (101, 30, 21))
 SLOT: Box = ((-1, 44, 12), (101, 52, 21))
 
@@ -42,6 +43,8 @@ def recesses(body: Body) -> list[Feature]:
         (OPEN, (50, 54, 16), "open_pocket", (50, 30), 1),
         (OPEN, (2, 50, 16), "open_pocket", (50, 30), 1),  # the bore comes out at the mouth too
         (STEP, (98, 30, 16), "step", (100, 30), 3),
+        (CORNER, (75, 34, 16), "step", (50, 30), 2),  # parts the longer wall: both pieces are shorter than the other
+        (CORNER, (46, 15, 16), "step", (50, 30), 2),
         (SLOT, (42, 52, 20), "slot", (100, 8), 2),  # bites into the wall across as well
     ],
 )

@@ -69,3 +69,41 @@ def test_walls_on_one_plane_with_metal_between_are_two_pockets() -> None:
     tools = [box((20, 10, 25), (40, 30, 41)), box((20, 34, 20), (40, 38, 41))]
     found = recognise(cut(block(z=40), [*tools, box((-1, 31, 12), (101, 45, 20))]))
     assert sorted(f.width or 0 for f in found if f.placement.axis[2] == 1 and "pocket" in f.class_) == [4, 20]
+
+
+@pytest.mark.parametrize("deep", [15.0, 20.0, 25.0])
+@pytest.mark.parametrize("side", [(10, 38), (22, 50), (10, 50)])
+@pytest.mark.parametrize("corner", [0.0, 4.0])
+def test_a_pocket_open_to_the_end_of_the_part_is_open_there_alone(
+    side: tuple[float, float], deep: float, corner: float
+) -> None:
+    """Its wall over the roof, on one side or both, is a wall like any other."""
+    found = recess_of(cut(t_slot(), [end_pocket(*side, deep, corner)]))
+    assert (found.class_, found.open_sides, found.placement.axis) == ("open_pocket", 1, (0, 0, 1))
+    width = side[1] - side[0]
+    assert (found.length, found.width, found.depth) == pytest.approx((max(30, width), min(30, width), deep))
+
+
+@pytest.mark.parametrize("side", [(10, 38), (10, 50)])
+def test_below_the_foot_it_is_open_to_one_side_too_seen_from_the_end(side: tuple[float, float]) -> None:
+    """30 deep from there and 32 from above: the T-slot comes out in what is its floor then."""
+    found = next(f for f in recognise(cut(t_slot(), [end_pocket(*side, 32, 0)])) if f.class_ == "open_pocket")
+    assert (found.open_sides, found.placement.axis, found.depth) == (1, (1, 0, 0), pytest.approx(30))
+
+
+@pytest.mark.parametrize("deep", [20.0, 25.0])
+def test_a_pocket_with_round_corners_within_the_foot_is_one_through_into_it(deep: float) -> None:
+    """Of 16 mm between the walls over both roofs the neck takes 12, and all flat that its ends had between corners."""
+    closed = cut(t_slot(), [pocket((40, 22, 40 - deep), (60, 38, 41), 4)])
+    open_ = cut(t_slot(), [end_pocket(22, 38, deep, 4)])
+    for body, class_, sides, length in ((closed, "closed_pocket", 0, 20), (open_, "open_pocket", 1, 30)):
+        found = recess_of(body)
+        assert (found.class_, found.open_sides, found.bottom) == (class_, sides, "through")
+        assert (found.length, found.width, found.depth) == pytest.approx((length, 16, 20))
+        if deep == 20:
+            same_when_rewritten(body, 4)
+
+
+def end_pocket(low: float, high: float, deep: float, corner: float) -> Body:
+    """From x = 70 out past the end of the part."""
+    return cut(pocket((70, low, 40 - deep), (130, high, 41), corner), [box((102, 0, 0), (140, 60, 50))])

@@ -183,7 +183,7 @@ def _recess_features(
     sunk |= {p for draft in (*found, *undercuts) if draft for p in draft.patches}  # necks have walls of their own
     plain = [recess for recess, undercut in zip(plain, undercuts, strict=True) if not undercut]
     found += [undercut for undercut in undercuts if undercut]
-    found += [d for r in over_channels(shape, sight, plain) for d in recess_drafts(shape, sight, r, sunk)]
+    found += [d for r in over_channels(shape, sight, plain, found) for d in recess_drafts(shape, sight, r, sunk)]
     return found + keyways + rings
 
 

@@ -10,6 +10,7 @@ from itertools import groupby, pairwise
 from schemas.base import Vec3, add, cross, dot, norm, scale, sub, unit
 from schemas.tolerances import LEDGE, SAME_LENGTH, SQUARE
 from worker.kernel.graph_surface import Surface
+from worker.recognise.corners_apart import turned_at_one_wall
 from worker.recognise.floor_outline import wall_behind
 from worker.recognise.patches import PartShape, Rim
 from worker.recognise.recesses import Recess, is_wall
@@ -24,6 +25,8 @@ class Ring:
     whole: bool
     bends: tuple[Bend, ...] = ()
     """Where its outline turns, if that is told."""
+    gone: tuple[Surface, ...] = ()
+    """Flat walls of which nothing is left but the rounds that touched them."""
 
     def reach(self, way: Vec3) -> tuple[float, float]:
         """From where to where it lies along a direction, what is gone of it too (mm)."""
@@ -98,7 +101,9 @@ def chains_round(shape: PartShape, recess: Recess) -> list[Chain]:
 
 def _ring(shape: PartShape, recess: Recess, chain: Chain) -> Ring:
     bends = _bends(shape, recess, chain)
-    return Ring(chain.walls, _length(shape, recess, chain, bends), not chain.taken, bends)
+    known = [shape.patches[w].surface for w in chain.walls]
+    gone = tuple(wall for wall in _with_gone(shape, recess, chain) if all(wall is not w for w in known))
+    return Ring(chain.walls, _length(shape, recess, chain, bends), not chain.taken, bends, gone)
 
 
 def _is_walled(recess: Recess, rim: Rim) -> bool:
@@ -161,11 +166,14 @@ def _goes_on(shape: PartShape, recess: Recess, before: Chain, after: Chain) -> b
 
 
 def _runs_on(shape: PartShape, recess: Recess, before: Chain, after: Chain) -> bool:
-    """True for one round wall in two pieces, and where a flat wall ends before a round one touches it, or begins."""
+    """True for one round wall in two pieces, for two that turned at one wall of which nothing is left, and where a flat
+    wall ends before a round one touches it, or begins."""
     a, b = before.walls[-1], after.walls[0]
     p, q = shape.patches[a].surface, shape.patches[b].surface
     if shape.carriers[a] == shape.carriers[b]:
         return before is not after or len(before.walls) > 1
+    if turned_at_one_wall(shape, a, b):
+        return True
     if _touches(p, q):
         return dot(sub(after.first.points[0], p.origin), _travel(q, recess)) > -SAME_LENGTH
     return _touches(q, p) and dot(sub(q.origin, before.last.points[-1]), _travel(p, recess)) > -SAME_LENGTH
@@ -186,7 +194,7 @@ def _touches(corner: Surface, wall: Surface) -> bool:
 
 def _bends(shape: PartShape, recess: Recess, ring: Chain) -> tuple[Bend, ...]:
     """Where a ring turns, from its first flat wall on; none for others than flat walls with round or sharp corners."""
-    walls = [shape.patches[w].surface for w in _merged(shape, ring)]
+    walls = _with_gone(shape, recess, ring)
     flat = [i for i, s in enumerate(walls) if s.kind == "plane"]
     if len(flat) < 2 or any(k - i > 2 for i, k in pairwise(flat)):
         return ()
@@ -201,11 +209,27 @@ def _bends(shape: PartShape, recess: Recess, ring: Chain) -> tuple[Bend, ...]:
 
 def _length(shape: PartShape, recess: Recess, ring: Chain, bends: Sequence[Bend]) -> float | None:
     """How long the foot of all walls is (mm); None where it does not turn from each flat wall to the next."""
-    flat = [s for w in _merged(shape, ring) if (s := shape.patches[w].surface).kind == "plane"]
     if not bends:
         return None
+    walls = _with_gone(shape, recess, ring)
+    flat = [s for s in walls if s.kind == "plane"]
     runs = [dot(sub(bends[n].start, bends[n - 1].end), _travel(wall, recess)) for n, wall in enumerate(flat)]
     return sum(runs) + sum(bend.length for bend in bends) if min(runs) > -SAME_LENGTH else None
+
+
+def _with_gone(shape: PartShape, recess: Recess, ring: Chain) -> list[Surface]:
+    """The walls of a ring, with the flat ones that two round ones in a row turned at, where these are gone."""
+    found: list[Surface] = []
+    walls = _merged(shape, ring)
+    for a, b in zip(walls, (*walls[1:], walls[0]), strict=True):
+        wall = shape.patches[a].surface
+        found.append(wall)
+        if turned_at_one_wall(shape, a, b):
+            gap = sub(shape.patches[b].surface.origin, wall.origin)
+            right = unit(cross(add(gap, recess.axis, -dot(gap, recess.axis)), recess.axis))
+            place = add(wall.origin, right, wall.radius if wall.hollow else -wall.radius)
+            found.append(Surface("plane", place, scale(right, -1.0)))
+    return found
 
 
 def _merged(shape: PartShape, ring: Chain) -> list[int]:

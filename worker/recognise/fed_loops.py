@@ -73,7 +73,8 @@ def _widths(shape: PartShape, sides: Sequence[Side]) -> list[float]:
 
 
 def _facing(shape: PartShape, axis: Vec3, sides: Sequence[Side], width: float) -> set[int]:
-    """The walls that have one on the other side so far away, and hollow corners between two, no wider than that."""
+    """The walls that have one on the other side so far away, hollow corners between two, no wider than that, and what
+    runs smoothly from one to the next."""
     kept: set[int] = set()
     outer, *inners = ([w for w in side if w is not None] for side in sides)
     inner = [w for side in inners for w in side]
@@ -82,9 +83,10 @@ def _facing(shape: PartShape, axis: Vec3, sides: Sequence[Side], width: float) -
             kept |= {a, b} if _are_beside(shape, axis, a, b) else set()
     for side in sides:
         for before, wall, after in zip((side[-1], *side[:-1]), side, (*side[1:], side[0]), strict=True):
-            if wall is None or not {before, after} <= kept or not hollow(shape.patches[wall]):
+            if wall is None or not {before, after} <= kept:
                 continue
-            if shape.patches[wall].surface.radius < width + SAME_LENGTH:
+            sharp = hollow(shape.patches[wall]) and shape.patches[wall].surface.radius < width + SAME_LENGTH
+            if sharp or {before, after} <= set(shape.patches[wall].smooth):  # nothing is left of what it faced
                 kept.add(wall)
     return kept
 

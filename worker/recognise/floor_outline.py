@@ -10,6 +10,7 @@ from itertools import groupby
 from schemas.base import Vec3, add, any_frame, cross, dot, norm, sub
 from schemas.tolerances import LEDGE, SAME_LENGTH, SQUARE
 from worker.kernel.graph_surface import Surface
+from worker.recognise.corners_apart import touched_one_wall
 from worker.recognise.extent import extent
 from worker.recognise.holes import HALF
 from worker.recognise.open_sides import side_faces
@@ -279,14 +280,14 @@ def _rises(patch: Patch, axis: Vec3) -> bool:
 
 
 def _free_ends(loop: tuple[Rim, ...], walled: list[bool], inside: Set[int]) -> list[tuple[bool, bool]]:
-    """Whether each run of a floor's edge begins, and ends, at a gap that leads out of the part."""
+    """Whether each run of a floor's edge begins, and ends, where the part does."""
     if all(walled):
         return [(False, False)]
     start = next(i for i, w in enumerate(walled) if not w)
     turned = [(loop[k % len(loop)], walled[k % len(loop)]) for k in range(start, start + len(loop))]
     parts = [(here, [r for r, _ in rims]) for here, rims in groupby(turned, key=lambda t: t[1])]
-    out = [not here and any(r.other not in inside for r in rims) for here, rims in parts]
-    return [(out[k - 1], out[(k + 1) % len(parts)]) for k, (here, _) in enumerate(parts) if here]
+    out = [[not here and r.other not in inside for r in rims] for here, rims in parts]
+    return [(out[k - 1][-1], out[(k + 1) % len(parts)][0]) for k, (here, _) in enumerate(parts) if here]
 
 
 def _whole_runs(
@@ -314,18 +315,18 @@ def _whole_runs(
 def _linked(
     shape: PartShape, runs: list[tuple[int, ...]], free: dict[tuple[int, ...], tuple[bool, bool]]
 ) -> list[tuple[int, ...]]:
-    """Runs put end to end where one stops at the wall with which another goes on, or that its corner runs into.
+    """Runs put end to end where one stops at the wall with which another goes on, or that corners of one or both touch.
 
-    Closed ones go on nowhere: at which wall they begin says nothing. ``free``: those that end where the part does go
-    on neither; it gets the ends of what is put together.
+    Closed ones go on nowhere: at which wall they begin says nothing; nor do ``free`` ones that end where the part does.
     """
     for i, run in enumerate(runs):
-        if len(run) < 2 or run[0] == run[-1] or free[run][1]:
+        if len(run) < 2 or run[0] == run[-1] or (free[run][1] and not _is_round(shape, run[-1])):
             continue
         for k, other in enumerate(runs):
-            if k == i or len(other) < 2 or other[0] == other[-1] or free[other][0]:
+            if k == i or len(other) < 2 or other[0] == other[-1]:
                 continue
-            if _goes_on(shape, run[-1], other[0]):
+            inside = not (free[run][1] or free[other][0]) and _goes_on(shape, run[-1], other[0])
+            if inside or touched_one_wall(shape, run[-1], other[0]):
                 rest = [r for n, r in enumerate(runs) if n not in (i, k)]
                 both = (*run, *other[other[0] == run[-1] :])
                 free[both] = (free[run][0], free[other][1])

@@ -18,6 +18,8 @@ from worker.recognise.patches import PartShape, Rim, chained
 from worker.recognise.recess_size import top_of
 from worker.recognise.recesses import Recess, is_wall, long_direction
 
+Gone = tuple[Surface, ...]
+
 
 def looped(shape: PartShape, recess: Recess, outer: Sequence[int], inner: Sequence[int]) -> Course | None:
     """The course of a recess between the walls all round it and those of what stands in it.
@@ -29,7 +31,7 @@ def looped(shape: PartShape, recess: Recess, outer: Sequence[int], inner: Sequen
     upright = all(is_wall(shape.patches[w], recess.axis) for w in (*sides[0], *sides[1]))
     if not recess.floors or not upright or not _as_high(shape, recess, sides):
         return None
-    width = _width(shape, *sides)
+    width = _width(shape, sides[0], sides[1])
     if width is None or _least(shape, sides[1]) < LONG * width - LIMIT:
         return None
     sizes: Sizes = {"width": width, "length": _middle(shape, recess), "course_of_travel": "general"}
@@ -46,7 +48,7 @@ def cut_loop(shape: PartShape, recess: Recess, sunk: frozenset[int]) -> Course |
         return None
     inner, outer = sorted(rings, key=lambda ring: _girth(shape, ring.walls))
     sides = [distinct(shape, ring.walls) for ring in (outer, inner)]
-    width = _width(shape, *sides, cut=True) if _as_high(shape, recess, sides) else None
+    width = _width(shape, sides[0], sides[1], (outer.gone, inner.gone)) if _as_high(shape, recess, sides) else None
     if width is None or _least(shape, sides[1]) < LONG * width - LIMIT:
         return None
     known = [ring.length for ring in rings if ring.length is not None]
@@ -76,13 +78,16 @@ def _as_high(shape: PartShape, recess: Recess, sides: Sequence[Sequence[int]]) -
     return abs(tops[0] - tops[1]) < SAME_LENGTH
 
 
-def _width(shape: PartShape, outer: Sequence[int], inner: Sequence[int], *, cut: bool = False) -> float | None:
+def _width(
+    shape: PartShape, outer: Sequence[int], inner: Sequence[int], cut: tuple[Gone, Gone] | None = None
+) -> float | None:
     """How far two rings of walls are apart, everywhere; None where that varies.
 
     Corners are round about one middle, or sharp inside and no rounder than a cutter as wide leaves outside. ``cut``:
-    the corner on the other side may be gone.
+    walls of both that are gone; the corner on the other side may be, too.
     """
     far, near = ([shape.patches[w].surface for w in side] for side in (outer, inner))
+    far, near = ([*far, *cut[0]], [*near, *cut[1]]) if cut else (far, near)
     gaps = [min((g for q in near if (g := _gap(p, q))), default=0.0) for p in far if p.kind == "plane"]
     gaps += [min((g for p in far if (g := _gap(p, q))), default=0.0) for q in near if q.kind == "plane"]
     width = max(gaps, default=0.0)
@@ -91,7 +96,7 @@ def _width(shape: PartShape, outer: Sequence[int], inner: Sequence[int], *, cut:
     for ours, others in ((far, near), (near, far)):
         for wall in (s for s in ours if s.kind != "plane"):
             sharp = wall.hollow and wall.radius < width + SAME_LENGTH
-            gone = cut and not any(o.kind == "cylinder" and _is_about(wall, o) for o in others)
+            gone = cut is not None and not any(o.kind == "cylinder" and _is_about(wall, o) for o in others)
             if not sharp and not gone and not any(_is_beside(wall, other, width) for other in others):
                 return None
     return width

@@ -3,23 +3,29 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from itertools import combinations
 
 from schemas.base import Vec3, add, cross, dot, norm, scale, sub
 from schemas.tolerances import SQUARE
+from worker.kernel.graph_surface import Surface
 from worker.recognise.access import Sight
+from worker.recognise.corners_apart import with_corners_apart
 from worker.recognise.extent import extent
 from worker.recognise.holes import crossings
+from worker.recognise.ids import Draft
 from worker.recognise.patches import PartShape, Patch, Rim
-from worker.recognise.reading import cost
+from worker.recognise.reading import SHARP, cost
 from worker.recognise.recesses import Recess, hollow, is_wall, runs_into
 from worker.recognise.through_slots import OVER
 
 
-def over_channels(shape: PartShape, sight: Sight, recesses: Sequence[Recess]) -> list[Recess]:
-    """The recesses, each with the walls of its own that stand over undercuts, and its floor closed by them."""
+def over_channels(
+    shape: PartShape, sight: Sight, recesses: Sequence[Recess], channels: Sequence[Draft]
+) -> list[Recess]:
+    """The recesses, each with the walls of its own that stand over undercuts, and its floor closed by them, or where
+    one of them comes out in it."""
     found = list(recesses)
     ways = sight.distinct(r.axis for r in recesses if r.floors)
     for piece in [r for r in recesses if any(_stands_over(shape, r, way) for way in ways)]:
@@ -27,7 +33,16 @@ def over_channels(shape: PartShape, sight: Sight, recesses: Sequence[Recess]) ->
         if home is not None:
             found[found.index(home)] = _together(sight, home, piece)
             found.remove(piece)
-    return [_over_gaps(shape, r) for r in found]
+    found = with_corners_apart(shape, sight, found)
+    travels = {p: c.placement.ref_direction for c in channels if c.class_ == "slot" for p in c.patches}
+    return [_over_mouths(shape, _over_gaps(shape, r), travels) for r in found]
+
+
+def _over_mouths(shape: PartShape, recess: Recess, travels: Mapping[int, Vec3]) -> Recess:
+    """The recess with channels that come out in its floor as no way out of it; ``travels``: theirs, by patches."""
+    beside = {r.other for f in recess.floors for r in shape.patches[f].rims if r.other in travels}
+    theirs = {p for p in beside if abs(dot(travels[p], recess.axis)) > 1 - SQUARE**2}.difference(recess.patches)
+    return replace(recess, bridged=tuple(sorted({*recess.bridged, *theirs}))) if theirs else recess
 
 
 def _stands_over(shape: PartShape, piece: Recess, up: Vec3) -> bool:
@@ -43,9 +58,17 @@ def _is_of(shape: PartShape, sight: Sight, piece: Recess, recess: Recess) -> boo
     own = recess.floors and not (recess.shared or recess.core or recess.behind)
     if not own or not _stands_over(shape, piece, recess.axis) or not _goes_on(shape, recess, piece):
         return False
-    both = (*piece.patches, *recess.patches)
-    ours = not piece.floors or cost(shape, both, recess.axis) < cost(shape, both, piece.axis)
+    ours = not piece.floors or _cost(shape, recess, piece, recess.axis) < _cost(shape, recess, piece, piece.axis)
     return ours and sight.sees(piece.patches, recess.axis)
+
+
+def _cost(shape: PartShape, recess: Recess, piece: Recess, way: Vec3) -> float:
+    """How ill a direction suits both, with the inner edges along it that walls had at the floor before the undercut."""
+    met = {shape.carriers[p] for p in piece.patches if _overhangs(shape, p, recess.axis)}
+    alone = met - {shape.carriers[p] for p in recess.patches}
+    walls = (shape.patches[shape.of_carrier[c][0]].surface.axis for c in alone)
+    gone = sum(abs(dot(axis, way)) < SQUARE for axis in walls) if abs(dot(way, recess.axis)) < SQUARE else 0
+    return cost(shape, (*piece.patches, *recess.patches), way) + SHARP * gone
 
 
 def _overhangs(shape: PartShape, wall: int, up: Vec3) -> bool:
@@ -57,13 +80,23 @@ def _overhangs(shape: PartShape, wall: int, up: Vec3) -> bool:
 
 def _goes_on(shape: PartShape, recess: Recess, piece: Recess) -> bool:
     """True for walls in which two of a recess that face each other go on, themselves or round a corner, with nothing
-    but air between."""
+    but air between; or one, where those look back at another: such a recess is open across from the one."""
     walls = [shape.patches[p] for p in piece.patches]
     ours = [shape.patches[p] for p in recess.patches if is_wall(shape.patches[p], recess.axis)]
-    flat = [w for w in ours if w.surface.kind == "plane" and _leads_to(shape, w, walls)]
-    pairs = combinations((w.surface for w in flat), 2)
-    facing = next((a.axis for a, b in pairs if dot(a.axis, b.axis) < -1 + SQUARE**2), None)
-    return facing is not None and _is_air(shape, recess, piece, facing)
+    flat = [w for w in ours if w.surface.kind == "plane"]
+    leading = [w.surface for w in flat if _leads_to(shape, w, walls)]
+    facing = next((a.axis for a, b in combinations(leading, 2) if _face(a, b)), None)
+    looked_at = [
+        a.surface for a in flat if any(w.surface.kind == "plane" and _face(a.surface, w.surface) for w in walls)
+    ]
+    along = (b.axis for b in leading if any(abs(dot(a.axis, b.axis)) < SQUARE for a in looked_at))
+    across = facing or next(along, None)
+    return across is not None and _is_air(shape, recess, piece, across)
+
+
+def _face(a: Surface, b: Surface) -> bool:
+    """True for planes that look at each other."""
+    return dot(a.axis, b.axis) < -1 + SQUARE**2 and dot(sub(b.origin, a.origin), a.axis) > OVER
 
 
 def _leads_to(shape: PartShape, wall: Patch, others: Sequence[Patch]) -> bool:

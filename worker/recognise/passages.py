@@ -7,6 +7,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from schemas.base import Vec3, cross, dot, norm, sub
+from worker.recognise.corners_apart import across_from
 from worker.recognise.extent import extent
 from worker.recognise.open_sides import TURN, longest
 from worker.recognise.patches import PartShape, Rim
@@ -49,6 +50,8 @@ def through_outline(shape: PartShape, recess: Recess) -> Outline:
             meet = o in relieved or _meet_along(shape, p, o, recess.axis)
             if o in wall and wall[o] != wall[p] and meet:
                 nexts[wall[p]] = in_place(shape, {*nexts[wall[p]], wall[o]})
+    for corner, other in across_from(shape, nexts).items():
+        nexts[corner] = [*nexts[corner], other]
     closed = all(len(n) >= 2 or (len(n) == 1 and len(nexts) == 2 and _twice(shape, w, n[0])) for w, n in nexts.items())
     chain = [next((w for w, n in nexts.items() if len(n) < 2), next(iter(nexts)))]
     while following := [o for o in nexts[chain[-1]] if o not in chain]:

@@ -10,6 +10,7 @@ from schemas.base import Vec3, add, cross, dot, norm, scale, unit
 from schemas.tolerances import OUTER, SQUARE
 from worker.recognise.access import Sight
 from worker.recognise.bulges import area_vector, mean_normal
+from worker.recognise.closed_vees import out_of_closed_vee
 from worker.recognise.crossing_rings import crossing_rings, one_of
 from worker.recognise.extent import extent
 from worker.recognise.grooves import in_trough
@@ -32,6 +33,9 @@ from worker.recognise.ways_across import narrow_way
 ASKEW = 1.0
 """What it costs to cut from a direction that no outer face looks in."""
 
+SHARP = 3.0
+"""What an inner edge costs that no cutter makes from a direction."""
+
 SLIGHT = math.radians(8)
 """An inner edge that turns less is none to a cutter: one of radius R leaves R (1 / cos 4° - 1), R / 400, there."""
 
@@ -46,9 +50,12 @@ def read(shape: PartShape, sight: Sight, group: tuple[int, ...]) -> list[Recess]
     if ended := up_to_walls(shape, sight, group, read):
         return ended
     tried = directions(shape, sight, group)
-    tried = sight.distinct([*tried, *_into_vee(shape, sight, group, tried)])
+    out = out_of_closed_vee(shape, group)
+    tried = sight.distinct([*tried, *([out] if out else _into_vee(shape, sight, group, tried))])
     tried = sight.distinct([*tried, *_out_of_groove(shape, sight, group, tried)])
     seen = tuple(d for d in tried if sight.sees(group, d)) or _seen_squarely(shape, sight, group)
+    if out and any(dot(d, out) > 1 - SQUARE**2 for d in seen):
+        return [Recess(group, sight.known(out), (), seen)]
     if seen:
         return by_floor(shape, sight, _read_from(shape, sight, group, seen))
     both = from_both_sides(shape, sight, group, tried)
@@ -119,7 +126,7 @@ def _seen_squarely(shape: PartShape, sight: Sight, group: tuple[int, ...]) -> tu
 def _read_from(shape: PartShape, sight: Sight, group: tuple[int, ...], seen: tuple[Vec3, ...]) -> Recess:
     def order(d: Vec3) -> tuple[float, float]:
         square = sight.is_square(d) and not sight.is_slanted(d)
-        askew = 0.0 if square else ASKEW + 3.0 * _leaning_corners(shape, group, d)
+        askew = 0.0 if square else ASKEW + SHARP * _leaning_corners(shape, group, d)
         return (cost(shape, group, d) + askew, -_floor_area(shape, group, d))
 
     orders = {d: order(d) for d in _fitting(shape, sight, group, seen)}
@@ -161,7 +168,7 @@ def cost(shape: PartShape, group: tuple[int, ...], axis: Vec3) -> float:
     """How ill a direction suits: inner edges no cutter makes, rounds a plain cutter does not make, and depth."""
     low, high = extent(shape, in_trough(shape, group), axis)
     total = math.log2(max(high - low, 1e-3))
-    total += 3.0 * _sharp_corners(shape, group, axis)
+    total += SHARP * _sharp_corners(shape, group, axis)
     patches = [shape.patches[p] for p in group]
     if any(p.surface.kind == "cylinder" and not is_wall(p, axis) for p in patches):
         total += 1.0

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable
 from dataclasses import replace
+from itertools import pairwise
 
 from schemas.base import Frame, Vec3, add, cross, dot, norm, scale, sub, unit
 from schemas.feature import FeatureClass
@@ -14,6 +15,7 @@ from worker.recognise.bands import goes_all_round
 from worker.recognise.basins import basin_of, open_sides
 from worker.recognise.bent_courses import bent
 from worker.recognise.beside_bores import seen_past_bores
+from worker.recognise.corners_apart import touched_one_wall
 from worker.recognise.curved import LONG, Course, circular, crossed_course, open_course, rings_of
 from worker.recognise.divided_islands import with_divided_islands
 from worker.recognise.drilled_ends import holes_along, with_drilled_ends, with_whole_ends
@@ -238,6 +240,7 @@ def _one_run(shape: PartShape, recess: Recess, run: tuple[int, ...]) -> tuple[Fe
         return "slot", "open woodruff"
     ends = [shape.patches[w].surface for w in run if not _flat(shape, w)]
     shut = len(flat) == 3 or (len(flat) == 2 and len(ends) == 1 and ends[0].kind == "cylinder" and not ends[0].hollow)
+    shut = shut or (len(flat) == 2 and any(touched_one_wall(shape, a, b) for a, b in pairwise(run)))
     shut = shut and not _branches(shape, recess, run)
     if shut and are_flanks(shape, recess, flat[0], flat[-1]) and _is_long(shape, recess, flat):
         return "slot", "open flat"

@@ -12,6 +12,7 @@ from schemas.base import Frame, Vec3, add, cross, dot, norm, scale
 from schemas.feature import FeatureClass
 from schemas.tolerances import LIMIT, SQUARE, STRIP
 from worker.recognise.beside_bores import beside_bores
+from worker.recognise.corners_apart import ends_beyond
 from worker.recognise.extent import extent, extent_between
 from worker.recognise.patches import PartShape, Patch, Rim
 from worker.recognise.recesses import DRAFT, Recess, hollow, is_wall, long_direction
@@ -65,7 +66,9 @@ def _lies(shape: PartShape, recess: Recess, class_: FeatureClass, ways: Sequence
     if recess.seen and not recess.own and (reach := beside_bores(shape, recess)):  # a hole lets cutters in elsewhere
         return [reach(d) for d in ways]
     if not recess.span:
-        return [extent(shape, members, d) for d in ways]
+        beyond, spans = ends_beyond(shape, members), [extent(shape, members, d) for d in ways]
+        ends = [[dot(place, d) for place in beyond] for d in ways]
+        return [(min((low, *more)), max((high, *more))) for (low, high), more in zip(spans, ends, strict=True)]
     return [extent_between(shape, members, d, recess.axis, recess.span) for d in ways]
 
 

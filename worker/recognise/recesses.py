@@ -159,14 +159,17 @@ def standing_on(shape: PartShape, recess: Recess, level: Iterable[int], floors: 
 
 
 def long_direction(shape: PartShape, recess: Recess) -> Vec3:
-    """The direction along the longest straight wall, else most straight boundary, square to the recess' axis."""
-    walls: list[tuple[float, Vec3]] = []
+    """The direction along the longest straight wall, whatever divides it, else most straight boundary, square to the
+    recess' axis."""
+    whole: dict[int, list[int]] = {}
     for index in recess.patches:
-        patch = shape.patches[index]
-        if patch.surface.kind != "plane" or not abs(dot(patch.surface.axis, recess.axis)) < 0.999:
-            continue
-        line = half(unit(cross(recess.axis, patch.surface.axis)))
-        low, high = extent(shape, (index,), line)
+        surface = shape.patches[index].surface
+        if surface.kind == "plane" and abs(dot(surface.axis, recess.axis)) < 0.999:
+            whole.setdefault(shape.carriers[index], []).append(index)
+    walls: list[tuple[float, Vec3]] = []
+    for pieces in whole.values():
+        line = half(unit(cross(recess.axis, shape.patches[pieces[0]].surface.axis)))
+        low, high = extent(shape, pieces, line)
         walls.append((round(high - low, 6), line))
     lines: dict[Vec3, float] = {}
     for size, line in sorted(walls, reverse=True):  # the longest says which way those run that hardly lean from it
