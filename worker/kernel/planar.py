@@ -241,10 +241,17 @@ def _matters(alone: Region, other: Region, gap: float) -> bool:
         return False
     if alone.area > 0:
         return True
-    own, points = alone.points, other.points
-    if (alone.table.winding(points) != 0).any() or other.holds(own).any():
+    own, points = _beside(alone.points, other.bounds, gap), _beside(other.points, alone.bounds, gap)
+    if len(points) and ((alone.table.winding(points) != 0).any() or (alone.table.distance(points) <= gap).any()):
         return True
-    return bool((alone.table.distance(points) <= gap).any() or (other.table.distance(own) <= gap).any())
+    return bool(len(own) and (other.holds(own).any() or (other.table.distance(own) <= gap).any()))
+
+
+def _beside(points: Floats, box: Bounds, gap: float) -> Floats:
+    """Those of the points (n, 2) that come within a gap of a box: none of the others lies in what it holds, or so
+    near."""
+    low, high = np.array(box[:2]) - 2 * gap, np.array(box[2:]) + 2 * gap
+    return np.asarray(points[((points >= low) & (points <= high)).all(axis=1)])
 
 
 def boxes_meet(a: Bounds, b: Bounds, gap: float = 0.0) -> bool:
@@ -254,19 +261,24 @@ def boxes_meet(a: Bounds, b: Bounds, gap: float = 0.0) -> bool:
 
 def components(region: Region) -> tuple[Region, ...]:
     """The connected parts, each with its own holes, in the order of their outer loops."""
-    outer = [loop for loop in region.loops if area_under(loop) > 0]
-    holes = [loop for loop in region.loops if area_under(loop) <= 0]
-    found = []
-    for loop in outer:
-        alone = Region((loop,))
-        mine = [h for h in holes if contains(alone, point_at(h[0], 0.5)) and _nearest_outer(h, outer) is loop]
-        found.append(Region((loop, *mine)))
-    return tuple(found)
+    areas = [area_under(loop) for loop in region.loops]
+    outer = [loop for loop, area in zip(region.loops, areas, strict=True) if area > 0]
+    holes = [loop for loop, area in zip(region.loops, areas, strict=True) if area <= 0]
+    mine: list[list[Loop]] = [[] for _ in outer]
+    for hole, owner in zip(holes, _owners(holes, outer), strict=True):
+        if owner is not None:
+            mine[owner].append(hole)
+    return tuple(Region((loop, *own)) for loop, own in zip(outer, mine, strict=True))
 
 
-def _nearest_outer(hole: Loop, outer: Sequence[Loop]) -> Loop:
-    around = [o for o in outer if contains(Region((o,)), point_at(hole[0], 0.5))]
-    return min(around, key=area_under)
+def _owners(holes: Sequence[Loop], outer: Sequence[Loop]) -> list[int | None]:
+    """For each hole the number of the smallest outer loop round it; None where none is."""
+    if not holes or not outer:
+        return [None] * len(holes)
+    middles = np.array([point_at(hole[0], 0.5) for hole in holes])
+    around = np.array([Region((loop,)).holds(middles) for loop in outer])
+    smallest = np.argmin(np.where(around, np.array([[area_under(loop)] for loop in outer]), np.inf), axis=0).tolist()
+    return [n if held else None for n, held in zip(smallest, around.any(axis=0).tolist(), strict=True)]
 
 
 def filled(region: Region) -> Region:
