@@ -116,7 +116,7 @@ def _chords(edge: Edge) -> list[tuple[tuple[float, float], tuple[float, float]]]
 
 def deepest(slant: Slant | Facets, flank: Flank, points: Floats, tips: Floats, above: float) -> tuple[Floats, Floats]:
     """How far a flank with its tip at each point reaches into what the face's border holds higher than ``above`` over
-    it (n,), and the height where (n,); -inf where it holds nothing so high.
+    it (n,), and the height where (n,); nothing positive where it holds nothing so high, or so near.
 
     Along a segment the tool's radius grows evenly, up to its largest, and the distance is that of a hyperbola: their
     difference has one summit on each side of the height of the full radius.
