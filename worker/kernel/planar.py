@@ -233,25 +233,41 @@ def near(region: Region, other: Region, gap: float) -> Region:
     """
     if not region or not other:
         return NOWHERE
-    return Region(tuple(one.loops[0] for one in region.alone if _matters(one, other, gap + NEAR)))
+    close = [one for one in region.alone if boxes_meet(one.bounds, other.bounds, gap + NEAR)]
+    holes = [one for one in close if one.area <= 0]
+    inside = dict(zip(map(id, holes), _reach_into(other, holes), strict=True))
+    kept = (one for one in close if one.area > 0 or inside[id(one)] or _comes_near(one, other, gap + NEAR))
+    return Region(tuple(one.loops[0] for one in kept))
 
 
-def _matters(alone: Region, other: Region, gap: float) -> bool:
-    if not boxes_meet(alone.bounds, other.bounds, gap):
-        return False
-    if alone.area > 0:
-        return True
+def _reach_into(other: Region, loops: Sequence[Region]) -> list[bool]:
+    """Which of the loops have a point in another region: of a plate's hundreds of holes all are asked at once."""
+    if not loops:
+        return []
+    points = np.concatenate([one.points for one in loops])
+    near = _is_beside(points, other.bounds, NEAR)
+    held = np.zeros(len(points), bool)
+    held[near] = other.holds(points[near])
+    return np.logical_or.reduceat(held, np.cumsum([0, *(len(one.points) for one in loops[:-1])])).tolist()
+
+
+def _comes_near(alone: Region, other: Region, gap: float) -> bool:
+    """Whether a hole without a point in another region holds one of that one's, or either comes so near the other."""
     own, points = _beside(alone.points, other.bounds, gap), _beside(other.points, alone.bounds, gap)
     if len(points) and ((alone.table.winding(points) != 0).any() or (alone.table.distance(points) <= gap).any()):
         return True
-    return bool(len(own) and (other.holds(own).any() or (other.table.distance(own) <= gap).any()))
+    return bool(len(own) and (other.table.distance(own) <= gap).any())
 
 
 def _beside(points: Floats, box: Bounds, gap: float) -> Floats:
     """Those of the points (n, 2) that come within a gap of a box: none of the others lies in what it holds, or so
     near."""
+    return np.asarray(points[_is_beside(points, box, gap)])
+
+
+def _is_beside(points: Floats, box: Bounds, gap: float) -> NDArray[np.bool_]:
     low, high = np.array(box[:2]) - 2 * gap, np.array(box[2:]) + 2 * gap
-    return np.asarray(points[((points >= low) & (points <= high)).all(axis=1)])
+    return np.asarray(((points >= low) & (points <= high)).all(axis=1))
 
 
 def boxes_meet(a: Bounds, b: Bounds, gap: float = 0.0) -> bool:
