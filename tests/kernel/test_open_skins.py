@@ -21,7 +21,7 @@ RADIUS, HEIGHT, OFF = 50.0, 100.0, 1e-3
 
 @pytest.fixture(scope="module")
 def half() -> Body:
-    """What of a cylinder about z lies past x = 10; its round face ends OFF above the edge that it shares with the top."""
+    """What of a cylinder about z lies past x = 10: its round face ends OFF above the edge where the top does."""
     rod = primitives.cylinder((0, 0, 0), (0, 0, HEIGHT), 2 * RADIUS)
     body = copied(boolean.cut(rod, [primitives.box((-60, -60, -1), (0, 60, 101))]))
     kind = GeomAbs_SurfaceType.GeomAbs_Cylinder

@@ -81,6 +81,11 @@ class Opened:
         """The places that a cutter gets near to."""
         return tuple(place for place in self.places if not place.shut)
 
+    @property
+    def size(self) -> int:
+        """How many points it is told by."""
+        return sum(len(place.border) + len(place.axis) for place in self.places)
+
     def scan(self, along: int, at: Floats) -> Lines:
         """The region's stretches without those that are left."""
         found = self.region.scan(along, at)
