@@ -132,7 +132,8 @@ def _keep_apart(first: Body, second: Body, gap: float) -> bool:
     few = _flats(first) if len(faces(first)) <= FEW_FACES else []
     ways = {max(way, scale(way, -1.0)) for way in (side.surface.axis for side in few)}
     frames = [any_frame((0.0, 0.0, 0.0), way) for way in sorted(ways)]
-    return any(not _near(*(measure.bounding_box(body, frame) for body in (first, second)), gap) for frame in frames)
+    boxes = ((measure.bounding_box(first, frame), measure.bounding_box(second, frame)) for frame in frames)
+    return any(not _near(one, other, gap) for one, other in boxes)
 
 
 def _skins_touch(first: Body, second: Body, tolerance: float) -> bool:

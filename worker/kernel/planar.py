@@ -248,7 +248,8 @@ def _reach_into(other: Region, loops: Sequence[Region]) -> list[bool]:
     near = _is_beside(points, other.bounds, NEAR)
     held = np.zeros(len(points), bool)
     held[near] = other.holds(points[near])
-    return np.logical_or.reduceat(held, np.cumsum([0, *(len(one.points) for one in loops[:-1])])).tolist()
+    starts = np.cumsum([0, *(len(one.points) for one in loops[:-1])])
+    return list(map(bool, np.logical_or.reduceat(held, starts)))
 
 
 def _comes_near(alone: Region, other: Region, gap: float) -> bool:
@@ -293,8 +294,8 @@ def _owners(holes: Sequence[Loop], outer: Sequence[Loop]) -> list[int | None]:
         return [None] * len(holes)
     middles = np.array([point_at(hole[0], 0.5) for hole in holes])
     around = np.array([Region((loop,)).holds(middles) for loop in outer])
-    smallest = np.argmin(np.where(around, np.array([[area_under(loop)] for loop in outer]), np.inf), axis=0).tolist()
-    return [n if held else None for n, held in zip(smallest, around.any(axis=0).tolist(), strict=True)]
+    smallest = np.argmin(np.where(around, np.array([[area_under(loop)] for loop in outer]), np.inf), axis=0)
+    return [int(n) if around[n, k] else None for k, n in enumerate(smallest)]
 
 
 def filled(region: Region) -> Region:
