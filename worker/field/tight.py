@@ -314,7 +314,7 @@ def _goes_on(lines: Lines, others: Lines, step: int, aside: float = 0.0) -> Mask
 def _closer(region: Region, points: Floats, step: float) -> Floats:
     """Points of the border within about a step of known ones, on lines much closer to each other."""
     found = [np.zeros((0, 2))]
-    spots = np.unique(np.round(points / step).astype(np.int64), axis=0) * step
+    spots = np.asarray(np.unique(np.round(points / step).astype(np.int64), axis=0) * step, np.float64)
     around = np.concatenate([_cells(spots, step) + a * ROW + b for a in (-1, 0, 1) for b in (-1, 0, 1)])
     for along in (0, 1):
         at = np.unique(np.round(spots[:, 1 - along, None] + step * np.linspace(-1, 1, CLOSER), CORNER_DECIMALS))

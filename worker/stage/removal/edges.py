@@ -226,7 +226,7 @@ def _in_corners(flank: Flank, rims: Sequence[Rim], tip: float, over: Floats) -> 
 
 def _beside(points: Floats, at: Floats, far: float) -> Floats:
     """Ways (n, 2) from a place to those of the points that lie no farther off it along one axis."""
-    return points[np.abs(points[:, 0] - at[0]) <= far] - at
+    return np.asarray(points[np.abs(points[:, 0] - at[0]) <= far] - at)
 
 
 def tip_for(flank: Flank, rims: Sequence[Rim], skies: Sequence[Skyline]) -> float:
