@@ -22,6 +22,8 @@ from worker.kernel.walls_side import Side, sides_of
 
 OPPOSITE = -1.0 + 1e-9
 """Cosine below which two outward normals face each other (5e-5 rad)."""
+ALONG = 1.0 - 1e-12
+"""Cosine from which a direction is one of the axes, along which boxes have been held to each other before."""
 FEW_FACES = 12
 """Of a body with no more faces each plane one is asked whether it parts the body from another."""
 ARC_POINTS = 12
@@ -130,7 +132,7 @@ def _keep_apart(first: Body, second: Body, gap: float) -> bool:
     """Whether some plane square to a face of the first, which has few, parts the two: boxes along the axes of a plate
     that stands aslant may hold all there is, and the least distance takes half a second from many faces."""
     few = _flats(first) if len(faces(first)) <= FEW_FACES else []
-    ways = {max(way, scale(way, -1.0)) for way in (side.surface.axis for side in few)}
+    ways = {max(way, scale(way, -1.0)) for way in (side.surface.axis for side in few) if max(map(abs, way)) < ALONG}
     frames = [any_frame((0.0, 0.0, 0.0), way) for way in sorted(ways)]
     boxes = ((measure.bounding_box(first, frame), measure.bounding_box(second, frame)) for frame in frames)
     return any(not _near(one, other, gap) for one, other in boxes)
