@@ -21,8 +21,8 @@ from worker.stage.model import Cut, Stage
 
 CHORD = 0.01
 """Deflection (mm) of the part's triangles."""
-KEPT = 8
-"""Meshes that are kept."""
+KEPT = 4
+"""Meshes that are kept: those of large parts at fine chords take some hundred megabytes."""
 EVEN = 9
 """Decimals (mm) of turned corners: what is level in the setup is level to the last bit."""
 
