@@ -12,7 +12,7 @@ import worker.field
 from examples.shapes import box, cone, cut, cylinder, fuse
 from tests.support.trial import inputs, plan, setup, step, tool
 from tests.support.undercut import FINISH, RAW, block, turned
-from worker.field import second_opinion
+from worker.field import second_opinion, triangles
 from worker.locate import on_feature_of
 from worker.pipeline import cut_all
 from worker.resolve import resolve
@@ -111,3 +111,19 @@ def test_triangles_with_gaps_leave_the_sweep_borrowed(monkeypatch):
     monkeypatch.setattr(worker.field, "has_gaps", lambda triangles, sure: True)
     opinion = _seen(*CASES["blind hole"][:2])
     assert opinion.agrees and opinion.borrowed and opinion.field_volume > BLOCK / 2
+
+
+def test_each_body_is_triangulated_once_for_both_looks_at_a_tilted_setup(monkeypatch):
+    """Along the part's axes and along its own a setup is held to the same triangles of part, blank and what is left."""
+    asked = []
+    plain = triangles.triangulate
+
+    def listening(body, chord, **named):
+        asked.append((body, chord))
+        return plain(body, chord, **named)
+
+    monkeypatch.setattr(triangles, "triangulate", listening)
+    shape, work, exact = CASES["pocket"]
+    opinion = _seen(shape, work)
+    assert opinion.agrees and BLOCK - opinion.field_volume == pytest.approx(exact, rel=5e-3)
+    assert len(asked) >= 3 and len(asked) == len(set(asked))

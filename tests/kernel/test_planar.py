@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import tracemalloc
 from itertools import pairwise
 
 import numpy as np
@@ -30,7 +31,7 @@ from worker.kernel.planar import (
     subtract,
     union,
 )
-from worker.kernel.planar_edge import AT_ONCE, Edge, Point2, line, windings
+from worker.kernel.planar_edge import AT_ONCE, Edge, Point2, line, reverse, windings
 from worker.kernel.planar_trace import SNAPS, SPECK, _joined
 
 PI = math.pi
@@ -329,3 +330,20 @@ def test_points_of_every_block_are_counted() -> None:
     x, y = points.T
     expected = np.stack([(x > 0) & (x < 10) & (y > 0) & (y < 10), np.hypot(x - 20, y - 5) < 4], axis=1)
     assert np.array_equal(windings([region.table for region in regions], points) > 0, expected)
+
+
+def test_the_nearest_of_many_edges_is_looked_for_near_each_place() -> None:
+    """A plate of 400 holes of radius 3, 10 mm apart: by hand a place lies as far from its hole's circle as its distance
+    from the middle differs from 3 (inside, and in the web). With less at hand than all distances of 2,000 places from
+    804 edges, eight bytes each: 13 MB."""
+    holes = [disc((10.0 * i, 10.0 * j), 3.0).loops[0] for i in range(20) for j in range(20)]
+    turned = (tuple(map(reverse, loop[::-1])) for loop in holes)
+    plate = Region((*rectangle(-5, -5, 195, 195).loops, *turned))
+    places = np.random.default_rng(5).uniform(0, 190, (2000, 2))
+    tracemalloc.start()
+    found = plate.signed_distance(places)
+    most = tracemalloc.get_traced_memory()[1]
+    tracemalloc.stop()
+    off = places - 10 * np.round(places / 10)
+    np.testing.assert_allclose(found, np.hypot(*off.T) - 3.0, atol=1e-9)
+    assert most < 8e6

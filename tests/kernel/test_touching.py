@@ -5,6 +5,8 @@ from __future__ import annotations
 import pytest
 
 from examples import shapes
+from schemas.base import Frame
+from worker.kernel import contact, measure, primitives
 from worker.kernel.contact import touches
 from worker.kernel.shape import Body, compound
 
@@ -36,3 +38,17 @@ CORNER = Body(shapes.cut(shapes.box((-5, -5, -5), (30, 30, 30)), shapes.box((-6,
 def test_bodies_touch_as_they_are_drawn(other: Body, tolerance: float, expected: bool) -> None:
     assert touches(CUBE, other, tolerance) is expected
     assert touches(other, CUBE, tolerance) is expected
+
+
+def test_a_plate_aslant_beside_a_body_needs_no_distance_of_faces(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A plate square to (1, 1, 1): its box along the axes holds the cube, whose corner (10, 10, 10) lies 30 / sqrt(3) =
+    17.32 mm along that way: 0.02 mm below the plate at 17.34, above it at 17.30 where it enters."""
+    frame = Frame(location=(0, 0, 0), axis=(1, 1, 1), ref_direction=(1, -1, 0))
+    apart, entered = (primitives.box((-100, -100, low), (100, 100, 40), frame) for low in (17.34, 17.30))
+    assert touches(CUBE, entered, 0.01)
+    asked: list[int] = []
+    monkeypatch.setattr(
+        contact.measure, "distance", lambda *_: asked.append(1) or measure.Gap(0.0, (0, 0, 0), (0, 0, 0))
+    )
+    assert not touches(CUBE, apart, 0.01) and not touches(apart, CUBE, 0.01)
+    assert not asked

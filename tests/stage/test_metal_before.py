@@ -5,11 +5,13 @@ Closed forms by hand: two slots right across a block, a box each.
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from examples.shapes import box, cut
 from tests.support.trial import plan, raw_box, setup, stages_of, step, tool
-from worker.kernel import measure
+from worker.kernel import boolean, measure
 from worker.stage.model import Stage
 
 REL = 1e-9
@@ -41,6 +43,14 @@ def test_a_stock_that_was_cut_before_is_taken_as_it_is(stage: Stage) -> None:
     known = stage.stock_before(1)
     assert stage.metal_before(1) == (known,)
     assert measure.volume(known) == pytest.approx(100 * 60 * 30 - 20 * 60 * 10, rel=REL)
+
+
+def test_after_the_last_step_nothing_is_cut_again(stage: Stage, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The block less both slots, by hand: it is what the setup leaves."""
+    monkeypatch.setattr(boolean, "cut", lambda *_: pytest.fail("cut again"))
+    assert measure.volume(replace(stage, before_steps={}).stock_before(2)) == pytest.approx(
+        100 * 60 * 30 - 20 * 60 * (10 + 15), rel=REL
+    )
 
 
 def test_a_piece_that_comes_loose_later_is_metal_before() -> None:

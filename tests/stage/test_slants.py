@@ -7,9 +7,10 @@ import pytest
 
 from schemas.base import Frame
 from worker.kernel import boolean, primitives
+from worker.kernel.planar import polygon
 from worker.kernel.shadow import Skyline
 from worker.stage.removal import slants
-from worker.stage.removal.slants import Flank, deepest, highest_near, slant_of
+from worker.stage.removal.slants import Flank, Slant, deepest, highest_near, slant_of
 
 FLANK = Flank(1.0, 1.0, 6.0)
 
@@ -63,9 +64,36 @@ def test_what_lies_below_every_tip_is_not_looked_at(monkeypatch: pytest.MonkeyPa
     monkeypatch.setattr(slants, "AT_ONCE", 100)
     found = deepest(slant, FLANK, points, tips, 0.001)
     whole = one_go(slant, np.arange(len(slant.size)), FLANK, points, tips, 0.001)
-    np.testing.assert_array_equal(found, whole)
+    reached = whole[0] > 0
+    assert 5 < reached.sum() < len(points)
+    np.testing.assert_array_equal(np.array(found)[:, reached], np.array(whole)[:, reached])
+    assert (found[0][~reached] <= 0).all()
     assert {n for _, held in looked for n in held} == set(np.flatnonzero(np.maximum(slant.height, ends) > tips[0]))
     assert all(count * len(held) <= 100 + len(held) for count, held in looked)
+
+
+def test_what_lies_farther_off_than_the_tool_is_wide_is_not_looked_at(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A strip of 1000 x 4 mm that leans across, cut into pieces by 99 notches on its upper side: beside places within
+    20 mm of one another no more of its border than the tool's radius past them, and the flank's way into the upper edge
+    by hand: its axis 1 mm outside that, 3 mm below, a tip of radius 1: 1 + 3 - 1 = 3 mm into it."""
+    notched = [(10 * n + dx, y) for n in range(99, 0, -1) for dx, y in ((1, 4), (1, 3), (-1, 3), (-1, 4))]
+    border = np.array([(0, 0), (1000, 0), (1000, 4), *notched, (0, 4)], float)
+    ways = np.roll(border, -1, axis=0) - border
+    size = np.hypot(*ways.T)
+    slant = Slant(polygon(border.tolist()), 6.0, np.array((0.0, 1.0)), border, ways / size[:, None], size)
+    looked: list[int] = []
+    one_go = slants._deepest
+
+    def listening(slant, held, *rest):
+        looked.append(len(held))
+        return one_go(slant, held, *rest)
+
+    monkeypatch.setattr(slants, "_deepest", listening)
+    points = np.column_stack([np.linspace(484, 486, 9), np.full(9, 5.0)])
+    into, top = deepest(slant, FLANK, points, np.full(9, 7.0), 0.001)
+    np.testing.assert_allclose(into, 3.0, atol=1e-9)
+    np.testing.assert_allclose(top, 10.0, atol=1e-9)
+    assert len(slant.size) > 390 and max(looked) <= 12
 
 
 @pytest.mark.parametrize("tangent", [0.05, 0.4, 0.9, 1.5, 2.0])

@@ -226,11 +226,12 @@ def _deciding(stage: Stage, leaning: Collection[int] = ()) -> tuple[Cut, ...]:
     does: there each goes down in passes of its own, and a finer one gets lower between those of the other."""
     cuts = stage.cuts
 
-    def again(rough: Cut, later: Cut) -> bool:
-        stepped = any(face in leaning for feature in rough.features for face in feature.faces)
-        return not stepped and _swept_again(rough, later)
+    def again(number: int, rough: Cut) -> bool:
+        if rough.tool.type not in MILLS or any(face in leaning for f in rough.features for face in f.faces):
+            return False
+        return any(_swept_again(rough, later) for later in cuts[number + 1 :])
 
-    return tuple(c for n, c in enumerate(cuts) if not any(again(c, later) for later in cuts[n + 1 :]))
+    return tuple(cut for number, cut in enumerate(cuts) if not again(number, cut))
 
 
 def _leaning(scene: Scene) -> frozenset[int]:
@@ -258,9 +259,9 @@ def _solids(stage: Stage, part: Part, lattice: Lattice, known: Triangles) -> tup
 
 
 def _swept_again(rough: Cut, later: Cut) -> bool:
-    """True when a later step of the setup sweeps all that this one does: same ground, no larger, no less deep."""
+    """True when a later step of the setup sweeps all that this mill's does: same ground, no larger, no less deep."""
     a, b = rough.step, later.step
-    if rough.tool.type not in MILLS or a.overcut_length > b.overcut_length:
+    if a.overcut_length > b.overcut_length:
         return False
     if UNDERCUTTERS & {rough.tool.type, later.tool.type}:  # a head takes what no straight cutter does
         return False

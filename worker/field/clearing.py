@@ -14,7 +14,7 @@ from worker.field.borders import bordered
 from worker.field.carved import carved, sharp
 from worker.field.fitted import FITS_NONE, Fit
 from worker.field.lines import Floats, subtract
-from worker.field.plane import Disc, Grown, Join, Known, Minus, Region, Remembered, Shadow, Shrunk, known
+from worker.field.plane import Disc, Everywhere, Grown, Join, Known, Minus, Region, Remembered, Shadow, Shrunk, known
 from worker.field.rooted import from_outside, rooted
 from worker.field.rounded import Cleared, Floor, rounded
 from worker.field.scene import Scene
@@ -25,6 +25,9 @@ from worker.field.triangles import CHORD
 from worker.stage.model import Cut
 
 SAME = 1e-9
+Asked = tuple[Region, float, float, float, float | None, frozenset[int], float, Box2]
+"""A level that is to be opened: its ground, the allowance and diameter of its cutter, its height, that from which the
+workholding bars it, faces that do not, radius and rectangle."""
 CORNER_SHARE = 2.5e-3
 """Share of the corners' area that the points along their arcs can miss."""
 ARC = 2 * 0.0609
@@ -75,7 +78,7 @@ def _with_floor(scene: Scene, level: Cleared, corner: float, faces: Floats, of_h
 
 def _cleared(scene: Scene, cut: Cut, task: Task) -> list[Cleared]:
     """The levels from the tip up, each holding the one below it."""
-    step, tool = cut.step, cut.tool
+    step, tool, stated_ground = cut.step, cut.tool, task.ground
     task = replace(task, ground=Remembered(_grown(scene, task.ground, -step.allowance_side, tool.diameter)))
     stated = step.bottom_z is not None
     bottom = step.bottom_z if step.bottom_z is not None else task.nominal + step.allowance_bottom - task.lowered
@@ -88,17 +91,23 @@ def _cleared(scene: Scene, cut: Cut, task: Task) -> list[Cleared]:
     root = task.seed
     for low, high in pairwise([*heights, scene.top]):
         held = None if stated else max(low, task.nominal)  # an overcut goes on down, also into what holds the stock
-        free = _free(scene, task, max(low - raised, task.nominal), step.allowance_side, held)
+        z = max(low - raised, task.nominal)
+        free = _free(scene, task, z, step.allowance_side, held)
         scanned = known(free, scene.scan_lines)
         size = (*_extents(scanned), _jaws_above(scene, held))
         if levels and all(_alike(a, b) for a, b in zip(size, before, strict=True)):
             levels[-1] = levels[-1].up_to(high)
             continue
         wide = max(tool.radius, task.fit.round_at(low, tool.corner_radius))
-        fit = opened(free, wide, bounds) if task.only is None else _plunged(scene, task.only, scanned)
+        if task.only is None:
+            barred = held if _jaws_above(scene, held) else None
+            asked = stated_ground, step.allowance_side, tool.diameter, z, barred, task.fit.passed, wide, bounds
+            fit, seen = _opened(scene, asked, free, scanned)
+        else:
+            fit, seen = _plunged(scene, task.only, scanned), scanned
         if isinstance(fit, Nowhere) and task.axis is not None:
             fit = _sunk(scene, Disc(*task.axis, tool.radius - OPENING_SLACK), scanned)
-        covered = None if isinstance(fit, Nowhere) else _covered(scene, fit, scanned, root, task)
+        covered = None if isinstance(fit, Nowhere) else _covered(scene, fit, seen, root, task)
         if task.sloping is not None and not levels and not _over_metal(scene, covered):
             continue  # nor where it has room past open ends alone: no line there tells what hangs together
         if covered is None and not levels and task.seed is None:
@@ -113,6 +122,21 @@ def _cleared(scene: Scene, cut: Cut, task: Task) -> list[Cleared]:
             levels[-1] = levels[-1].up_to(scene.top)
             break
     return levels
+
+
+def _opened(scene: Scene, asked: Asked, free: Region, scanned: Known) -> tuple[Region, Known]:
+    """What a disc can cover of what is free, and what the scan lines see of that: planes at several heights, and passes
+    over one ground, ask for the same levels above them again and again."""
+    ground, *rest = asked
+    key = (Everywhere if isinstance(ground, Everywhere) else ground, *rest)
+    if key not in scene.opened:
+        *_, wide, bounds = asked
+        fit = opened(free, wide, bounds)
+        found = fit, known(replace(fit, region=scanned), scene.scan_lines) if isinstance(fit, Opened) else scanned
+        if not isinstance(fit, Opened) or scene.has_room_for(fit.size):
+            scene.opened[key] = found
+        return found
+    return scene.opened[key]
 
 
 def _jaws_above(scene: Scene, height: float | None) -> int:
@@ -225,12 +249,10 @@ def _doubt(scene: Scene, free: Known, covered: Known, fit: Region) -> tuple[floa
     return CORNER_SHARE * size, min(arcs, size)
 
 
-def _covered(scene: Scene, fit: Region, scanned: Known, root: Region | None, task: Task) -> Known | None:
+def _covered(scene: Scene, fit: Region, seen: Known, root: Region | None, task: Task) -> Known | None:
     """What the cutter covers, as far as it hangs together with the root, or with what lies past the metal; None when
-    that is nothing."""
-    at = scene.scan_lines
-    found = known(replace(fit, region=scanned), at) if isinstance(fit, Opened) else scanned
-    found = known(fit, at) if isinstance(fit, Disc) else found
+    that is nothing. ``seen``: what scan lines see of what fits."""
+    found = known(fit, scene.scan_lines) if isinstance(fit, Disc) else seen
     if root is not None:
         found = rooted(found, root, scene.room, task.beside)
     if task.outside:

@@ -124,8 +124,12 @@ def _pairs(region: Known, names: list[Ints]) -> Ints:
     first = _on_grid(region.lines[0], xs, len(ys))
     second = _on_grid(region.lines[1], ys, len(xs)).T
     both = (first >= 0) & (second >= 0)
-    pairs = np.unique(np.stack((names[0][first[both]], names[1][second[both]])), axis=1)
-    return np.asarray(pairs[:, (pairs != OUTSIDE).all(axis=0)])
+    x, y = names[0][first[both]], names[1][second[both]]
+    inside = (x != OUTSIDE) & (y != OUTSIDE)
+    span = int(y.max(initial=0)) + 1
+    keys = x[inside] * span + y[inside]
+    keys = np.unique(keys[np.diff(keys, prepend=-1) != 0])  # of millions of places few begin another pair of parts
+    return np.stack((keys // span, keys % span))
 
 
 def _tie(region: Known, names: list[Ints], met: list[Mask]) -> None:

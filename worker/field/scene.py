@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Hashable, Iterable
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -14,7 +14,7 @@ from worker.field.arcs import NO_CHORD, Chords, chords_of, circles_through, foll
 from worker.field.lattice import Lattice
 from worker.field.lines import Floats, Mask
 from worker.field.outlines import Facets
-from worker.field.plane import Shadow
+from worker.field.plane import Known, Region, Shadow
 from worker.field.tight import Box2
 from worker.field.triangles import CHORD
 from worker.field.view import View
@@ -31,6 +31,8 @@ NO_AREA = 1e-10
 """Twice the area (mm2) below which a triangle has no direction."""
 Faces = frozenset[int]
 NO_FACES: Faces = frozenset()
+MOST_POINTS = 4_000_000
+"""Points of borders (16 bytes each) that are kept of levels."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -116,6 +118,22 @@ class Scene:
     @cached_property
     def _shadows(self) -> dict[tuple[float, Faces], Shadow]:
         return {}
+
+    @cached_property
+    def opened(self) -> dict[Hashable, tuple[Region, Known]]:
+        """What cutters cover of levels that were asked for, and what scan lines see of it; filled by who asks."""
+        return {}
+
+    @cached_property
+    def _points(self) -> list[int]:
+        return []
+
+    def has_room_for(self, points: int) -> bool:
+        """Whether a level told by so many points is to be kept beside those that are."""
+        if sum(self._points) + points > MOST_POINTS:
+            return False
+        self._points.append(points)
+        return True
 
     def shadow(self, above: float, without: Faces = NO_FACES) -> Shadow:
         """What of the part, but for some faces, lies above a height, seen along z; each height once."""

@@ -46,6 +46,8 @@ ASLANT = 2.0
 """A gap of the cutter's own width that runs aslant is seen this far aside on the next line at most, in lines."""
 BESIDE = 4.0
 """So far beside such a gap the axis is asked for, in lines."""
+ROW = 1 << 31
+"""Squares in a row, more than there are."""
 ROUNDS = 3
 SHARES = np.arange(1, 16) / 16
 """A gap's end is looked for in so many rounds, each at these shares of what is left."""
@@ -78,6 +80,11 @@ class Opened:
     def cornered(self) -> tuple[Place, ...]:
         """The places that a cutter gets near to."""
         return tuple(place for place in self.places if not place.shut)
+
+    @property
+    def size(self) -> int:
+        """How many points it is told by."""
+        return sum(len(place.border) + len(place.axis) for place in self.places)
 
     def scan(self, along: int, at: Floats) -> Lines:
         """The region's stretches without those that are left."""
@@ -307,14 +314,19 @@ def _goes_on(lines: Lines, others: Lines, step: int, aside: float = 0.0) -> Mask
 def _closer(region: Region, points: Floats, step: float) -> Floats:
     """Points of the border within about a step of known ones, on lines much closer to each other."""
     found = [np.zeros((0, 2))]
-    spots = np.unique(np.round(points / step).astype(np.int64), axis=0) * step
+    spots = np.asarray(np.unique(np.round(points / step).astype(np.int64), axis=0) * step, np.float64)
+    around = np.concatenate([_cells(spots, step) + a * ROW + b for a in (-1, 0, 1) for b in (-1, 0, 1)])
     for along in (0, 1):
         at = np.unique(np.round(spots[:, 1 - along, None] + step * np.linspace(-1, 1, CLOSER), CORNER_DECIMALS))
         ends_here = ends(region.scan(along, at), along, at)
-        cells = np.round(ends_here / step).astype(np.int64)
-        known = {(int(i) + a, int(j) + b) for i, j in np.round(spots / step) for a in (-1, 0, 1) for b in (-1, 0, 1)}
-        found.append(ends_here[[(int(i), int(j)) in known for i, j in cells]] if len(cells) else ends_here)
+        found.append(ends_here[np.isin(_cells(ends_here, step), around)])
     return np.concatenate(found)
+
+
+def _cells(points: Floats, step: float) -> Ints:
+    """The number of the square that each point (n, 2) lies in."""
+    cells = np.round(points / step).astype(np.int64)
+    return np.asarray(cells[:, 0] * ROW + cells[:, 1])
 
 
 def _left(found: Lines, place: Place, radius: float, along: int, at: Floats) -> Lines:

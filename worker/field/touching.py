@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 import numpy as np
 
 from worker.field.lines import Floats, Ints, Lines, Mask, spread, subtract, union
@@ -18,6 +20,8 @@ FINER = 33
 """Lines to two steps where the axis goes round a bend much narrower than the cutter."""
 BARELY = 1e-6
 """A share of a length that counts nowhere."""
+SQUARES = 2
+"""So many squares to a radius points are sorted into, where each is held to what is near."""
 NO_POINTS = np.zeros((0, 2))
 
 
@@ -57,10 +61,13 @@ def bends(region: Region, axis: Floats, border: Floats, radius: float, step: flo
     first, _, tight = nearest_two(axis, border, radius + step / 16)
     axis, first = axis[~tight], first[~tight]
     toward = (border[first] - axis) / radius
-    apart = np.hypot(*(axis[:, None] - axis[None]).transpose(2, 0, 1))
-    turns = np.hypot(*(toward[:, None] - toward[None]).transpose(2, 0, 1))
-    short = (apart > step) & (apart < 2 * step) & (turns > 2 * apart / radius + 1 / PER_RADIUS)
-    spots = axis[short.any(axis=1)]
+    short = np.zeros(len(axis), bool)
+    for some, near in _side_by_side(axis, axis, 2 * step, 8 * step):
+        apart = np.hypot(*(axis[some, None] - axis[None, near]).transpose(2, 0, 1))
+        turns = np.hypot(*(toward[some, None] - toward[None, near]).transpose(2, 0, 1))
+        sharp = (apart > step) & (apart < 2 * step) & (turns > 2 * apart / radius + 1 / PER_RADIUS)
+        short[some] = sharp.any(axis=1)
+    spots = axis[short]
     if not len(spots):
         return NO_POINTS
     found = []
@@ -69,8 +76,27 @@ def bends(region: Region, axis: Floats, border: Floats, radius: float, step: flo
         within = _about(spots[:, along], spots[:, 1 - along], 2 * step, at)
         found.append(ends(axis_near(region.scan(along, at), border, radius, along, at, within), along, at))
     points = np.concatenate(found)
-    near = np.hypot(*(points[:, None] - spots[None]).transpose(2, 0, 1)).min(axis=1) < 2 * step
-    return np.asarray(points[near])
+    return np.asarray(points[_away(points, spots, 2 * step, 8 * step) < 2 * step])
+
+
+def _side_by_side(points: Floats, others: Floats, reach: float, size: float) -> Iterator[tuple[Ints, Ints]]:
+    """Points (n, 2) by squares of a size, each with the others that come within a reach of them, in their order."""
+    if not len(points):
+        return
+    _, square = np.unique(np.floor(points / size), axis=0, return_inverse=True)
+    order = np.argsort(square.ravel(), kind="stable")
+    for some in np.split(order, np.flatnonzero(np.diff(square.ravel()[order])) + 1):
+        low, high = points[some].min(axis=0) - reach, points[some].max(axis=0) + reach
+        yield some, np.flatnonzero(np.all((others >= low) & (others <= high), axis=1))
+
+
+def _away(points: Floats, others: Floats, reach: float, size: float) -> Floats:
+    """Distance of each point from the nearest of the others that come within a reach of it; inf where none does."""
+    found = np.full(len(points), np.inf)
+    for some, near in _side_by_side(points, others, reach, size):
+        gap = (points[some, None] - others[None, near]).transpose(2, 0, 1)
+        found[some] = np.hypot(*gap).min(axis=1, initial=np.inf)
+    return found
 
 
 def _about(places: Floats, across: Floats, far: float, at: Floats) -> tuple[Floats, Floats]:
@@ -98,7 +124,7 @@ def corners(axis: Floats, border: Floats, radius: float, step: float, apart: flo
     """
     for slack in (3 * step, step):
         axis = _crossing(*_touching(axis, border, radius + slack, apart), radius)
-    far = np.hypot(*(axis[:, None] - border[None]).transpose(2, 0, 1)).min(axis=1, initial=np.inf)
+    far = _away(axis, border, radius, radius / SQUARES)
     return np.unique(np.round(axis[far > radius * (1 - CUSP / 2)], CORNER_DECIMALS), axis=0)
 
 
@@ -115,16 +141,30 @@ def touched_twice(axis: Floats, border: Floats, most: float) -> Mask:
 
 def nearest_two(axis: Floats, border: Floats, most: float, apart: float = APART) -> tuple[Ints, Ints, Mask]:
     """The border point nearest to each axis point, the nearest in another direction, and whether that is near."""
-    if not len(axis) or not len(border):
-        none = np.zeros(len(axis), np.int64)
-        return none, none, none > 0
-    gap = border[None] - axis[:, None]
+    first, second = np.zeros((2, len(axis)), np.int64)
+    tight = np.zeros(len(axis), bool)
+    if not len(border):
+        return first, second, tight
+    for some, near in _side_by_side(axis, border, most, most / SQUARES):
+        if len(near):
+            first[some], second[some], away = _nearest_two(axis[some], border, near, apart)
+            tight[some] = away[1] < most
+            some = some[away[0] > most]
+        if len(some):
+            first[some], second[some], _ = _nearest_two(axis[some], border, np.arange(len(border)), apart)
+    return first, second, tight
+
+
+def _nearest_two(axis: Floats, border: Floats, among: Ints, apart: float) -> tuple[Ints, Ints, Floats]:
+    """The same among some of the border's points; and how far away both are (2, n)."""
+    gap = border[None, among] - axis[:, None]
     away = np.hypot(gap[..., 0], gap[..., 1])
     every, first = np.arange(len(axis)), away.argmin(axis=1)
     toward = gap / np.maximum(away, 1e-12)[..., None]
+    nearest = away[every, first]
     away[np.einsum("ijk,ik->ij", toward, toward[every, first]) > apart] = np.inf
     second = away.argmin(axis=1)
-    return first, second, away[every, second] < most
+    return among[first], among[second], np.stack((nearest, away[every, second]))
 
 
 def _crossing(p: Floats, q: Floats, near: Floats, radius: float) -> Floats:

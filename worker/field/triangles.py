@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import lru_cache
 from itertools import product
 
 import numpy as np
@@ -12,13 +13,16 @@ from schemas.base import Box, Frame
 from schemas.feature import Feature
 from worker.field.lines import Floats
 from worker.kernel import measure
-from worker.kernel.mesh import triangulate
+from worker.kernel.mesh import Triangles as Corners
+from worker.kernel.mesh import Vertices, triangulate
 from worker.kernel.shape import Body, is_empty
 from worker.part import Part
 from worker.stage.model import Cut, Stage
 
 CHORD = 0.01
 """Deflection (mm) of the part's triangles."""
+KEPT = 4
+"""Meshes that are kept: those of large parts at fine chords take some hundred megabytes."""
 EVEN = 9
 """Decimals (mm) of turned corners: what is level in the setup is level to the last bit."""
 
@@ -48,7 +52,7 @@ class Triangles:
         block = None if self._frame or body is self._part else _block(body)
         if block is not None:
             return block
-        points, corners, owner = triangulate(body, chord, swift=True)
+        points, corners, owner = _meshed(body, chord)
         return self._told(points)[corners] if len(corners) else np.zeros((0, 3, 3)), owner
 
     def of(self, body: Body) -> Floats:
@@ -64,6 +68,13 @@ class Triangles:
             return points
         axes = np.array([self._frame.x, self._frame.y, self._frame.z])
         return np.asarray(np.round((points - np.array(self._frame.location)) @ axes.T, EVEN), dtype=np.float64)
+
+
+@lru_cache(maxsize=KEPT)
+def _meshed(body: Body, chord: float) -> tuple[Vertices, Corners, Corners]:
+    """A body's triangles, kept: what a tilted setup leaves is looked at along the part's axes and along its own, and
+    once more by the next setup."""
+    return triangulate(body, chord, swift=True)
 
 
 def _block(body: Body) -> tuple[Floats, NDArray[np.int32]] | None:

@@ -21,7 +21,7 @@ from schemas.tolerances import ASIDE, BALANCE, FUZZY
 from worker.kernel.accepted import kernel_accepts
 from worker.kernel.errors import KernelError, kernel_step
 from worker.kernel.history import Origin, origins
-from worker.kernel.measure import volume
+from worker.kernel.measure import is_sum, volume, volumes_alike
 from worker.kernel.merge import unwound_traced, wound_faces
 from worker.kernel.probe import probe_common, probe_cut
 from worker.kernel.shape import (
@@ -142,10 +142,7 @@ def _balances(kind: Kind, raw: Raw) -> bool:
     if opposite is None:
         return False
     rest = _run(opposite, "balance", raw.arguments).body
-    whole = volume(raw.arguments[0])
-    return not any(map(shell_faults, solids(rest))) and (
-        abs(whole - volume(raw.body) - volume(rest)) <= BALANCE * whole
-    )
+    return not any(map(shell_faults, solids(rest))) and is_sum(raw.arguments[0], (raw.body, rest))
 
 
 def _ways(kind: Kind, step: str, arguments: tuple[Body, ...]) -> Iterator[tuple[str, Callable[[], Raw]]]:
@@ -209,18 +206,29 @@ def undivided(raw: Raw) -> tuple[tuple[Origin, ...], ...]:
 
 
 def _cut_fault(raw: Raw, balance: float) -> str:
-    stock, tools = raw.arguments[0], raw.arguments[1:]
-    before, after = volume(stock), volume(raw.body)
-    if after > before * (1.0 + balance) or after < before * (1.0 - balance) - sum(map(volume, tools)):
-        return f"the volume went from {before:.9g} to {after:.9g} mm3"
+    told = list(map(volume, (*raw.arguments, raw.body)))
+    if _no_cut(balance, *told) and _no_cut(balance, *volumes_alike((*raw.arguments, raw.body))):
+        return f"the volume went from {told[0]:.9g} to {told[-1]:.9g} mm3"
     return probe_cut(raw.arguments, raw.body, raw.origin)
 
 
+def _no_cut(balance: float, before: float, *tools_and_after: float) -> bool:
+    """Whether no cut by tools of such volumes leaves so much, or so little."""
+    *tools, after = tools_and_after
+    return after > before * (1.0 + balance) or after < before * (1.0 - balance) - sum(tools)
+
+
 def _common_fault(raw: Raw, balance: float) -> str:
-    most = min(volume(raw.arguments[0]), sum(map(volume, raw.arguments[1:])))
-    if volume(raw.body) > most * (1.0 + balance):
-        return f"the common volume exceeds {most:.9g} mm3"
+    told = list(map(volume, (*raw.arguments, raw.body)))
+    if _no_common(balance, *told) and _no_common(balance, *volumes_alike((*raw.arguments, raw.body))):
+        return f"the common volume {told[-1]:.9g} mm3 is impossible"
     return probe_common(raw.arguments, raw.body, raw.origin)
+
+
+def _no_common(balance: float, body: float, *tools_and_shared: float) -> bool:
+    """Whether no body has so much in common with tools of such volumes."""
+    *tools, shared = tools_and_shared
+    return shared > min(body, sum(tools)) * (1.0 + balance)
 
 
 def _fuse_fault(raw: Raw, balance: float) -> str:

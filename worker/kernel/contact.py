@@ -14,7 +14,7 @@ from OCP.gp import gp_Trsf
 from OCP.TopAbs import TopAbs_ShapeEnum
 from OCP.TopoDS import TopoDS, TopoDS_Face, TopoDS_Shape
 
-from schemas.base import Box, Vec3, dot, scale, sub
+from schemas.base import Box, Vec3, any_frame, dot, scale, sub
 from schemas.tolerances import COINCIDENT, CONTACT_AREA
 from worker.kernel import measure
 from worker.kernel.shape import Body, compound_of, edges, faces, of_xyz, solids, sub_shapes, to_pnt, to_vec, vertices
@@ -22,6 +22,10 @@ from worker.kernel.walls_side import Side, sides_of
 
 OPPOSITE = -1.0 + 1e-9
 """Cosine below which two outward normals face each other (5e-5 rad)."""
+ALONG = 1.0 - 1e-12
+"""Cosine from which a direction is one of the axes, along which boxes have been held to each other before."""
+FEW_FACES = 12
+"""Of a body with no more faces each plane one is asked whether it parts the body from another."""
 ARC_POINTS = 12
 """A curved edge is spanned by this many points."""
 
@@ -136,7 +140,19 @@ def touches(first: Body, second: Body, tolerance: float) -> bool:
     """Whether the bodies come within ``tolerance`` mm of each other anywhere."""
     if not _near(measure.bounding_box(first), measure.bounding_box(second), tolerance):
         return False
+    if _keep_apart(first, second, tolerance) or _keep_apart(second, first, tolerance):
+        return False
     return _skins_touch(first, second, tolerance) or _lies_in(first, second) or _lies_in(second, first)
+
+
+def _keep_apart(first: Body, second: Body, gap: float) -> bool:
+    """Whether some plane square to a face of the first, which has few, parts the two: boxes along the axes of a plate
+    that stands aslant may hold all there is, and the least distance takes half a second from many faces."""
+    few = _flats(first) if len(faces(first)) <= FEW_FACES else []
+    ways = {max(way, scale(way, -1.0)) for way in (side.surface.axis for side in few) if max(map(abs, way)) < ALONG}
+    frames = [any_frame((0.0, 0.0, 0.0), way) for way in sorted(ways)]
+    boxes = ((measure.bounding_box(first, frame), measure.bounding_box(second, frame)) for frame in frames)
+    return any(not _near(one, other, gap) for one, other in boxes)
 
 
 def _skins_touch(first: Body, second: Body, tolerance: float) -> bool:

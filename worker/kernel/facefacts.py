@@ -25,7 +25,7 @@ from schemas.tolerances import SEEN_ANGLE
 from worker.kernel.outline import Curve
 from worker.kernel.planar import Bounds
 from worker.kernel.planar_edge import Point2
-from worker.kernel.shape import Body, border_edges, faces, of_xyz, shape_map
+from worker.kernel.shape import KEPT, Body, border_edges, faces, of_xyz, shape_map
 from worker.kernel.view import View
 
 Look = Literal["up", "upright", "down", "both"]
@@ -64,7 +64,7 @@ def round_walls(facts: Sequence[FaceFacts], view: View) -> tuple[tuple[Point2, f
     return tuple(found.values())
 
 
-@lru_cache(maxsize=32)
+@lru_cache(maxsize=KEPT)
 def face_facts(body: Body) -> tuple[FaceFacts, ...]:
     """Facts of all faces in kernel order."""
     numbers = shape_map(body.wrapped, TopAbs_ShapeEnum.TopAbs_EDGE)
@@ -125,7 +125,7 @@ def look_of(facts: FaceFacts, view: View) -> Look:
     return "down" if high <= UPRIGHT else "both"
 
 
-@lru_cache(maxsize=1024)
+@lru_cache(maxsize=4 * KEPT)
 def sampled_extent(facts: FaceFacts, view: View) -> tuple[float, float, Bounds]:
     """Lowest and highest z of a face and its box in x, y, from a grid of its points."""
     points = [view.to_local(point) for point in _sampled(facts)]
@@ -133,7 +133,7 @@ def sampled_extent(facts: FaceFacts, view: View) -> tuple[float, float, Bounds]:
     return min(zs), max(zs), (min(xs), min(ys), max(xs), max(ys))
 
 
-@lru_cache(maxsize=1024)
+@lru_cache(maxsize=4 * KEPT)
 def _sampled(facts: FaceFacts) -> tuple[Vec3, ...]:
     """A grid of a face's points; what its border cuts off the surface is none of it. Of a face that lies between the
     grid's points, all of them."""

@@ -18,7 +18,7 @@ from schemas.base import Vec3, add, cross, norm
 from schemas.tolerances import EDGE_GAP
 from worker.kernel.planar_edge import Edge, Point2, arcs, distance, line
 from worker.kernel.planar_meet import Known
-from worker.kernel.shape import Body, edges, of_xyz
+from worker.kernel.shape import KEPT, Body, edges, of_xyz
 from worker.kernel.view import View
 
 FIT = 1e-5
@@ -59,7 +59,7 @@ class Curve:
         return add(add(self.centre, self.u, math.cos(t)), self.v, math.sin(t))
 
 
-@lru_cache(maxsize=32)
+@lru_cache(maxsize=KEPT)
 def curves(body: Body) -> tuple[Curve, ...]:
     """The edges of the body in kernel order."""
     return tuple(curve_of(edge) for edge in edges(body.wrapped))

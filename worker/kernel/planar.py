@@ -233,18 +233,42 @@ def near(region: Region, other: Region, gap: float) -> Region:
     """
     if not region or not other:
         return NOWHERE
-    return Region(tuple(one.loops[0] for one in region.alone if _matters(one, other, gap + NEAR)))
+    close = [one for one in region.alone if boxes_meet(one.bounds, other.bounds, gap + NEAR)]
+    holes = [one for one in close if one.area <= 0]
+    inside = dict(zip(map(id, holes), _reach_into(other, holes), strict=True))
+    kept = (one for one in close if one.area > 0 or inside[id(one)] or _comes_near(one, other, gap + NEAR))
+    return Region(tuple(one.loops[0] for one in kept))
 
 
-def _matters(alone: Region, other: Region, gap: float) -> bool:
-    if not boxes_meet(alone.bounds, other.bounds, gap):
-        return False
-    if alone.area > 0:
+def _reach_into(other: Region, loops: Sequence[Region]) -> list[bool]:
+    """Which of the loops have a point in another region: of a plate's hundreds of holes all are asked at once."""
+    if not loops:
+        return []
+    points = np.concatenate([one.points for one in loops])
+    near = _is_beside(points, other.bounds, NEAR)
+    held = np.zeros(len(points), bool)
+    held[near] = other.holds(points[near])
+    starts = np.cumsum([0, *(len(one.points) for one in loops[:-1])])
+    return list(map(bool, np.logical_or.reduceat(held, starts)))
+
+
+def _comes_near(alone: Region, other: Region, gap: float) -> bool:
+    """Whether a hole without a point in another region holds one of that one's, or either comes so near the other."""
+    own, points = _beside(alone.points, other.bounds, gap), _beside(other.points, alone.bounds, gap)
+    if len(points) and ((alone.table.winding(points) != 0).any() or (alone.table.distance(points) <= gap).any()):
         return True
-    own, points = alone.points, other.points
-    if (alone.table.winding(points) != 0).any() or other.holds(own).any():
-        return True
-    return bool((alone.table.distance(points) <= gap).any() or (other.table.distance(own) <= gap).any())
+    return bool(len(own) and (other.table.distance(own) <= gap).any())
+
+
+def _beside(points: Floats, box: Bounds, gap: float) -> Floats:
+    """Those of the points (n, 2) that come within a gap of a box: none of the others lies in what it holds, or so
+    near."""
+    return np.asarray(points[_is_beside(points, box, gap)])
+
+
+def _is_beside(points: Floats, box: Bounds, gap: float) -> NDArray[np.bool_]:
+    low, high = np.array(box[:2]) - 2 * gap, np.array(box[2:]) + 2 * gap
+    return np.asarray(((points >= low) & (points <= high)).all(axis=1))
 
 
 def boxes_meet(a: Bounds, b: Bounds, gap: float = 0.0) -> bool:
@@ -254,19 +278,24 @@ def boxes_meet(a: Bounds, b: Bounds, gap: float = 0.0) -> bool:
 
 def components(region: Region) -> tuple[Region, ...]:
     """The connected parts, each with its own holes, in the order of their outer loops."""
-    outer = [loop for loop in region.loops if area_under(loop) > 0]
-    holes = [loop for loop in region.loops if area_under(loop) <= 0]
-    found = []
-    for loop in outer:
-        alone = Region((loop,))
-        mine = [h for h in holes if contains(alone, point_at(h[0], 0.5)) and _nearest_outer(h, outer) is loop]
-        found.append(Region((loop, *mine)))
-    return tuple(found)
+    areas = [area_under(loop) for loop in region.loops]
+    outer = [loop for loop, area in zip(region.loops, areas, strict=True) if area > 0]
+    holes = [loop for loop, area in zip(region.loops, areas, strict=True) if area <= 0]
+    mine: list[list[Loop]] = [[] for _ in outer]
+    for hole, owner in zip(holes, _owners(holes, outer), strict=True):
+        if owner is not None:
+            mine[owner].append(hole)
+    return tuple(Region((loop, *own)) for loop, own in zip(outer, mine, strict=True))
 
 
-def _nearest_outer(hole: Loop, outer: Sequence[Loop]) -> Loop:
-    around = [o for o in outer if contains(Region((o,)), point_at(hole[0], 0.5))]
-    return min(around, key=area_under)
+def _owners(holes: Sequence[Loop], outer: Sequence[Loop]) -> list[int | None]:
+    """For each hole the number of the smallest outer loop round it; None where none is."""
+    if not holes or not outer:
+        return [None] * len(holes)
+    middles = np.array([point_at(hole[0], 0.5) for hole in holes])
+    around = np.array([Region((loop,)).holds(middles) for loop in outer])
+    smallest = np.argmin(np.where(around, np.array([[area_under(loop)] for loop in outer]), np.inf), axis=0)
+    return [int(n) if around[n, k] else None for k, n in enumerate(smallest)]
 
 
 def filled(region: Region) -> Region:

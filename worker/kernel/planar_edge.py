@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,6 +13,10 @@ from numpy.typing import NDArray
 Point2 = tuple[float, float]
 Floats = NDArray[np.float64]
 HALF_TURN = math.pi * (1 + 1e-9)
+MANY = 2**18
+"""Pairs of points and edges from which on points are held to the edges near them alone."""
+SQUARES = 16
+SURELY = 1 + 1e-9
 AT_ONCE = 128
 """Points whose windings are counted at once: few share a height, many share the cost of a call."""
 
@@ -143,25 +148,71 @@ class EdgeTable:
 
     def winding(self, points: Floats) -> NDArray[np.int64]:
         """How often the edges go round each point (crossings of the ray towards +x)."""
+        if len(points) * len(self.monotone) > MANY:
+            return windings((self,), points)[:, 0]
         return np.asarray(_passed(self.monotone, points) @ self.monotone[:, 2], dtype=np.int64)
 
     def distance(self, points: Floats) -> Floats:
         """Distance of each point from the nearest edge."""
+        count = len(self._straight) + len(self._bent)
+        if len(points) * count <= MANY:
+            return self._among(points, *self._every)
+        found = np.empty(len(points))
+        for some in _in_squares(points):
+            found[some] = self._among(points[some], *self._near(points[some]))
+        return found
+
+    @cached_property
+    def _every(self) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
+        return np.ones(len(self._straight), bool), np.ones(len(self._bent), bool)
+
+    def _near(self, points: Floats) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
+        """The edges of which one may be the nearest of some point: none of the others comes as near the points' box as
+        one of them surely does, whatever the place in it."""
+        low, high = points.min(axis=0), points.max(axis=0)
+        boxes = (
+            (
+                np.minimum(self._straight[:, :2], self._straight[:, 2:]),
+                np.maximum(self._straight[:, :2], self._straight[:, 2:]),
+            ),
+            (self._bent[:, :2] - self._bent[:, 2:3], self._bent[:, :2] + self._bent[:, 2:3]),
+        )
+        least = [np.hypot(*np.maximum(np.maximum(a - high, low - b), 0.0).T) for a, b in boxes]
+        most = [np.hypot(*np.maximum(high - a, b - low).T) for a, b in boxes]
+        sure = min(each.min(initial=math.inf) for each in most) * SURELY
+        return least[0] <= sure, least[1] <= sure
+
+    def _among(self, points: Floats, straight: NDArray[np.bool_], bent: NDArray[np.bool_]) -> Floats:
         x, y = points[:, 0:1], points[:, 1:2]
-        parts = [self._from_straight(x, y), self._from_bent(x, y), _sized(x - self._ends[:, 0], y - self._ends[:, 1])]
+        ends = self._ends[np.repeat(bent, 2)]
+        parts = [
+            self._from_straight(x, y, straight),
+            self._from_bent(x, y, bent),
+            _sized(x - ends[:, 0], y - ends[:, 1]),
+        ]
         return np.asarray(np.min(np.concatenate(parts, axis=1), axis=1))
 
-    def _from_straight(self, x: Floats, y: Floats) -> Floats:
-        ax, ay, bx, by = self._straight.T
+    def _from_straight(self, x: Floats, y: Floats, among: NDArray[np.bool_]) -> Floats:
+        ax, ay, bx, by = self._straight[among].T
         dx, dy, rx, ry = bx - ax, by - ay, x - ax, y - ay
         t = np.clip((rx * dx + ry * dy) / (dx * dx + dy * dy), 0.0, 1.0)
         return _sized(rx - t * dx, ry - t * dy)
 
-    def _from_bent(self, x: Floats, y: Floats) -> Floats:
-        cx, cy, radius, start, size = self._bent.T
+    def _from_bent(self, x: Floats, y: Floats, among: NDArray[np.bool_]) -> Floats:
+        cx, cy, radius, start, size = self._bent[among].T
         rx, ry = x - cx, y - cy
         within = (np.arctan2(ry, rx) - start) % math.tau <= size
         return np.where(within, np.abs(_sized(rx, ry) - radius), np.inf)
+
+
+def _in_squares(points: Floats) -> list[NDArray[np.intp]]:
+    """The numbers of points by the squares that they lie in, SQUARES of them along the longer side of all."""
+    low = points.min(axis=0)
+    size = max(float((points.max(axis=0) - low).max()) / SQUARES, 1e-9)
+    cells = np.floor((points - low) / size).astype(np.int64)
+    keys = cells[:, 0] * (SQUARES + 1) + cells[:, 1]
+    order = np.argsort(keys, kind="stable")
+    return np.split(order, np.flatnonzero(np.diff(keys[order])) + 1)
 
 
 def _sized(x: Floats, y: Floats) -> Floats:

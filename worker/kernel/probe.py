@@ -6,6 +6,7 @@ A face that a cut should have taken but kept, or taken but should have kept, sho
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -57,6 +58,21 @@ class Inside:
         return self._sides[number].state(point)
 
 
+KEPT = 16
+"""Bodies of which it is kept what was found out: a part of many faces is held to one tool after the other."""
+
+
+@lru_cache(maxsize=KEPT)
+def _inside(body: Body) -> Inside:
+    return Inside(body)
+
+
+@lru_cache(maxsize=KEPT)
+def _known_points(body: Body) -> dict[int, gp_Pnt | None]:
+    """The inner points of its faces, by their numbers, as far as they were asked for."""
+    return {}
+
+
 def _wide_box(solid: Body) -> Bnd_Box:
     found = rough_box(solid.wrapped)
     found.Enlarge(COINCIDENT)
@@ -71,7 +87,7 @@ Sources = Sequence[Sequence[Origin]]
 
 def probe_cut(arguments: Sequence[Body], result: Body, origin: Sources) -> str:
     """What is wrong with a cut, or "": faces left inside a tool, taken outside all tools, or never made."""
-    in_stock, in_tools = Inside(arguments[0]), [Inside(tool) for tool in arguments[1:]]
+    in_stock, in_tools = _inside(arguments[0]), [Inside(tool) for tool in arguments[1:]]
     for index, point in _inner_points(result):
         owners = {number for number, _ in origin[index]}
         if any(inside(point) is True for n, inside in enumerate(in_tools, start=1) if n not in owners):
@@ -91,7 +107,7 @@ def probe_cut(arguments: Sequence[Body], result: Body, origin: Sources) -> str:
 
 def probe_common(arguments: Sequence[Body], result: Body, origin: Sources) -> str:
     """What is wrong with a common, or "": faces outside one body, or missing inside both."""
-    in_body, in_tools = Inside(arguments[0]), [Inside(tool) for tool in arguments[1:]]
+    in_body, in_tools = _inside(arguments[0]), [Inside(tool) for tool in arguments[1:]]
     for index, point in _inner_points(result):
         owners = {number for number, _ in origin[index]}
         outside = not owners - {0} and all(inside(point) is False for inside in in_tools)
@@ -125,7 +141,7 @@ def probe_pieces(arguments: Sequence[Body], pieces: Sequence[tuple[Body, Sequenc
             for tool in around | set(members):
                 if tool + 1 not in owners and in_tools[tool](point) is (tool not in members):
                     return f"face {index} of a piece is on the wrong side of tool {tool}"
-    in_stock = Inside(arguments[0])  # a stock of many faces answers slowly: ask it about some of the new faces only
+    in_stock = _inside(arguments[0])  # a stock of many faces answers slowly: ask it about some of the new faces only
     for number in sorted(set(range(len(in_tools))) - {n for _, members in pieces for n in members}):
         if any(in_stock(point) is True for _, point in _inner_points(arguments[number + 1])):
             return f"tool {number} stands in the stock and took no piece of it"
@@ -187,8 +203,11 @@ def _without_image(arguments: Sequence[Body], origin: Sources) -> Iterator[tuple
     """Argument number, face index and inner point of every input face that the result shows nothing of."""
     seen = {source for sources in origin for source in sources}
     for number, argument in enumerate(arguments):
-        for index, point in _inner_points(argument):
-            if (number, index) not in seen:
+        points, every = {} if number else _known_points(argument), faces(argument)
+        for index in (i for i in range(len(every)) if (number, i) not in seen):
+            if index not in points:
+                points[index] = _inner_point(every[index])
+            if (point := points[index]) is not None:
                 yield number, index, point
 
 

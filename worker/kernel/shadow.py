@@ -40,7 +40,7 @@ from worker.kernel.facefacts import (
 from worker.kernel.outline import Curve, Round, curves, heights, projected
 from worker.kernel.planar import NOWHERE, Bounds, Region, boxes_meet, inside_of, intersect, union
 from worker.kernel.planar_edge import Edge, bounds, line, reverse
-from worker.kernel.shape import Body
+from worker.kernel.shape import KEPT, Body
 from worker.kernel.view import View, view_of
 
 __all__ = ["Look", "Shown", "Skyline", "concave_radius", "face_facts", "flank_of"]
@@ -191,7 +191,7 @@ def _triangles(body: Body) -> tuple[mesh.Vertices, mesh.Triangles, mesh.Triangle
     return mesh.triangulate(body, MESH)
 
 
-@lru_cache(maxsize=128)
+@lru_cache(maxsize=KEPT)
 def _seen(body: Body, view: View) -> _Seen:
     """Kept for each body: many steps of a setup look at one stock and one workholding."""
     return _Seen(body, view)

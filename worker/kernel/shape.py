@@ -17,6 +17,9 @@ from schemas.base import Frame, Vec3
 from worker.kernel.errors import KernelError
 
 WORLD = Frame()
+KEPT = 1024
+"""Bodies of which it is kept what their faces are: a setup of many steps goes through what each of them takes, again
+and again."""
 
 
 @dataclass(frozen=True, eq=False, slots=True)

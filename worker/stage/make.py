@@ -12,6 +12,7 @@ from worker.kernel import boolean, measure
 from worker.kernel.errors import BROKEN, KernelError, said
 from worker.kernel.meshes import shared_volume
 from worker.kernel.shape import EMPTY, Body, compound, is_empty, solids
+from worker.kernel.together import sharing_metal
 from worker.part import Part
 from worker.stage.carry import Carried, cut_all, held_and_loose, is_held
 from worker.stage.frame import setup_frame
@@ -44,6 +45,8 @@ def make_stage(
     scene = scene_of(part, frame, holding, as_is)
     sweeps = [_sweep(scene, job) for job in steps]
     carried = cut_all(as_is, sweeps, standing, scene.metal)
+    deep = sharing_metal(part.body, [sweep.gouging for sweep in sweeps], VOLUME_NOTHING)
+    sweeps = [sweep if i in deep else replace(sweep, gouging=()) for i, sweep in enumerate(sweeps)]
     cuts = tuple(_cut(scene, holding, steps[i], sweeps[i], carried, i) for i in range(len(steps)))
     return _stage(part, setup, frame, as_is, holding, cuts, carried)
 
@@ -111,10 +114,13 @@ def _part_among(pieces: Sequence[Body], part: Part) -> Body | None:
     return next((piece for piece in pieces if _is_the_part(piece, part)), None)
 
 
+def _large(pieces: Sequence[Body], part: Part) -> list[Body]:
+    """Those that have room for most of the part's metal."""
+    return [piece for piece in pieces if measure.volume(piece) > part.volume / 2]
+
+
 def _is_the_part(piece: Body, part: Part) -> bool:
     """True for a solid that holds most of the part's metal; by meshes, because it has the part's own faces."""
-    if measure.volume(piece) <= part.volume / 2:
-        return False
     try:
         return shared_volume(piece, part.body, CHORD) > part.volume / 2
     except KernelError:
@@ -132,7 +138,10 @@ def _stage(
     part: Part, setup: Setup, frame: Frame, as_is: Body, holding: Holding, cuts: tuple[Cut, ...], carried: Carried
 ) -> Stage:
     kept, loose = held_and_loose(carried.rest, holding)
-    released, free = False, _part_among(loose, part)
+    large = _large(loose, part)
+    released, free = False, None
+    if len(large) != 1 or not is_empty(kept):  # else it is the part or, with nothing else so large, stands for it
+        free = _part_among(large, part)
     if free is None and is_empty(kept) and loose:
         free = max(loose, key=measure.volume)
     if free is not None:

@@ -299,10 +299,13 @@ class Stage:
     def stock_before(self, i: int) -> Body:
         """The stock as ``cuts[i]`` finds it; ``i = len(cuts)`` is the stock after the last cut, loose pieces included.
 
-        Cut when first asked for, then kept: from the nearest earlier stock that is known.
+        Cut when first asked for, then kept: from the nearest earlier stock that is known. Once nothing more is taken it
+        is what the setup leaves.
         """
         if i <= 0:
             return self.as_is
+        if i not in self.before_steps and self._is_last(i):
+            self.before_steps[i] = compound([self.to_be, *self.loose]) if self.loose else self.to_be
         if i not in self.before_steps:
             known = max((k for k in self.before_steps if k < i), default=0)
             start = self.before_steps.get(known, self.as_is)
@@ -310,6 +313,11 @@ class Stage:
             cut = cut_by_meshes if self.standing(i).facets else boolean.cut
             self.before_steps[i] = cut(start, tools) if tools else start
         return self.before_steps[i]
+
+    def _is_last(self, i: int) -> bool:
+        """Whether no step from the i-th on takes any metal, and what is left is as exact as it."""
+        exact = all(self.standing(k).exact for k in range(len(self.cuts) + 1))
+        return exact and all(is_empty(cut.removal) for cut in self.cuts[i:])
 
     def metal_before(self, i: int) -> tuple[Body, ...]:
         """Bodies that together are the metal of :meth:`stock_before`, where all is exact without another cut.

@@ -122,8 +122,8 @@ def _parted(stock: Body, tools: Sequence[Body], once: bool = False) -> tuple[Bod
     if is_empty(removal):
         return removal, stock
     rest = boolean.cut_traced(stock, tools, aside=not once, once=once).body
-    before, taken, left = (measure.volume(body) for body in (stock, removal, rest))
-    if abs(before - taken - left) > BALANCE * before:
+    if not measure.is_sum(stock, (removal, rest)):
+        before, taken, left = (measure.volume(body) for body in (stock, removal, rest))
         raise KernelError("cut", _astray(before, taken, left))
     return removal, rest
 

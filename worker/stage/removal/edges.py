@@ -137,8 +137,10 @@ def worst(flank: Flank, rims: Sequence[Rim], tip: float, skies: Sequence[Skyline
     tops = np.zeros((2, len(points)))
     for sky in skies:
         for shown in near_faces(sky, points, tip + above, flank.radius):
-            near = np.flatnonzero(box_gaps(shown.bounds, points) <= flank.radius + LENGTH)
-            for into, top in met(flank, sky, shown, points[near], tips[near], above):
+            gaps = box_gaps(shown.bounds, points)
+            low = float(tips[gaps <= flank.radius + LENGTH].min())
+            near = np.flatnonzero(_highest_reach(flank, shown, tips) > gaps)
+            for into, top in met(flank, sky, shown, points[near], tips[near], above, low) if len(near) else ():
                 taller = (top > high[near] + LENGTH).astype(int)
                 for k in (0, 1):
                     more = (taller == k) & (into > over[k, near])
@@ -150,12 +152,18 @@ def worst(flank: Flank, rims: Sequence[Rim], tip: float, skies: Sequence[Skyline
     return Hit(float(over[row, n]), float(tops[row, n]), (float(points[n, 0]), float(points[n, 1])), float(tips[n]))
 
 
+def _highest_reach(flank: Flank, shown: Shown, tips: Floats) -> Floats:
+    """Upper bounds (n,) of the tool's radius at any height of a face; -inf where the face ends below the tip."""
+    high = shown.high + SLACK * (shown.high - shown.low) + CLOSED  # of free forms heights too are of points on them
+    return flank.at(high - tips)
+
+
 def met(
-    flank: Flank, sky: Skyline, shown: Shown, points: Floats, tips: Floats, above: float
+    flank: Flank, sky: Skyline, shown: Shown, points: Floats, tips: Floats, above: float, low: float
 ) -> Iterator[tuple[Floats, Floats]]:
     """How far the tool reaches into one face at each place (n,), and at which height (n,), in several ways that each
-    see some of it."""
-    for one in () if is_bent(sky, shown) else _closely(flank, sky, shown, points, tips, above):
+    see some of it; looked at ``above`` the height ``low`` of a tip, and higher."""
+    for one in () if is_bent(sky, shown) else _closely(flank, sky, shown, points, tips, low + above):
         held = one.top - tips >= above - COINCIDENT
         yield np.where(held, _into(flank, one.top, one.away, tips), -np.inf), np.full(len(points), one.top)
     slant = leaning(sky, shown, points, flank.radius)
@@ -164,13 +172,14 @@ def met(
 
 
 def _closely(flank: Flank, sky: Skyline, shown: Shown, points: Floats, tips: Floats, above: float) -> Iterator[Column]:
-    """The columns of one face, at more heights wherever between two of them the flank could reach deeper by CLOSED:
-    what rises above one is never nearer than its column, what ends below the next never meets more of the flank."""
+    """The columns of one face above a height, at more heights wherever between two of them the flank could reach deeper
+    by CLOSED: what rises above one is never nearer than its column, what ends below the next never meets more of the
+    flank."""
 
     def at(z: float) -> Column:
         return Column(z, away_above(sky, shown, z, points, flank.radius))
 
-    found = [at(z) for z in _looked_at(shown, float(tips.min()) + above)]
+    found = [at(z) for z in _looked_at(shown, above)]
     yield from found
     if _is_plain(flank, sky, shown):
         return
@@ -209,10 +218,15 @@ def _in_corners(flank: Flank, rims: Sequence[Rim], tip: float, over: Floats) -> 
     wide = np.concatenate([axis_off(flank, r, tip) + r.width + STEP for r in rims])
     found, free = over > LENGTH, edge[over <= LENGTH]
     for n in np.flatnonzero(found):
-        gap = edge - edge[n]
+        gap = _beside(edge, edge[n], wide[n])
         before = (np.hypot(*gap.T) <= wide[n]) & (gap @ off[n] > LENGTH)
-        found[n] = bool(before.any() and len(free) and np.hypot(*(free - edge[n]).T).min() <= wide[n])
+        found[n] = bool(before.any() and (np.hypot(*_beside(free, edge[n], wide[n]).T) <= wide[n]).any())
     return np.asarray(found)
+
+
+def _beside(points: Floats, at: Floats, far: float) -> Floats:
+    """Ways (n, 2) from a place to those of the points that lie no farther off it along one axis."""
+    return np.asarray(points[np.abs(points[:, 0] - at[0]) <= far] - at)
 
 
 def tip_for(flank: Flank, rims: Sequence[Rim], skies: Sequence[Skyline]) -> float:

@@ -21,8 +21,10 @@ from worker.kernel.view import View
 Floats = NDArray[np.float64]
 CHORD = 4e-3
 """How far (mm) triangles may lie off their face: a fifth of what a least stick-out is told to."""
-AT_ONCE = 2**20
+AT_ONCE = 2**17
 """Distances worked out in one go."""
+KEPT = 512
+"""Faces whose triangles are kept: a path is held to each face of a part in turn, again and again."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -63,9 +65,16 @@ class Facets:
         if not len(high):
             return away
         sides = _sides_above(high, z)
-        for few in in_turn(len(points), len(sides)):
-            away[few] = np.where(_within(high, z, points[few]), 0.0, _gaps(sides, points[few]))
+        for few in (some for some in in_turn(len(points), len(sides)) if len(some)):
+            over, beside = _near(high[..., :2], points[few], 0.0), _near(sides, points[few], margin)
+            away[few] = np.where(_within(high[over], z, points[few]), 0.0, _gaps(sides[beside], points[few]))
         return np.where(away <= margin, away, np.inf)
+
+
+def _near(plan: Floats, points: Floats, margin: float) -> NDArray[np.bool_]:
+    """Of figures with corners (k, c, 2) those whose boxes come within a margin of the points' box."""
+    low, high = points.min(axis=0) - margin, points.max(axis=0) + margin
+    return np.asarray(np.all((plan.max(axis=1) >= low) & (plan.min(axis=1) <= high), axis=1))
 
 
 def is_bent(sky: Skyline, shown: Shown) -> bool:
@@ -76,16 +85,30 @@ def is_bent(sky: Skyline, shown: Shown) -> bool:
 
 def facets_of(sky: Skyline, shown: Shown, points: Floats, margin: float) -> Facets:
     """The triangles of a face whose box comes within a margin of the points' box."""
-    low, high = points.min(axis=0) - margin, points.max(axis=0) + margin
     corners = _corners(sky.body, shown.index, sky.view)
-    plan = corners[..., :2]
-    near = corners[np.all((plan.max(axis=1) >= low) & (plan.min(axis=1) <= high), axis=1)]
-    ends = np.stack([near, np.roll(near, -1, axis=1)], axis=2).reshape(-1, 2, 3)
-    ends = np.unique(np.where(_later(ends)[:, None, None], ends[:, ::-1], ends), axis=0)
+    whole, owners = _facets(sky.body, shown.index, sky.view)
+    near = _near(corners[..., :2], points, margin)
+    if near.all():
+        return whole
+    held = np.isin(np.arange(len(whole.size)), owners[near])
+    return Facets(corners[near], whole.start[held], whole.height[held], whole.along[held], whole.size[held],
+                  whole.gain[held])  # fmt: skip
+
+
+@lru_cache(maxsize=KEPT)
+def _facets(body: Body, index: int, view: View) -> tuple[Facets, NDArray[np.intp]]:
+    """All of the face, and the numbers of its segments that are the sides of each triangle (k, 3); -1 for those that
+    stand upright."""
+    corners = _corners(body, index, view)
+    ends = np.stack([corners, np.roll(corners, -1, axis=1)], axis=2).reshape(-1, 2, 3)
+    ends, owners = np.unique(np.where(_later(ends)[:, None, None], ends[:, ::-1], ends), axis=0, return_inverse=True)
     across = ends[:, 1] - ends[:, 0]
     size = np.hypot(across[:, 0], across[:, 1])
-    ends, across, size = ends[size > 1e-9], across[size > 1e-9], size[size > 1e-9]
-    return Facets(near, ends[:, 0, :2], ends[:, 0, 2], across[:, :2] / size[:, None], size, across[:, 2] / size)
+    kept = size > 1e-9
+    ends, across, size = ends[kept], across[kept], size[kept]
+    numbers = np.where(kept, np.cumsum(kept) - 1, -1)[owners.reshape(-1, 3)]
+    found = Facets(corners, ends[:, 0, :2], ends[:, 0, 2], across[:, :2] / size[:, None], size, across[:, 2] / size)
+    return found, numbers
 
 
 def _later(ends: Floats) -> NDArray[np.bool_]:
@@ -97,7 +120,7 @@ def _later(ends: Floats) -> NDArray[np.bool_]:
     )
 
 
-@lru_cache(maxsize=64)
+@lru_cache(maxsize=KEPT)
 def _corners(body: Body, index: int, view: View) -> Floats:
     vertices, triangles, _ = triangles_of(pick(body, [index]), CHORD)
     axes = np.array([view.x, view.y, view.z])
@@ -149,7 +172,7 @@ def _gaps(sides: Floats, points: Floats) -> Floats:
     size = np.maximum((along**2).sum(axis=1), 1e-30)
     rel = points[:, None] - sides[None, :, 0]
     off = rel - np.clip((rel * along).sum(axis=2) / size, 0.0, 1.0)[..., None] * along
-    return np.asarray(np.sqrt((off**2).sum(axis=2).min(axis=1)))
+    return np.asarray(np.sqrt((off**2).sum(axis=2).min(axis=1, initial=np.inf)))
 
 
 def away_from(region: Region, points: Floats, margin: float) -> Floats:

@@ -116,19 +116,30 @@ def _chords(edge: Edge) -> list[tuple[tuple[float, float], tuple[float, float]]]
 
 def deepest(slant: Slant | Facets, flank: Flank, points: Floats, tips: Floats, above: float) -> tuple[Floats, Floats]:
     """How far a flank with its tip at each point reaches into what the face's border holds higher than ``above`` over
-    it (n,), and the height where (n,); -inf where it holds nothing so high.
+    it (n,), and the height where (n,); nothing positive where it holds nothing so high, or so near.
 
     Along a segment the tool's radius grows evenly, up to its largest, and the distance is that of a hyperbola: their
     difference has one summit on each side of the height of the full radius.
     """
     tops = slant.height + np.maximum(slant.gain * slant.size, 0.0)
     held = np.flatnonzero(tops > tips.min(initial=np.inf) + above - LENGTH)
-    turns = in_turn(len(points), len(held), AT_ONCE)
-    into, heights = zip(*(_deepest(slant, held, flank, points[few], tips[few], above) for few in turns), strict=True)
+    turns = [few for few in in_turn(len(points), len(held), AT_ONCE) if len(few)]
+    beside = (held[_within_reach(slant, held, points[few], flank.radius)] for few in turns)
+    found_at = zip(turns, beside, strict=True)
+    parts = [_deepest(slant, near, flank, points[few], tips[few], above) for few, near in found_at]
+    into, heights = zip(*parts, strict=True)
     found = np.concatenate(into), np.concatenate(heights)
     if isinstance(slant, Facets) or slant.steepness * flank.rise <= 1:
         return found
     return _deeper(found, _uphill(slant, flank, points, tips, above))
+
+
+def _within_reach(slant: Slant | Facets, held: Ints, points: Floats, radius: float) -> NDArray[np.bool_]:
+    """Which of the border's segments (m,) have boxes that come so near the points' box: all others are too far off."""
+    start = slant.start[held]
+    end = start + slant.along[held] * slant.size[held, None]
+    low, high = points.min(axis=0) - radius - LENGTH, points.max(axis=0) + radius + LENGTH
+    return np.asarray(np.all((np.maximum(start, end) >= low) & (np.minimum(start, end) <= high), axis=1))
 
 
 def _uphill(slant: Slant, flank: Flank, points: Floats, tips: Floats, above: float) -> tuple[Floats, Floats]:
@@ -188,12 +199,14 @@ def highest_near(slant: Slant | Facets, radii: Floats, points: Floats) -> Floats
 
     It is straight uphill on the circle, where that is on the face, else on the border.
     """
-    rel = slant.start[None] - points[:, None]
-    foot = -np.einsum("nmk,mk->nm", rel, slant.along)
-    off = np.abs(rel[..., 0] * slant.along[:, 1] - rel[..., 1] * slant.along[:, 0])
+    beside = np.flatnonzero(_within_reach(slant, np.arange(len(slant.size)), points, float(radii.max(initial=0.0))))
+    start, along, size = slant.start[beside], slant.along[beside], slant.size[beside]
+    first, gain = slant.height[beside], slant.gain[beside]
+    rel = start[None] - points[:, None]
+    foot = -np.einsum("nmk,mk->nm", rel, along)
+    off = np.abs(rel[..., 0] * along[:, 1] - rel[..., 1] * along[:, 0])
     half = np.sqrt(np.maximum(radii[:, None] ** 2 - off**2, 0.0))
-    near, far = np.maximum(foot - half, 0.0), np.minimum(foot + half, slant.size)
-    first, gain = slant.height, slant.gain
+    near, far = np.maximum(foot - half, 0.0), np.minimum(foot + half, size)
     top = np.where((off < radii[:, None]) & (near <= far), first + np.maximum(gain * near, gain * far), -np.inf)
     found = top.max(axis=1, initial=-np.inf)
     return np.asarray(np.maximum(found, slant.uphill(radii, points)))

@@ -17,6 +17,7 @@ from worker.kernel.planar import Region, subtract, union
 from worker.kernel.shadow import face_facts, flank_of
 from worker.kernel.shape import Body, compound, solids
 from worker.kernel.sweep import lift_faces, prism
+from worker.kernel.together import cut_each
 from worker.kernel.validity import is_sound
 from worker.stage.model import ResolvedStep, no_rides
 from worker.stage.removal.edge_sides import clear_edge
@@ -50,8 +51,9 @@ def break_edge(scene: Scene, job: ResolvedStep, feature: Feature) -> Sweep:
 def _by_flank(scene: Scene, job: ResolvedStep, feature: Feature, seen: list[int]) -> Sweep:
     low, high = scene.heights(feature)
     bodies, notes = [], []
-    for i in seen:
-        body, note = _chamfer_column(scene, job, i)
+    whole = _all_lifted(scene, [(i, scene.sky.shown[i].low) for i in seen])
+    for i, column in zip(seen, whole, strict=True):
+        body, note = _chamfer_column(scene, job, i, column)
         bodies.append(body)
         notes += [note] if note else []
     kept = tuple(b for b in bodies if b is not None)
@@ -100,22 +102,27 @@ def _within_the_flank(
 
 def lifted(scene: Scene, indices: list[int], low: float) -> tuple[Body, ...]:
     """What stands on the faces, up past the top of the metal."""
-    return tuple(_lifted(scene, index, low) for index in indices)
+    return _all_lifted(scene, [(index, low) for index in indices])
 
 
-def _lifted(scene: Scene, index: int, low: float) -> Body:
-    """The face swept upwards: where it meets another that is swept so too, both have one wall, over one curve.
+def _all_lifted(scene: Scene, lows: Sequence[tuple[int, float]]) -> tuple[Body, ...]:
+    """The same, each face with a height below it.
 
-    For balls, rings and free forms the column over it less the part: what of it reaches the top, since where the part
-    ends within the column there may be stock below it too.
+    The face swept upwards: where it meets another that is swept so too, both have one wall, over one curve. For balls,
+    rings and free forms the column over it less the part: what of it reaches the top, since where the part ends within
+    the column there may be stock below it too.
     """
-    body = _whole_cone(scene, index) or _swept_up(scene, index, low) or _over_cone(scene, index)
-    if body is not None:
-        return body
-    column = prism(scene.sky.region(index), scene.frame, low - CLEARANCE, scene.top)
-    around = boolean.cut(column, [scene.part.body], merge=False)
+    found = {i: _whole_cone(scene, i) or _swept_up(scene, i, low) or _over_cone(scene, i) for i, low in lows}
+    bent = [(i, low) for i, low in lows if found[i] is None]
+    columns = [prism(scene.sky.region(i), scene.frame, low - CLEARANCE, scene.top) for i, low in bent]
+    around = cut_each(columns, scene.part.body)
+    ends = {i: _to_the_top(scene, rest) for (i, _), rest in zip(bent, around, strict=True)}
+    return tuple(found[i] or ends[i] for i, _ in lows)
+
+
+def _to_the_top(scene: Scene, rest: Body) -> Body:
     high = scene.top - LENGTH
-    return compound(one for one in solids(around) if measure.bounding_box(one, scene.frame).max[2] >= high)
+    return compound(one for one in solids(rest) if measure.bounding_box(one, scene.frame).max[2] >= high)
 
 
 def _swept_up(scene: Scene, index: int, low: float) -> Body | None:
@@ -200,10 +207,8 @@ def followed(found: Followed, plan: Region, heights: tuple[float, float], *notes
     )
 
 
-def _chamfer_column(scene: Scene, job: ResolvedStep, index: int) -> tuple[Body | None, str]:
+def _chamfer_column(scene: Scene, job: ResolvedStep, index: int, column: Body) -> tuple[Body | None, str]:
     """The column on one chamfer face; with another flank angle only what the flank takes without entering the part."""
-    shown = scene.sky.shown[index]
-    column = lifted(scene, [index], shown.low)[0]
     flank = job.tool.flank_half_angle
     slope = flank_of(scene.sky.body, index, scene.frame)
     if flank is None:

@@ -193,7 +193,7 @@ def _into(flank: Flank, sky: Skyline, shown: Shown, points: Floats, tips: Floats
     lean = math.tan(math.radians(flank_of(sky.body, shown.index, sky.frame) or 0.0))
     slant = slant_of(sky, shown) or (ruled(sky, shown) if lean > flank.rise + COINCIDENT else None)
     if slant is None or lean < flank.rise - COINCIDENT:
-        yield from (into for into, _ in met(flank, sky, shown, points, tips, LENGTH))
+        yield from (into for into, _ in met(flank, sky, shown, points, tips, LENGTH, float(tips.min())))
         return
     low = max(shown.low, float(tips[0]) + LENGTH)
     yield flank.at(low - tips) - away_above(sky, shown, low, points, flank.radius)
