@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 
 import pytest
 
@@ -12,13 +12,18 @@ from schemas.base import Frame
 from worker.kernel import boolean
 from worker.kernel import primitives as solid
 from worker.kernel.between import between
-from worker.kernel.contact import nearest, opposed_area, patches, touches
-from worker.kernel.measure import volume
+from worker.kernel.contact import Patch, nearest, opposed, patches, touches
+from worker.kernel.measure import area, volume
 from worker.kernel.planar import polygon
 from worker.kernel.round_axes import on_a_round_axis
 from worker.kernel.shape import Body
 from worker.kernel.sweep import prism
 from worker.kernel.walls import thin_walls
+
+
+def _opposed_area(one: Sequence[Patch], other: Sequence[Patch]) -> float:
+    """Area in which the one cover the other, seen along y."""
+    return sum(area(face) for face, _ in opposed(one, other, (0, 1, 0)))
 
 
 def test_a_jaw_meets_the_flat_less_the_hole_in_it() -> None:
@@ -28,15 +33,15 @@ def test_a_jaw_meets_the_flat_less_the_hole_in_it() -> None:
     # 100 x 8 less the whole circle of the hole, 2 to 8 mm high
     assert sum(p.area for p in found) == pytest.approx(800 - math.pi * 9, rel=1e-9)
     assert all(p.normal == pytest.approx((0, -1, 0)) for p in found)
-    assert opposed_area(found, patches(stock, moving, 1e-3), (0, 1, 0)) == pytest.approx(800 - math.pi * 9, rel=1e-9)
+    assert _opposed_area(found, patches(stock, moving, 1e-3)) == pytest.approx(800 - math.pi * 9, rel=1e-9)
 
 
 def test_flats_that_stand_back_by_less_than_counts_as_touching_are_opposed() -> None:
     stock = boolean.cut(solid.box((0, 0, 0), (100, 60, 40)), [solid.box((50, 59.996, -1), (101, 61, 41))])
     fixed, moving = solid.box((-20, -20, -30), (120, 0, 8)), solid.box((-20, 60, -30), (120, 80, 8))
     met = [patches(stock, jaw, 0.01) for jaw in (fixed, moving)]
-    assert opposed_area(met[0], met[1], (0, 1, 0)) == pytest.approx(800, rel=1e-9)
-    assert opposed_area(met[1], met[0], (0, 1, 0)) == pytest.approx(800, rel=1e-9)
+    assert _opposed_area(met[0], met[1]) == pytest.approx(800, rel=1e-9)
+    assert _opposed_area(met[1], met[0]) == pytest.approx(800, rel=1e-9)
     assert volume(between(met[0], met[1], (0, 1, 0))) == pytest.approx(400 * 60 + 400 * 59.996, rel=1e-9)
 
 

@@ -126,11 +126,6 @@ def _by_level(found: Sequence[Patch], axis: Vec3) -> dict[float, list[TopoDS_Sha
     return levels
 
 
-def opposed_area(one: Sequence[Patch], other: Sequence[Patch], axis: Vec3) -> float:
-    """Area (mm2) in which the patches ``one`` cover the patches ``other``, seen along a unit vector square to all."""
-    return sum(measure.area(face) for face, _ in opposed(one, other, axis))
-
-
 def nearest(body: Body, point: Vec3) -> measure.Gap:
     """The nearest point of the body (``on_first``) and its distance."""
     return measure.distance(body, BRepBuilderAPI_MakeVertex(to_pnt(point)).Vertex())

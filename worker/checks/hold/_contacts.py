@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from typing import Literal
 
 from schemas.base import Box, Vec3, dot
@@ -10,12 +10,14 @@ from schemas.tolerances import LENGTH, TOUCH
 from schemas.workholding import Vise
 from worker.checks.api import Context
 from worker.kernel import measure, primitives
-from worker.kernel.contact import Patch, patches
+from worker.kernel.contact import Patch, opposed, patches
 from worker.stage.holding import extremes_below
 from worker.stage.model import SUPPORTING, HoldingBody, Jaws, Stage
 
 Span = tuple[float, float]
 """Lowest and highest, mm."""
+Met = tuple[float, Span]
+"""Area (mm2) in which two flats lie straight across from each other, and the heights it takes up."""
 SQUARE = 1e-6
 """1 - cosine up to which a patch counts as square to an axis (about 0.08 degrees)."""
 
@@ -54,6 +56,20 @@ def square_to_jaws(stage: Stage, found: Iterable[Patch]) -> tuple[Patch, ...]:
     jaws = stage.holding.jaws
     axis = jaw_direction(stage, jaws) if jaws is not None else None
     return tuple(p for p in found if axis is not None and abs(dot(p.normal, axis)) >= 1 - SQUARE)
+
+
+def met_across(context: Context, stage: Stage) -> tuple[Met, ...]:
+    """Where both jaws meet flats of the as-is stock straight across from each other; nowhere without a vise."""
+    fixed, moving = (jaw_patches(context, stage, role) for role in ("jaw_fixed", "jaw_moving"))
+    return context.once(f"hold.across.{stage.setup.id}", lambda: across(stage, fixed, moving))
+
+
+def across(stage: Stage, one: Sequence[Patch], other: Sequence[Patch]) -> tuple[Met, ...]:
+    """Where flats of the one side lie straight across the jaws' axis from flats of the other."""
+    jaws = stage.holding.jaws
+    pairs = opposed(one, other, jaw_direction(stage, jaws)) if jaws is not None else ()
+    boxes = [(measure.area(face), measure.box_of(face, stage.frame)) for face, _ in pairs]
+    return tuple((area, (box.min[2], box.max[2])) for area, box in boxes)
 
 
 def support_patches(context: Context, stage: Stage) -> tuple[Patch, ...]:

@@ -11,9 +11,9 @@ from schemas.finding import Remedy
 from schemas.tolerances import TOUCH
 from worker.checks.api import Context, Draft, Limit, Skip, rule
 from worker.checks.hold._clamps import clamp_drafts
-from worker.checks.hold._contacts import could_clamp, jaw_direction, jaw_patches, total, vise_of
+from worker.checks.hold._contacts import could_clamp, jaw_direction, jaw_patches, met_across, total, vise_of
 from worker.kernel import measure
-from worker.kernel.contact import OPPOSITE, opposed_area
+from worker.kernel.contact import OPPOSITE
 from worker.kernel.walls_side import sides_of
 from worker.stage.model import Jaws, Stage
 
@@ -66,7 +66,7 @@ def _jaws(context: Context, stage: Stage, jaws: Jaws) -> Iterator[Draft]:
             remedy=_other_axis(context, stage, jaws),
         )
         return
-    opposed = opposed_area(fixed, moving, jaw_direction(stage, jaws))
+    opposed = sum(area for area, _ in met_across(context, stage))
     smaller = min(total(fixed), total(moving))
     if opposed < context.limit("least_opposed_share") * smaller:
         yield Draft(

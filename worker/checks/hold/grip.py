@@ -8,9 +8,17 @@ from collections.abc import Iterator, Sequence
 from schemas.finding import Remedy
 from schemas.tolerances import CONTACT_AREA, LENGTH
 from worker.checks.api import Context, Draft, Limit, Skip, rule
-from worker.checks.hold._contacts import Span, beside_jaw, jaw_direction, jaw_patches, joined, strips, vise_of
-from worker.kernel import measure
-from worker.kernel.contact import Patch, opposed
+from worker.checks.hold._contacts import (
+    Met,
+    Span,
+    across,
+    beside_jaw,
+    jaw_patches,
+    joined,
+    met_across,
+    strips,
+    vise_of,
+)
 from worker.stage.model import Jaws, Stage
 
 
@@ -55,17 +63,14 @@ def _depth(context: Context, stage: Stage, stated: float, *, soft: bool) -> floa
     both = [jaw_patches(context, stage, role) for role in ("jaw_fixed", "jaw_moving")]
     if soft or not all(both):
         return stated
-    across = _spans_across(stage, both[0], both[1])
-    met = [across] if across else [strips(stage, patches) for patches in both]
+    spans = _heights(met_across(context, stage))
+    met = [spans] if spans else [strips(stage, patches) for patches in both]
     return min(stated, *(sum(high - low for low, high in spans) for spans in met))
 
 
-def _spans_across(stage: Stage, one: Sequence[Patch], other: Sequence[Patch]) -> list[Span]:
-    """The heights over which flats of the one side lie straight across from flats of the other, from the lowest."""
-    assert stage.holding.jaws is not None
-    pairs = opposed(one, other, jaw_direction(stage, stage.holding.jaws))
-    boxes = (measure.box_of(face, stage.frame) for face, _ in pairs if measure.area(face) > CONTACT_AREA)
-    return joined((box.min[2], box.max[2]) for box in boxes)
+def _heights(found: Sequence[Met]) -> list[Span]:
+    """The heights at which flats lie straight across from each other, from the lowest."""
+    return joined(span for area, span in found if area > CONTACT_AREA)
 
 
 def _remedy(context: Context, stage: Stage, jaws: Jaws, least: float, depth: float) -> Remedy:
@@ -75,7 +80,7 @@ def _remedy(context: Context, stage: Stage, jaws: Jaws, least: float, depth: flo
     if vise.jaws == "soft":
         key, value = "nest_depth", (vise.nest_depth or 0.0) + least - depth
     else:
-        top = _reaching(_spans_across(stage, *(beside_jaw(stage, jaws, low) for low in (True, False))), least)
+        top = _reaching(_heights(across(stage, *(beside_jaw(stage, jaws, low) for low in (True, False)))), least)
         missing = top - jaws.top_z if top is not None else math.inf
         if missing == math.inf:
             text = (
