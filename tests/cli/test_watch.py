@@ -6,6 +6,7 @@ import json
 import signal
 import subprocess
 import sys
+import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -16,6 +17,8 @@ from tests.support.shared_folder import with_cache
 ROOT = Path(__file__).parents[2]
 PART, PLAN = FOLDER / "sensor_plate" / "part.step", FOLDER / "sensor_plate" / "plan.json"
 WAITING = "reclamp: waiting for a change (Ctrl-C ends)"
+LONG = 120.0
+"""Seconds after which a command that sees no change is ended: its test then fails."""
 
 
 @contextmanager
@@ -24,16 +27,24 @@ def watched(plan: Path, out: Path) -> Iterator[subprocess.Popen[str]]:
     words = [sys.executable, "-m", "service.cli.main", "check", str(PART), str(plan), "--out", str(out), "--watch"]
     pipe = subprocess.PIPE
     with subprocess.Popen(words, cwd=ROOT, stdout=pipe, stderr=pipe, text=True, env=with_cache()) as running:
+        patience = threading.Timer(LONG, running.kill)
+        patience.start()
         try:
             yield running
         finally:
+            patience.cancel()
             running.kill()
 
 
 def told(running: subprocess.Popen[str]) -> list[str]:
-    """What one more check says on stderr."""
+    """What one more check says on stderr; fails where the command ends instead of waiting."""
     assert running.stderr is not None
-    return list(iter(lambda: running.stderr.readline().strip(), WAITING))
+    found: list[str] = []
+    for line in running.stderr:
+        if line.strip() == WAITING:
+            return found
+        found.append(line.strip())
+    raise AssertionError(f"it ended: {found}")
 
 
 def ended(running: subprocess.Popen[str]) -> tuple[int, str]:
