@@ -29,6 +29,12 @@ def stands_at(context: Context, stage: Stage, before: int, point: Vec3) -> bool:
     )
 
 
+def taker_after(context: Context, cut: Cut, point: Vec3) -> tuple[Stage, Cut] | None:
+    """The step after this one, in this setup or a later one, that takes the metal at a point; None: no step does."""
+    takers = ((stage, other) for stage, other in context.later(cut) if not is_empty(other.removal))
+    return next(((s, o) for s, o in takers if measure.contains(o.removal, point) != "out"), None)
+
+
 def is_swept_before(context: Context, stage: Stage, before: int, column: Body) -> bool:
     """Whether one step before ``cuts[before]`` sweeps all of a column, told without a look at the stock."""
     box = measure.bounding_box(column)

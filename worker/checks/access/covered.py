@@ -7,8 +7,7 @@ from collections.abc import Iterator
 from schemas.finding import Remedy
 from schemas.tolerances import LENGTH
 from worker.checks.api import Context, Draft, Skip, rule
-from worker.kernel import measure
-from worker.kernel.shape import is_empty
+from worker.checks.metal import taker_after
 from worker.reach.cover import STOCK
 from worker.reach.model import Cover, Reach
 from worker.stage.model import Cut, Stage
@@ -47,10 +46,10 @@ def _uncover(context: Context, stage: Stage, cut: Cut, cover: Cover) -> Remedy:
     """To wait for the step that takes the stock, else to add one before."""
     x, y, z = stage.frame.to_local(cover.point)
     over = stage.frame.to_world((x + cut.tool.diameter, y, z + 2 * LENGTH))  # the tool's own column is its own
-    for other_stage, other in context.later(cut):
-        if not is_empty(other.removal) and measure.contains(other.removal, over) != "out":
-            name = other.step.id if other_stage is stage else f"{other_stage.setup.id}/{other.step.id}"
-            return Remedy(text=f"Move step {cut.step.id} behind step {name}.", pointer=context.of_step(stage, cut))
+    taker = taker_after(context, cut, over)
+    if taker is not None:
+        name = taker[1].step.id if taker[0] is stage else f"{taker[0].setup.id}/{taker[1].step.id}"
+        return Remedy(text=f"Move step {cut.step.id} behind step {name}.", pointer=context.of_step(stage, cut))
     return Remedy(text="Face or drill what stands over it first.", pointer=context.of_setup(stage, "workingsteps"))
 
 

@@ -7,8 +7,7 @@ from collections.abc import Iterator
 from schemas.base import Vec3, add
 from schemas.tolerances import LENGTH
 from worker.checks.api import Context
-from worker.kernel import measure
-from worker.kernel.shape import is_empty
+from worker.checks.metal import taker_after
 from worker.reach.model import Contact, Reach
 from worker.stage.model import Cut, Stage
 
@@ -28,9 +27,4 @@ def unopened(context: Context) -> Iterator[tuple[Stage, Cut, tuple[Stage, Cut] |
         contact = stock_over(context, stage, cut)
         if contact is not None:
             below = add(contact.point, stage.frame.z, -LENGTH)
-            takers = (one for one in context.later(cut) if _takes(one[1], below))
-            yield stage, cut, next(takers, None), contact.point
-
-
-def _takes(cut: Cut, point: Vec3) -> bool:
-    return not is_empty(cut.removal) and measure.contains(cut.removal, point) != "out"
+            yield stage, cut, taker_after(context, cut, below), contact.point

@@ -8,7 +8,7 @@ from schemas.finding import Remedy
 from schemas.tolerances import LENGTH
 from schemas.tool import Tool
 from worker.checks.api import Context, Draft, Skip, rule
-from worker.checks.reach._result import at_least, body_word, features_of, reach_of_step
+from worker.checks.reach._result import at_least, body_word, features_of, or_later, reach_of_step
 from worker.reach.model import Reach
 from worker.stage.model import Cut, Stage
 
@@ -29,10 +29,10 @@ def length(context: Context, stage: Stage, cut: Cut) -> Iterator[Draft | Skip]:
     elif cut.tool.LU is None and cut.tool.APMX is None and cut.tool.holder:
         yield Skip(f"tool {cut.tool.id} is stated without a usable length")
     elif found.length_shortfall > LENGTH:
-        yield _draft(context, cut, found)
+        yield _draft(context, stage, cut, found)
 
 
-def _draft(context: Context, cut: Cut, found: Reach) -> Draft:
+def _draft(context: Context, stage: Stage, cut: Cut, found: Reach) -> Draft:
     why = f"is usable only {context.text(found.usable)} long"
     if _is_held_too_far_in(cut.tool):
         why = f"stands only {context.text(found.usable)} out of what holds it"
@@ -44,7 +44,9 @@ def _draft(context: Context, cut: Cut, found: Reach) -> Draft:
         limit=found.depth,
         unit="mm",
         at=found.deepest,
-        remedy=_remedy(context, cut.tool, at_least(found.depth)),
+        remedy=_remedy(
+            context, cut.tool, at_least(found.depth), or_later(context, stage, cut, found.beside, found.deepest)
+        ),
     )
 
 
@@ -53,9 +55,9 @@ def _is_held_too_far_in(tool: Tool) -> bool:
     return not tool.holder and (tool.stickout < tool.usable_length or (tool.LU is None and tool.APMX is None))
 
 
-def _remedy(context: Context, tool: Tool, value: float) -> Remedy:
+def _remedy(context: Context, tool: Tool, value: float, or_else: str) -> Remedy:
     if not _is_held_too_far_in(tool):
-        text, name = f"Use a tool with LU of at least {context.text(value)}.", "LU"
+        text, name = f"Use a tool with LU of at least {context.text(value)}{or_else}.", "LU"
     else:
-        text, name = f"Let {tool.id} stand out {context.text(value)}, and state its holder.", "stickout"
+        text, name = f"Let {tool.id} stand out {context.text(value)}, and state its holder{or_else}.", "stickout"
     return Remedy(text=text, pointer=context.of_tool(tool, name), value=value, unit="mm")

@@ -12,7 +12,16 @@ from worker.checks.order._undercuts import stock_over
 from worker.checks.reach._cones import above_its_cone
 from worker.checks.reach._in_full import takes_in_full
 from worker.checks.reach._kept_off import kept_off
-from worker.checks.reach._result import at_least, at_most, body_word, features_of, in_passes, reach_of_step
+from worker.checks.reach._result import (
+    at_least,
+    at_most,
+    body_word,
+    features_of,
+    in_passes,
+    or_later,
+    reach_of_step,
+    taken_later,
+)
 from worker.reach.assembly import width_of
 from worker.reach.model import Contact, Reach
 from worker.stage.model import Cut, Stage
@@ -43,7 +52,7 @@ def shank(context: Context, stage: Stage, cut: Cut) -> Iterator[Draft | Skip]:
     if cut.tool.APMX is not None and found.flank > cut.tool.APMX + FOUND:
         yield _above_its_edge(context, cut, found)
     elif contacts and stock_over(context, stage, cut) is None:  # stock in the way of an undercut is order.sequence's
-        yield _draft(context, cut, found, max(contacts, key=lambda c: c.depth))
+        yield _draft(context, stage, cut, found, max(contacts, key=lambda c: c.depth))
     elif not contacts and _deep_pass(cut, found) > cut.tool.edge_length + LENGTH:
         yield _ploughs(context, stage, cut, found)
     elif not contacts and (draft := above_its_cone(context, stage, cut, found)) is not None:
@@ -92,7 +101,7 @@ def _ploughs(context: Context, stage: Stage, cut: Cut, found: Reach) -> Draft:
     )
 
 
-def _draft(context: Context, cut: Cut, found: Reach, contact: Contact) -> Draft:
+def _draft(context: Context, stage: Stage, cut: Cut, found: Reach, contact: Contact) -> Draft:
     return Draft(
         message=f"The {contact.kind} of {cut.tool.id}, ø {context.text(width_of(cut.tool, contact.kind))}, would go "
         f"{context.text(contact.depth)} below the top of {body_word(contact.body)} beside the cut.",
@@ -101,7 +110,7 @@ def _draft(context: Context, cut: Cut, found: Reach, contact: Contact) -> Draft:
         limit=0.0,
         unit="mm",
         at=contact.point,
-        remedy=_remedy(context, cut, found, contact),
+        remedy=_remedy(context, cut, found, contact, or_later(context, stage, cut, contact.body, contact.point)),
     )
 
 
@@ -115,15 +124,19 @@ def _beside(context: Context, stage: Stage, cut: Cut, found: Reach, contact: Con
         limit=None if found.widest_cutter is None else at_most(found.widest_cutter),
         unit="mm",
         at=contact.point,
-        remedy=_slimmer(context, stage, cut, found),
+        remedy=_slimmer(context, stage, cut, found, contact),
     )
 
 
-def _slimmer(context: Context, stage: Stage, cut: Cut, found: Reach) -> Remedy:
+def _slimmer(context: Context, stage: Stage, cut: Cut, found: Reach, contact: Contact) -> Remedy:
     if found.clear_tip is not None:
         value = at_most(found.clear_tip)
         text = f"Set bottom_z to {context.text(value)}, or leave it out: the tip is then put where the cutter clears."
         return Remedy(text=text, pointer=context.of_step(stage, cut, "bottom_z"), value=value, unit="mm")
+    later = taken_later(context, stage, cut, contact.body, contact.point)
+    if later is not None:
+        text = f"Cut it after step {later}, which takes the stock in the way."
+        return Remedy(text=text, pointer=context.of_step(stage, cut))
     if found.widest_cutter is None:
         text = "Use a cutter with a smaller tip, or cut the chamfer from another side."
         return Remedy(text=text, pointer=context.of_tool(cut.tool, "tip_diameter"))
@@ -132,11 +145,11 @@ def _slimmer(context: Context, stage: Stage, cut: Cut, found: Reach) -> Remedy:
     return Remedy(text=text, pointer=context.of_tool(cut.tool, "DC"), value=value, unit="mm")
 
 
-def _remedy(context: Context, cut: Cut, found: Reach, contact: Contact) -> Remedy:
+def _remedy(context: Context, cut: Cut, found: Reach, contact: Contact, or_else: str) -> Remedy:
     name = "APMX" if contact.kind == "neck" else "LU"
     start = cut.tool.edge_length if contact.kind == "neck" else cut.tool.usable_length
     value = at_least(start + contact.depth)
     text = f"Use a tool with {name} of at least {context.text(value)}"
     if contact.kind == "shank" and found.largest_shank is not None:
         text += f", or with a shank of at most ø {context.text(at_most(found.largest_shank))}"
-    return Remedy(text=text + ".", pointer=context.of_tool(cut.tool, name), value=value, unit="mm")
+    return Remedy(text=f"{text}{or_else}.", pointer=context.of_tool(cut.tool, name), value=value, unit="mm")

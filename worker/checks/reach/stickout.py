@@ -10,7 +10,7 @@ from schemas.tolerances import LENGTH
 from schemas.tool import Tool
 from worker.checks.api import Context, Draft, Limit, Skip, rule
 from worker.checks.reach._flutes import ground, held_by_its_edge
-from worker.checks.reach._result import at_least, at_most, body_word, features_of, reach_of_step
+from worker.checks.reach._result import at_least, at_most, body_word, features_of, or_later, reach_of_step
 from worker.reach.model import Contact, Reach
 from worker.stage.model import Cut, Stage
 
@@ -30,7 +30,7 @@ def stickout(context: Context, stage: Stage, cut: Cut) -> Iterator[Draft | Skip]
     """Compares the stated stick-out with the least one that works, and with the length that is ground to cut."""
     found = reach_of_step(context, stage, cut)
     if isinstance(found, Reach) and found.holder is not None and (found.least_stickout or 0.0) > _enough(cut.tool):
-        yield _draft(context, cut, found, found.holder)
+        yield _draft(context, stage, cut, found, found.holder)
         return
     yield from held_by_its_edge(context, cut)
     if isinstance(found, Skip):
@@ -43,7 +43,7 @@ def _enough(tool: Tool) -> float:
     return tool.stickout + LENGTH
 
 
-def _draft(context: Context, cut: Cut, found: Reach, contact: Contact) -> Draft:
+def _draft(context: Context, stage: Stage, cut: Cut, found: Reach, contact: Contact) -> Draft:
     least = found.least_stickout or 0.0
     return Draft(
         message=f"The holder of {cut.tool.id} would go {context.text(contact.depth)} into {body_word(contact.body)}: "
@@ -53,18 +53,18 @@ def _draft(context: Context, cut: Cut, found: Reach, contact: Contact) -> Draft:
         limit=least,
         unit="mm",
         at=contact.point,
-        remedy=_remedy(context, cut, found),
+        remedy=_remedy(context, cut, found, _or_else(context, stage, cut, found, contact)),
     )
 
 
-def _remedy(context: Context, cut: Cut, found: Reach) -> Remedy:
+def _remedy(context: Context, cut: Cut, found: Reach, or_else: str) -> Remedy:
     value, overall = at_least(found.least_stickout or 0.0), cut.tool.OAL
     longest = math.inf if overall is None else max(overall - _grip(context, cut.tool), cut.tool.stickout) + LENGTH
     if overall is not None and value > longest:
-        return _longer_tool(context, cut.tool, found, value, overall)
+        return _longer_tool(context, cut.tool, or_else, value, overall)
     edge = at_least(ground(cut.tool))
     value = max(value, edge) if edge <= longest else value  # or it would be held by its cutting edge next
-    text = f"Let {cut.tool.id} stand out {context.text(value)}{_or_else(context, found)}."
+    text = f"Let {cut.tool.id} stand out {context.text(value)}{or_else}."
     return Remedy(text=text, pointer=context.of_tool(cut.tool, "stickout"), value=value, unit="mm")
 
 
@@ -73,22 +73,22 @@ def _grip(context: Context, tool: Tool) -> float:
     return context.limit("least_shank_grip") * tool.shank_diameter
 
 
-def _longer_tool(context: Context, tool: Tool, found: Reach, value: float, overall: float) -> Remedy:
+def _longer_tool(context: Context, tool: Tool, or_else: str, value: float, overall: float) -> Remedy:
     longest = max(overall - _grip(context, tool), tool.stickout)
     whole = at_least(value + _grip(context, tool))
     text = (
         f"No stick-out of {tool.id} does: of its OAL of {context.text(overall)} at most {context.text(longest)} stand "
         f"out. Use a tool with OAL of at least {context.text(whole)}, standing out {context.text(value)}"
-        f"{_or_else(context, found)}, or cut it in another setup."
+        f"{or_else}, or cut it in another setup."
     )
     return Remedy(text=text, pointer=context.of_tool(tool, "OAL"), value=whole, unit="mm")
 
 
-def _or_else(context: Context, found: Reach) -> str:
-    """A slimmer holder, where one would do, and the workholding that could go elsewhere."""
+def _or_else(context: Context, stage: Stage, cut: Cut, found: Reach, contact: Contact) -> str:
+    """A slimmer holder, where one would do, the workholding that could go elsewhere, the step that takes the stock."""
     text = ""
     if found.slimmest_holder is not None:
         text += f", or use a holder of at most ø {context.text(at_most(found.slimmest_holder))} at its lower end"
-    if found.holder is not None and found.holder.body not in ("part", "stock"):
-        text += f", or move {found.holder.body} away"
-    return text
+    if contact.body not in ("part", "stock"):
+        text += f", or move {contact.body} away"
+    return text + or_later(context, stage, cut, contact.body, contact.point)
