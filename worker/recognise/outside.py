@@ -75,9 +75,9 @@ def _face(shape: PartShape, sight: Sight, group: list[Patch]) -> Draft:
     axis = sight.known(group[0].surface.axis)
     beside = [shape.patches[o].surface for p in group for o in p.neighbours]
     normals = [s.axis for s in beside if s.kind == "plane"]
-    along = [d for d in sight.distinct([*normals, *(opposite(n) for n in normals)]) if abs(dot(d, axis)) < SQUARE]
+    ways = sight.distinct([*normals, *(opposite(n) for n in normals), *sight.sides])
+    along = [d for d in ways if abs(dot(d, axis)) < SQUARE]
     access = tuple(d for d in (axis, *along) if sight.sees(patches, d))
-    access = access or tuple(d for d in sight.sides if abs(dot(d, axis)) < SQUARE and sight.sees(patches, d))
     if _is_askew(shape, sight, group, axis):
         leant = (d for d in sight.sides if SQUARE < dot(d, axis) < 1 - SQUARE)  # a round corner follows it from there
         access += tuple(d for d in leant if d not in access and sight.sees(patches, d))
