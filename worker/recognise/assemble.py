@@ -9,6 +9,7 @@ from schemas.feature import Feature
 from schemas.tolerances import LEDGE, SQUARE
 from worker.recognise.access import Sight
 from worker.recognise.beside_channels import end_of, left_over, level_with, pocket_over, windows_in
+from worker.recognise.chamfer_corners import corner_facets
 from worker.recognise.channel_draft import channel_draft
 from worker.recognise.channels import Channel, crossed_channels
 from worker.recognise.crossed_kidneys import parted_from_kidneys
@@ -87,6 +88,7 @@ class _Sorted:
     outer: frozenset[int]
     stacks: list[Stack]
     chamfers: dict[int, dict[str, float]]
+    corners: list[int]
     cones: list[int]
     blends: list[int]
     rounds: list[int]
@@ -98,7 +100,7 @@ class _Sorted:
     @property
     def moved(self) -> set[int]:
         """Transitions."""
-        return {*self.chamfers, *self.cones, *self.rounds}
+        return {*self.chamfers, *self.corners, *self.cones, *self.rounds}
 
 
 def _sorted(shape: PartShape, sight: Sight, outer: frozenset[int]) -> _Sorted:
@@ -109,7 +111,8 @@ def _sorted(shape: PartShape, sight: Sight, outer: frozenset[int]) -> _Sorted:
     cones = _mouths(stacks) + [c for c in cone_chamfers(shape, chamfers) if c not in drilled]
     cones += bent_chamfers(shape, {*chamfers, *cones})
     blends = edge_rounds(shape)
-    return _Sorted(outer, stacks, chamfers, cones, blends, [r for r in blends if not _along(shape, r, main)])
+    corners = corner_facets(shape, chamfers)
+    return _Sorted(outer, stacks, chamfers, corners, cones, blends, [r for r in blends if not _along(shape, r, main)])
 
 
 def drafts_of(shape: PartShape) -> list[Draft]:
@@ -117,9 +120,9 @@ def drafts_of(shape: PartShape) -> list[Draft]:
     outer = outer_planes(shape)
     sight = Sight(shape, outer=outer)
     kinds = _sorted(shape, sight, outer)
-    sight.chamfers = frozenset(kinds.chamfers)
+    sight.chamfers = frozenset([*kinds.chamfers, *kinds.corners])
     drafts = hole_drafts(shape, sight, kinds.stacks)
-    drafts += transition_drafts(shape, sight, kinds.chamfers, sorted(set(kinds.cones)), kinds.rounds)
+    drafts += transition_drafts(shape, sight, kinds.chamfers, sorted(set(kinds.cones)), kinds.rounds, kinds.corners)
     drafts = with_feet(kinds.stacks, drafts)
     taken = kinds.in_holes | kinds.moved | outer
     groups = components(shape, [p.index for p in shape.patches if p.index not in taken])
@@ -139,7 +142,7 @@ def drafts_of(shape: PartShape) -> list[Draft]:
     inside = {p for p in kinds.moved | lone if not is_outermost(shape, shape.patches[p])}
     ends = frozenset(p for p in cut if is_round_end(shape, shape.patches[p]))
     taken = kinds.in_holes | (cut - ends) | inside
-    drafts += _profiles(shape, sight, outer - set(kinds.chamfers), taken, ends)
+    drafts += _profiles(shape, sight, outer - sight.chamfers, taken, ends)
     drafts = with_whole_bosses(shape, sight, drafts + _rest(shape, sight, drafts, kinds.blends), grooves)
     return with_slotted_bosses(shape, sight, drafts)
 

@@ -8,6 +8,7 @@ from collections.abc import Collection, Container, Iterable, Sequence
 from schemas.base import Vec3, add, any_frame, cross, dot, norm, scale, sub, unit
 from schemas.tolerances import LIMIT, SAME_ANGLE, SAME_LENGTH, SQUARE, STRIP
 from worker.recognise.access import Sight, tidy
+from worker.recognise.chamfer_corners import corner_draft
 from worker.recognise.divided import whole
 from worker.recognise.extent import extent
 from worker.recognise.holes import opens_dish
@@ -240,13 +241,19 @@ def chains(shape: PartShape, patches: Iterable[int]) -> list[tuple[int, ...]]:
 
 
 def transition_drafts(
-    shape: PartShape, sight: Sight, planes: dict[int, dict[str, float]], cones: Iterable[int], rounds: Iterable[int]
+    shape: PartShape,
+    sight: Sight,
+    planes: dict[int, dict[str, float]],
+    cones: Iterable[int],
+    rounds: Iterable[int],
+    corners: Iterable[int] = (),
 ) -> list[Draft]:
     """Features of all transitions."""
     broken = [
         one for group in whole(shape, chains(shape, [*planes, *cones])) for one in _seen_whole(shape, sight, group)
     ]
     drafts = [_chamfer(shape, sight, group, planes) for group in broken]
+    drafts += [corner_draft(shape, facet, seen_from(shape, sight, (facet,)), sight.sides) for facet in corners]
     return drafts + [_edge_round(shape, sight, group) for group in whole(shape, chains(shape, rounds))]
 
 

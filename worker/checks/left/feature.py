@@ -9,6 +9,7 @@ from schemas.finding import Remedy
 from schemas.thread_forms import is_tapped
 from worker.checks.api import Context, Draft, rule
 from worker.checks.holes import tap_of
+from worker.checks.left._corners import is_point
 from worker.checks.left._disabled import switched_off
 from worker.checks.left._planned import explaining, last_step_on, planned_faces, setup_for
 from worker.checks.standing import left_lumps, lump_on
@@ -26,7 +27,7 @@ from worker.stage.model import Stage
 )
 def left_feature(context: Context) -> Iterator[Draft]:
     """Faces under metal that no finishing step names, told by the feature that fits best; a large cutter is no gap."""
-    lumps = [lump for lump in left_lumps(context) if cause_of(context, lump) is None]
+    lumps = [x for x in left_lumps(context) if cause_of(context, x) is None and not is_point(context, x)]
     covered = frozenset(face for lump in lumps for face in lump.faces)
     for id in explaining(context, covered - planned_faces(context)):
         yield _draft(context, context.part.feature(id))

@@ -6,7 +6,8 @@ from collections.abc import Iterator
 
 from schemas.finding import Remedy
 from schemas.tolerances import LENGTH
-from worker.checks.api import Context, Draft, rule
+from worker.checks.api import Context, Draft, Limit, rule
+from worker.checks.left._corners import is_point, points_draft
 from worker.checks.left._disabled import switched_off
 from worker.checks.left._flank import other_flank
 from worker.checks.left._kept_off import kept_off, way_clear
@@ -27,11 +28,17 @@ from worker.stage.model import Cut, Stage
     facets=True,
     why="The part is not the drawing's: it needs another run, or the customer sends it back.",
     reference="geometry: last to_be less the part; films, threads and drill points are left to their own rules",
+    limits=(
+        Limit("most_at_a_corner", 0.5, "mm", "common practice: broken by hand where three chamfers meet (from memory)"),
+    ),
 )
 def left_stock(context: Context) -> Iterator[Draft]:
-    """Lumps that stand on the same features are told together."""
+    """Lumps that stand on the same features are told together; all that chamfers leave in corners as a warning."""
     groups: dict[tuple[str, ...], list[Lump]] = {}
-    for lump in left_lumps(context):
+    points = [lump for lump in left_lumps(context) if is_point(context, lump)]
+    if points:
+        yield points_draft(context, points)
+    for lump in (lump for lump in left_lumps(context) if lump not in points):
         groups.setdefault(explaining(context, lump.faces), []).append(lump)
     for features, lumps in groups.items():
         yield _draft(context, features, lumps)
