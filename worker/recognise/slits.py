@@ -20,7 +20,7 @@ SHARE = 0.5
 
 
 def slit_drafts(shape: PartShape, sight: Sight, planes: Sequence[int]) -> list[Draft]:
-    """The slits among planes that belong to nothing else: pairs that face each other closely over air."""
+    """The slits among planes that belong to nothing else: pairs over air, close to each other or in one bore's wall."""
     found: list[Draft] = []
     taken: set[int] = set()
     for gap, a, b in _gaps(shape, planes):
@@ -58,15 +58,25 @@ def _over(shape: PartShape, a: int, b: int, gap: float) -> bool:
         lows.append(max(s[0] for s in spans))
         highs.append(min(s[1] for s in spans))
         sides.append(max(s[1] - s[0] for s in spans))
-    if (
-        any(h - w < SHARE * s - LIMIT for w, h, s in zip(lows, highs, sides, strict=True))
-        or max(sides) < LONG * gap - LIMIT
-    ):
+    if any(h - w < SHARE * s - LIMIT for w, h, s in zip(lows, highs, sides, strict=True)):
+        return False
+    if max(sides) < LONG * gap - LIMIT and not _open_into_one_bore(shape, a, b):
         return False
     middle = [(w + h) / 2 for w, h in zip(lows, highs, strict=True)]
     place = add(scale(x, middle[0]), cross(normal, x), middle[1])
     start = add(place, normal, dot(shape.patches[a].surface.origin, normal))
     return not crossings(shape, start, normal, gap * 0.01, gap * 0.99)
+
+
+def _open_into_one_bore(shape: PartShape, a: int, b: int) -> bool:
+    """Whether both planes end at the edge of one bore: what parts its wall is one slot, however wide."""
+    ends = [{shape.carriers[o] for o in shape.patches[p].convex if _is_bore(shape, o)} for p in (a, b)]
+    return bool(ends[0] & ends[1])
+
+
+def _is_bore(shape: PartShape, patch: int) -> bool:
+    surface = shape.patches[patch].surface
+    return surface.kind == "cylinder" and surface.hollow
 
 
 def _slit(shape: PartShape, sight: Sight, cheeks: tuple[int, int], gap: float) -> Draft | None:
