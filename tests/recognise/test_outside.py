@@ -12,7 +12,7 @@ from schemas.base import Frame
 from schemas.feature import Feature
 from tests.recognise.parts import at_height, block, chamfered, drill, rounded, upright
 from tests.support.recognised import recognise
-from worker.kernel.boolean import cut, fuse
+from worker.kernel.boolean import common, cut, fuse
 from worker.kernel.primitives import box, cone, cylinder
 from worker.kernel.shape import Body
 
@@ -150,3 +150,22 @@ def test_a_bitten_bars_end_is_as_wide_as_the_bite_leaves_it_however_it_lies() ->
     for part in (body, turned(body, 4)[0], in_pieces(body, 3)):
         ends = sorted((f.width, f.length) for f in recognise(part) if f.class_ == "planar_face")
         assert ends == [pytest.approx((25 + (2 * 625 - 64) / 50, 50), abs=1e-4), pytest.approx((50, 50))]
+
+
+def test_flats_beside_a_half_round_rib_are_faces_of_their_own() -> None:
+    """Both level at z = 10, 22 wide and 40 long: milled from above, though the outline round the rib has them too."""
+    rib = common(cylinder((30, 0, 10), (30, 40, 10), 16), [box((0, 0, 0), (60, 40, 40))])
+    found = recognise(fuse([box((0, 0, 0), (60, 40, 10)), rib]))
+    (flat,) = [f for f in found if f.class_ == "planar_face" and f.placement.axis == (0, 0, 1)]
+    assert flat.placement.location == pytest.approx((30, 20, 10)) and len(flat.faces) == 2
+    assert (0, 0, 1) in flat.access
+
+
+def test_a_bell_crank_has_one_outline_its_hub_between_the_arms_too() -> None:
+    """10 thick; the hub of 40 stands out of the corner between the arms, by (20 - 12 * sqrt(2)) = 3.03."""
+    arms = [box((0, 0, 0), (60, 12, 10)), box((0, 0, 0), (12, 60, 10))]
+    found = recognise(fuse([*arms, cylinder((0, 0, 0), (0, 0, 10), 40)]))
+    # broader across the axis than along it, the arms' walls are milled by a cutter's side alone, but for their ends
+    assert sorted(f.class_ for f in found) == ["planar_face"] * 4 + ["profile_feature"]
+    outline = next(f for f in found if f.class_ == "profile_feature")
+    assert outline.depth == pytest.approx(10) and len(outline.faces) == 8

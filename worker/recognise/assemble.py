@@ -28,6 +28,7 @@ from worker.recognise.ledges import with_wide_slots
 from worker.recognise.levels import by_floor
 from worker.recognise.mouths import bent_chamfers
 from worker.recognise.outside import (
+    broad_faces,
     face_drafts,
     is_contour,
     is_outermost,
@@ -129,12 +130,14 @@ def drafts_of(shape: PartShape) -> list[Draft]:
     grooves = [groove for g in groups if (groove := ring_groove(shape, g))]
     axes = profile_axes(shape, outer)
     ringed = {d.patches for d in grooves}
-    groups = [g for g in groups if g not in ringed and not is_contour(shape, g, axes) and not _is_skin(shape, g)]
+    contours = [g for g in groups if g not in ringed and is_contour(shape, g, axes)]
+    groups = [g for g in groups if g not in ringed and g not in contours and not _is_skin(shape, g)]
     lone = {g[0] for g in groups if len(g) == 1 and not shape.patches[g[0]].surface.hollow}
     hollows = _recess_features(shape, sight, kinds, [g for g in groups if g[0] not in lone], lone)
     found = grooves + [d for d in hollows if not _is_open_form(shape, d)]
     cut = {p for d in found for p in d.patches}
-    planes = [p for p in sorted(outer | lone) if shape.patches[p].surface.kind == "plane"]
+    broad = {p for g in contours for p in broad_faces(shape, sight, g, axes)}
+    planes = [p for p in sorted(outer | lone | broad) if shape.patches[p].surface.kind == "plane"]
     planes = [p for p in planes if p not in kinds.moved and p not in cut]
     slits = slit_drafts(shape, sight, [p for p in planes if p not in outer])
     cut.update(p for d in slits for p in d.patches)

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from schemas.base import Frame, Vec3, add, any_frame, cross, dot, norm, scale, unit
-from schemas.tolerances import MESH, OUTER, SQUARE
+from schemas.tolerances import LIMIT, MESH, OUTER, SQUARE
 from worker.kernel.graph_surface import Surface
 from worker.recognise.access import Sight, opposite, tidy
 from worker.recognise.extent import extent, level_direction
@@ -123,7 +123,28 @@ def is_contour(shape: PartShape, group: Iterable[int], axes: Iterable[Vec3]) -> 
     if _is_turned(patches):
         return True
     upright = any(all(is_wall(p, axis) for p in patches) for axis in axes)
-    return upright and any(is_outermost(shape, p) for p in patches if p.surface.kind == "cylinder")
+    return upright and any(_belongs_to_an_end(shape, p) for p in patches)
+
+
+def _belongs_to_an_end(shape: PartShape, patch: Patch) -> bool:
+    """Whether a round wall is outermost, or one that arms part from it, as a hub's between those of a bell crank."""
+    same = shape.of_carrier[shape.carriers[patch.index]] if patch.surface.kind == "cylinder" else ()
+    return any(is_outermost(shape, shape.patches[p]) for p in same)
+
+
+def broad_faces(shape: PartShape, sight: Sight, group: Iterable[int], axes: Iterable[Vec3]) -> tuple[int, ...]:
+    """The plane walls of a contour that are wider along its axis than across, as beside a rib: they are milled from
+    their front too, which has to see them."""
+    patches = [shape.patches[p] for p in group]
+    axis = next((a for a in axes if all(is_wall(p, a) for p in patches)), None)
+    flat = [p for p in patches if p.surface.kind == "plane"]
+    return () if axis is None else tuple(p.index for p in flat if _is_broad(shape, sight, p, axis))
+
+
+def _is_broad(shape: PartShape, sight: Sight, patch: Patch, axis: Vec3) -> bool:
+    normal = patch.surface.axis
+    along, across = (extent(shape, (patch.index,), way) for way in (axis, cross(axis, normal)))
+    return along[1] - along[0] > across[1] - across[0] + LIMIT and sight.sees((patch.index,), sight.known(normal))
 
 
 def _is_turned(patches: Sequence[Patch]) -> bool:
