@@ -169,3 +169,19 @@ def test_a_bell_crank_has_one_outline_its_hub_between_the_arms_too() -> None:
     assert sorted(f.class_ for f in found) == ["planar_face"] * 4 + ["profile_feature"]
     outline = next(f for f in found if f.class_ == "profile_feature")
     assert outline.depth == pytest.approx(10) and len(outline.faces) == 8
+
+
+def test_the_bevel_round_the_corners_of_a_hexagon_is_one_chamfer() -> None:
+    """24 across corners, 20.785 across flats; the bevel of 45 degrees begins at ø22.2, 0.9 below the top at the corners
+    (a nut's end, by hand): six stretches of one cone."""
+    angles = [math.radians(60 * i) for i in range(6)]
+    flats = [box((-30, 12 * math.cos(math.pi / 6), -1), (30, 30, 11), _turned(a)) for a in angles]
+    bar = cut(cylinder((0, 0, 0), (0, 0, 10), 40), flats)
+    found = recognise(common(bar, [cone((0, 0, -2.9), (0, 0, 10), 48, 22.2)]))
+    (bevel,) = [f for f in found if f.class_ == "chamfer"]
+    assert len(bevel.faces) == 6 and (bevel.angle, bevel.depth) == pytest.approx((45, 0.9))
+    assert UP in bevel.access and not [f for f in found if f.class_ == "region"]
+
+
+def _turned(angle: float) -> Frame:
+    return Frame(location=(0, 0, 0), axis=UP, ref_direction=(math.cos(angle), math.sin(angle), 0))

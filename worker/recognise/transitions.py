@@ -167,22 +167,26 @@ def _is_cone_chamfer(shape: PartShape, patch: Patch, planes: Container[int]) -> 
 
 
 def _breaks_rim(shape: PartShape, patch: Patch) -> bool:
-    """True for a cone between a plane square to it and a cylinder about the same line, part of a turn where hollow."""
+    """True for a cone between a plane square to it and a cylinder about the same line, part of a turn where hollow; or
+    between such a plane and flats along it, as round the corners of a hexagon."""
     axis = patch.surface.axis
     if not _ends_at_walls(shape, patch):
         return False
     if turn_of([patch], patch.surface.origin, axis) > math.radians(355) and patch.surface.hollow:
         return False
     sides = {"plane": False, "cylinder": False}
+    flats = 0
     for rim in patch.rims:
         other = shape.patches[rim.other].surface
         if rim.convexity == "convex" and other.kind in sides and norm(cross(other.axis, axis)) < STRIP:
             sides[other.kind] = True
+        flats += rim.convexity == "convex" and other.kind == "plane" and abs(dot(other.axis, axis)) < SQUARE
     low, high = extent(shape, (patch.index,), axis)
     far = high - dot(patch.surface.origin, axis)
     radius = far * math.tan(patch.surface.half_angle)
     leg = (high - low) * math.tan(patch.surface.half_angle)
-    return all(sides.values()) and (leg < STEEP * radius + LIMIT or patch.surface.hollow)
+    between = sides["plane"] and (sides["cylinder"] or flats >= 2)
+    return between and (leg < STEEP * radius + LIMIT or patch.surface.hollow)
 
 
 def _ends_at_walls(shape: PartShape, patch: Patch) -> bool:
