@@ -288,3 +288,12 @@ def test_a_rib_in_the_corner_of_an_l_leaves_it_a_step(rib: Body, classes: list[s
         corner = max(found, key=lambda f: f.length or 0)
         assert (corner.length, corner.width, corner.depth) in (pytest.approx((40, 70, 50)), pytest.approx((40, 50, 70)))
         assert len(corner.access) >= 2
+
+
+@pytest.mark.parametrize("low", [-1.0, 8.0])
+def test_a_round_window_with_two_flats_is_closed(low: float) -> None:
+    """ø20 with flats 14 apart, through or 12 deep: both round walls lie on one cylinder."""
+    round_ = cylinder((50, 30, low), (50, 30, 21), 20)
+    flats = [box((30, y, low - 1), (70, y + 20, 22)) for y in (3, 37)]
+    (found,) = [f for f in recognise(cut(block(), [cut(round_, flats)])) if not f.class_.startswith("p")]
+    assert (found.class_, found.length, found.width) == ("closed_pocket", pytest.approx(20), pytest.approx(14))

@@ -7,6 +7,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from schemas.base import Vec3, cross, dot, norm, sub
+from schemas.tolerances import LEDGE
 from worker.recognise.corners_apart import across_from
 from worker.recognise.extent import extent
 from worker.recognise.open_sides import TURN, longest
@@ -52,7 +53,7 @@ def through_outline(shape: PartShape, recess: Recess) -> Outline:
                 nexts[wall[p]] = in_place(shape, {*nexts[wall[p]], wall[o]})
     for corner, other in across_from(shape, nexts).items():
         nexts[corner] = [*nexts[corner], other]
-    closed = all(len(n) >= 2 or (len(n) == 1 and len(nexts) == 2 and _twice(shape, w, n[0])) for w, n in nexts.items())
+    closed = all(len(n) >= 2 or (len(n) == 1 and _twice(shape, recess, wall, (w, n[0]))) for w, n in nexts.items())
     chain = [next((w for w, n in nexts.items() if len(n) < 2), next(iter(nexts)))]
     while following := [o for o in nexts[chain[-1]] if o not in chain]:
         chain.append(following[0])
@@ -122,13 +123,18 @@ def _free(shape: PartShape, recess: Recess, wall: int) -> list[Rim]:
 
 
 def _meet_along(shape: PartShape, a: int, b: int, axis: Vec3) -> bool:
-    for rim in shape.patches[a].rims:
-        if rim.other == b and rim.curve == "line":
-            line = sub(rim.points[-1], rim.points[0])
-            if norm(cross(line, axis)) < 0.5 * norm(line):
-                return True
-    return False
+    return any(rim.other == b and _runs_along(rim, axis) for rim in shape.patches[a].rims)
 
 
-def _twice(shape: PartShape, a: int, b: int) -> bool:
-    return sum(1 for r in shape.patches[a].rims if r.other == b) >= 2
+def _runs_along(rim: Rim, axis: Vec3) -> bool:
+    line = sub(rim.points[-1], rim.points[0])
+    return rim.curve == "line" and norm(cross(line, axis)) < 0.5 * norm(line)
+
+
+def _twice(shape: PartShape, recess: Recess, wall: dict[int, int], pair: tuple[int, int]) -> bool:
+    """Whether two walls meet in two corners: round walls about one axis are one, as at the ends of two flats."""
+    first = (p for p in recess.patches if wall.get(p) == pair[0])
+    rims = [r for p in first for r in shape.patches[p].rims if wall.get(r.other) == pair[1]]
+    corners = [r.points[0] for r in rims if _runs_along(r, recess.axis)]
+    ways = [cross(recess.axis, sub(c, corners[0])) for c in corners]
+    return any(norm(way) > LEDGE for way in ways)
