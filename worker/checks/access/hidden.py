@@ -54,7 +54,7 @@ def _passed(context: Context, stage: Stage, cut: Cut, feature: Feature) -> bool:
         return False
     if cut.tool.type in UNDERCUTTERS:
         return True
-    return not feature.access and any(
+    return any(
         other.tool.type in UNDERCUTTERS and feature in other.features and _same(there.frame.z, stage.frame.z)
         for there, other in context.sequence
     )
