@@ -20,6 +20,9 @@ from worker.stage.model import Cut, Spared, Stage
 ALONG = 1 - 1e-8
 """Cosine from which a wall's axis counts as the tool's (0.008 degrees)."""
 
+LEAST = 0.2
+"""Share of a lump that a cutter spared at least if that is why it stands."""
+
 
 def spared_by(context: Context, cut: Cut) -> tuple[Lump, ...]:
     """The lumps that stand at the end because this finishing cutter was the last that came near and did not fit."""
@@ -72,13 +75,12 @@ def _meets(level: Spared, box: Box) -> bool:
 
 
 def _lies_in(lump: Lump, stage: Stage, levels: Sequence[Spared]) -> bool:
-    """Points of the lump mostly tell, at once; where they find nothing a boolean does, unless it took minutes."""
-    if any(is_spared(inner_points(lump.body), level, stage.frame) for level in levels):
-        return True
+    """Whether LEAST of the lump does: a pocket's cutter leaves its own radius in a hole at the corner that nobody
+    drilled, and is no cause. Points tell where a boolean took minutes."""
     if has_many_faces(lump):
-        return False
+        return any(is_spared(inner_points(lump.body), level, stage.frame) for level in levels)
     bodies = [level.body(stage.frame) for level in levels]
-    return measure.volume(boolean.common(lump.body, bodies, merge=False)) > VOLUME_NOTHING
+    return measure.volume(boolean.common(lump.body, bodies, merge=False)) > max(LEAST * lump.volume, VOLUME_NOTHING)
 
 
 def tightest_corner(context: Context, stage: Stage, lump: Lump) -> float | None:

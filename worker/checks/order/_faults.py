@@ -31,8 +31,8 @@ class OrderFault:
 GUIDED = frozenset({"tapping", "reaming", "boring", "back_boring"})
 """Operations that need a hole to go into."""
 THIRD, NEAR_THE_FOOT = 1 / 3, 0.9
-"""Shares of a hole's depth: one that a step has begun is looked at where it starts, one that none has at its foot, which
-no spot reaches."""
+"""Shares of a hole's depth: one that a step has begun is looked at where it starts, one that none has at its foot,
+which no spot reaches."""
 
 
 def order_faults(context: Context) -> tuple[OrderFault, ...]:
