@@ -212,3 +212,22 @@ def test_metal_that_the_steps_axis_does_not_see_wants_another_setup() -> None:
     found = {f.code: f for f in told(plan_of({"box": {"min": [0, 0, 0], "max": [60, 40, 20]}}, setup([drill])), part)}
     assert found["left.stock"].remedy == found["access.hidden"].remedy
     assert found["left.stock"].remedy and found["left.stock"].remedy.pointer == "/setups/0/origin/axis"
+
+
+def test_a_slot_that_a_profiles_cutter_passes_has_no_tight_corner_but_no_step() -> None:
+    """A slit 3 wide from the side right through to a bore of 20: its walls meet the bore, and nothing else."""
+    part = step_bytes(
+        cut(
+            box((0, 0, 0), (60, 40, 10)),
+            fuse(cylinder((30, 20, -1), (30, 20, 11), 20), box((30, 18.5, -1), (61, 21.5, 11))),
+        )
+    )
+    bore = work("bottom_and_side_finish_milling", tool("endmill", 10), {"class": "round_hole"}, overcut_length=0.5)
+    rounds = work("side_finish_milling", tool("endmill", 16), {"class": "profile_feature"})
+    found = {
+        f.code: f
+        for f in told(plan_of({"box": {"min": [-2, -2, 0], "max": [62, 42, 10]}}, setup([bore, rounds])), part)
+    }
+    assert "fit.corner-radius" not in found and "left.stock" in found
+    remedy = found["left.stock"].remedy
+    assert remedy and remedy.pointer == "/setups/0/workingsteps" and "at most ø 3 mm" in remedy.text

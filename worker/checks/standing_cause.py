@@ -84,10 +84,12 @@ def _lies_in(lump: Lump, stage: Stage, levels: Sequence[Spared]) -> bool:
 
 
 def tightest_corner(context: Context, stage: Stage, lump: Lump) -> float | None:
-    """Radius (mm) of the tightest inner corner along the tool's axis that the lump stands in; 0 between two walls."""
+    """Radius (mm) of the tightest inner corner along the tool's axis that the lump stands in; 0 where two flat walls
+    meet in one; None where none do."""
     graph = context.once("part.graph", lambda: face_graph(context.part.body))
-    walls = [graph.faces[i].surface for i in lump.faces]
+    walls = {i: graph.faces[i].surface for i in lump.faces}
     z = stage.frame.z
-    rounds = [s.radius for s in walls if s.kind == "cylinder" and s.hollow and abs(dot(s.axis, z)) >= ALONG]
-    flats = [s for s in walls if s.kind == "plane" and abs(dot(s.axis, z)) <= SEEN_ANGLE]
-    return min(rounds) if rounds else 0.0 if len(flats) > 1 else None
+    rounds = [s.radius for s in walls.values() if s.kind == "cylinder" and s.hollow and abs(dot(s.axis, z)) >= ALONG]
+    flats = {i for i, s in walls.items() if s.kind == "plane" and abs(dot(s.axis, z)) <= SEEN_ANGLE}
+    sharp = any(edge.convexity == "concave" and flats.issuperset(edge.faces) for edge in graph.edges)
+    return min(rounds) if rounds else 0.0 if sharp else None

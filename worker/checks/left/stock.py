@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from math import inf
 
 from schemas.finding import Remedy
 from schemas.tolerances import LENGTH
@@ -101,6 +102,9 @@ def _remedy(context: Context, features: tuple[str, ...], last: tuple[Stage, Cut]
     if low is not None:
         text = f"Let step {cut.step.id} of {stage.setup.id} go down to {context.text(low)}, or add one that does."
         return Remedy(text=text, pointer=context.of_step(stage, cut, "bottom_z"), value=low, unit="mm")
+    if not mine and features and (context.part.feature(features[0]).width or inf) < cut.tool.diameter - LENGTH:
+        width = context.text(context.part.feature(features[0]).width or 0.0)
+        return setup_for(context, features[:1], f"step that takes it with a cutter of at most ø {width}")
     here = f"step {cut.step.id} of {stage.setup.id}"
     text = f"Let {here} take it, or add one that does."
     if cut.step.operation == "chamfering" and any(f.class_ == "region" for f in mine):
