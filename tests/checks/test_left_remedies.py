@@ -231,3 +231,14 @@ def test_a_slot_that_a_profiles_cutter_passes_has_no_tight_corner_but_no_step() 
     assert "fit.corner-radius" not in found and "left.stock" in found
     remedy = found["left.stock"].remedy
     assert remedy and remedy.pointer == "/setups/0/workingsteps" and "at most ø 3 mm" in remedy.text
+
+
+@pytest.mark.parametrize("cutter", [tool("twist_drill", 8, SIG=118, LU=40), tool("counterbore", 8, LU=40)])
+def test_metal_below_a_drill_that_stops_short_asks_for_its_depth(cutter: Json) -> None:
+    """Flat or pointed, 9 deep at the full diameter in a hole right through 20; both rules ask for the same."""
+    part = step_bytes(cut(box((0, 0, 0), (40, 40, 20)), cylinder((20, 20, -1), (20, 20, 21), 8)))
+    operation = "drilling" if cutter["type"] == "twist_drill" else "counter_sinking"
+    stopped = work(operation, cutter, {"class": "round_hole"}, cutting_depth=9)
+    found = {f.code: f for f in told(plan_of({"box": {"min": [0, 0, 0], "max": [40, 40, 20]}}, setup([stopped])), part)}
+    remedy = found["left.stock"].remedy
+    assert remedy and (remedy.pointer, remedy.value) == ("/setups/0/workingsteps/0/cutting_depth", pytest.approx(20.0))

@@ -9,6 +9,8 @@ from schemas.finding import Remedy
 from schemas.tolerances import LENGTH
 from worker.checks.access.hidden import seen_from, unseen_by
 from worker.checks.api import Context, Draft, rule
+from worker.checks.depth.short import stopping_short
+from worker.checks.holes import makes_cylinder, passes_of
 from worker.checks.left._disabled import switched_off
 from worker.checks.left._flank import other_flank
 from worker.checks.left._kept_off import kept_off, way_clear
@@ -21,7 +23,7 @@ from worker.kernel import measure
 from worker.residual import Lump
 from worker.stage.model import Cut, Stage
 
-LAYERED = 0.25
+LAYERED = 0.15
 """Share by which the outside of a layer may differ from twice the area that it covers."""
 
 
@@ -98,6 +100,10 @@ def _remedy(context: Context, features: tuple[str, ...], last: tuple[Stage, Cut]
     slope = steps_on_slope(context, stage, cut, lumps)
     if slope is not None:
         return slope
+    for one in passes_of(context, stage, cut) if makes_cylinder(cut) else ():
+        for draft in stopping_short(context, one) if one.hole.id in features else ():
+            if draft.remedy:
+                return draft.remedy
     low = _below(stage, cut, lumps)
     if low is not None:
         text = f"Let step {cut.step.id} of {stage.setup.id} go down to {context.text(low)}, or add one that does."
