@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from math import inf
 
 from schemas.finding import Remedy
 from schemas.tolerances import LENGTH
@@ -14,7 +13,7 @@ from worker.checks.holes import makes_cylinder, passes_of
 from worker.checks.left._disabled import switched_off
 from worker.checks.left._flank import other_flank
 from worker.checks.left._kept_off import kept_off, way_clear
-from worker.checks.left._planned import explaining, last_step_on, setup_for, uncut
+from worker.checks.left._planned import beyond, explaining, last_step_on, setup_for, uncut
 from worker.checks.left._slope import steps_on_slope
 from worker.checks.milling import travels
 from worker.checks.standing import left_lumps
@@ -49,8 +48,8 @@ def _draft(context: Context, features: tuple[str, ...], lumps: list[Lump]) -> Dr
     count = "" if len(lumps) == 1 else f" in {len(lumps)} places"
     held = kept_off(context, lumps)
     last = (held.stage, held.cut) if held else cause_of(context, lumps[0])
-    forgotten = () if last else uncut(context, features)
-    last = last or (None if forgotten else last_step_on(context, features[:1]) or last_step_on(context, features))
+    forgotten = () if held else beyond(context, features, last[1]) if last else uncut(context, features)
+    last = None if forgotten else last or last_step_on(context, features[:1]) or last_step_on(context, features)
     where = f" on {', '.join(features)}" if features else ", not even touching the part"
     why = f": {held.body.name} keeps {held.cut.tool.id} off" if held else ""
     return Draft(
@@ -108,9 +107,6 @@ def _remedy(context: Context, features: tuple[str, ...], last: tuple[Stage, Cut]
     if low is not None:
         text = f"Let step {cut.step.id} of {stage.setup.id} go down to {context.text(low)}, or add one that does."
         return Remedy(text=text, pointer=context.of_step(stage, cut, "bottom_z"), value=low, unit="mm")
-    if not mine and features and (context.part.feature(features[0]).width or inf) < cut.tool.diameter - LENGTH:
-        width = context.text(context.part.feature(features[0]).width or 0.0)
-        return setup_for(context, features[:1], f"step that takes it with a cutter of at most ø {width}")
     here = f"step {cut.step.id} of {stage.setup.id}"
     text = f"Let {here} take it, or add one that does."
     if cut.step.operation == "chamfering" and any(f.class_ == "region" for f in mine):
