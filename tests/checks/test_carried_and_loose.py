@@ -65,6 +65,18 @@ def test_a_hook_comes_free_when_its_bridge_is_cut() -> None:
     assert found[0].measured == pytest.approx(5 * 20 * 7, rel=1e-6)
 
 
+@pytest.mark.parametrize(("size", "codes"), [(0.9, []), (1.1, ["loose.piece"])])
+def test_a_piece_no_larger_than_a_chip_is_one(size: float, codes: list[str]) -> None:
+    """A foot of so much every way under a bridge 0.5 thick beside the blank: the profile's cutter takes the bridge."""
+    plan = sound()
+    plan["workpiece"]["rawpiece"] = {"step": "blank"}
+    step = solid.box((62, 20, -1 - size), (63 + size, 20 + size, 5))
+    foot = boolean.cut(step, [solid.box((61, 19, -9), (63, 30, -0.5))])
+    blank = boolean.fuse([solid.box((-2, -2, -10), (62, 42, 22)), foot])
+    found = told(plan, files={"blank": stepio.write_step(blank, "mm", "blank")})
+    assert [f.code for f in found] == codes
+
+
 def test_the_part_cut_in_two_between_the_jaws_is_released() -> None:
     plan = sound()
     plan["setups"][0]["workholding"]["jaw_axis"] = "X"

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from math import pi
+
 import pytest
 
 from examples.shapes import ball, box, common, cut, cylinder, fuse
@@ -154,3 +156,90 @@ def test_metal_below_a_cutters_tip_asks_for_its_depth_and_of_no_wider_cutter() -
     assert [(f.code, f.workingstep) for f in found if f.features and "slot" in f.features[0]] == [("left.stock", "20")]
     remedy = next(f.remedy for f in found if f.workingstep == "20")
     assert remedy and (remedy.pointer, remedy.value) == ("/setups/0/workingsteps/1/bottom_z", pytest.approx(-10.0))
+
+
+def _relieved(relief: Json | None = None) -> list[Json]:
+    """Findings on a pocket of 30 x 20, 8 deep, with a flat hole of 5 in each corner, cut by a mill of 4 and by
+    the tool for these: of each circle the mill leaves three quarters and what its own radius does."""
+    walls = [
+        box((15, 10, 12), (45, 30, 21)),
+        *(cylinder((x, y, 12), (x, y, 21), 5) for x in (15, 45) for y in (10, 30)),
+    ]
+    part = step_bytes(cut(box((0, 0, 0), (60, 40, 20)), fuse(*walls)))
+    pocket = work("bottom_and_side_finish_milling", tool("endmill", 4), {"class": "closed_pocket"})
+    reliefs = [work("drilling", relief, {"class": "round_hole", "count": 4})] if relief else []
+    plan = plan_of({"box": {"min": [0, 0, 0], "max": [60, 40, 20]}}, setup([pocket, *reliefs]))
+    return [f.model_dump() for f in told(plan, part) if f.code != "hold.support"]
+
+
+def test_a_hole_at_a_pockets_corner_that_no_step_drills_is_forgotten_not_the_pockets_cutter_too_wide() -> None:
+    """Left in each corner: three quarters of the circle of 5 and (4 - pi) of the mill's radius squared / 4, 8 deep."""
+    found = {f["code"]: f for f in _relieved()}
+    assert set(found) == {"left.feature", "left.stock"}
+    area = 0.75 * pi * 2.5**2 + (4 - pi) * 2**2 / 4
+    assert found["left.stock"]["measured"] == pytest.approx(8 * area, rel=1e-5)
+    for one in found.values():
+        assert one["workingstep"] is None and one["remedy"]["pointer"] == "/setups/0/workingsteps"
+    assert all(id.startswith("round_hole") for id in found["left.feature"]["features"])
+
+
+def test_a_point_in_a_flat_hole_at_a_pockets_corner_is_the_drills() -> None:
+    found = {f["code"]: f for f in _relieved(tool("twist_drill", 5, SIG=118, LU=30))}
+    assert found["left.stock"]["workingstep"] == "20" and found["fit.bottom"]["workingstep"] == "20"
+    assert not {f["code"] for f in _relieved(tool("twist_drill", 5, SIG=180, LU=30))} & {"left.stock"}
+
+
+def _words(plan: Json, part: bytes | None = None) -> str:
+    return next(f.message for f in (told(plan, part) if part else told(plan)) if f.code == "left.stock")
+
+
+def test_metal_is_as_thick_as_a_rule_says_it_is() -> None:
+    """An allowance is a layer; a slug in a hole has a size."""
+    plan = sound()
+    step_of(plan, "20")["allowance_side"] = 0.2
+    assert float(_words(plan).split(", ")[1].split()[0]) == pytest.approx(0.2, rel=0.02)  # and round corners
+    drilled = step_bytes(cut(box((0, 0, 0), (60, 40, 20)), cylinder((30, 20, -1), (30, 20, 21), 8)))
+    face = work("plane_finish_milling", tool("facemill", 50, LU=9, APMX=9), {"normal": [0, 0, 1]})
+    assert "8 x 8 x 20 mm large" in _words(
+        plan_of({"box": {"min": [0, 0, 0], "max": [60, 40, 21]}}, setup([face])), drilled
+    )
+
+
+def test_metal_that_the_steps_axis_does_not_see_wants_another_setup() -> None:
+    """A blind hole from below, drilled from above: no cutter of that step gets there."""
+    part = step_bytes(cut(box((0, 0, 0), (60, 40, 20)), cylinder((30, 20, -1), (30, 20, 8), 8)))
+    drill = work("drilling", tool("twist_drill", 8, SIG=180, LU=40), {"class": "round_hole"})
+    found = {f.code: f for f in told(plan_of({"box": {"min": [0, 0, 0], "max": [60, 40, 20]}}, setup([drill])), part)}
+    assert found["left.stock"].remedy == found["access.hidden"].remedy
+    assert found["left.stock"].remedy and found["left.stock"].remedy.pointer == "/setups/0/origin/axis"
+
+
+def test_a_slot_that_a_profiles_cutter_passes_has_no_tight_corner_but_no_step() -> None:
+    """A slit 3 wide from the side right through to a bore of 20: its walls meet the bore, and nothing else."""
+    part = step_bytes(
+        cut(
+            box((0, 0, 0), (60, 40, 10)),
+            fuse(cylinder((30, 20, -1), (30, 20, 11), 20), box((30, 18.5, -1), (61, 21.5, 11))),
+        )
+    )
+    bore = work("bottom_and_side_finish_milling", tool("endmill", 10), {"class": "round_hole"}, overcut_length=0.5)
+    rounds = work("side_finish_milling", tool("endmill", 16), {"class": "profile_feature"})
+    found = {
+        f.code: f
+        for f in told(plan_of({"box": {"min": [-2, -2, 0], "max": [62, 42, 10]}}, setup([bore, rounds])), part)
+    }
+    assert set(found) & {"fit.corner-radius", "left.stock", "left.feature"} == {"left.stock", "left.feature"}
+    for code in ("left.stock", "left.feature"):
+        remedy = found[code].remedy
+        assert remedy and remedy.pointer == "/setups/0/workingsteps" and found[code].workingstep is None
+
+
+@pytest.mark.parametrize("cutter", [tool("twist_drill", 8, SIG=118, LU=40), tool("counterbore", 8, LU=40)])
+def test_metal_below_a_drill_that_stops_short_asks_for_its_depth(cutter: Json) -> None:
+    """Flat or pointed, 9 deep at the full diameter in a hole right through 20; both rules ask for the same."""
+    part = step_bytes(cut(box((0, 0, 0), (40, 40, 20)), cylinder((20, 20, -1), (20, 20, 21), 8)))
+    operation = "drilling" if cutter["type"] == "twist_drill" else "counter_sinking"
+    stopped = work(operation, cutter, {"class": "round_hole"}, cutting_depth=9)
+    found = {f.code: f for f in told(plan_of({"box": {"min": [0, 0, 0], "max": [40, 40, 20]}}, setup([stopped])), part)}
+    remedy = found["left.stock"].remedy
+    assert remedy and (remedy.pointer, remedy.value) == ("/setups/0/workingsteps/0/cutting_depth", pytest.approx(20.0))

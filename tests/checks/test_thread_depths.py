@@ -45,3 +45,28 @@ def test_a_milled_hole_is_as_deep_as_it_is_milled() -> None:
     mill = {"id": "EM4", "type": "endmill", "DC": 4, "APMX": 16, "stickout": 30}
     milled = {**DRILL, "operation": "bottom_and_side_finish_milling", "tool": "EM4", "bottom_z": -12}
     assert _depth(one_setup([milled, {**TAP, "cutting_depth": 11}], mill), BLIND) == pytest.approx([12.0])
+
+
+def test_a_hole_as_deep_as_the_part_s_is_not_drilled_deeper() -> None:
+    """The part's hole is 14 deep: drilled to 12 it may be drilled deeper, drilled to 14 that would be a gouge."""
+    for drilled, alternative in ((12.0, True), (14.0, False)):
+        plan = one_setup([{**DRILL, "cutting_depth": drilled}, {**TAP, "cutting_depth": drilled - 1}])
+        (found,) = [f for f in told(plan, as_step(boolean.cut(solid_block(), [BLIND]))) if f.code == "depth.thread"]
+        assert found.remedy and found.remedy.value == pytest.approx(drilled - 2)
+        assert ("drill 1 mm deeper" in found.remedy.text) == alternative
+
+
+def test_no_depth_below_nothing_is_advised() -> None:
+    """A hole 1.5 deep has no room for a chamfer of 2."""
+    part = as_step(boolean.cut(solid_block(), [blind(39, 32, 5, 1.5)]))
+    (found,) = [f for f in told(one_setup([DRILL, {**TAP, "cutting_depth": 1}]), part) if f.code == "depth.thread"]
+    assert found.remedy and found.remedy.value is None and "shorter chamfer" in found.remedy.text
+
+
+def test_a_spot_a_third_of_the_hole_deep_is_no_hole_for_the_tap() -> None:
+    """A point of 90 degrees 2.5 deep in a hole of 6: there is air on its axis at 2, and nothing is drilled."""
+    spot = {**DRILL, "id": "5", "operation": "center_drilling", "tool": "SP", "cutting_depth": 2.5}
+    plan = one_setup([spot, {**TAP, "cutting_depth": 3}, {**DRILL, "id": "30"}])
+    found = told(plan, as_step(boolean.cut(solid_block(), [blind(39, 32, 5, 6)])))
+    assert [(f.code, f.workingstep) for f in found if f.level == "error"] == [("order.sequence", "20")]
+    assert found[0].remedy and "Move step 20 behind step 30" in found[0].remedy.text

@@ -49,8 +49,13 @@ def smaller_tool(context: Context, stage: Stage, cut: Cut, largest: float) -> Re
 
 
 def deeper(context: Context, stage: Stage, cut: Cut, by: float) -> Remedy:
-    """Let the tool go deeper by so much (mm; negative: less deep), by the value that states its depth."""
+    """Let the tool go deeper by so much (mm; negative: less deep), by the value that states its depth; by its tip's
+    height where the full width, from which depths count, is to stay above the face, as a countersink's does."""
     step = cut.step
+    if step.cutting_depth is not None and step.cutting_depth + by <= LENGTH:
+        tip = cut.tip_z - by
+        text = f"State bottom_z {context.text(tip)} in place of cutting_depth: the full width stays above the face."
+        return Remedy(text=text, pointer=context.of_step(stage, cut, "bottom_z"), value=tip, unit="mm")
     if step.bottom_z is not None:
         name, value = "bottom_z", step.bottom_z - by
     elif step.cutting_depth is not None:

@@ -20,6 +20,9 @@ from worker.stage.model import Cut, Spared, Stage
 ALONG = 1 - 1e-8
 """Cosine from which a wall's axis counts as the tool's (0.008 degrees)."""
 
+LEAST = 0.2
+"""Share of a lump that a cutter spared at least if that is why it stands."""
+
 
 def spared_by(context: Context, cut: Cut) -> tuple[Lump, ...]:
     """The lumps that stand at the end because this finishing cutter was the last that came near and did not fit."""
@@ -72,20 +75,21 @@ def _meets(level: Spared, box: Box) -> bool:
 
 
 def _lies_in(lump: Lump, stage: Stage, levels: Sequence[Spared]) -> bool:
-    """Points of the lump mostly tell, at once; where they find nothing a boolean does, unless it took minutes."""
-    if any(is_spared(inner_points(lump.body), level, stage.frame) for level in levels):
-        return True
+    """Whether LEAST of the lump does: a pocket's cutter leaves its own radius in a hole at the corner that nobody
+    drilled, and is no cause. Points tell where a boolean took minutes."""
     if has_many_faces(lump):
-        return False
+        return any(is_spared(inner_points(lump.body), level, stage.frame) for level in levels)
     bodies = [level.body(stage.frame) for level in levels]
-    return measure.volume(boolean.common(lump.body, bodies, merge=False)) > VOLUME_NOTHING
+    return measure.volume(boolean.common(lump.body, bodies, merge=False)) > max(LEAST * lump.volume, VOLUME_NOTHING)
 
 
 def tightest_corner(context: Context, stage: Stage, lump: Lump) -> float | None:
-    """Radius (mm) of the tightest inner corner along the tool's axis that the lump stands in; 0 between two walls."""
+    """Radius (mm) of the tightest inner corner along the tool's axis that the lump stands in; 0 where two flat walls
+    meet in one; None where none do."""
     graph = context.once("part.graph", lambda: face_graph(context.part.body))
-    walls = [graph.faces[i].surface for i in lump.faces]
+    walls = {i: graph.faces[i].surface for i in lump.faces}
     z = stage.frame.z
-    rounds = [s.radius for s in walls if s.kind == "cylinder" and s.hollow and abs(dot(s.axis, z)) >= ALONG]
-    flats = [s for s in walls if s.kind == "plane" and abs(dot(s.axis, z)) <= SEEN_ANGLE]
-    return min(rounds) if rounds else 0.0 if len(flats) > 1 else None
+    rounds = [s.radius for s in walls.values() if s.kind == "cylinder" and s.hollow and abs(dot(s.axis, z)) >= ALONG]
+    flats = {i for i, s in walls.items() if s.kind == "plane" and abs(dot(s.axis, z)) <= SEEN_ANGLE}
+    sharp = any(edge.convexity == "concave" and flats.issuperset(edge.faces) for edge in graph.edges)
+    return min(rounds) if rounds else 0.0 if sharp else None

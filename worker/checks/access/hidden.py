@@ -42,9 +42,14 @@ def hidden(context: Context, stage: Stage, cut: Cut) -> Iterator[Draft | Skip]:
     if cut.step.operation in ("back_boring", "edge_breaking"):
         yield Skip("the tool reaches behind an edge, or removes nothing")
         return
-    unseen = tuple(f for f in cut.features if not sees(context, stage, cut, f) and not _passed(context, stage, cut, f))
+    unseen = unseen_by(context, stage, cut)
     if unseen:
         yield _draft(context, stage, cut, unseen)
+
+
+def unseen_by(context: Context, stage: Stage, cut: Cut) -> tuple[Feature, ...]:
+    """The step's features that its axis cannot see, nor its cutter reach round a corner."""
+    return tuple(f for f in cut.features if not sees(context, stage, cut, f) and not _passed(context, stage, cut, f))
 
 
 def _passed(context: Context, stage: Stage, cut: Cut, feature: Feature) -> bool:
@@ -88,7 +93,7 @@ def _draft(context: Context, stage: Stage, cut: Cut, unseen: tuple[Feature, ...]
         message=f"From the axis of {stage.setup.id} a straight tool cannot see {names}{why}.",
         features=tuple(f.id for f in unseen),
         at=unseen[0].placement.location,
-        remedy=_remedy(context, stage, cut, unseen),
+        remedy=seen_from(context, stage, cut, unseen),
     )
 
 
@@ -98,7 +103,8 @@ def _use_of(context: Context, stage: Stage, axis: Vec3) -> tuple[int, int]:
     return steps, sum(_allows(f, axis) for f in context.part.features)
 
 
-def _remedy(context: Context, stage: Stage, cut: Cut, unseen: tuple[Feature, ...]) -> Remedy:
+def seen_from(context: Context, stage: Stage, cut: Cut, unseen: tuple[Feature, ...]) -> Remedy:
+    """Another setup of the plan, or another axis, that sees all of the features; else another tool."""
     for other in context.stages:
         if other is not stage and all(sees(context, other, cut, f) for f in unseen):
             return Remedy(

@@ -35,7 +35,7 @@ def short(context: Context, stage: Stage, cut: Cut) -> Iterator[Draft | Skip]:
         return
     if makes_cylinder(cut) and cut.plunges:
         for one in passes_of(context, stage, cut):
-            yield from _plunged(context, one)
+            yield from stopping_short(context, one)
     elif travels(cut):
         for feature in cut.features:
             yield from _milled(context, stage, cut, feature)
@@ -43,8 +43,10 @@ def short(context: Context, stage: Stage, cut: Cut) -> Iterator[Draft | Skip]:
         yield Skip("the step has no bottom of its own to reach")
 
 
-def _plunged(context: Context, one: Pass) -> Iterator[Draft]:
-    assert one.plunge is not None
+def stopping_short(context: Context, one: Pass) -> Iterator[Draft]:
+    """What is told of a tool on a hole's axis that leaves metal at the bottom; nothing where it goes down to it."""
+    if one.plunge is None:
+        return
     bottom = bottom_of(one.stage, one.hole)
     flat = one.hole.bottom not in ("through", "conical", None)
     reached = one.plunge.tip_z if flat else one.plunge.full_diameter_z

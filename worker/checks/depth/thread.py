@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from schemas.finding import Remedy
 from schemas.tolerances import FACETS, LENGTH
 from worker.checks.api import Context, Draft, Limit, Skip, rule
-from worker.checks.heights import top_of
+from worker.checks.heights import bottom_of, top_of
 from worker.checks.holes import Pass, passes_of, under_thread
 from worker.checks.metal import column_before, place_of
 from worker.kernel import measure
@@ -59,7 +59,7 @@ def _judged(context: Context, tap: Pass, chamfer: float) -> Iterator[Draft]:
         limit=entry - end + chamfer,
         unit="mm",
         at=tap.at,
-        remedy=_remedy(context, tap, missing),
+        remedy=_remedy(context, tap, entry - end, drilled, missing),
     )
 
 
@@ -100,14 +100,19 @@ def _full_width(context: Context, tap: Pass) -> float:
     return max(made, default=tap.hole.diameter or 0.0)
 
 
-def _remedy(context: Context, tap: Pass, missing: float) -> Remedy:
-    step = tap.cut.step
+def _remedy(context: Context, tap: Pass, depth: float, drilled: float, missing: float) -> Remedy:
+    """A thread (``depth`` now, mm) that ends higher, where any is left of it, or a deeper hole, where the part's is."""
+    step, deeper = tap.cut.step, f"drill {context.text(missing)} deeper"
+    goes_on = bottom_of(tap.stage, tap.hole) <= drilled - missing + LENGTH
+    if depth - missing <= LENGTH:
+        text = deeper.capitalize() if goes_on else "Use a tap with a shorter chamfer, or ask for a deeper hole"
+        return Remedy(text=f"{text}.", pointer=context.of_step(tap.stage, tap.cut))
     if step.cutting_depth is not None:
         name, value = "cutting_depth", step.cutting_depth - missing
     else:
         name, value = "bottom_z", (step.bottom_z or 0.0) + missing
     return Remedy(
-        text=f"Set {name} of the tapping step to {context.text(value)}, or drill {context.text(missing)} deeper.",
+        text=f"Set {name} of the tapping step to {context.text(value)}{f', or {deeper}' if goes_on else ''}.",
         pointer=context.of_step(tap.stage, tap.cut, name),
         value=value,
         unit="mm",

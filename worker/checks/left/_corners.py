@@ -33,7 +33,7 @@ def points_draft(context: Context, lumps: Iterable[Lump]) -> Draft:
     thick = max(lump.thickness for lump in found)
     where = "a corner" if len(found) == 1 else f"{len(found)} corners"
     return Draft(
-        message=f"Where chamfers meet, in {where}, their cutters leave metal up to {context.text(thick)} thick.",
+        message=f"Where chamfers meet, in {where}, their cutters leave metal, {context.text(thick)} thick on average.",
         features=features,
         measured=thick,
         unit="mm",

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Sequence
+from math import inf
 
 from schemas.base import Vec3, dot
-from schemas.feature import Feature
+from schemas.feature import HOLES, Feature
 from schemas.finding import Remedy
 from schemas.plan import DRILLING
+from schemas.tolerances import LENGTH
 from worker.checks.api import Context
 from worker.checks.holes import passes_of
 from worker.checks.milling import finishes
@@ -51,6 +53,13 @@ def uncut(context: Context, features: Collection[str]) -> tuple[str, ...]:
     """Those of the features that no step cuts: no other step's cutter mends what is left there."""
     by_itself = (id for id in features if context.part.feature(id).class_ != "boss")
     return tuple(id for id in by_itself if last_step_on(context, (id,)) is None)
+
+
+def beyond(context: Context, features: Collection[str], cause: Cut) -> tuple[str, ...]:
+    """Those of the features that no step cuts and that the cutter of another one cannot make, however near it came:
+    holes, and recesses narrower than it."""
+    found = (context.part.feature(id) for id in uncut(context, features))
+    return tuple(f.id for f in found if f.class_ in HOLES or (f.width or inf) < cause.tool.diameter - LENGTH)
 
 
 def _works_on(context: Context, stage: Stage, cut: Cut, features: Collection[str]) -> bool:

@@ -11,7 +11,7 @@ from worker.checks.api import Context, Draft, rule
 from worker.checks.holes import tap_of
 from worker.checks.left._corners import is_point
 from worker.checks.left._disabled import switched_off
-from worker.checks.left._planned import explaining, last_step_on, planned_faces, setup_for
+from worker.checks.left._planned import beyond, explaining, last_step_on, planned_faces, setup_for
 from worker.checks.standing import left_lumps, lump_on
 from worker.checks.standing_cause import cause_of
 from worker.stage.model import Stage
@@ -26,10 +26,17 @@ from worker.stage.model import Stage
     reference="contract: a face is finished when no stock stands on it at the end, whichever step took it off",
 )
 def left_feature(context: Context) -> Iterator[Draft]:
-    """Faces under metal that no finishing step names, told by the feature that fits best; a large cutter is no gap."""
-    lumps = [x for x in left_lumps(context) if cause_of(context, x) is None and not is_point(context, x)]
-    covered = frozenset(face for lump in lumps for face in lump.faces)
-    for id in explaining(context, covered - planned_faces(context)):
+    """Faces under metal that no finishing step names, told by the feature that fits best; a large cutter is no gap,
+    where it is the feature's."""
+    covered: set[int] = set()
+    forgotten: dict[str, None] = {}
+    for lump in (x for x in left_lumps(context) if not is_point(context, x)):
+        cause = cause_of(context, lump)
+        if cause is None:
+            covered.update(lump.faces)
+        else:
+            forgotten |= dict.fromkeys(beyond(context, explaining(context, lump.faces), cause[1]))
+    for id in dict.fromkeys((*explaining(context, covered - planned_faces(context)), *forgotten)):
         yield _draft(context, context.part.feature(id))
     for feature in context.part.features:
         if feature.class_ == "round_hole" and feature.thread and tap_of(context, feature) is None:

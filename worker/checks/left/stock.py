@@ -6,12 +6,15 @@ from collections.abc import Iterator
 
 from schemas.finding import Remedy
 from schemas.tolerances import LENGTH
+from worker.checks.access.hidden import seen_from, unseen_by
 from worker.checks.api import Context, Draft, Limit, rule
+from worker.checks.depth.short import stopping_short
+from worker.checks.holes import makes_cylinder, passes_of
 from worker.checks.left._corners import is_point, points_draft
 from worker.checks.left._disabled import switched_off
 from worker.checks.left._flank import other_flank
 from worker.checks.left._kept_off import kept_off, way_clear
-from worker.checks.left._planned import explaining, last_step_on, setup_for, uncut
+from worker.checks.left._planned import beyond, explaining, last_step_on, setup_for, uncut
 from worker.checks.left._slope import steps_on_slope
 from worker.checks.milling import travels
 from worker.checks.standing import left_lumps
@@ -19,6 +22,9 @@ from worker.checks.standing_cause import cause_of
 from worker.kernel import measure
 from worker.residual import Lump
 from worker.stage.model import Cut, Stage
+
+LAYERED = 0.15
+"""Share by which the outside of a layer may differ from twice the area that it covers."""
 
 
 @rule(
@@ -47,16 +53,14 @@ def left_stock(context: Context) -> Iterator[Draft]:
 def _draft(context: Context, features: tuple[str, ...], lumps: list[Lump]) -> Draft:
     volume = sum(x.volume for x in lumps)
     count = "" if len(lumps) == 1 else f" in {len(lumps)} places"
-    thick = max(x.thickness for x in lumps)
     held = kept_off(context, lumps)
     last = (held.stage, held.cut) if held else cause_of(context, lumps[0])
-    forgotten = () if last else uncut(context, features)
-    last = last if last or forgotten else last_step_on(context, features)
+    forgotten = () if held else beyond(context, features, last[1]) if last else uncut(context, features)
+    last = None if forgotten else last or last_step_on(context, features[:1]) or last_step_on(context, features)
     where = f" on {', '.join(features)}" if features else ", not even touching the part"
-    depth = f", up to {context.text(thick)} thick" if thick < float("inf") else ""
     why = f": {held.body.name} keeps {held.cut.tool.id} off" if held else ""
     return Draft(
-        message=f"{context.units.volume_text(volume)} of metal is left{where}{count}{depth}{why}.",
+        message=f"{context.units.volume_text(volume)} of metal is left{where}{count}, {_size(context, lumps[0])}{why}.",
         features=features,
         measured=volume,
         limit=0.0,
@@ -66,6 +70,16 @@ def _draft(context: Context, features: tuple[str, ...], lumps: list[Lump]) -> Dr
         stage=last[0] if last else None,
         cut=last[1] if last else None,
     )
+
+
+def _size(context: Context, lump: Lump) -> str:
+    """How thick a layer is, as an allowance leaves it: its outside is twice the area that it covers; else how large
+    a lump is along the part's axes."""
+    covers = lump.volume / lump.thickness
+    if covers > 0 and abs(measure.area(lump.body) - 2 * covers) < LAYERED * 2 * covers:
+        return f"{context.text(lump.thickness)} thick on average"
+    sizes = [context.units.number(b - a) for a, b in zip(lump.box.min, lump.box.max, strict=True)]
+    return f"{' x '.join(sizes)} {context.units.symbol} large"
 
 
 def _remedy(context: Context, features: tuple[str, ...], last: tuple[Stage, Cut] | None, lumps: list[Lump]) -> Remedy:
@@ -82,19 +96,26 @@ def _remedy(context: Context, features: tuple[str, ...], last: tuple[Stage, Cut]
         pointer = context.of_step(stage, cut, left[0])
         text = f"Set {' and '.join(left)} of step {cut.step.id} to 0, or finish after it."
         return Remedy(text=text, pointer=pointer, value=0.0, unit="mm")
+    mine = tuple(f for f in cut.features if f.id in features)
+    unseen = unseen_by(context, stage, cut)
+    if mine and set(mine) <= set(unseen):
+        return seen_from(context, stage, cut, mine)
     flank = other_flank(context, stage, cut, lumps)
     if flank is not None:
         return flank
     slope = steps_on_slope(context, stage, cut, lumps)
     if slope is not None:
         return slope
+    for one in passes_of(context, stage, cut) if makes_cylinder(cut) else ():
+        for draft in stopping_short(context, one) if one.hole.id in features else ():
+            if draft.remedy:
+                return draft.remedy
     low = _below(stage, cut, lumps)
     if low is not None:
         text = f"Let step {cut.step.id} of {stage.setup.id} go down to {context.text(low)}, or add one that does."
         return Remedy(text=text, pointer=context.of_step(stage, cut, "bottom_z"), value=low, unit="mm")
     here = f"step {cut.step.id} of {stage.setup.id}"
     text = f"Let {here} take it, or add one that does."
-    mine = [f for f in cut.features if f.id in features]
     if cut.step.operation == "chamfering" and any(f.class_ == "region" for f in mine):
         text = "State freeform_operation with a ballnose_endmill: no flank lies on a face that bends both ways."
         return Remedy(text=text, pointer=context.of_step(stage, cut, "operation"))

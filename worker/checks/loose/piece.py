@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from schemas.finding import Remedy
-from worker.checks.api import Context, Draft, Skip, rule
+from worker.checks.api import Context, Draft, Limit, Skip, rule
 from worker.checks.loose._split import splitting_cut
 from worker.kernel import measure
 from worker.kernel.shape import Body
@@ -19,14 +19,18 @@ from worker.stage.model import Cut, Stage
     facets=True,
     why="A slug, ring or strip that comes free is thrown or jams the cutter.",
     reference="common practice: tabs, a backing, or a stop before the last cut",
+    limits=(Limit("least_piece", 1.0, "mm", "common practice: a chip of milling is larger"),),
     because_of=("hold.released",),
 )
 def piece(context: Context, stage: Stage) -> Iterator[Draft | Skip]:
-    """Every solid that nothing holds after the setup, with its volume and the step that parts it."""
-    if not stage.loose:
+    """Every solid that nothing holds after the setup, with its volume and the step that parts it; what is smaller than
+    the limit every way is a chip, as between two chamfers of a slit's corner."""
+    limit = context.limit("least_piece")
+    pieces = [body for body in stage.loose if max(measure.bounding_box(body, stage.frame).size) >= limit]
+    if not pieces:
         return
     cut = splitting_cut(stage)
-    for body in stage.loose:
+    for body in pieces:
         yield _draft(context, stage, cut, body)
 
 

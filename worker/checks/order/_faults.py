@@ -30,6 +30,9 @@ class OrderFault:
 
 GUIDED = frozenset({"tapping", "reaming", "boring", "back_boring"})
 """Operations that need a hole to go into."""
+THIRD, NEAR_THE_FOOT = 1 / 3, 0.9
+"""Shares of a hole's depth: one that a step has begun is looked at where it starts, one that none has at its foot,
+which no spot reaches."""
 
 
 def order_faults(context: Context) -> tuple[OrderFault, ...]:
@@ -45,21 +48,23 @@ def late_steps(context: Context) -> tuple[Cut, ...]:
 
 def _without_hole(context: Context) -> Iterator[OrderFault]:
     for one in all_passes(context):
-        if one.cut.step.operation not in GUIDED or not one.plunge or not _is_solid(context, one):
+        if one.cut.step.operation not in GUIDED or not one.plunge:
             continue
-        family = context.family(one.hole.id)
         place = context.position(one.cut)
-        makers = [p for p in passes_in(context, family) if makes_cylinder(p.cut) and context.position(p.cut) > place]
-        late = makers[0] if makers else None
+        makers = [p for p in passes_in(context, context.family(one.hole.id)) if makes_cylinder(p.cut)]
+        begun = any(context.position(p.cut) < place for p in makers)
+        if not _is_solid(context, one, THIRD if begun else NEAR_THE_FOOT):
+            continue
+        late = next((p for p in makers if context.position(p.cut) > place), None)
         words = f"finds no hole in {one.hole.id}"
         yield _fault(one, late, words)
 
 
-def _is_solid(context: Context, one: Pass) -> bool:
-    """Metal on the hole's axis, a third of the way down, before the step."""
+def _is_solid(context: Context, one: Pass, share: float) -> bool:
+    """Metal on the hole's axis, some share of the way down, before the step."""
     top, bottom = top_of(one.stage, one.hole), bottom_of(one.stage, one.hole)
     x, y, _ = one.stage.frame.to_local(one.hole.placement.location)
-    point = one.stage.frame.to_world((x, y, top - (top - bottom) / 3))
+    point = one.stage.frame.to_world((x, y, top - share * (top - bottom)))
     return stands_at(context, one.stage, place_of(one.stage, one.cut), point)
 
 
