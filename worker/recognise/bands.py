@@ -19,7 +19,7 @@ from worker.recognise.access import Sight
 from worker.recognise.extent import extent
 from worker.recognise.holes import crossings
 from worker.recognise.patches import PartShape, Rim
-from worker.recognise.recesses import Recess, components, half, hollow, is_wall, runs_into
+from worker.recognise.recesses import Recess, components, half, hollow, is_wall, joined_to, runs_into
 from worker.recognise.through_slots import OVER
 
 LONG = 2.0
@@ -78,7 +78,7 @@ def bands_of(
 ) -> list[Band]:
     """All of some walls of a recess as bands; none when a wall is left over or, unless they may end there (``ending``),
     a band has nothing beyond the crossing."""
-    groups = _with_corners_taken(shape, _going_on(shape, components(shape, walls)))
+    groups = _with_corners_taken(shape, going_on(shape, components(shape, walls)))
     if len(groups) < least or not (ending or all(len(sides) > 1 for sides in groups)):
         return []
     whole = sorted(tuple(sorted(w for side in sides for w in side)) for sides in groups)
@@ -102,13 +102,15 @@ def bands_of(
     return bands if len(bands) >= least and long else []
 
 
-def _going_on(shape: PartShape, sides: list[tuple[int, ...]]) -> list[list[tuple[int, ...]]]:
+def going_on(shape: PartShape, sides: list[tuple[int, ...]]) -> list[list[tuple[int, ...]]]:
     """Sides put together that have a flat carrier in common, or of which one has a round corner or end that runs on
-    into the other's flat wall: something took where the two touch."""
+    into the other's flat wall: something took where the two touch. A wall between two others of its side, the far end
+    of a slot say, goes on nowhere."""
     flats = [{shape.carriers[w] for w in side if shape.patches[w].surface.kind == "plane"} for side in sides]
+    ends = [{shape.carriers[w] for w in side if len(set(joined_to(shape, w)) & set(side)) < 2} for side in sides]
     rounds = [[shape.patches[w].surface for w in side if hollow(shape.patches[w])] for side in sides]
     into = [{c for r in own for c in _touched(shape, r, set().union(*flats))} for own in rounds]
-    alike = [(i, k) for i, k in combinations(range(len(sides)), 2) if flats[i] & flats[k]]
+    alike = [(i, k) for i, k in combinations(range(len(sides)), 2) if flats[i] & flats[k] & ends[i] & ends[k]]
     alike += [(i, k) for i, k in permutations(range(len(sides)), 2) if into[i] & flats[k]]
     return [[sides[i] for i in group] for group in linked.groups(len(sides), alike)]
 
@@ -135,7 +137,7 @@ def goes_all_round(shape: PartShape, group: tuple[int, ...]) -> tuple[int, ...]:
     walls = {shape.carriers[w]: w for w in group}
     flat = {c: w for c, w in walls.items() if shape.patches[w].surface.kind == "plane"}
     rounds = [shape.patches[w].surface for w in walls.values() if w not in flat.values()]
-    pairs = [pair for pair in permutations(flat.values(), 2) if _face(shape, *pair)]
+    pairs = [pair for pair in permutations(flat.values(), 2) if face(shape, *pair)]
     ended = len(flat) == 2 == len(rounds) or (len(flat) == 4 and len(pairs) == 4)
     if not pairs or not ended or not all(r.hollow and _touched(shape, r, set(flat)) for r in rounds):
         return ()
@@ -156,7 +158,7 @@ def _cheeks(
 
     for a in ours:
         for b in theirs:
-            if _face(shape, a, b) and (not alike or _are_alike(gaps(0, a), gaps(1, b))):
+            if face(shape, a, b) and (not alike or _are_alike(gaps(0, a), gaps(1, b))):
                 return (a, b)
     return ()
 
@@ -164,16 +166,22 @@ def _cheeks(
 def _are_alike(ours: list[_Gap], theirs: list[_Gap]) -> bool:
     """True for walls with gaps of one length, in order; an end that something else took says nothing of its own.
 
-    A gap with both its ends taken is a hole's own mouth, unless there is no other: a head where two slots cross.
+    A gap with both its ends taken is a hole's own mouth, unless there is no other: a head where two slots cross. What
+    crosses where the part ends may part one of the walls alone.
     """
     if any(gap.bitten < 2 for gap in (*ours, *theirs)):
         ours, theirs = ([gap for gap in gaps if gap.bitten < 2] for gaps in (ours, theirs))
-    pairs = list(zip(ours, theirs, strict=False))
-    alike = ours and len(ours) == len(theirs)
-    return bool(alike) and all(abs(p.length - q.length) < SAME_LENGTH or p.bitten or q.bitten for p, q in pairs)
+    few, many = sorted((ours, theirs), key=len)
+    starts = (0, len(many) - len(few)) if few and len(many) - len(few) < 2 else ()
+    return any(all(_is_alike(a, b) for a, b in zip(few, many[start:], strict=False)) for start in starts)
 
 
-def _face(shape: PartShape, a: int, b: int) -> bool:
+def _is_alike(a: _Gap, b: _Gap) -> bool:
+    return abs(a.length - b.length) < SAME_LENGTH or bool(a.bitten or b.bitten)
+
+
+def face(shape: PartShape, a: int, b: int) -> bool:
+    """True for two planes that look at each other."""
     p, q = shape.patches[a].surface, shape.patches[b].surface
     flat = p.kind == q.kind == "plane" and dot(p.axis, q.axis) < -1 + SQUARE**2
     return flat and dot(sub(q.origin, p.origin), p.axis) > 0

@@ -319,7 +319,8 @@ def _conical_end(shape: PartShape, run: tuple[int, ...], flat: list[int]) -> boo
 
 def _is_long(shape: PartShape, recess: Recess, flat: list[int]) -> bool:
     along = cross(recess.axis, shape.patches[flat[0]].surface.axis)
-    low, high = extent(shape, ground_of(shape, recess) if recess.shared else (flat[0],), along)
+    ground = (recess.core or ground_of(shape, recess)) if recess.shared else (flat[0],)
+    low, high = extent(shape, ground, along)
     width = _gap(shape, flat[0], flat[-1])
     if not _facing(shape, flat[0], flat[-1]):  # leaning flanks: at the mouth
         left, right = extent(shape, (flat[0], flat[-1]), unit(cross(along, recess.axis)))
