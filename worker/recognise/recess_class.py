@@ -219,7 +219,8 @@ def are_flanks(shape: PartShape, recess: Recess, a: int, b: int) -> bool:
     if not all(-SQUARE < lean < 1 - SQUARE for lean in leans) or not _facing(shape, a, b, recess.axis):
         return False
     tops = [top_of(shape, Recess(_with_wall_above(shape, recess, p), recess.axis, (), ())) for p in (a, b)]
-    return min(leans) > SQUARE or abs(tops[0] - tops[1]) < LEDGE
+    upright, leaning = (top for _, top in sorted(zip(leans, tops, strict=True)))
+    return min(leans) > SQUARE or upright < leaning + LEDGE
 
 
 def _with_wall_above(shape: PartShape, recess: Recess, flank: int) -> tuple[int, ...]:

@@ -3,14 +3,23 @@ ends of the opening."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import replace
 from itertools import permutations
 
 from schemas.base import cross, dot, sub, unit
 from schemas.tolerances import LIMIT, SAME_LENGTH, SQUARE
 from worker.recognise.access import Sight
-from worker.recognise.bands import LONG, Band, band_on_floor, bands_of, face, going_on, parted, with_fillets
+from worker.recognise.bands import (
+    LONG,
+    Band,
+    band_on_floor,
+    bands_of,
+    face,
+    going_on,
+    look_inwards,
+    parted,
+    with_fillets,
+)
 from worker.recognise.extent import extent
 from worker.recognise.patches import PartShape
 from worker.recognise.recesses import Recess, components, hollow, is_wall
@@ -39,7 +48,7 @@ def _with_branches(shape: PartShape, sight: Sight, recess: Recess) -> list[Reces
     level = len({shape.carriers[f] for f in recess.floors}) == 1
     if not level or recess.shared or recess.core or not all(hollow(shape.patches[f]) for f in fillets):
         return [recess]
-    branches = _branches(shape, components(shape, walls), walls)
+    branches = _branches(shape, recess, walls)
     taken = {w for part in branches for w in part}
     own = replace(recess, patches=tuple(p for p in recess.patches if p not in taken))
     crossed = bands_of(shape, own, tuple(w for w in walls if w not in taken), 2) if branches else []
@@ -54,10 +63,10 @@ def _with_branches(shape: PartShape, sight: Sight, recess: Recess) -> list[Reces
     return slots + [_branch(shape, sight, recess, end, other) for end, other in zip(ends, far, strict=True)]
 
 
-def _branches(shape: PartShape, parts: Sequence[tuple[int, ...]], walls: tuple[int, ...]) -> dict[tuple[int, ...], int]:
+def _branches(shape: PartShape, recess: Recess, walls: tuple[int, ...]) -> dict[tuple[int, ...], int]:
     """Walls that lead from another's flat wall and back to it, or in pairs from it out of the part, each with the
     carrier of that; those that go on beyond what they end in are none."""
-    lone = [sides[0] for sides in going_on(shape, list(parts)) if len(sides) == 1]
+    lone = [sides[0] for sides in going_on(shape, components(shape, walls), recess.axis) if len(sides) == 1]
     found = {part: side for part in lone if (side := _mouth(shape, part, walls)) is not None}
     ends = {part[0]: side for part in lone if len(part) == 1 and (side := _root(shape, part[0], walls)) is not None}
     facing = [
@@ -122,8 +131,10 @@ def _cheeks(shape: PartShape, walls: tuple[int, ...]) -> tuple[int, int] | None:
     a, b = flat.values()
     width = _behind(shape, a, b)
     facing = dot(shape.patches[a].surface.axis, shape.patches[b].surface.axis) < -1 + SQUARE**2
-    rounds = [shape.patches[w].surface for w in walls if w not in flat.values() and shape.carriers[w] not in flat]
-    round_ = all(s.hollow and abs(2 * s.radius - width) < SAME_LENGTH for s in rounds)
+    rounds = [shape.patches[w] for w in walls if w not in flat.values() and shape.carriers[w] not in flat]
+    round_ = all(p.surface.hollow and abs(2 * p.surface.radius - width) < SAME_LENGTH for p in rounds)
+    apart = {shape.carriers[p.index]: p for p in rounds}
+    round_ = round_ and (len(apart) != 2 or look_inwards(*apart.values()))
     return (a, b) if facing and width > 0 and round_ else None
 
 
