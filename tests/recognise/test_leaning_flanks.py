@@ -235,3 +235,12 @@ def test_a_vee_round_a_racetrack_is_one_groove() -> None:
     assert (found.class_, found.ends, found.course_of_travel) == ("slot", "loop", "general")
     length = 2 * 20 + 2 * math.pi * 12
     assert (found.length, found.width, found.depth) == pytest.approx((length, 6, 3), abs=1e-2)
+
+
+@pytest.mark.parametrize("land", [20.0, 25.0])
+def test_an_upright_flank_that_ends_lower_makes_a_slot_as_well(land: float) -> None:
+    """10 deep beside the slant of 45 degrees, 4 beside the upright flank: what stands there was milled down before."""
+    lowered = box((-1, -1, 14), (101, land, 21))
+    (found,) = grooves_of(cut(block(), [lowered, prism([(20, 21), (20, 10), (30, 10), (41, 21)], -1, 101)]))
+    assert (found.class_, found.ends, found.open_sides) == ("slot", "open open", 2)
+    assert (found.length, found.width, found.depth) == pytest.approx((100, 20, 10))

@@ -7,7 +7,7 @@ import math
 import pytest
 
 from schemas.feature import Feature
-from tests.recognise.parts import block, drill
+from tests.recognise.parts import at_height, block, chamfered, drill, obround
 from tests.support.recognised import recognise
 from tests.support.rewritten import same_when_rewritten
 from worker.kernel.boolean import cut, fuse
@@ -111,3 +111,21 @@ def test_what_a_deep_slot_leaves_of_a_boss_on_a_narrow_strip_is_of_the_boss() ->
     assert (boss.class_, boss.diameter, len(boss.faces)) == ("boss", pytest.approx(30), 3)
     assert (slot.length, slot.width, slot.depth) == pytest.approx((100, 6.4, 16))
     same_when_rewritten(body, 2)
+
+
+@pytest.mark.parametrize("leg", [0.0, 1.0])
+def test_notches_on_opposite_sides_between_which_the_boss_goes_on_are_two(leg: float) -> None:
+    """Of 8 wide, their round ends' middles at 12 from the axis of a boss of 50: 8 + 5 = 17 long, as deep as it is high,
+    a broken edge round their mouths counted in."""
+    boss = cut(drill(50, 30, 10, 20, 50), [obround(0, 38, 30, 10, 21, 8), obround(62, 100, 30, 10, 21, 8)])
+    if leg:
+        boss = chamfered(boss, leg, at_height(20))
+    body = fuse([block(z=10), boss])
+    whole, *notches = told(body) if not leg else [f for f in told(body) if f.class_ != "chamfer"]
+    assert (whole.class_, whole.diameter, whole.height) == ("boss", pytest.approx(50), pytest.approx(10))
+    assert [(f.class_, f.ends, f.open_sides) for f in notches] == [("slot", "open radiused", 1)] * 2
+    for notch, x in zip(sorted(notches, key=lambda f: f.placement.location), (33.5, 66.5), strict=True):
+        assert (notch.length, notch.width, notch.depth) == pytest.approx((17, 8, 10))
+        assert notch.placement.location == pytest.approx((x, 30, 20)) and len(notch.access) == 2
+    if leg:
+        same_when_rewritten(body, 3)

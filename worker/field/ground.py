@@ -141,7 +141,24 @@ def _ring_sides(walls: Floats, owner: NDArray[np.int32]) -> Floats:
         for face, low, high in zip(faces.tolist(), lows.tolist(), highs.tolist(), strict=True)
     ]
     sides = np.concatenate(_whole_bands(found))
-    return sides[np.sort(np.unique(np.round(sides.reshape(-1, 4), WELD), axis=0, return_index=True)[1])]
+    sides = sides[np.sort(np.unique(np.round(sides.reshape(-1, 4), WELD), axis=0, return_index=True)[1])]
+    return _on_one_level(walls, owner, (lows, highs), found, sides)
+
+
+def _on_one_level(
+    walls: Floats, owner: NDArray[np.int32], ends: tuple[Floats, Floats], own: Sequence[Floats], sides: Floats
+) -> Floats:
+    """Sides (n, 2, 2), or where they hang together better those at one height, which those that do not reach it lie
+    over: of a floor that runs on behind a gap in the fillet beside it, that behind the gap is no side of this ring."""
+    heights, pieces = np.unique(np.concatenate(ends)), len(_wall_chains(sides))
+    for low, high in pairwise(heights.tolist()) if pieces > 1 else ():
+        level = low + MIDDLE * (high - low)
+        absent = np.flatnonzero((ends[0] > level) | (ends[1] < level)).tolist()
+        found = followed_section(walls, owner, level)
+        fewer = high - low > HIGHER and len(found) and len(_wall_chains(found)) < pieces
+        if fewer and all(_lie_over(own[k], found) for k in absent):
+            sides, pieces = found, len(_wall_chains(found))
+    return sides
 
 
 def _whole_bands(found: Sequence[Floats]) -> list[Floats]:

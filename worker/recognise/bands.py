@@ -18,8 +18,8 @@ from worker.kernel.graph_surface import Surface
 from worker.recognise.access import Sight
 from worker.recognise.extent import extent
 from worker.recognise.holes import crossings
-from worker.recognise.patches import PartShape, Rim
-from worker.recognise.recesses import Recess, components, half, hollow, is_wall, runs_into
+from worker.recognise.patches import PartShape, Patch, Rim
+from worker.recognise.recesses import Recess, components, half, hollow, is_wall, joined_to, runs_into
 from worker.recognise.through_slots import OVER
 
 LONG = 2.0
@@ -78,7 +78,7 @@ def bands_of(
 ) -> list[Band]:
     """All of some walls of a recess as bands; none when a wall is left over or, unless they may end there (``ending``),
     a band has nothing beyond the crossing."""
-    groups = _with_corners_taken(shape, _going_on(shape, components(shape, walls)))
+    groups = _with_corners_taken(shape, going_on(shape, components(shape, walls), recess.axis))
     if len(groups) < least or not (ending or all(len(sides) > 1 for sides in groups)):
         return []
     whole = sorted(tuple(sorted(w for side in sides for w in side)) for sides in groups)
@@ -102,15 +102,35 @@ def bands_of(
     return bands if len(bands) >= least and long else []
 
 
-def _going_on(shape: PartShape, sides: list[tuple[int, ...]]) -> list[list[tuple[int, ...]]]:
+def going_on(shape: PartShape, sides: list[tuple[int, ...]], axis: Vec3) -> list[list[tuple[int, ...]]]:
     """Sides put together that have a flat carrier in common, or of which one has a round corner or end that runs on
-    into the other's flat wall: something took where the two touch."""
+    into the other's flat wall: something took where the two touch. A wall between two others of its side, the far end
+    of a slot say, goes on nowhere, nor does one beyond another at its end."""
     flats = [{shape.carriers[w] for w in side if shape.patches[w].surface.kind == "plane"} for side in sides]
     rounds = [[shape.patches[w].surface for w in side if hollow(shape.patches[w])] for side in sides]
     into = [{c for r in own for c in _touched(shape, r, set().union(*flats))} for own in rounds]
     alike = [(i, k) for i, k in combinations(range(len(sides)), 2) if flats[i] & flats[k]]
+    alike = [(i, k) for i, k in alike if _lead_on(shape, sides[i], sides[k], axis)]
     alike += [(i, k) for i, k in permutations(range(len(sides)), 2) if into[i] & flats[k]]
     return [[sides[i] for i in group] for group in linked.groups(len(sides), alike)]
+
+
+def _lead_on(shape: PartShape, ours: tuple[int, ...], theirs: tuple[int, ...], axis: Vec3) -> bool:
+    """True where two flat walls on one plane, one of each side, end towards each other at none of their own."""
+    pairs = [(a, b) for a in ours for b in theirs if shape.carriers[a] == shape.carriers[b]]
+    for a, b in ((a, b) for a, b in pairs if shape.patches[a].surface.kind == "plane"):
+        along = unit(cross(axis, shape.patches[a].surface.axis))
+        way = along if extent(shape, (b,), along)[0] > extent(shape, (a,), along)[0] else scale(along, -1.0)
+        if not _is_ended(shape, ours, a, way) and not _is_ended(shape, theirs, b, scale(way, -1.0)):
+            return True
+    return False
+
+
+def _is_ended(shape: PartShape, side: tuple[int, ...], wall: int, way: Vec3) -> bool:
+    """True for a flat wall at whose end that way another of its side begins."""
+    end, others = extent(shape, (wall,), way)[1], set(joined_to(shape, wall)) & set(side)
+    rims = [r for r in shape.patches[wall].rims if r.other in others]
+    return any(min(dot(p, way) for p in r.points) > end - OVER for r in rims)
 
 
 def _with_corners_taken(shape: PartShape, groups: list[list[tuple[int, ...]]]) -> list[list[tuple[int, ...]]]:
@@ -134,12 +154,19 @@ def goes_all_round(shape: PartShape, group: tuple[int, ...]) -> tuple[int, ...]:
     a rectangle, or a slot with two round ends as wide as itself."""
     walls = {shape.carriers[w]: w for w in group}
     flat = {c: w for c, w in walls.items() if shape.patches[w].surface.kind == "plane"}
-    rounds = [shape.patches[w].surface for w in walls.values() if w not in flat.values()]
-    pairs = [pair for pair in permutations(flat.values(), 2) if _face(shape, *pair)]
-    ended = len(flat) == 2 == len(rounds) or (len(flat) == 4 and len(pairs) == 4)
+    bent = [shape.patches[w] for w in walls.values() if w not in flat.values()]
+    rounds = [patch.surface for patch in bent]
+    pairs = [pair for pair in permutations(flat.values(), 2) if face(shape, *pair)]
+    ended = (len(flat) == 2 == len(rounds) and look_inwards(*bent)) or (len(flat) == 4 and len(pairs) == 4)
     if not pairs or not ended or not all(r.hollow and _touched(shape, r, set(flat)) for r in rounds):
         return ()
     return min(pairs, key=lambda pair: round(_width(shape, pair), 3))
+
+
+def look_inwards(a: Patch, b: Patch) -> bool:
+    """True for two round ends that face each other: those of two notches with metal between face away."""
+    gap = sub(b.surface.origin, a.surface.origin)
+    return dot(a.looks, gap) > 0 > dot(b.looks, gap)
 
 
 def _cheeks(
@@ -156,7 +183,7 @@ def _cheeks(
 
     for a in ours:
         for b in theirs:
-            if _face(shape, a, b) and (not alike or _are_alike(gaps(0, a), gaps(1, b))):
+            if face(shape, a, b) and (not alike or _are_alike(gaps(0, a), gaps(1, b))):
                 return (a, b)
     return ()
 
@@ -164,16 +191,22 @@ def _cheeks(
 def _are_alike(ours: list[_Gap], theirs: list[_Gap]) -> bool:
     """True for walls with gaps of one length, in order; an end that something else took says nothing of its own.
 
-    A gap with both its ends taken is a hole's own mouth, unless there is no other: a head where two slots cross.
+    A gap with both its ends taken is a hole's own mouth, unless there is no other: a head where two slots cross. What
+    crosses where the part ends may part one of the walls alone.
     """
     if any(gap.bitten < 2 for gap in (*ours, *theirs)):
         ours, theirs = ([gap for gap in gaps if gap.bitten < 2] for gaps in (ours, theirs))
-    pairs = list(zip(ours, theirs, strict=False))
-    alike = ours and len(ours) == len(theirs)
-    return bool(alike) and all(abs(p.length - q.length) < SAME_LENGTH or p.bitten or q.bitten for p, q in pairs)
+    few, many = sorted((ours, theirs), key=len)
+    starts = (0, len(many) - len(few)) if few and len(many) - len(few) < 2 else ()
+    return any(all(_is_alike(a, b) for a, b in zip(few, many[start:], strict=False)) for start in starts)
 
 
-def _face(shape: PartShape, a: int, b: int) -> bool:
+def _is_alike(a: _Gap, b: _Gap) -> bool:
+    return abs(a.length - b.length) < SAME_LENGTH or bool(a.bitten or b.bitten)
+
+
+def face(shape: PartShape, a: int, b: int) -> bool:
+    """True for two planes that look at each other."""
     p, q = shape.patches[a].surface, shape.patches[b].surface
     flat = p.kind == q.kind == "plane" and dot(p.axis, q.axis) < -1 + SQUARE**2
     return flat and dot(sub(q.origin, p.origin), p.axis) > 0

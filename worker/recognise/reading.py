@@ -12,6 +12,7 @@ from worker.recognise.access import Sight
 from worker.recognise.bulges import area_vector, mean_normal
 from worker.recognise.closed_vees import out_of_closed_vee
 from worker.recognise.crossing_rings import crossing_rings, one_of
+from worker.recognise.doorways import with_doorways
 from worker.recognise.extent import extent
 from worker.recognise.grooves import in_trough
 from worker.recognise.levels import by_floor
@@ -49,6 +50,8 @@ def read(shape: PartShape, sight: Sight, group: tuple[int, ...]) -> list[Recess]
         return ended
     if ended := up_to_walls(shape, sight, group, read):
         return ended
+    if parted := with_doorways(shape, sight, group):
+        return parted
     tried = directions(shape, sight, group)
     out = out_of_closed_vee(shape, group)
     tried = sight.distinct([*tried, *([out] if out else _into_vee(shape, sight, group, tried))])

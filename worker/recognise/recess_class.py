@@ -219,7 +219,8 @@ def are_flanks(shape: PartShape, recess: Recess, a: int, b: int) -> bool:
     if not all(-SQUARE < lean < 1 - SQUARE for lean in leans) or not _facing(shape, a, b, recess.axis):
         return False
     tops = [top_of(shape, Recess(_with_wall_above(shape, recess, p), recess.axis, (), ())) for p in (a, b)]
-    return min(leans) > SQUARE or abs(tops[0] - tops[1]) < LEDGE
+    upright, leaning = (top for _, top in sorted(zip(leans, tops, strict=True)))
+    return min(leans) > SQUARE or upright < leaning + LEDGE
 
 
 def _with_wall_above(shape: PartShape, recess: Recess, flank: int) -> tuple[int, ...]:
@@ -319,7 +320,8 @@ def _conical_end(shape: PartShape, run: tuple[int, ...], flat: list[int]) -> boo
 
 def _is_long(shape: PartShape, recess: Recess, flat: list[int]) -> bool:
     along = cross(recess.axis, shape.patches[flat[0]].surface.axis)
-    low, high = extent(shape, ground_of(shape, recess) if recess.shared else (flat[0],), along)
+    ground = (recess.core or ground_of(shape, recess)) if recess.shared else (flat[0],)
+    low, high = extent(shape, ground, along)
     width = _gap(shape, flat[0], flat[-1])
     if not _facing(shape, flat[0], flat[-1]):  # leaning flanks: at the mouth
         left, right = extent(shape, (flat[0], flat[-1]), unit(cross(along, recess.axis)))

@@ -4,11 +4,22 @@ ends of the opening."""
 from __future__ import annotations
 
 from dataclasses import replace
+from itertools import permutations
 
 from schemas.base import cross, dot, sub, unit
 from schemas.tolerances import LIMIT, SAME_LENGTH, SQUARE
 from worker.recognise.access import Sight
-from worker.recognise.bands import LONG, Band, band_on_floor, parted, with_fillets
+from worker.recognise.bands import (
+    LONG,
+    Band,
+    band_on_floor,
+    bands_of,
+    face,
+    going_on,
+    look_inwards,
+    parted,
+    with_fillets,
+)
 from worker.recognise.extent import extent
 from worker.recognise.patches import PartShape
 from worker.recognise.recesses import Recess, components, hollow, is_wall
@@ -23,7 +34,63 @@ slot is a branch of its path."""
 def parted_at_one_depth(shape: PartShape, sight: Sight, recess: Recess) -> list[Recess]:
     """What crosses in a recess with floors on one plane, else a slot and the pockets along its sides; else itself."""
     found = parted(shape, sight, recess)
+    found = found if len(found) > 1 else _with_branches(shape, sight, recess)
     return found if len(found) > 1 else with_side_bays(shape, sight, recess)
+
+
+def _with_branches(shape: PartShape, sight: Sight, recess: Recess) -> list[Recess]:
+    """Slots that cross and what branches off them, slots that end in another's wall; itself where it is anything else.
+
+    Of one slot and its branch one path of one cutter makes both.
+    """
+    walls = tuple(p for p in recess.patches if is_wall(shape.patches[p], recess.axis))
+    fillets = [p for p in recess.patches if p not in walls and p not in recess.floors]
+    level = len({shape.carriers[f] for f in recess.floors}) == 1
+    if not level or recess.shared or recess.core or not all(hollow(shape.patches[f]) for f in fillets):
+        return [recess]
+    branches = _branches(shape, recess, walls)
+    taken = {w for part in branches for w in part}
+    own = replace(recess, patches=tuple(p for p in recess.patches if p not in taken))
+    crossed = bands_of(shape, own, tuple(w for w in walls if w not in taken), 2) if branches else []
+    bands = [with_fillets(shape, band, fillets) for band in crossed]
+    others = {shape.carriers[c]: band.cheeks[1 - k] for band in bands for k, c in enumerate(band.cheeks)}
+    ends = [with_fillets(shape, Band(part, part), fillets) for part in branches]
+    whole = {p for band in (*bands, *ends) for p in band.walls} == {*walls, *fillets}
+    if not bands or not whole or not others.keys() >= set(branches.values()):
+        return [recess]
+    far = [others[side] for side in branches.values()]
+    slots = [band_on_floor(shape, sight, recess, band) for band in bands]
+    return slots + [_branch(shape, sight, recess, end, other) for end, other in zip(ends, far, strict=True)]
+
+
+def _branches(shape: PartShape, recess: Recess, walls: tuple[int, ...]) -> dict[tuple[int, ...], int]:
+    """Walls that lead from another's flat wall and back to it, or in pairs from it out of the part, each with the
+    carrier of that; those that go on beyond what they end in are none."""
+    lone = [sides[0] for sides in going_on(shape, components(shape, walls), recess.axis) if len(sides) == 1]
+    found = {part: side for part in lone if (side := _mouth(shape, part, walls)) is not None}
+    ends = {part[0]: side for part in lone if len(part) == 1 and (side := _root(shape, part[0], walls)) is not None}
+    facing = [
+        (_behind(shape, a, b), a, b) for a, b in permutations(ends, 2) if face(shape, a, b) and ends[a] == ends[b]
+    ]
+    for _, a, b in sorted(facing):
+        if a in ends and b in ends:
+            found[a, b] = ends.pop(a)
+            del ends[b]
+    return found
+
+
+def _root(shape: PartShape, wall: int, walls: tuple[int, ...]) -> int | None:
+    """The carrier of the one flat wall that another one ends at; None for none."""
+    others = [o for o in shape.patches[wall].convex if o in walls]
+    flat = len(others) == 1 and shape.patches[others[0]].surface.kind == "plane"
+    return shape.carriers[others[0]] if flat else None
+
+
+def _branch(shape: PartShape, sight: Sight, recess: Recess, branch: Band, far: int) -> Recess:
+    """A branch with the floor: closed at its end, or out of the part there too."""
+    if len(branch.cheeks) > 2:
+        return _bay(shape, recess, branch.walls, far)
+    return band_on_floor(shape, sight, recess, branch)
 
 
 def with_side_bays(shape: PartShape, sight: Sight, recess: Recess) -> list[Recess]:
@@ -64,8 +131,10 @@ def _cheeks(shape: PartShape, walls: tuple[int, ...]) -> tuple[int, int] | None:
     a, b = flat.values()
     width = _behind(shape, a, b)
     facing = dot(shape.patches[a].surface.axis, shape.patches[b].surface.axis) < -1 + SQUARE**2
-    rounds = [shape.patches[w].surface for w in walls if w not in flat.values() and shape.carriers[w] not in flat]
-    round_ = all(s.hollow and abs(2 * s.radius - width) < SAME_LENGTH for s in rounds)
+    rounds = [shape.patches[w] for w in walls if w not in flat.values() and shape.carriers[w] not in flat]
+    round_ = all(p.surface.hollow and abs(2 * p.surface.radius - width) < SAME_LENGTH for p in rounds)
+    apart = {shape.carriers[p.index]: p for p in rounds}
+    round_ = round_ and (len(apart) != 2 or look_inwards(*apart.values()))
     return (a, b) if facing and width > 0 and round_ else None
 
 

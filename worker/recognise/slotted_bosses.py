@@ -14,7 +14,8 @@ from worker.recognise.access import Sight
 from worker.recognise.extent import extent
 from worker.recognise.ids import Draft, step_of
 from worker.recognise.patches import PartShape
-from worker.recognise.recesses import half, hollow, is_floor, is_wall, runs_into
+from worker.recognise.recess_size import top_of
+from worker.recognise.recesses import Recess, components, half, hollow, is_floor, is_wall, runs_into
 from worker.recognise.ring_grooves import whole_boss
 
 LONG = 2.0
@@ -80,8 +81,20 @@ def _notches(shape: PartShape, walls: list[int], axis: Vec3) -> list[_Notch]:
             cheeks = [w for w in walls if shape.carriers[w] in (a, b)]
             ends = tuple(w for w in walls if w not in cheeks and _ends(shape, w, cheeks, (flat[a], flat[b])))
             taken |= {a, b, *(shape.carriers[e] for e in ends)}
-            found.append(_Notch((flat[a], flat[b]), ends, (*cheeks, *ends)))
+            found += _apart(shape, _Notch((flat[a], flat[b]), ends, (*cheeks, *ends)))
     return found if {shape.carriers[w] for w in walls} == taken else []
+
+
+def _apart(shape: PartShape, notch: _Notch) -> list[_Notch]:
+    """A notch, or two of one width on opposite sides, between whose ends the boss goes on."""
+    parts = [tuple(part) for part in components(shape, notch.walls)]
+    found = []
+    for part in parts:
+        ends = tuple(e for e in notch.ends if e in part)
+        cheeks = [[w for w in part if shape.carriers[w] == shape.carriers[c]] for c in notch.cheeks]
+        if ends and all(cheeks):
+            found.append(_Notch((cheeks[0][0], cheeks[1][0]), ends, part))
+    return found if len(found) == len(parts) == 2 else [notch]
 
 
 def _across(shape: PartShape, wall: int, other: int) -> float:
@@ -102,7 +115,8 @@ def _ends(shape: PartShape, wall: int, cheeks: Sequence[int], pair: tuple[int, i
 def _slot(
     shape: PartShape, sight: Sight, notch: _Notch, stands: tuple[Vec3, tuple[float, float]], rounds: Sequence[int]
 ) -> Draft:
-    axis, (low, high) = stands
+    axis, (low, _) = stands
+    high = top_of(shape, Recess(notch.walls, axis, (), ()))  # past a chamfer round its mouth
     a, b = (shape.patches[w].surface for w in notch.cheeks)
     along = half(unit(cross(axis, a.axis)))
     width = dot(sub(b.origin, a.origin), a.axis)

@@ -54,10 +54,12 @@ def footprint(scene: Scene, feature: Feature, domain: Region, *, roofed: bool = 
     if not floors:
         if any(s.look == "down" for s in shown):  # a floor's back: no cutter gets in through the part
             return Footprint(Region(()), Region(()), bottom, top, (), None)
-        core, ground = _from_walls(scene, [s for s in shown if s.look == "upright"], domain)
+        walls = [s for s in shown if s.look == "upright"]
+        alone = [s for s in walls if not scene.part.shared(feature, s.index)]
+        core, ground = _from_walls(scene, walls, domain, len(alone) == len(walls))
         bottom, ends = scene.foot(feature), scene.open_ends(feature)
-        if ends and feature.bottom == "through" and any(scene.part.shared(feature, i) for i in feature.faces):
-            bottom = min(ends)  # as deep as it is itself: a pocket's floor that it is level with goes on beyond it
+        if ends and feature.bottom == "through" and len(alone) < len(walls):
+            bottom = min(*ends, *(s.low for s in alone))  # a pocket's floor that it is level with goes on beyond it
         if _is_bent(feature) and ground.area > core.area + LENGTH and (whole := own_plan(scene, feature)):
             ground = union([core, whole])
         return Footprint(core, ground, bottom, top, (), core or None)
@@ -81,13 +83,14 @@ def _is_bent(feature: Feature) -> bool:
     return feature.class_ == "slot" and feature.course_of_travel == "circular" and feature.open_sides == 0
 
 
-def _from_walls(scene: Scene, walls: Sequence[Shown], domain: Region) -> tuple[Region, Region]:
+def _from_walls(scene: Scene, walls: Sequence[Shown], domain: Region, alone: bool) -> tuple[Region, Region]:
     """Without a floor the walls make the plan; where their ring is open, its chord is an open side. Walls that go round
-    nothing by themselves, a slit's two, do so together: what all of them look upon."""
+    nothing by themselves, a slit's two, do so together: what all of them look upon. ``alone``: none of them is another
+    feature's as well, where that may run on behind the ring."""
     cores, grounds = [], []
     bare: list[Region] = []
     edges = [e for wall in walls for e in _free_on_left(scene, wall)]
-    for found in wall_chains(edges if _alike(walls) else _at_the_foot(scene, walls, edges)):
+    for found in wall_chains(edges if alone and _alike(walls) else _at_the_foot(scene, walls, edges)):
         chain = with_level_ends(found)
         core, side = chain_core(chain), chain_side(chain)
         ground = extended(core, [side], domain) if side else core
