@@ -62,6 +62,10 @@ class Barrier:
         """How much lower roofs count."""
         return max(self.side, 0.0)
 
+    def changes_at(self, z: float) -> bool:
+        """Whether some face begins or ends at a height, or so near that a section there may not be defined."""
+        return any(min(abs(z - s.low), abs(z - s.high)) <= 2 * BESIDE for s in self.sky.shown)
+
 
 class Space:
     """All positions of one tool over one ground, within limits."""
@@ -145,17 +149,19 @@ class Space:
             start, end = max(start, self.limits.floor), min(end, max(self.limits.roofs))
         inner = [z for z in self._changes if start < z < end]
         for a, b in pairwise(_distinct([start, *inner, end])):
-            for p, q in self._pieces(a, b):
+            for p, q in self._pieces(a, b, one):
                 yield (p + q) / 2, head.widest(p - one.lowered - low, q + one.raised - low)
 
-    def _pieces(self, a: float, b: float) -> Iterator[tuple[float, float]]:
-        """One piece where all walls are upright, many heights where they are not."""
+    def _pieces(self, a: float, b: float, one: Barrier) -> Iterator[tuple[float, float]]:
+        """One piece where all walls are upright, many heights where they are not: the ends themselves unless faces begin
+        or end there. Beside them, a head would turn about a place a hair off the metal's own corner."""
         if b - a <= 4 * BESIDE:
             return
         if not any(p < b - COINCIDENT and a + COINCIDENT < q for p, q in self._bent):
             yield a, b
             return
-        for z in (a + BESIDE, *(a + (b - a) * share for share in SHARES), b - BESIDE):
+        first, last = (BESIDE if one.changes_at(z) else 0.0 for z in (a, b))
+        for z in (a + first, *(a + (b - a) * share for share in SHARES), b - last):
             yield z, z
 
     def _sky(self, tip: float, slack: float, upper: list[tuple[float, float]]) -> Region:
