@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from typing import Literal
+
+import numpy as np
 
 from schemas.base import Frame, cross, dot, norm
 from schemas.feature import Feature
@@ -156,13 +159,32 @@ def _bodies(
         column = prism(union(cover for _, cover in covers), scene.frame, low, high)
         found = [boolean.cut(column, [scene.part.body], merge=False)]
     else:
-        spans = [(s.low, s.high + head.height, cover) for s, cover in covers]
-        found = [body for a, b, cover in spans for body in _shaped(scene, head, cover, a, b)]
+        found = [body for stands, cover in _stacked(head, covers) for body in _shaped(scene, head, cover, stands)]
     return tuple(body for body in found if not is_empty(body))
 
 
-def _shaped(scene: Scene, head: Head, cover: Region, low: float, high: float) -> tuple[Body, ...]:
-    """What the head sweeps over a region between two heights."""
+def _stacked(head: Head, covers: list[tuple[Stand, Region]]) -> list[tuple[list[Stand], Region]]:
+    """Passes of a head that tapers that cover the same, one over the other, made one."""
+    found: list[tuple[list[Stand], Region]] = []
+    for stand, cover in covers:
+        stands, below = found[-1] if found else ([], NOWHERE)
+        if stands and head.steps(stands[-1].low, stand.low) and _alike(below, cover):
+            stands.append(stand)
+        else:
+            found.append(([stand], cover))
+    return found
+
+
+def _alike(a: Region, b: Region) -> bool:
+    """Whether two regions have the same corners, arcs between the same ones too."""
+    return a.points.shape == b.points.shape and bool((np.abs(a.points - b.points) <= COINCIDENT).all())
+
+
+def _shaped(scene: Scene, head: Head, cover: Region, stands: Sequence[Stand]) -> tuple[Body, ...]:
+    """What the head sweeps over a region that it covers from all of several stands."""
+    low, high = stands[0].low, stands[-1].high + head.height
+    if len(stands) > 1:
+        return swept(cover, scene.frame, low, high, head.stepped([s.low for s in stands]))
     if head.straight and head.corner > COINCIDENT:
         whole = rounded_both(cover, scene.frame, low, high, head.corner, scene.plan)
         if whole is not None:
