@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
-from functools import cache, cached_property
+from functools import cached_property
 from itertools import pairwise
 
 from schemas.tolerances import COINCIDENT
@@ -80,8 +80,8 @@ class Space:
         part = Barrier(scene.sky, Sections(scene.part.body, scene.frame), limits.side, limits.raised)
         held = scene.obstacles if not limits.obeyed else None
         self.barriers = [part, *([Barrier(held, Sections(held.body, scene.frame))] if held else [])]
-        self._stands = cache(self._found)
-        self._beside_head = cache(self._barred)
+        self._known: dict[tuple[float, Upper], tuple[Stand, ...]] = {}
+        self._bars: dict[tuple[tuple[float, float], float], list[Region]] = {}
 
     def stands(
         self, slack: float, *, necked: bool = True, shanked: bool = True, tool: Tool | None = None
@@ -91,7 +91,10 @@ class Space:
         All radii are smaller by ``slack``. ``necked`` and ``shanked``: whether neck and shank count; ``tool``: whose,
         where not those of the head's own tool do.
         """
-        return self._stands(slack, tuple(self._upper(tool or self.tool, slack, necked, shanked)))
+        upper = tuple(self._upper(tool or self.tool, slack, necked, shanked))
+        if (slack, upper) not in self._known:
+            self._known[slack, upper] = self._found(slack, upper)
+        return self._known[slack, upper]
 
     def _found(self, slack: float, upper: Upper) -> tuple[Stand, ...]:
         found = [Stand(*span, self._free(span, slack, upper)) for span in self._spans]
@@ -146,7 +149,9 @@ class Space:
             for one in self.barriers
             for h, r in upper
         ]
-        return subtract(self.domain, self._apart([*self._beside_head(span, slack), *tops]))
+        if (span, slack) not in self._bars:
+            self._bars[span, slack] = self._barred(span, slack)
+        return subtract(self.domain, self._apart([*self._bars[span, slack], *tops]))
 
     def _barred(self, span: tuple[float, float], slack: float) -> list[Region]:
         """Axis points from which the head alone meets metal at some tip of a span."""
