@@ -52,7 +52,9 @@ def test_a_barred_head_takes_no_more_than_the_wings() -> None:
     stage = _stage()
     wings = 30 * 5 * 5 * RUN  # two triangles of 5 x 5 RUN / 2, 30 long; what the mill's round corners leave stays
     assert stage.failures == () and 0 < stage.cuts[1].removal_volume < wings / 5
-    assert sum(c.removal_volume for c in stage.cuts) == pytest.approx(stage.balance.as_is - stage.balance.to_be, abs=1e-5)
+    assert sum(c.removal_volume for c in stage.cuts) == pytest.approx(
+        stage.balance.as_is - stage.balance.to_be, abs=1e-5
+    )
 
 
 @pytest.mark.parametrize("corner", [0.0, 0.4])

@@ -175,7 +175,7 @@ class Space:
                 yield (p + q) / 2, head.widest(p - one.lowered - low, q + one.raised - low)
 
     def _pieces(self, a: float, b: float, one: Barrier) -> Iterator[tuple[float, float]]:
-        """One piece where all walls are upright, many heights where they are not: the ends themselves unless faces begin
+        """One piece where all walls are upright, many heights where they are not: the very ends unless faces begin
         or end there. Beside them, a head would turn about a place a hair off the metal's own corner."""
         if b - a <= 4 * BESIDE:
             return
