@@ -10,18 +10,27 @@ met by all lines across it.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from schemas.base import Vec3
-from worker.field.field import Field, Mesh, fill
+from worker.field.clip import cut
+from worker.field.field import AXES, Field, Mesh
 from worker.field.lattice import Lattice
-from worker.field.lines import SHORTEST, Floats, Lines
+from worker.field.lines import SHORTEST, Floats, Lines, together
+from worker.field.stock import Stock, filled
+from worker.field.windows import Box, Shape, Window, common, windows_of, within
 
+BAND = 1 << 13
+"""Lines that are compared together."""
 COMPANY = 4.0
 """A line counts for this many times what the least of its neighbours holds, at most."""
+
+
+Most = tuple[float, Vec3 | None]
+"""A volume (mm3) and a point in the stretch that holds most of it."""
 
 
 @dataclass(frozen=True)
@@ -40,12 +49,47 @@ class Apart:
 
 def compare(field: Field, solid: Floats, stairs: Sequence[float] = (0.0, 0.0, 0.0)) -> Apart:
     """The field beside the solid's triangles (n, 3, 3); ``stairs`` is what each set of lines is off by anyway (mm3)."""
-    own = fill(field.lattice, [Mesh(solid)])
-    more = [_volume(s.lines(), field.lattice, a, stairs[a]) for a, s in enumerate(field.without([own]).stocks)]
-    left = [_volume(s.lines(), field.lattice, a, stairs[a]) for a, s in enumerate(own.without([field]).stocks)]
+    mesh = Mesh(solid)
+    more, left = zip(*(_beside(field, mesh, axis, stairs[axis]) for axis in AXES), strict=True)
     field_only, solid_only = max(more, key=lambda v: v[0]), max(left, key=lambda v: v[0])
     most = field_only if field_only[0] >= solid_only[0] else solid_only
     return Apart(field_only[0], solid_only[0], most[1])
+
+
+def _beside(field: Field, solid: Mesh, axis: int, stairs: float) -> tuple[Most, Most]:
+    """What only the field and only the solid have on the lines along one axis.
+
+    One axis after the other, and a band of lines after the other: where a plate has thousands of ribs and holes, the
+    dense windows of all lines at once take gigabytes.
+    """
+    lattice = field.lattice
+    shape = lattice.shape(axis)
+    own = solid.lines(lattice, axis)
+    rows = max(BAND // max(shape[1], 1), 1)
+    bands = [slice(low, min(low + rows, shape[0])) for low in range(0, shape[0], rows)]
+    pairs = [_apart_in(field.stocks[axis], own, band, shape) for band in bands]
+    more, left = (together([pair[k] for pair in pairs]) for k in (0, 1))
+    return _volume(more, lattice, axis, stairs), _volume(left, lattice, axis, stairs)
+
+
+def _apart_in(stock: Stock, own: Lines, band: slice, shape: Shape) -> tuple[Lines, Lines]:
+    """What only a stock has, and only a solid's own lines, on the lines of a band of rows."""
+    theirs = list(_within(stock, (band, slice(0, shape[1]))))
+    first, last = band.start * shape[1], band.stop * shape[1]
+    mine = list(windows_of(own.where((own.line >= first) & (own.line < last)), shape))
+    more, left = filled(theirs, shape), filled(mine, shape)
+    cut(more, mine)
+    cut(left, theirs)
+    return more.lines(), left.lines()
+
+
+def _within(stock: Stock, box: Box) -> Iterator[Window]:
+    """The intervals of a stock on the lines of a rectangle, as windows."""
+    for one in stock.windows():
+        here = common(one.box, box)
+        if here is not None:
+            inside = within(here, one.box)
+            yield Window(here, one.start[inside], one.stop[inside])
 
 
 def has_gaps(solid: Floats, sure: float) -> bool:
@@ -60,7 +104,7 @@ def has_gaps(solid: Floats, sure: float) -> bool:
     return bool(np.linalg.norm(areas) * across > sure)
 
 
-def _volume(lines: Lines, lattice: Lattice, axis: int, stairs: float) -> tuple[float, Vec3 | None]:
+def _volume(lines: Lines, lattice: Lattice, axis: int, stairs: float) -> Most:
     """Volume of stretches that do not stand alone, less the stairs, and the middle of the one that holds most."""
     first, second = lattice.others(axis)
     shape = len(lattice.middles[first]), len(lattice.middles[second])

@@ -32,7 +32,7 @@ from worker.kernel.planar_edge import (
     windings,
 )
 from worker.kernel.planar_meet import Known, crossings
-from worker.kernel.planar_trace import Loop, trace, welded
+from worker.kernel.planar_trace import Loop, closing, trace, welded
 
 Bounds = tuple[float, float, float, float]
 SMALLEST_ARC = 1e-7
@@ -142,10 +142,24 @@ def _turned(loop: Sequence[Edge]) -> Loop:
 
 
 def inside_of(edges: Sequence[Edge]) -> Region:
-    """The points that the edges, taken together, go round (in either direction)."""
+    """The points that the edges, taken together, go round (in either direction).
+
+    Where they stop short of each other, or go past, as far as a vertex of the kernel may lie off its edges, what lies
+    within cannot be counted by a ray: they are then joined by straight lines first.
+    """
     joined = welded(edges)
-    table = EdgeTable(joined)
-    return Region(trace(tuple(map(Known, joined)), lambda points: table.winding(points) != 0))
+    try:
+        return _gone_round(joined)
+    except KernelError:
+        gaps = closing(joined)
+        if not gaps:
+            raise
+    return _gone_round([*joined, *gaps])
+
+
+def _gone_round(edges: Sequence[Edge]) -> Region:
+    table = EdgeTable(edges)
+    return Region(trace(tuple(map(Known, edges)), lambda points: table.winding(points) != 0))
 
 
 def contains(region: Region, point: Point2) -> bool:

@@ -105,9 +105,22 @@ def _bridged(edges: Sequence[Known], inside: Inside) -> tuple[Loop, ...]:
         bridges = _bridges(kept, [*left, *map(reverse, left), *back])
         loops = _chain(_without_ways_back(kept, bridges)) if bridges else None
         if loops is not None:
-            note(f"plane region: border closed over {len(bridges)} gaps of up to {max(map(length, bridges)):.2g} mm")
+            _tell(bridges)
             return tuple(loop for loop in loops if abs(area_under(loop)) > BORDER_GAP * snap)
     raise KernelError("trace", "the boundary of a plane region does not close")
+
+
+def closing(edges: Sequence[Edge]) -> list[Edge]:
+    """Straight lines from where edges end to where others begin, over gaps that are told; none where one is wider than
+    BORDER_GAP."""
+    found = _bridges(edges, ())
+    if found:
+        _tell(found)
+    return found
+
+
+def _tell(bridges: Sequence[Edge]) -> None:
+    note(f"plane region: border closed over {len(bridges)} gaps of up to {max(map(length, bridges)):.2g} mm")
 
 
 def _told_twice(kept: Sequence[Edge], near: float) -> list[Edge]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
 from schemas.tolerances import COINCIDENT, LENGTH
@@ -69,6 +69,21 @@ class Head:
             return ((self.depth, low), *bottom, (self.height * self.run, high), (self.depth, high))
         c, share = self.corner, 1.0 - math.sqrt(0.5)
         return (*bottom, (0.0, high - c), (c, high, share * c, high - share * c))
+
+    def stepped(self, tips: Sequence[float]) -> Outline:
+        """The section beside the border that the head covers alike from each of several heights of its tip, lowest
+        first: one outline, for flanks that lie over each other take the kernel seconds to tell apart."""
+        low, *others = tips
+        found, tip = [(self.depth, low), *self._edge(low)], low
+        for z in others:
+            found += [((z - tip) * self.run, z), *self._edge(z)]
+            tip = z
+        high = tip + self.height
+        return (*found, (self.height * self.run, high), (self.depth, high))
+
+    def steps(self, low: float, high: float) -> bool:
+        """Whether a flank that stands on one tip runs into the floor of the next, past where its edge is rounded."""
+        return not self.straight and self.touching + COINCIDENT < (high - low) * self.run < self.depth
 
     def _edge(self, z: float) -> Outline:
         """From the floor at height ``z`` round the lower edge to the flank."""

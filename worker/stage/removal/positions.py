@@ -30,6 +30,9 @@ SAME = 1e-9
 SHARES = (0.15, 0.3, 0.4, 0.5, 0.6, 0.7, 0.85)
 """Where between two heights walls that are not upright are looked at, beside the ends."""
 
+Upper = tuple[tuple[float, float], ...]
+"""Neck and shank: from which height above the tip on (mm), and their radius there."""
+
 
 @dataclass(frozen=True)
 class Limits:
@@ -62,6 +65,10 @@ class Barrier:
         """How much lower roofs count."""
         return max(self.side, 0.0)
 
+    def changes_at(self, z: float) -> bool:
+        """Whether some face begins or ends at a height, or so near that a section there may not be defined."""
+        return any(min(abs(z - s.low), abs(z - s.high)) <= 2 * BESIDE for s in self.sky.shown)
+
 
 class Space:
     """All positions of one tool over one ground, within limits."""
@@ -73,24 +80,34 @@ class Space:
         part = Barrier(scene.sky, Sections(scene.part.body, scene.frame), limits.side, limits.raised)
         held = scene.obstacles if not limits.obeyed else None
         self.barriers = [part, *([Barrier(held, Sections(held.body, scene.frame))] if held else [])]
+        self._known: dict[tuple[float, Upper], tuple[Stand, ...]] = {}
+        self._bars: dict[tuple[tuple[float, float], float], list[Region]] = {}
 
-    def stands(self, slack: float, *, necked: bool = True, shanked: bool = True) -> tuple[Stand, ...]:
+    def stands(
+        self, slack: float, *, necked: bool = True, shanked: bool = True, tool: Tool | None = None
+    ) -> tuple[Stand, ...]:
         """The free positions with the head within the ground, from the lowest tip up, that a way in leads to.
 
-        All radii are smaller by ``slack``. ``necked`` and ``shanked``: whether neck and shank count.
+        All radii are smaller by ``slack``. ``necked`` and ``shanked``: whether neck and shank count; ``tool``: whose,
+        where not those of the head's own tool do.
         """
-        upper = list(self._upper(slack, necked, shanked))
+        upper = tuple(self._upper(tool or self.tool, slack, necked, shanked))
+        if (slack, upper) not in self._known:
+            self._known[slack, upper] = self._found(slack, upper)
+        return self._known[slack, upper]
+
+    def _found(self, slack: float, upper: Upper) -> tuple[Stand, ...]:
         found = [Stand(*span, self._free(span, slack, upper)) for span in self._spans]
         rooted = _rooted(found, [self._sky(s.low, slack, upper) if s.free else s.free for s in found])
         inside = grow(self.ground, slack - self.head.radius)
         return tuple(s for s in (replace(one, free=intersect(one.free, inside)) for one in rooted) if s.free)
 
-    def _upper(self, slack: float, necked: bool, shanked: bool) -> Iterator[tuple[float, float]]:
+    def _upper(self, tool: Tool, slack: float, necked: bool, shanked: bool) -> Iterator[tuple[float, float]]:
         """Neck and shank as (height above the tip, radius)."""
         if necked:
-            yield self.head.height, max(self.tool.neck_diameter / 2 - slack, 0.0)
+            yield self.head.height, max(tool.neck_diameter / 2 - slack, 0.0)
         if shanked:
-            yield max(self.tool.usable_length, self.head.height), max(self.tool.shank_diameter / 2 - slack, 0.0)
+            yield max(tool.usable_length, self.head.height), max(tool.shank_diameter / 2 - slack, 0.0)
 
     @cached_property
     def _spans(self) -> list[tuple[float, float]]:
@@ -125,16 +142,25 @@ class Space:
         """Spans of faces near the ground that are neither square to the axis nor upright."""
         return sorted({(s.low, s.high) for s in self._faces if s.look != "upright" and not s.flat})
 
-    def _free(self, span: tuple[float, float], slack: float, upper: list[tuple[float, float]]) -> Region:
+    def _free(self, span: tuple[float, float], slack: float, upper: Upper) -> Region:
         """Axis points that are free for all tips of a span."""
-        barred: list[Region] = []
-        for one in self.barriers:
-            heights = self._samples(span, one)
-            barred += [grow(one.sections.at(z), r + one.side - slack) for z, r in heights]
-            tops = [(span[0] + h - one.lowered + COINCIDENT, r + one.side) for h, r in upper]
-            barred += [grow(one.sky.above(z), r) for z, r in tops]
+        tops = [
+            grow(one.sky.above(span[0] + h - one.lowered + COINCIDENT), r + one.side)
+            for one in self.barriers
+            for h, r in upper
+        ]
+        if (span, slack) not in self._bars:
+            self._bars[span, slack] = self._barred(span, slack)
+        return subtract(self.domain, self._apart([*self._bars[span, slack], *tops]))
+
+    def _barred(self, span: tuple[float, float], slack: float) -> list[Region]:
+        """Axis points from which the head alone meets metal at some tip of a span."""
+        heights = [(one, z, r) for one in self.barriers for z, r in self._samples(span, one)]
+        return self._apart([grow(one.sections.at(z), r + one.side - slack) for one, z, r in heights])
+
+    def _apart(self, barred: Iterable[Region]) -> list[Region]:
         apart = _different(barred)
-        return subtract(self.domain, apart if self.head.straight else _outermost(apart))
+        return apart if self.head.straight else _outermost(apart)
 
     def _samples(self, span: tuple[float, float], one: Barrier) -> Iterator[tuple[float, float]]:
         """Heights at which the head must clear the metal, each with the head's radius there."""
@@ -145,20 +171,22 @@ class Space:
             start, end = max(start, self.limits.floor), min(end, max(self.limits.roofs))
         inner = [z for z in self._changes if start < z < end]
         for a, b in pairwise(_distinct([start, *inner, end])):
-            for p, q in self._pieces(a, b):
+            for p, q in self._pieces(a, b, one):
                 yield (p + q) / 2, head.widest(p - one.lowered - low, q + one.raised - low)
 
-    def _pieces(self, a: float, b: float) -> Iterator[tuple[float, float]]:
-        """One piece where all walls are upright, many heights where they are not."""
+    def _pieces(self, a: float, b: float, one: Barrier) -> Iterator[tuple[float, float]]:
+        """One piece where all walls are upright, many heights where they are not: the very ends unless faces begin
+        or end there. Beside them, a head would turn about a place a hair off the metal's own corner."""
         if b - a <= 4 * BESIDE:
             return
         if not any(p < b - COINCIDENT and a + COINCIDENT < q for p, q in self._bent):
             yield a, b
             return
-        for z in (a + BESIDE, *(a + (b - a) * share for share in SHARES), b - BESIDE):
+        first, last = (BESIDE if one.changes_at(z) else 0.0 for z in (a, b))
+        for z in (a + first, *(a + (b - a) * share for share in SHARES), b - last):
             yield z, z
 
-    def _sky(self, tip: float, slack: float, upper: list[tuple[float, float]]) -> Region:
+    def _sky(self, tip: float, slack: float, upper: Upper) -> Region:
         """Axis points from which the whole tool can go straight up."""
         radius = max([self.head.radius - slack, *(r for _, r in upper)])
         tips = [(one, tip - one.raised + COINCIDENT) for one in self.barriers]

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from typing import Literal
+
+import numpy as np
 
 from schemas.base import Frame, cross, dot, norm
 from schemas.feature import Feature
@@ -156,13 +159,32 @@ def _bodies(
         column = prism(union(cover for _, cover in covers), scene.frame, low, high)
         found = [boolean.cut(column, [scene.part.body], merge=False)]
     else:
-        spans = [(s.low, s.high + head.height, cover) for s, cover in covers]
-        found = [body for a, b, cover in spans for body in _shaped(scene, head, cover, a, b)]
+        found = [body for stands, cover in _stacked(head, covers) for body in _shaped(scene, head, cover, stands)]
     return tuple(body for body in found if not is_empty(body))
 
 
-def _shaped(scene: Scene, head: Head, cover: Region, low: float, high: float) -> tuple[Body, ...]:
-    """What the head sweeps over a region between two heights."""
+def _stacked(head: Head, covers: list[tuple[Stand, Region]]) -> list[tuple[list[Stand], Region]]:
+    """Passes of a head that tapers that cover the same, one over the other, made one."""
+    found: list[tuple[list[Stand], Region]] = []
+    for stand, cover in covers:
+        stands, below = found[-1] if found else ([], NOWHERE)
+        if stands and head.steps(stands[-1].low, stand.low) and _alike(below, cover):
+            stands.append(stand)
+        else:
+            found.append(([stand], cover))
+    return found
+
+
+def _alike(a: Region, b: Region) -> bool:
+    """Whether two regions have the same corners, arcs between the same ones too."""
+    return a.points.shape == b.points.shape and bool((np.abs(a.points - b.points) <= COINCIDENT).all())
+
+
+def _shaped(scene: Scene, head: Head, cover: Region, stands: Sequence[Stand]) -> tuple[Body, ...]:
+    """What the head sweeps over a region that it covers from all of several stands."""
+    low, high = stands[0].low, stands[-1].high + head.height
+    if len(stands) > 1:
+        return swept(cover, scene.frame, low, high, head.stepped([s.low for s in stands]))
     if head.straight and head.corner > COINCIDENT:
         whole = rounded_both(cover, scene.frame, low, high, head.corner, scene.plan)
         if whole is not None:
@@ -190,13 +212,14 @@ def _fits(scene: Scene, head: Head, index: int) -> bool:
     return same and head.corner <= LENGTH and scene.sky.shown[index].look == "down"
 
 
-def _kept_off(scene: Scene, space: Space, slack: float) -> tuple[Section, ...]:
-    """The sections without which the head would cover more, over the metal's rectangle."""
+def _kept_off(scene: Scene, space: Space, slack: float, tool: Tool | None = None) -> tuple[Section, ...]:
+    """The sections without which the head would cover more, over the metal's rectangle: those of another ``tool``,
+    where one is named."""
     plan = rectangle(*scene.plan)
     radius = space.head.radius - slack
 
     def covered(**counted: bool) -> float:
-        return sum(intersect(grow(s.free, radius), plan).area for s in space.stands(slack, **counted))
+        return sum(intersect(grow(s.free, radius), plan).area for s in space.stands(slack, tool=tool, **counted))
 
     whole, no_shank, alone = covered(), covered(shanked=False), covered(necked=False, shanked=False)
     neck: tuple[Section, ...] = ("neck",) if alone > no_shank + SAME_AREA * plan.area else ()
@@ -208,12 +231,20 @@ def fitting(scene: Scene, job: ResolvedStep, feature: Feature, name: Literal["DN
     """The largest neck or shank diameter, or the least usable length, that keeps the head off nothing; None when
     there is none up to the head's own diameter, or to the top of the metal."""
     low = tip_height(job.step, scene.heights(feature)[0])[0]
+    plan = _plan(scene, job, feature)
+    space = Space(scene, job.tool, _limits(scene, job, feature, plan), plan.ground)
+    section = "neck" if name == "DN" else "shank"
+
+    def passes(value: float) -> bool:
+        sized = job.tool.model_copy(update={name: value})
+        return section not in _kept_off(scene, space, OPENING_SLACK, sized)
+
     good, bad = (0.0, job.tool.diameter) if name != "LU" else (scene.top - low, job.tool.usable_length)
-    if not _passes(scene, job, feature, name, max(good, FINE)):
+    if not passes(max(good, FINE)):
         return None
     while abs(good - bad) > FINE:
         middle = (good + bad) / 2
-        good, bad = (middle, bad) if _passes(scene, job, feature, name, middle) else (good, middle)
+        good, bad = (middle, bad) if passes(middle) else (good, middle)
     return good
 
 
@@ -236,15 +267,6 @@ def reached_area(scene: Scene, job: ResolvedStep, feature: Feature) -> float:
     space = Space(scene, job.tool, _limits(scene, job, feature, plan), plan.ground)
     metal, radius = rectangle(*scene.plan), space.head.radius - OPENING_SLACK
     return sum(intersect(grow(s.free, radius), metal).area for s in space.stands(OPENING_SLACK))
-
-
-def _passes(scene: Scene, job: ResolvedStep, feature: Feature, name: str, value: float) -> bool:
-    sized = replace(job, tool=job.tool.model_copy(update={name: value}))
-    plan = _plan(scene, job, feature)
-    section = "neck" if name == "DN" else "shank"
-    return section not in _kept_off(
-        scene, Space(scene, sized.tool, _limits(scene, sized, feature, plan), plan.ground), OPENING_SLACK
-    )
 
 
 def _why(job: ResolvedStep, feature: Feature, kept_off: tuple[Section, ...]) -> str:
