@@ -125,8 +125,9 @@ def _around(shape: PartShape, patch: Patch, sides: tuple[Rim, Rim]) -> list[Patc
 
 
 def _has_floor(shape: PartShape, patch: Patch) -> bool:
-    """True when cutting the slant left a floor of its own: then it is the wall of a step."""
-    return any(shape.patches[floor].concave == (patch.index,) for floor in patch.concave)
+    """True when cutting the slant left a floor of its own: then it is the wall of a step. The next stretch of an edge
+    that turns inwards is none."""
+    return any(shape.patches[o].concave == (patch.index,) and not _slants(shape, o) for o in patch.concave)
 
 
 def _ends_well(shape: PartShape, patch: Patch, sides: tuple[Rim, Rim]) -> bool:
