@@ -31,6 +31,7 @@ from schemas.tolerances import BALANCE, COINCIDENT, INTEGRATION
 from worker.kernel.errors import KernelError
 from worker.kernel.rays import Sides
 from worker.kernel.rays import rough_box as rough_box
+from worker.kernel.round_box import round_box
 from worker.kernel.shape import (
     WORLD,
     Body,
@@ -256,8 +257,12 @@ def _within(angle: float, first: float, last: float) -> bool:
 
 
 def _add_optimal(bounds: Bnd_Box, shape: TopoDS_Shape) -> None:
-    """Where a wide box of it, which costs nothing, stands out: the kernel searches for the extremes of free forms."""
+    """Where a wide box of it, which costs nothing, stands out, and so does one of what its parameters span: the kernel
+    searches for the extremes of all but planes, cylinders and cones."""
     if _lies_within(rough_box(shape), bounds):
+        return
+    spanned = round_box(shape) if isinstance(shape, TopoDS_Face) else None
+    if spanned is not None and _lies_within(spanned, bounds):
         return
     found = Bnd_Box()
     BRepBndLib.AddOptimal_s(shape, found, False, False)
