@@ -212,7 +212,7 @@ def test_a_facet_where_three_chamfers_meet_bars_none_of_them() -> None:
     h = 0.5
     along = [{"class": "chamfer", "at": [40 - h / 2, 0, -h / 2]}, {"class": "chamfer", "at": [0, -30 + h / 2, -h / 2]}]
     ball = {**tool("ballnose_endmill", 4, LU=20), "holder": HOLDER, "APMX": 10}
-    facet = {"class": "planar_face", "at": [40 - 2 * h / 3, -30 + 2 * h / 3, -2 * h / 3]}
+    facet = {"class": "chamfer", "at": [40 - 2 * h / 3, -30 + 2 * h / 3, -2 * h / 3]}
     works = [step("chamfering", mill(DC=8, tip_diameter=1), *along), step("freeform_operation", ball, facet)]
     document = plan({"step": "RAW"}, setup(works, workholding=vise(-25.0)))
     raw = step_bytes(box((-40, -30, -40), (40, 30, 0)))

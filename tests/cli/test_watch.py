@@ -21,12 +21,19 @@ LONG = 120.0
 """Seconds after which a command that sees no change is ended: its test then fails."""
 
 
+def _interruptible() -> None:
+    """A shell starts what runs in its background deaf to Ctrl-C; this command is one at a person's terminal."""
+    signal.signal(signal.SIGINT, signal.default_int_handler)
+
+
 @contextmanager
 def watched(plan: Path, out: Path) -> Iterator[subprocess.Popen[str]]:
     """The command in a process of its own, at the end of its first check at the earliest."""
     words = [sys.executable, "-m", "service.cli.main", "check", str(PART), str(plan), "--out", str(out), "--watch"]
     pipe = subprocess.PIPE
-    with subprocess.Popen(words, cwd=ROOT, stdout=pipe, stderr=pipe, text=True, env=with_cache()) as running:
+    with subprocess.Popen(
+        words, cwd=ROOT, stdout=pipe, stderr=pipe, text=True, env=with_cache(), preexec_fn=_interruptible
+    ) as running:
         patience = threading.Timer(LONG, running.kill)
         patience.start()
         try:

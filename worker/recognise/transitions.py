@@ -169,7 +169,7 @@ def _is_cone_chamfer(shape: PartShape, patch: Patch, planes: Container[int]) -> 
 
 def _breaks_rim(shape: PartShape, patch: Patch) -> bool:
     """True for a cone between a plane square to it and a cylinder about the same line, part of a turn where hollow; or
-    between such a plane and flats along it, as round the corners of a hexagon."""
+    between such a plane and flats along it where it stands out, as round the corners of a hexagon."""
     axis = patch.surface.axis
     if not _ends_at_walls(shape, patch):
         return False
@@ -186,7 +186,7 @@ def _breaks_rim(shape: PartShape, patch: Patch) -> bool:
     far = high - dot(patch.surface.origin, axis)
     radius = far * math.tan(patch.surface.half_angle)
     leg = (high - low) * math.tan(patch.surface.half_angle)
-    between = sides["plane"] and (sides["cylinder"] or flats >= 2)
+    between = sides["plane"] and (sides["cylinder"] or (flats >= 2 and not patch.surface.hollow))
     return between and (leg < STEEP * radius + LIMIT or patch.surface.hollow)
 
 
