@@ -84,3 +84,13 @@ def test_blind_slots_that_end_in_one_line_are_each_its_own() -> None:
     found = recesses(ALONG, box((40, 5, 10), (48, 50, 21)), box((60, 10, 10), (70, 50, 21)))
     assert sizes(found) == [(40, 10), (45, 8), (100, 8)]
     assert [f.class_ for f in found] == ["closed_pocket", "closed_pocket", "slot"]
+
+
+def test_a_path_that_winds_to_and_fro_is_one_pocket() -> None:
+    """Five runs of 6, 10 apart, joined at their ends: in no bend of it do two walls face each other over air alone."""
+    runs = [box((12, y - 3, 10), (88, y + 3, 21)) for y in range(10, 60, 10)]
+    bends = [
+        box((x - 3, y - 3, 10), (x + 3, y + 13, 21)) for x, y in zip((88, 12, 88, 12), range(10, 50, 10), strict=True)
+    ]
+    found = recesses(*runs, *bends)
+    assert [f.class_ for f in found] == ["closed_pocket"] and sizes(found) == [(82, 46)]

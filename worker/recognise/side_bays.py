@@ -6,7 +6,7 @@ from __future__ import annotations
 from dataclasses import replace
 from itertools import permutations
 
-from schemas.base import cross, dot, sub, unit
+from schemas.base import Vec3, cross, dot, sub, unit
 from schemas.tolerances import LIMIT, SAME_LENGTH, SQUARE
 from worker.recognise.access import Sight
 from worker.recognise.bands import (
@@ -58,9 +58,28 @@ def _with_branches(shape: PartShape, sight: Sight, recess: Recess) -> list[Reces
     whole = {p for band in (*bands, *ends) for p in band.walls} == {*walls, *fillets}
     if not bands or not whole or not others.keys() >= set(branches.values()):
         return [recess]
+    if any(_is_split(shape, recess, walls, band) for band in (*bands, *ends)):
+        return [recess]
     far = [others[side] for side in branches.values()]
     slots = [band_on_floor(shape, sight, recess, band) for band in bands]
     return slots + [_branch(shape, sight, recess, end, other) for end, other in zip(ends, far, strict=True)]
+
+
+def _is_split(shape: PartShape, recess: Recess, walls: tuple[int, ...], band: Band) -> bool:
+    """Whether another wall lies between two of a band that face each other, as where a path winds to and fro."""
+    for a, b in permutations(band.walls, 2):
+        if face(shape, a, b):
+            along = cross(recess.axis, shape.patches[a].surface.axis)
+            between = (w for w in walls if w not in band.walls and face(shape, a, w))
+            if any(_overlap(shape, (a, b, w), along) and _behind(shape, a, w) < _behind(shape, a, b) for w in between):
+                return True
+    return False
+
+
+def _overlap(shape: PartShape, walls: tuple[int, ...], along: Vec3) -> bool:
+    """Whether there is a stretch of a line that all of some walls stand along."""
+    spans = [extent(shape, (w,), along) for w in walls]
+    return min(high for _, high in spans) - max(low for low, _ in spans) > LIMIT
 
 
 def _branches(shape: PartShape, recess: Recess, walls: tuple[int, ...]) -> dict[tuple[int, ...], int]:
