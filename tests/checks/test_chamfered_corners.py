@@ -63,4 +63,14 @@ def test_large_corners_want_a_step() -> None:
 )
 def test_a_step_that_names_them_finishes_them(operation: str, cutter: Json) -> None:
     """A facet that looks the same way along all three axes leans by asin(1 / sqrt(3)) from the upright."""
-    assert _left(1.0, step(operation, cutter, *({"class": "chamfer", "at": at} for at in CORNERS))) == []
+    assert _left(1.0, step(operation, cutter, *_corners())) == []
+
+
+def test_a_step_that_names_them_and_leaves_them_is_at_fault() -> None:
+    """A flank of 45 degrees touches a facet that leans by 35 from the upright in one point."""
+    found = _left(1.0, step("chamfering", tool("chamfer_mill", 12, SIG=90, LU=20), *_corners()))
+    assert {(f.code, f.level) for f in found} == {("left.stock", "error")}
+
+
+def _corners() -> list[Json]:
+    return [{"class": "chamfer", "at": at} for at in CORNERS]
