@@ -14,6 +14,8 @@ from schemas.finding import Finding
 from tests.recognise.parts import block, chamfered
 from tests.support.block import judged
 from tests.support.trial import Json, plan, raw_box, setup, step, tool
+from worker.kernel.boolean import cut
+from worker.kernel.primitives import cylinder
 from worker.kernel.shape import Body
 from worker.kernel.stepio import write_step
 
@@ -74,3 +76,21 @@ def test_a_step_that_names_them_and_leaves_them_is_at_fault() -> None:
 
 def _corners() -> list[Json]:
     return [{"class": "chamfer", "at": at} for at in CORNERS]
+
+
+def test_a_mouth_that_nobody_breaks_is_no_corner() -> None:
+    """Free-form rings of legs 0.5 round both mouths of a bore across a bar: thin, and without a length, but edges."""
+    bar, bore = cylinder((0, 0, 0), (0, 0, 24), 40), cylinder((0, -30, 12), (0, 30, 12), 10)
+    part = chamfered(
+        cut(bar, [bore]), 0.5, lambda a, b: all(abs(math.hypot(*p[:2]) - 20) < 1e-6 < p[2] < 23 for p in (a, b))
+    )
+    works = [step("drilling", tool("twist_drill", 10, SIG=118, LU=60), {"class": "round_hole"}, overcut_length=1)]
+    document = plan({"step": "RAW"}, setup(works, axis=(0, 1, 0)))
+    found, _ = judged(document, write_step(part, "mm", "bar"), {"RAW": write_step(bar, "mm", "bar")})
+    told = [f for f in found if f.code.startswith("left.")]
+    assert {(f.code, f.level) for f in told} == {("left.feature", "error"), ("left.stock", "error")}
+
+
+def _is_on_skin(at: tuple[float, float, float]) -> bool:
+    """On the round of the bar, away from its ends."""
+    return abs(math.hypot(at[0], at[1]) - 20) < 1e-6 and 2 < at[2] < 22

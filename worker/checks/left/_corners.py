@@ -12,8 +12,8 @@ from worker.residual import Lump
 
 
 def is_corner(feature: Feature) -> bool:
-    """A chamfer that runs along no edge."""
-    return feature.class_ == "chamfer" and feature.length is None and feature.diameter is None
+    """A chamfer that runs along no edge: free-form ones round a mouth have a width, if no length."""
+    return feature.class_ == "chamfer" and feature.length is feature.width is feature.diameter is None
 
 
 def is_point(context: Context, lump: Lump) -> bool:
