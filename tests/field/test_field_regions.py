@@ -8,7 +8,7 @@ import pytest
 
 from worker.field.clearing import _plunged
 from worker.field.ground import recess_ground
-from worker.field.lines import union
+from worker.field.lines import NONE, Lines, union
 from worker.field.outlines import Facets, wound
 from worker.field.plane import Disc, Everywhere, Filled, Grown, Join, Minus, Outline, Shadow, discs, known
 from worker.field.rooted import rooted
@@ -245,13 +245,21 @@ def test_discs_for_one_that_moves_leave_no_chips_at_the_wall_that_they_touch(bel
     assert found.start[0] == pytest.approx(-math.sqrt(100 - (10 - below) ** 2), abs=0.125)
 
 
-def test_boxes_that_no_point_comes_near_are_told_from_the_others():
-    """Source: each point's distance from the box along x and y, one by one; some lie just as far off as the reach."""
-    points = np.round(np.random.default_rng(7).uniform(0, 20, (60, 2)), 1)
-    points = points[np.argsort(points[:, 0])]
+@pytest.mark.parametrize("along", [0, 1])
+def test_boxes_that_no_stretch_comes_near_are_told_from_the_others(along):
+    """Source: each stretch's distance from the box along x and y, one by one; some lie just as far off as the reach."""
+    rng = np.random.default_rng(7)
+    at, line = np.arange(0.0, 20.0, 0.5), np.sort(rng.integers(0, 40, 30))
+    start = np.round(rng.uniform(0, 20, 30), 1)
+    some = Lines(line, start, start + np.round(rng.uniform(0, 1, 30), 1))
+    lines = (some, NONE) if along == 0 else (NONE, some)
+    room = (-5.0, -5.0, 25.0, 25.0)
     for x, y in np.ndindex(19, 19):
-        off = [max(x - p, p - x - 1, y - q, q - y - 1) for p, q in points.tolist()]
-        assert _far_off((x, y, x + 1, y + 1), points, 0.5) == all(gap >= 0.5 for gap in off)
+        p, q = (x, y) if along == 0 else (y, x)
+        each = zip(some.start.tolist(), some.stop.tolist(), at[some.line].tolist(), strict=True)
+        off = [max(p - stop, start - p - 1, q - t, t - q - 1) for start, stop, t in each]
+        far = _far_off((x, y, x + 1, y + 1), lines, (at, at), 0.5, room)
+        assert far == all(gap >= 0.5 for gap in off)
 
 
 def test_a_cutter_rolls_over_two_corners_that_stand_out():

@@ -7,14 +7,15 @@ does the disc then cover.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from schemas.tolerances import OPENING_SLACK
-from worker.field.lines import NONE, Floats, Ints, Lines, Mask, spread, subtract, together, union
+from worker.field.lines import NONE, Floats, Ints, Lines, Mask, spread, subtract, together
 from worker.field.plane import FAR, Region, discs, sorted_lines
+from worker.field.rows import covered
 from worker.field.touching import (
     CORNER_DECIMALS,
     CUSP,
@@ -137,12 +138,30 @@ def _suspects(region: Region, radius: float, room: Box2) -> tuple[list[Suspect],
     reached = any(len(lines) for lines in axis)
     if not len(points):
         return [], reached
-    slim = (axis_lines(inside[k], border, (1 - SLIM) * radius, k, at[k]) for k in (0, 1))
-    near = np.concatenate([_along_lines(some, k, at[k], h, (x0, y0, x1, y1)) for k, some in enumerate(slim)])
     boxes = _squares(points, radius, h)
-    near = near[np.argsort(near[:, 0], kind="stable")]
-    found = [Suspect(box, count, _far_off(box, near, (1 + SLIM) * radius)) for box, count in boxes]
-    return found, reached
+    reach = (1 + SLIM) * radius
+    slim = [_beside_boxes(inside[k], border, (1 - SLIM) * radius, k, at[k], boxes, reach) for k in (0, 1)]
+    return [Suspect(box, count, _far_off(box, slim, at, reach, (x0, y0, x1, y1))) for box, count in boxes], reached
+
+
+def _beside_boxes(
+    inside: Lines,
+    border: Floats,
+    radius: float,
+    along: int,
+    at: Floats,
+    boxes: Sequence[tuple[Box2, int]],
+    reach: float,
+) -> Lines:
+    """Where the axis of a cutter can be, on the lines that pass a box within a reach."""
+    asked = np.zeros(len(at), bool)
+    for box, _ in boxes:
+        low, high = np.searchsorted(at, (box[1 - along] - reach, box[3 - along] + reach))
+        asked[low:high] = True
+    place = np.cumsum(asked) - 1
+    here = inside.where(asked[inside.line])
+    found = axis_lines(Lines(place[here.line], here.start, here.stop), border, radius, along, at[asked])
+    return Lines(np.flatnonzero(asked)[found.line], found.start, found.stop)
 
 
 def _all_ends(lines: tuple[Lines, ...], at: tuple[Floats, Floats]) -> Floats:
@@ -151,16 +170,22 @@ def _all_ends(lines: tuple[Lines, ...], at: tuple[Floats, Floats]) -> Floats:
     return points[np.all(np.abs(points) < FAR / 2, axis=1)]
 
 
-def _far_off(box: Box2, points: Floats, reach: float) -> bool:
-    """Whether all points (n, 2), sorted by x, lie further than a reach from a box."""
-    x0, y0, x1, y1 = box[0] - reach, box[1] - reach, box[2] + reach, box[3] + reach
-    y = points[points[:, 0].searchsorted(x0, "right") : points[:, 0].searchsorted(x1, "left"), 1]
-    return not bool(np.any((y > y0) & (y < y1)))
+def _far_off(box: Box2, axis: Sequence[Lines], at: tuple[Floats, Floats], reach: float, room: Box2) -> bool:
+    """Whether all that lines see of an axis in a room lies further than a reach from a box."""
+    wide = [max(box[k] - reach, room[k]) for k in (0, 1)], [min(box[k + 2] + reach, room[k + 2]) for k in (0, 1)]
+    return not any(_meets(axis[k], k, at[k], *wide) for k in (0, 1))
+
+
+def _meets(lines: Lines, along: int, at: Floats, low: Sequence[float], high: Sequence[float]) -> bool:
+    """Whether some stretch enters a box."""
+    first = np.searchsorted(lines.line, np.searchsorted(at, low[1 - along], "right"))
+    last = np.searchsorted(lines.line, np.searchsorted(at, high[1 - along]))
+    return bool(np.any((lines.stop[first:last] > low[along]) & (lines.start[first:last] < high[along])))
 
 
 def _far(inside: Lines, axis: Lines, centres: Floats, radius: float, along: int, at: Floats) -> Lines:
     """What of a region lies further than the radius from what the axis can reach."""
-    return subtract(subtract(inside, union(discs(centres[:, along], centres[:, 1 - along], radius, at))), axis)
+    return subtract(subtract(inside, covered(centres[:, along], centres[:, 1 - along], radius, at)), axis)
 
 
 def _along_lines(lines: Lines, along: int, at: Floats, h: float, room: Box2) -> Floats:

@@ -8,6 +8,7 @@ import numpy as np
 
 from worker.field.lines import Floats, Ints, Lines, Mask, spread, subtract, union
 from worker.field.plane import Region, discs, sorted_lines
+from worker.field.rows import covered
 
 PER_RADIUS = 48
 """Scan lines within one radius where a place is looked at closely."""
@@ -33,7 +34,7 @@ def ends(lines: Lines, along: int, at: Floats) -> Floats:
 
 def axis_lines(inside: Lines, border: Floats, radius: float, along: int, at: Floats) -> Lines:
     """Where the axis can be: inside, and no nearer than the radius to the border."""
-    return sorted_lines(subtract(inside, union(discs(border[:, along], border[:, 1 - along], radius, at))))
+    return sorted_lines(subtract(inside, covered(border[:, along], border[:, 1 - along], radius, at)))
 
 
 def axis_near(

@@ -37,6 +37,7 @@ from worker.field.plane import (
     meets,
     sorted_lines,
 )
+from worker.field.rows import covered
 from worker.field.scene import UPRIGHT, Scene
 from worker.field.solids import Layer, Stack
 from worker.field.tight import tips
@@ -271,7 +272,7 @@ class Reached:
 
     def inner(self, along: int, at: Floats) -> Lines:
         """Where the axis itself gets to."""
-        near = union(discs(self.points[:, along], self.points[:, 1 - along], 2 * self.step, at))
+        near = covered(self.points[:, along], self.points[:, 1 - along], 2 * self.step, at)
         found = self.standing.scan(along, at)
         return found.where(meets(found, near))
 
@@ -321,7 +322,7 @@ def _stand(
 
 def _at_corners(inside: Standing, k: int, known: Floats, at: Floats, step: float) -> Floats:
     """Ends of the axis' stretches on further lines, next to places where it is known to get to."""
-    near = union(discs(known[:, k], known[:, 1 - k], 2 * step, at))
+    near = covered(known[:, k], known[:, 1 - k], 2 * step, at)
     found = inside.scan(k, at)
     return ends(found.where(meets(found, near)), k, at)
 
