@@ -42,5 +42,29 @@ def test_a_jaw_dents_what_yields_under_its_force() -> None:
     assert [f.limit for f in _marked(dent.remedy.value)] == [None, None]
 
 
+def _slips(feed: float, force: float, depth: float = 2.0) -> list[Finding]:
+    """The same jaws; 2 mm is milled off the top."""
+    light = {"spindle_speed": 6000, "feed_per_tooth": feed, "axial_cutting_depth": depth, "radial_cutting_depth": 6}
+    mill = {**tool("endmill", 12, NOF=3, APMX=25), "stickout": 40}
+    vise = {"type": "vise", "jaw_axis": "Y", "jaw_width": 80, "jaw_height": 45, "max_opening": 100}
+    vise |= {"parallel_height": 40, "parallel_thickness": 4, "clamping_force": force, "jaw_surface": "smooth"}
+    faced = step("plane_finish_milling", mill, {"class": "planar_face", "normal": [0, 0, 1]}, technology=light)
+    document: Json = plan({"step": "RAW"}, setup([faced], workholding=vise))
+    document["workpiece"]["material"] = {"name": "EN AW-6082 T6", "iso513_group": "N"}
+    raw = boolean.fuse([PART, box((0, 0, 25), (60, 40, 32))])
+    return [f for f in judged(document, as_step(PART), {"RAW": as_step(raw)})[0] if f.code == "hold.slip"]
+
+
+def test_more_force_is_advised_up_to_what_a_finished_face_bears() -> None:
+    """It yields at 15 kN (60 mm2 at 250 N/mm2): what a heavier cut asks for beyond that goes by a lighter one alone,
+    though it is less than twice the stated force."""
+    (light,), (heavy,) = _slips(0.1, 12000), _slips(0.15, 12000)
+    assert light.remedy is not None and light.remedy.unit == "N"
+    assert light.remedy.value is not None and 12000 < light.remedy.value < AREA * BEARS
+    assert _slips(0.1, light.remedy.value) == []
+    assert heavy.remedy is not None and heavy.remedy.unit == "mm" and "dents" in heavy.remedy.text
+    assert heavy.remedy.value is not None and _slips(0.15, 12000, heavy.remedy.value) == []
+
+
 def test_a_material_that_nobody_states_bears_nobody_knows_what() -> None:
     assert [f.limit for f in _marked(1e5, None)] == [None, None]

@@ -10,10 +10,11 @@ from schemas.base import Vec3
 from schemas.finding import Remedy
 from schemas.tolerances import LENGTH
 from worker.checks.api import Context, Draft, Skip, rule
-from worker.checks.hold._contacts import clamping, opening_word, patches_of, total, vise_of
+from worker.checks.hold._contacts import clamping, opening_word, vise_of
+from worker.checks.hold._dents import Borne, bearing
 from worker.estimate.strength import YIELD
-from worker.kernel import measure, nearness
-from worker.stage.model import HoldingBody, Stage
+from worker.kernel import nearness
+from worker.stage.model import Stage
 
 
 @rule(
@@ -31,47 +32,34 @@ def marked(context: Context, stage: Stage) -> Iterator[Draft | Skip]:
     if not bodies or (vise is not None and vise.jaws == "soft"):
         yield Skip("no jaws and no clamps, or soft ones")
         return
-    for body in bodies:
-        found = _finished_point(context, stage, body)
-        if found is not None:
-            owners = tuple(f.id for f in context.part.features if _lies_on(context, f.faces, found))
-            draft = Draft(message=f"{opening_word(body)} bears on a finished face.", features=owners, at=found)
-            yield _dented(context, stage, body, draft)
+    for one in bearing(context, stage):
+        owners = tuple(f.id for f in context.part.features if _lies_on(context, f.faces, one.at))
+        draft = Draft(message=f"{opening_word(one.body)} bears on a finished face.", features=owners, at=one.at)
+        yield _dented(context, stage, one, draft)
 
 
-def _dented(context: Context, stage: Stage, body: HoldingBody, draft: Draft) -> Draft:
+def _dented(context: Context, stage: Stage, one: Borne, draft: Draft) -> Draft:
     """The finding, or that of a dent where the jaw presses harder than what it meets bears."""
     vise, material = vise_of(stage), context.plan.workpiece.material
     force = vise.clamping_force if vise is not None else None
     group = material.iso513_group if material else None
-    if force is None or group is None:
+    if force is None or group is None or force <= one.force:
         return draft
-    area = total(patches_of(context, stage, body))
-    holds = area * YIELD[group]
-    if force <= holds:
-        return draft
-    met, value = context.units.area_text(area), math.floor(holds)
+    met, value = context.units.area_text(one.area), math.floor(one.force)
     return replace(
         draft,
-        message=f"Estimate: {body.name} presses with {force:.0f} N on a finished face, of which it meets {met}; they "
-        f"bear {holds:.0f} N at {YIELD[group]:g} N/mm2: it leaves a dent.",
+        message=f"Estimate: {one.body.name} presses with {force:.0f} N on a finished face, of which it meets {met}; "
+        f"they bear {one.force:.0f} N at {YIELD[group]:g} N/mm2: it leaves a dent.",
         measured=round(force, 1),
-        limit=round(holds, 1),
+        limit=round(one.force, 1),
         unit="N",
         remedy=Remedy(
-            text=f"Clamp with {value} N at most, or grip where the jaws meet more metal.",
+            text=f"Clamp with {value} N at most, if hold.slip allows it, or grip where the jaws meet more metal.",
             pointer=context.of_setup(stage, "workholding", "clamping_force"),
             value=value,
             unit="N",
         ),
     )
-
-
-def _finished_point(context: Context, stage: Stage, body: HoldingBody) -> Vec3 | None:
-    for patch in patches_of(context, stage, body):
-        if measure.contains(context.part.body, patch.inside) == "on":
-            return patch.inside
-    return None
 
 
 def _lies_on(context: Context, faces: tuple[int, ...], point: Vec3) -> bool:

@@ -10,6 +10,7 @@ from schemas.plan import ON_AXIS
 from schemas.tool import UNDERCUTTERS
 from schemas.workholding import Vise
 from worker.checks.api import Context, Draft, Limit, Skip, rule
+from worker.checks.hold._dents import dents_at
 from worker.checks.hold._friction import clamping_force, friction, presses
 from worker.checks.hold._moments import Moment, moments, place_of, torsion
 from worker.checks.milling import travels
@@ -113,37 +114,40 @@ def _missing(context: Context, stage: Stage, cut: Cut) -> str | None:
 
 
 def _remedy(context: Context, stage: Stage, cut: Cut, wanted: float, share: float) -> Remedy:
-    """More force where that is within twice the stated one, else a lighter cut: the force goes with the depth."""
+    """More force where that is within twice the stated one and dents no finished face, else a lighter cut: the force
+    goes with the depth."""
     stated, axial = clamping_force(context, stage), cut.step.technology.axial_cutting_depth or 0.0
-    if isinstance(stage.setup.workholding, Vise) and wanted <= 2 * stated:
+    dents = wanted > dents_at(context, stage)
+    if isinstance(stage.setup.workholding, Vise) and wanted <= 2 * stated and not dents:
         pointer = context.of_setup(stage, "workholding", "clamping_force")
         return Remedy(text=f"Clamp with {wanted:.0f} N.", pointer=pointer, value=math.ceil(wanted), unit="N")
     if not travels(cut) or share < LEAST_SHARE:
-        text = f"Clamp with {wanted:.0f} N{_better(stage)}, or put locators or stops against the cut."
+        text = f"Clamp with {_asked(stage, wanted, dents)}, or put locators or stops against the cut."
         return Remedy(text=text, pointer=context.of_setup(stage, "workholding"))
     if cut.tool.type in UNDERCUTTERS:
-        return _slower(context, stage, cut, wanted, share)
+        return _slower(context, stage, cut, _asked(stage, wanted, dents), share)
     value = math.floor(axial * share * 1000) / 1000
     return Remedy(
-        text=f"Cut {context.text(value)} deep at a time, or clamp with {wanted:.0f} N{_better(stage)}.",
+        text=f"Cut {context.text(value)} deep at a time, or clamp with {_asked(stage, wanted, dents)}.",
         pointer=context.of_step(stage, cut, "technology", "axial_cutting_depth"),
         value=value,
         unit="mm",
     )
 
 
-def _slower(context: Context, stage: Stage, cut: Cut, wanted: float, share: float) -> Remedy:
+def _slower(context: Context, stage: Stage, cut: Cut, asked: str, share: float) -> Remedy:
     """A head cuts as high as it is, whatever the pass: less feed, F = ap h^(1 - mc) kc1.1 (Kienzle)."""
     technology, material = cut.step.technology, cuttability(context.plan.workpiece.material)
     name = "feed_per_tooth" if technology.feed_per_tooth is not None else "feed_per_rev"
     value = math.floor((getattr(technology, name) or 0.0) * share ** (1 / (1 - material.mc)) * 1e4) / 1e4
     return Remedy(
-        text=f"Set {name} to {context.text(value)}, or clamp with {wanted:.0f} N{_better(stage)}.",
+        text=f"Set {name} to {context.text(value)}, or clamp with {asked}.",
         pointer=context.of_step(stage, cut, "technology", name),
         value=value,
         unit="mm",
     )
 
 
-def _better(stage: Stage) -> str:
-    return " in all, nearer to the cut" if stage.holding.kind == "fixture_plate" else ""
+def _asked(stage: Stage, wanted: float, dents: bool) -> str:
+    where = " in all, nearer to the cut" if stage.holding.kind == "fixture_plate" else ""
+    return f"{wanted:.0f} N{where}" + (", which dents a finished face: with something soft between" if dents else "")
