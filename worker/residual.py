@@ -18,6 +18,9 @@ MANY = 200
 """Faces of stock and part from which each further way takes as long as meshes do, and a part moved a hair hours: each
 of its faces crosses the stock's own all over."""
 
+TOLD = 1e-3
+"""Share of a mesh's volume by which a solid may differ that only tells where it lies: nothing is cut from it again."""
+
 
 @dataclass(frozen=True)
 class Lump:
@@ -126,7 +129,7 @@ def _meshed_lump(part: Part, model: Mesh, piece: Piece) -> Lump | None:
         return None
     owners = owners_of(part, tuple(under))
     features = tuple(f.id for f in part.features if f.id in owners)
-    body = solid_of(piece)
+    body = solid_of(piece, TOLD)
     thickness = volume / area if area > 0 else float("inf")
     return Lump(body, volume, measure.bounding_box(body), tuple(under), features, thickness)
 
@@ -134,7 +137,7 @@ def _meshed_lump(part: Part, model: Mesh, piece: Piece) -> Lump | None:
 def lacking(part: Part, stock: Body) -> Body:
     """The metal that the part needs and the stock lacks, by closed meshes, without films. Raises KernelError."""
     found = standing_on(mesh_of(stock, FACETS), mesh_of(part.body, FACETS), LAYER)
-    return compound(solid_of(piece) for piece in found if piece.volume > VOLUME_NOTHING)
+    return compound(solid_of(piece, TOLD) for piece in found if piece.volume > VOLUME_NOTHING)
 
 
 def covered_features(lumps: Sequence[Lump]) -> frozenset[str]:

@@ -10,7 +10,7 @@ from schemas.feature import Feature, is_pit
 from schemas.plan import Workingstep
 from schemas.tolerances import COINCIDENT, LENGTH
 from schemas.tool import MILLS, Tool
-from worker.kernel import primitives
+from worker.kernel import measure, primitives
 from worker.kernel.planar import disc
 from worker.kernel.primitives import ProfilePoint
 from worker.kernel.shadow import face_facts
@@ -172,9 +172,12 @@ def _may_gouge(scene: Scene, bore: Bore, tool: Tool, tip: float, full: float) ->
 def _conical_zone(scene: Scene, bore: Bore, tool: Tool) -> tuple[Body, ...]:
     """Where the tool's point stands when its full diameter ends with the hole's: what it cuts there is fit.bottom's.
 
-    What a tool takes below that, it takes by going too deep.
+    What a tool takes below that, it takes by going too deep; and so it does where the cone is but the foot of a flat
+    floor.
     """
     if bore.feature.bottom not in ("conical", "spherical") or is_pit(bore.feature) or not tool.point_length:
+        return ()
+    if bore.feature.bottom == "conical" and _has_floor(scene, bore):
         return ()
     radius, tip = min(tool.diameter, bore.diameter) / 2, bore.bottom - tool.point_length - LENGTH
     blunt = min((tool.tip_diameter or 0.0) / 2, radius)
@@ -184,6 +187,16 @@ def _conical_zone(scene: Scene, bore: Bore, tool: Tool) -> tuple[Body, ...]:
     profile: list[ProfilePoint] = [*ends, (wide, side), (wide, bore.bottom), (0.0, bore.bottom)]
     place = scene.frame.model_copy(update={"location": scene.frame.to_world((bore.x, bore.y, 0.0))})
     return (primitives.revolve_profile(profile, place),)
+
+
+def _has_floor(scene: Scene, bore: Bore) -> bool:
+    """Whether metal stands across the end of a hole's conical bottom: it runs to a floor, not to a point or a hole."""
+    low = min(scene.sky.shown[i].low for i in bore.feature.faces)
+    radius = bore.diameter / 2 - (bore.bottom - low) * math.tan(math.radians((bore.feature.tip_angle or 180.0) / 2))
+    if radius <= LENGTH:
+        return False
+    place = scene.frame.to_world((bore.x + radius - LENGTH, bore.y, low - LENGTH))
+    return measure.contains(scene.part.body, place) == "in"
 
 
 def _plunge_record(scene: Scene, bore: Bore, diameter: float, tip: float, full: float) -> Plunge:
