@@ -19,10 +19,10 @@ from OCP.TopExp import TopExp
 from OCP.TopoDS import TopoDS, TopoDS_Edge, TopoDS_Face
 from OCP.TopTools import TopTools_IndexedDataMapOfShapeListOfShape
 
-from schemas.tolerances import MERGE_VOLUME
+from schemas.tolerances import BALANCE, MERGE_VOLUME
 from worker.kernel.accepted import kernel_accepts
 from worker.kernel.errors import KernelError, kernel_step
-from worker.kernel.measure import cone_volume, reference_point
+from worker.kernel.measure import cone_volume, reference_point, volume
 from worker.kernel.shape import Body, compound, copied, face_index, faces, is_empty, solids
 from worker.kernel.validity import faults, shell_faults
 
@@ -57,7 +57,7 @@ def merge(body: Body) -> Merged:
             result = _unified(copied(body), keep)
         except KernelError:
             continue
-        if _harmless(result.before, result.body) and not _winds_more(result.body, body):
+        if _harmless(result.before, result.body) and not _spoiled(result.body, body):
             return result
     return Merged(body, body, None)
 
@@ -87,9 +87,15 @@ def _harmless(before: Body, after: Body) -> bool:
     return abs(added - removed) <= MERGE_VOLUME * max(abs(removed), 1.0)
 
 
+def _spoiled(after: Body, body: Body) -> bool:
+    """Whether faces that the tool keeps are not what they were: it changes them in the copy too, so that only the body
+    itself tells. An edge joined over the seam of a bore that slots cross leaves a face that encloses less."""
+    return _winds_more(after, body) or abs(volume(after) - volume(body)) > BALANCE * abs(volume(body))
+
+
 def _winds_more(after: Body, body: Body) -> bool:
-    """Whether more faces wind more than once: the tool also spoils faces that it keeps, where an edge on them is joined
-    over their seam, a bore's that nicks a hub above it."""
+    """Whether more faces wind more than once, where an edge on them is joined over their seam, a bore's that nicks a
+    hub above it."""
     wound = wound_faces(after)
     return bool(wound) and len(wound) > len(wound_faces(body))
 
