@@ -38,10 +38,11 @@ def cut_by_meshes(stock: Body, tools: Sequence[Body]) -> Body:
 
 
 def solid_of(piece: Piece, share: float = BALANCE) -> Body:
-    """The piece as a solid; ``share``: of its volume that may go astray. Raises KernelError when its shells are at fault or its faces have not the mesh's volume.
+    """The piece as a solid; ``share``: of its volume that may go astray.
 
-    Every edge is shared by its faces, so the shells close as the mesh does. Points may lie beside their faces by the
-    kernel's own tolerance, which for a thin crescent is more than a share of its volume.
+    Raises KernelError when its shells are at fault or its faces have not the mesh's volume. Every edge is shared by its
+    faces, so the shells close as the mesh does. Points may lie beside their faces by the kernel's own tolerance, which
+    for a thin crescent is more than a share of its volume.
     """
     flats = flats_of(piece)
     if abs(flats.volume - piece.volume) > max(share * piece.volume, CONFUSION * _surface(piece)):
