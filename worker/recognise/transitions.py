@@ -17,6 +17,7 @@ from worker.recognise.patches import PartShape, Patch, Rim
 from worker.recognise.recesses import hollow
 from worker.recognise.strips import is_crest, is_land, line_of, long_sides, straight
 from worker.recognise.turns import turn_of
+from worker.recognise.window_corners import window_corners
 
 NARROW = 0.55
 """A slanted face is a chamfer when it is narrower than this share of both faces beside it."""
@@ -199,7 +200,8 @@ def _ends_at_walls(shape: PartShape, patch: Patch) -> bool:
 
 def edge_rounds(shape: PartShape) -> list[int]:
     """Convex cylinders and tori that run smoothly into a face on either side, and the ball corners between them."""
-    found = [p.index for p in shape.patches if _is_round(shape, p)]
+    walls = window_corners(shape)
+    found = [p.index for p in shape.patches if p.index not in walls and _is_round(shape, p)]
     corners = [
         p.index
         for p in shape.patches
