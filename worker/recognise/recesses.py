@@ -73,8 +73,8 @@ def components(shape: PartShape, free: Iterable[int]) -> list[tuple[int, ...]]:
 
 
 def joined_to(shape: PartShape, index: int) -> tuple[int, ...]:
-    """What a patch is cut together with: over a concave edge or one that a hole relieves, or smoothly over a fillet or a
-    corner that stands out into a window."""
+    """What a patch is cut together with: over a concave edge or one that a hole relieves, or smoothly over a fillet or
+    a corner that stands out into a window."""
     patch = shape.patches[index]
     corners = window_corners(shape)
     found = {*patch.concave, *relieved_corners(shape).get(index, {}).values()}
