@@ -164,8 +164,14 @@ def _is_cone_chamfer(shape: PartShape, patch: Patch, planes: Container[int]) -> 
     strips = [o in planes for o in patch.smooth if shape.patches[o].surface.kind == "plane"]
     if strips and not any(strips):  # it turns the corner of walls
         return False
-    goes_on = not patch.concave and sum(strips) >= 2
+    goes_on = not patch.concave and (sum(strips) >= 2 or _is_stop(shape, patch))
     return goes_on or opens_dish(shape, patch) or _breaks_rim(shape, patch)
+
+
+def _is_stop(shape: PartShape, patch: Patch) -> bool:
+    """True for a hollow cone that a cutter leaves where a chamfer ends within its edge: between the same two faces."""
+    beside = {o for strip in patch.smooth for o in shape.patches[strip].convex}
+    return patch.surface.hollow and len(patch.smooth) == 1 and len(patch.convex) == 2 and beside >= set(patch.convex)
 
 
 def _breaks_rim(shape: PartShape, patch: Patch) -> bool:
