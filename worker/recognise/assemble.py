@@ -178,7 +178,7 @@ def _recess_features(
     whole = with_whole_rings(shape, sight, whole, _sunk(kinds, whole, keyways))
     whole = over_trenches(shape, sight, with_wide_slots(shape, sight, whole))
     tails, beside = relieved_tails(shape, sight, _reliefs(kinds, whole), lone)
-    lone = lone - {p for one in (*tails, *beside) for p in one.patches}
+    lone = lone - {p for patches in (*(d.patches for d in tails), *(r.patches for r in beside)) for p in patches}
     whole, channels = _over_reliefs(shape, sight, kinds, whole + beside, (channels, lone))
     sunk = _sunk(kinds, whole, keyways)
     found, plain = tee_drafts(shape, sight, whole)

@@ -45,8 +45,11 @@ def relieved_tails(
 def _pairs(shape: PartShape, sight: Sight, members: Collection[int], lone: Collection[int]) -> list[tuple[int, int]]:
     """Floors, square to the outside, with the flank that hangs over them beyond some patches."""
     edges = edges_into(shape, members, lone)
-    floors = [edge for edge in edges if sight.is_square(shape.patches[edge.other].surface.axis)]
-    return [(a.other, b.other) for a in floors for b in edges if a.other != b.other and _hangs(shape, a, b, members)]
+    square = [sight.is_square(shape.patches[edge.other].surface.axis) for edge in edges]
+    floors, flanks = (
+        [e for e, is_floor in zip(edges, square, strict=True) if is_floor is way] for way in (True, False)
+    )
+    return [(a.other, b.other) for a in floors for b in flanks if _hangs(shape, a, b, members)]
 
 
 def _hangs(shape: PartShape, floor: Rim, flank: Rim, members: Collection[int]) -> bool:
