@@ -60,6 +60,21 @@ def test_the_chamfered_end_of_a_bar_that_a_slot_crosses_is_one() -> None:
     assert sorted((found.diameter or 0, found.top_diameter or 0)) == pytest.approx([26, 30])
 
 
+@pytest.mark.parametrize(
+    ("cuts", "pieces"),
+    [
+        ([box((-20, 12, -1), (20, 20, 41)), box((-20, -20, -1), (20, -12, 41))], 2),  # two flats
+        ([box((-2, 13, -1), (2, 20, 41)), box((-2, -20, -1), (2, -13, 41)), box((13, -2, -1), (20, 2, 41))], 3),
+    ],
+)
+def test_the_chamfered_end_of_a_disc_that_flats_or_notches_divide_is_one(cuts: list[Body], pieces: int) -> None:
+    """Its stretches end at the same faces, as at both flats, or in one line: not only the two it lies between."""
+    disc = fuse([cylinder((0, 0, 0), (0, 0, 38), 30), cone((0, 0, 38), (0, 0, 40), 30, 26)])
+    (alone,) = transitions(disc)
+    (found,) = transitions(cut(disc, cuts))
+    assert (found.id, len(found.faces), found.depth) == (alone.id, pieces, pytest.approx(2))
+
+
 def test_a_rounded_edge_that_a_slot_crosses_is_one() -> None:
     """The same edge with a radius of 3 mm."""
     square = cut(block(), [box((-1, -1, 17), (101, 3, 21))])

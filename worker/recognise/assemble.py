@@ -48,6 +48,7 @@ from worker.recognise.reading import read
 from worker.recognise.recess_class import recess_drafts
 from worker.recognise.recesses import Recess, components
 from worker.recognise.regions import region_drafts
+from worker.recognise.relieved_tails import relieved_tails
 from worker.recognise.ring_grooves import ring_groove, with_whole_bosses
 from worker.recognise.side_bays import parted_at_one_depth
 from worker.recognise.slits import slit_drafts
@@ -176,9 +177,12 @@ def _recess_features(
     whole = with_whole_kidneys(shape, sight, whole)
     whole = with_whole_rings(shape, sight, whole, _sunk(kinds, whole, keyways))
     whole = over_trenches(shape, sight, with_wide_slots(shape, sight, whole))
-    whole, channels = _over_reliefs(shape, sight, kinds, whole, (channels, lone))
+    tails, beside = relieved_tails(shape, sight, _reliefs(kinds, whole), lone)
+    lone = lone - {p for patches in (*(d.patches for d in tails), *(r.patches for r in beside)) for p in patches}
+    whole, channels = _over_reliefs(shape, sight, kinds, whole + beside, (channels, lone))
     sunk = _sunk(kinds, whole, keyways)
     found, plain = tee_drafts(shape, sight, whole)
+    found += tails
     found += [channel_draft(shape, c) for c in channels]
     outside = {*kinds.outer, *lone, *kinds.moved}
     round_ = [ring for r in plain if (ring := undercut_ring(shape, r))]
@@ -199,12 +203,17 @@ def _sunk(kinds: _Sorted, recesses: list[Recess], keyways: list[Draft]) -> froze
     return frozenset(p for patches in own for p in patches)
 
 
+def _reliefs(kinds: _Sorted, recesses: list[Recess]) -> list[tuple[int, ...]]:
+    """What may relieve the corners of others."""
+    return [*(r.patches for r in recesses), *(s.patches for s in kinds.stacks)]
+
+
 def _over_reliefs(
     shape: PartShape, sight: Sight, kinds: _Sorted, recesses: list[Recess], others: tuple[list[Channel], set[int]]
 ) -> tuple[list[Recess], list[Channel]]:
     """Recesses and channels, with what reliefs and grooves divide or cut off from its wall made whole."""
     channels, lone = others
-    reliefs = [*(r.patches for r in recesses), *(s.patches for s in kinds.stacks)]
+    reliefs = _reliefs(kinds, recesses)
     vees = relieved_vees(shape, sight, reliefs, lone)
     free = lone - {p for vee in vees for p in vee.patches}
     recesses = with_grooved_floors(shape, sight, recesses, reliefs, free)

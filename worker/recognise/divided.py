@@ -24,15 +24,18 @@ def whole(shape: PartShape, groups: Iterable[tuple[int, ...]]) -> list[tuple[int
 def _one_edge(shape: PartShape, a: int, b: int) -> bool:
     """True for stretches of one surface between the same two faces, nearer to each other than the longer is long.
 
-    Stretches further apart belong to things that only happen to stand in one line.
+    Stretches further apart belong to things that only happen to stand in one line. Round ones may also end at the same
+    faces, as at two flats of a disc.
     """
     common = _beside(shape, a) & _beside(shape, b)
-    if shape.carriers[a] != shape.carriers[b] or len(common) != 2:
+    if shape.carriers[a] != shape.carriers[b] or len(common) < 2:
         return False
     surface = shape.patches[a].surface
     if surface.kind in ("cone", "torus"):
         spans = [extent(shape, (p,), surface.axis) for p in (a, b)]
         return all(abs(p - q) < SAME_LENGTH for p, q in zip(*spans, strict=True))
+    if len(common) > 2:
+        return False
     along = surface.axis if surface.kind == "cylinder" else _edge_line(shape, common)
     if along is None:
         return False

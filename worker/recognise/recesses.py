@@ -13,6 +13,7 @@ from worker.recognise.access import Sight
 from worker.recognise.extent import best_line, extent, level_direction
 from worker.recognise.patches import PartShape, Patch
 from worker.recognise.reliefs import relieved_corners
+from worker.recognise.window_corners import window_corners
 
 DRAFT = math.sin(math.radians(30))
 """Walls lean by no more than this (cosine to the way out). Ours: pockets are drafted by 1 to 15 degrees."""
@@ -72,12 +73,14 @@ def components(shape: PartShape, free: Iterable[int]) -> list[tuple[int, ...]]:
 
 
 def joined_to(shape: PartShape, index: int) -> tuple[int, ...]:
-    """What a patch is cut together with: over a concave edge or one that a hole relieves, or smoothly over a fillet."""
+    """What a patch is cut together with: over a concave edge or one that a hole relieves, or smoothly over a fillet or
+    a corner that stands out into a window."""
     patch = shape.patches[index]
+    corners = window_corners(shape)
     found = {*patch.concave, *relieved_corners(shape).get(index, {}).values()}
     found.update(r.other for r in patch.rims if r.convexity == "mixed")
     for other in patch.smooth:
-        if hollow(patch) or hollow(shape.patches[other]):
+        if hollow(patch) or hollow(shape.patches[other]) or index in corners or other in corners:
             found.add(other)
     return tuple(sorted(found))
 

@@ -17,6 +17,7 @@ from worker.recognise.patches import PartShape, Patch, Rim
 from worker.recognise.recesses import hollow
 from worker.recognise.strips import is_crest, is_land, line_of, long_sides, straight
 from worker.recognise.turns import turn_of
+from worker.recognise.window_corners import window_corners
 
 NARROW = 0.55
 """A slanted face is a chamfer when it is narrower than this share of both faces beside it."""
@@ -163,8 +164,14 @@ def _is_cone_chamfer(shape: PartShape, patch: Patch, planes: Container[int]) -> 
     strips = [o in planes for o in patch.smooth if shape.patches[o].surface.kind == "plane"]
     if strips and not any(strips):  # it turns the corner of walls
         return False
-    goes_on = not patch.concave and sum(strips) >= 2
+    goes_on = not patch.concave and (sum(strips) >= 2 or _is_stop(shape, patch))
     return goes_on or opens_dish(shape, patch) or _breaks_rim(shape, patch)
+
+
+def _is_stop(shape: PartShape, patch: Patch) -> bool:
+    """True for a hollow cone that a cutter leaves where a chamfer ends within its edge: between the same two faces."""
+    beside = {o for strip in patch.smooth for o in shape.patches[strip].convex}
+    return patch.surface.hollow and len(patch.smooth) == 1 and len(patch.convex) == 2 and beside >= set(patch.convex)
 
 
 def _breaks_rim(shape: PartShape, patch: Patch) -> bool:
@@ -199,7 +206,8 @@ def _ends_at_walls(shape: PartShape, patch: Patch) -> bool:
 
 def edge_rounds(shape: PartShape) -> list[int]:
     """Convex cylinders and tori that run smoothly into a face on either side, and the ball corners between them."""
-    found = [p.index for p in shape.patches if _is_round(shape, p)]
+    walls = window_corners(shape)
+    found = [p.index for p in shape.patches if p.index not in walls and _is_round(shape, p)]
     corners = [
         p.index
         for p in shape.patches

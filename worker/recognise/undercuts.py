@@ -49,7 +49,30 @@ def undercut_draft(shape: PartShape, recess: Recess, lone: Iterable[int]) -> Dra
     foot = _foot(shape, chain, (across, mouth_way))
     if mouth <= 0 or high - low <= DEEP * (foot if len(chain) == DOVETAIL else max(mouth, foot)) + LIMIT:
         return None
-    return _draft(shape, recess, (floor, mouth_way, across), roof, _neck(shape, roof, lone, mouth_way, recess.axis))
+    feet = _feet(shape, (chain[0], floor, chain[-1]), across) if len(chain) == DOVETAIL else 0.0
+    neck = _neck(shape, roof, lone, mouth_way, recess.axis)
+    return _draft(shape, recess, (floor, mouth_way, across), roof, neck, feet)
+
+
+def tail_draft(shape: PartShape, recess: Recess, floor: int) -> Draft | None:
+    """The dovetail of a floor and two flanks that reliefs keep apart, as wide as where their planes meet; None for one
+    so short that it may be cut from its end."""
+    up, flanks = shape.patches[floor].surface.axis, [p for p in recess.patches if p != floor]
+    across = cross(recess.axis, up)
+    feet = _feet(shape, (flanks[0], floor, flanks[1]), across)
+    low, high = extent(shape, flanks, recess.axis)
+    height = top_of(shape, replace(recess, axis=up)) - dot(shape.patches[floor].surface.origin, up)
+    if high - low <= DEEP * min(height, feet) + LIMIT:
+        return None
+    return _draft(shape, recess, (floor, up, across), flanks, [], feet)
+
+
+def _feet(shape: PartShape, chain: tuple[int, int, int], across: Vec3) -> float:
+    """How far apart the planes of two flanks are on that of the floor between them (mm)."""
+    one, floor, other = (shape.patches[p].surface for p in chain)
+    level = dot(floor.origin, floor.axis)
+    a, b = ((dot(s.origin, s.axis) - level * dot(s.axis, floor.axis)) / dot(s.axis, across) for s in (one, other))
+    return abs(a - b)
 
 
 def _has_upright_side(shape: PartShape, chain: tuple[int, ...], up: Vec3) -> bool:
@@ -90,7 +113,15 @@ def _far_end(shape: PartShape, recess: Recess) -> str:
     return "radiused" if any(hollow(shape.patches[p]) for p in recess.patches) else "open"
 
 
-def _draft(shape: PartShape, recess: Recess, ground: tuple[int, Vec3, Vec3], roof: list[int], neck: list[int]) -> Draft:
+def _draft(
+    shape: PartShape,
+    recess: Recess,
+    ground: tuple[int, Vec3, Vec3],
+    roof: list[int],
+    neck: list[int],
+    feet: float = 0.0,
+) -> Draft:
+    """``feet``: how far apart its planes meet, of a dovetail: reliefs may have taken those corners."""
     floor, up, across = ground
     patches = tuple(sorted({*recess.patches, *neck}))
     walls = [p for p in patches if p != floor]  # it may run on, into a hole as deep that lets the cutter in
@@ -102,7 +133,7 @@ def _draft(shape: PartShape, recess: Recess, ground: tuple[int, Vec3, Vec3], roo
     kind = "T-slot" if square else "dovetail"
     sizes: dict[str, object] = {
         "length": spans[0][1] - spans[0][0],
-        "width": spans[1][1] - spans[1][0],
+        "width": feet if feet > spans[1][1] - spans[1][0] + LIMIT else spans[1][1] - spans[1][0],
         "depth": top - bottom,
         "bottom": "planar",
         "ends": ends,

@@ -193,13 +193,15 @@ def _shaped(scene: Scene, head: Head, cover: Region, stands: Sequence[Stand]) ->
 
 
 def _follows(scene: Scene, job: ResolvedStep, feature: Feature) -> bool:
-    """True when the head's form fits all walls of a groove: what is swept then ends on them."""
+    """True when the head's form fits all walls of a groove, down to its floor: what is swept then ends on them."""
     step, head = job.step, head_of(job.tool)
     plain = step.bottom_z is None and not step.allowance_side and step.allowance_bottom <= 0
     shown = [scene.sky.shown[i] for i in feature.faces]
     bent = [s.index for s in shown if not s.flat]
     upright = any(s.look == "upright" for s in shown) and (head.corner > LENGTH or not head.straight)
-    return plain and bool(bent) and not upright and all(_fits(scene, head, i) for i in bent)
+    low = scene.heights(feature)[0]
+    relieved = not head.straight and any(scene.sky.shown[i].low > low + LENGTH for i in bent)
+    return plain and bool(bent) and not upright and not relieved and all(_fits(scene, head, i) for i in bent)
 
 
 def _fits(scene: Scene, head: Head, index: int) -> bool:
