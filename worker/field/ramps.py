@@ -57,9 +57,13 @@ class _Room:
 
     def clear(self, places: Floats) -> Mask:
         """Where the walls let it be."""
+        if not len(places):
+            return np.zeros(0, bool)
+        low, high = places.min(axis=0) - self.radius, places.max(axis=0) + self.radius
+        walls = self.walls[((self.walls.max(axis=1) >= low) & (self.walls.min(axis=1) <= high)).all(axis=1)]
         found = np.ones(len(places), bool)
-        for some in _blocks(len(places), len(self.walls)):
-            found[some] = _away(places[some], self.walls).min(axis=1, initial=np.inf) >= self.radius - CLEAR
+        for some in _blocks(len(places), len(walls)):
+            found[some] = _away(places[some], walls).min(axis=1, initial=np.inf) >= self.radius - CLEAR
         return found
 
 
@@ -75,7 +79,7 @@ def over_ramp(scene: Scene, faces: Sequence[int], tool: Tool) -> list[Nearly]:
     lines = _lines(room)
     for face, own in each.items():
         if face in planes:
-            found.append(_above(scene, room, planes[face], own, lines))
+            found.append(_above(scene, room, planes[face], whole[face], lines, _missed(own, whole[face], scene.top)))
         elif (hollow_radius(own) or 0.0) >= tool.radius - LENGTH:
             found.append(Nearly(scene.view, own, scene.top))
         else:
@@ -235,11 +239,16 @@ def _end(room: _Room, inside: Floats, outside: Floats) -> Floats:
     return np.column_stack((inside[None], room.heights(inside[None])))
 
 
-def _above(scene: Scene, room: _Room, plane: Floats, own: Floats, lines: Floats) -> Nearly:
+def _missed(own: Floats, whole: Floats, top: float) -> float:
+    """What chords cut off a face along the arcs of walls, up to a height (mm3)."""
+    return abs(float(_areas(own).sum() - _areas(whole).sum())) * (top - float(whole[:, :, 2].min()))
+
+
+def _above(scene: Scene, room: _Room, plane: Floats, own: Floats, lines: Floats, unsure: float) -> Nearly:
     """What the ball takes above one plane's triangles: in pieces as fine as what it leaves asks for."""
     coarse = halved(own, room.radius / COARSE)
     hot = (_left(room, plane, coarse, lines, scene.top) > coarse[:, :, 2] + COINCIDENT).any(axis=1)
-    bare, done, unsure = coarse[~hot], [coarse[:0]], 0.0
+    bare, done = coarse[~hot], [coarse[:0]]
     pieces = coarse[hot]
     pieces[:, :, 2] = _left(room, plane, pieces, lines, scene.top)
     for _ in range(ROUNDS):

@@ -18,7 +18,7 @@ from schemas.feature import Feature
 from schemas.tolerances import COINCIDENT, LENGTH
 from worker.kernel import boolean, primitives
 from worker.kernel.graph import EdgeFact, FaceFact, FaceGraph, face_graph
-from worker.kernel.planar import Region, components, contains, intersect, open_by_disc, overlap, subtract, union
+from worker.kernel.planar import Region, components, contains, filled, intersect, open_by_disc, overlap, subtract, union
 from worker.kernel.planar_edge import Edge, Point2, tangent_at
 from worker.kernel.planar_trace import Loop
 from worker.kernel.rolled import rolled
@@ -26,7 +26,6 @@ from worker.kernel.shadow import Shown, concave_radius, face_facts
 from worker.kernel.shape import Body, is_empty
 from worker.kernel.sweep import prism
 from worker.stage.model import ResolvedStep
-from worker.stage.removal.bull_nose import gets_down
 from worker.stage.removal.corners import BESIDE
 from worker.stage.removal.levels import Level, spared
 from worker.stage.removal.scene import CLEARANCE, Scene, Sweep
@@ -35,6 +34,9 @@ UPRIGHT = 1e-6
 """Height of the unit normal of a side that counts as upright."""
 FLATTISH = math.cos(math.radians(47.0))
 """A side at 45 degrees is a floor."""
+RIPPLE = 0.9
+"""Share of its ball's radius to which a rolling-ball blend bends at most where the kernel makes a free form of it:
+0.90 to 0.99 round upright corners on slopes of 8 to 30 degrees."""
 SAME = 1e-9
 """Planes are one where their unit normals differ by no more."""
 
@@ -71,17 +73,22 @@ def along_floor(
     """All that a ball takes over the one sloping plane that some faces of a feature have for a floor; None where there
     is another, where the ball is too large for a fillet or the whole, or the kernel finds no such room."""
     shown, radius = [scene.sky.shown[i] for i in faces], job.tool.radius
+    shown = _without_islands(scene, shown)
     floors = [s for s in shown if _is_floor(scene, s)]
     sides = [s for s in shown if s not in floors]
     floor = _plane_of(scene, floors)
-    if floor is None or not all(_fits(scene, job, s.index) for s in sides):
+    if floor is None or not _fit(scene, job, [s.index for s in sides]):
         return None
-    ground = subtract(ground, [_standing(scene, floor, faces, ground)])
+    faces = [s.index for s in shown]
+    seen, standing = union(scene.sky.region(i) for i in faces), _standing(scene, floor, faces, ground)
+    if subtract(filled(seen), [seen, standing]).area > LENGTH:
+        return None  # a hole's mouth: what stands over it is no column of the floor's own
+    ground = subtract(ground, [standing])
     leaning = any(face_facts(scene.sky.body)[s.index].kind == "plane" for s in sides)
     room = ground if leaning else open_by_disc(ground, radius)
     room = intersect(room, scene.reach(job.tool))
     room = union(part for part in components(room) if seed is None or overlap(part, seed))
-    plan = intersect(room if leaning else _sharpened(room, radius), union(scene.sky.region(i) for i in faces))
+    plan = intersect(room if leaning else _sharpened(room, radius), seen)
     if not plan or scene.meets_holding(floor.ends(plan)[0], plan):
         return None
     body = _room(scene, floor, plan)
@@ -103,16 +110,22 @@ def along_floor(
     )
 
 
-def _fits(scene: Scene, job: ResolvedStep, index: int) -> bool:
-    """Whether a face beside the floor is a flat wall that leans, or a hollow no tighter than the ball; of free forms,
-    whose bends ripple, that is tried."""
-    facts, radius = face_facts(scene.sky.body)[index], concave_radius(scene.sky.body, index)
-    if facts.kind == "plane":
-        return not scene.sky.shown[index].flat
-    if radius is None:
-        return False
-    tried = facts.kind == "other" and gets_down(scene.sky.body, index, scene.frame, job.tool)
-    return radius >= job.tool.radius - LENGTH or tried
+def _without_islands(scene: Scene, shown: Sequence[Shown]) -> list[Shown]:
+    """Without level tops of what stands in the floor."""
+    around = filled(union(scene.sky.region(s.index) for s in shown if _is_floor(scene, s) and not s.flat))
+    return [s for s in shown if not (s.flat and overlap(scene.sky.region(s.index), around))]
+
+
+def _fit(scene: Scene, job: ResolvedStep, indices: Sequence[int]) -> bool:
+    """Whether faces beside the floor are flat walls that lean and hollows no tighter than the ball. Free forms bend in
+    ripples: where a fillet runs round a corner they go on from pieces that tell its radius."""
+    facts, radius = face_facts(scene.sky.body), job.tool.radius - LENGTH
+    hollow = {i: concave_radius(scene.sky.body, i) or 0.0 for i in indices if facts[i].kind != "plane"}
+    free = [i for i in hollow if facts[i].kind == "other"]
+    exact = [i for i in hollow if i not in free]
+    level = any(scene.sky.shown[i].flat for i in indices)
+    fits = all(hollow[i] >= radius for i in exact) and all(hollow[i] >= RIPPLE * radius for i in free)
+    return fits and not level and (bool(exact) or not free)
 
 
 def _is_floor(scene: Scene, shown: Shown) -> bool:
