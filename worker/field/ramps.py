@@ -68,11 +68,11 @@ class _Room:
 
 
 def over_ramp(scene: Scene, faces: Sequence[int], tool: Tool) -> list[Nearly]:
-    """What a ball takes above a floor that slopes and all that rises from it; over hollows that may be too tight for it
-    as far as it gets down."""
+    """What a ball takes above a floor that slopes and all that rises from it but for level tops; over hollows that may
+    be too tight for it as far as it gets down."""
     found = []
     each = {face: scene.up_of([face]) for face in faces}
-    each = {face: own for face, own in each.items() if len(own)}
+    each = {face: own for face, own in each.items() if len(own) and np.ptp(own[:, :, 2]) > COINCIDENT}
     whole = {face: scene.part[scene.owner == face] for face in each}  # as meshed: not yet along the arcs of walls
     planes = {face: _plane(own) for face, own in whole.items() if rise_of(own) is not None}
     room = _room_of(scene, list(planes.values()), np.concatenate(list(each.values())), tool.radius)

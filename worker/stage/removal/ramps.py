@@ -88,8 +88,9 @@ def along_floor(
     room = ground if leaning else open_by_disc(ground, radius)
     room = intersect(room, scene.reach(job.tool))
     room = union(part for part in components(room) if seed is None or overlap(part, seed))
-    plan = intersect(room if leaning else _sharpened(room, radius), seen)
-    if not plan or scene.meets_holding(floor.ends(plan)[0], plan):
+    sharp = room if leaning else _sharpened(room, radius)
+    plan = intersect(sharp, seen)
+    if not plan or any(_is_round(edge, radius) for edge in sharp.edges) or scene.meets_holding(floor.ends(plan)[0], plan):
         return None
     body = _room(scene, floor, plan)
     if sides:
