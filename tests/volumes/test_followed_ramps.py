@@ -42,8 +42,10 @@ def filleted(radius: float) -> Shape:
 
 
 def left(part: Shape, feature: Json, cutter: Json = BALL, **keys: object) -> float:
-    """What both computations say that a ball leaves of the blank over the part, over all of the slope."""
-    stage = agreed(part, plan(RAW, setup([step(FOLLOW, cutter, feature)], **keys)))
+    """What both computations say that a ball leaves of the blank over the part, over all of the slope; passes where it
+    follows nothing lie as far apart as it is wide."""
+    work = step(FOLLOW, cutter, feature, technology={"axial_cutting_depth": 4.0})
+    stage = agreed(part, plan(RAW, setup([work], **keys)))
     assert stage.failures == () and stage.cuts[0].gouge is None
     return volume(box((0, 0, 0), (X, Y, Z))) - volume(part) - removals(stage)[0]
 
@@ -94,7 +96,7 @@ def test_round_a_post() -> None:
     both sides by as much. Its level top is another step's."""
     part, post = fuse(ramp(8.0), cylinder((12, 3, 0), (12, 3, Z - 1), 2.4)), 1.2
     ring = SECTION * math.tau * (post + R * (10 - 3 * math.pi) / (12 - 3 * math.pi))
-    alone, over = left(ramp(8.0), STEP), math.pi * post**2 * 1.0
+    alone, over = SECTION * X / math.cos(math.radians(8)), math.pi * post**2 * 1.0
     assert left(part, STEP) - alone - over == pytest.approx(ring, rel=0.05)
 
 

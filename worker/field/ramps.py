@@ -31,6 +31,8 @@ COARSE = 4
 FLAT, LEAST, ROUNDS = 4e-3, 0.04, 30
 """Pieces are halved until the middles of their sides lie so near to what is left (mm), or they are so short; so
 often at most."""
+HALVINGS = 25
+"""Steps in which the end of such a line is found."""
 STEEP = 0.02
 """Height of the ball's normal where it meets a wall: upright its surface may be farther off by as much more."""
 STEP, ROUND = 40, 96
@@ -170,10 +172,33 @@ def _away(places: Floats, walls: Floats) -> Floats:
 
 
 def _lines(room: _Room) -> Floats:
-    """Pieces (n, 2, 3) of the lines along which the ball's middle runs where it touches two of the room's sides."""
-    chains = [*_along_walls(room), *_round_ends(room), *_between_planes(room)]
-    found = [_kept(room, chain) for chain in chains]
+    """Pieces (n, 2, 3) of the lines along which the ball's middle runs where it touches floor and wall: runs of places
+    where it may be, each on to where it may no longer."""
+    rows = [*_along_walls(room), *_round_ends(room)]
+    if not rows:
+        return np.zeros((0, 2, 3))
+    places = np.concatenate(rows)
+    there = room.clear(places)
+    number = np.repeat(np.arange(len(rows)), [len(row) for row in rows])
+    at = np.flatnonzero((there[1:] != there[:-1]) & (number[1:] == number[:-1]))
+    inside = np.where(there[at], at, at + 1)
+    ends = dict(zip(at.tolist(), _ends(room, places[inside], places[2 * at + 1 - inside]), strict=True))
+    found = []
+    for run in np.split(np.arange(len(places)), np.flatnonzero(np.diff(there) | (np.diff(number) > 0)) + 1):
+        if there[run[0]]:
+            points = np.column_stack((places[run], room.heights(places[run])))
+            before, after = ([ends[k][None]] if k in ends else [] for k in (int(run[0]) - 1, int(run[-1])))
+            found.append(_straight(np.concatenate([*before, points, *after])))
     return np.concatenate([np.zeros((0, 2, 3)), *found])
+
+
+def _ends(room: _Room, inside: Floats, outside: Floats) -> Floats:
+    """The last places (n, 3) from such where the middle may be towards others where it may not."""
+    for _ in range(HALVINGS):
+        half = (inside + outside) / 2
+        there = room.clear(half)[:, None]
+        inside, outside = np.where(there, half, inside), np.where(there, outside, half)
+    return np.column_stack((inside, room.heights(inside)))
 
 
 def _along_walls(room: _Room) -> list[Floats]:
@@ -195,48 +220,12 @@ def _round_ends(room: _Room) -> list[Floats]:
     return [end + around for end in ends]
 
 
-def _between_planes(room: _Room) -> list[Floats]:
-    """The same where two of the planes meet, as far as walls reach."""
-    found = []
-    middle = room.walls.reshape(-1, 2).mean(axis=0) if len(room.walls) else np.zeros(2)
-    far = float(np.ptp(room.walls.reshape(-1, 2), axis=0).max()) if len(room.walls) else 0.0
-    for one, other in combinations(room.planes, 2):
-        rise, steep = (one - other)[1:], float(np.hypot(*(one - other)[1:]))
-        if steep > COINCIDENT:
-            foot = middle - ((one - other)[0] + middle @ rise) / steep**2 * rise
-            along = np.array([-rise[1], rise[0]]) / steep
-            found.append(foot + np.linspace(-far, far, max(math.ceil(2 * far / room.radius * STEP), 2))[:, None] * along)
-    return found
-
-
-def _kept(room: _Room, row: Floats) -> Floats:
-    """Pieces of a row of places where the middle may be, as few as they are straight; each run ends where it may no
-    longer be."""
-    there = room.clear(row)
-    points = np.column_stack((row, room.heights(row)))
-    found = []
-    for run in np.split(np.arange(len(row)), np.flatnonzero(np.diff(there)) + 1):
-        if there[run[0]]:
-            before = [_end(room, row[run[0]], row[run[0] - 1])] if run[0] > 0 else []
-            after = [_end(room, row[run[-1]], row[run[-1] + 1])] if run[-1] + 1 < len(row) else []
-            found.append(_straight(np.concatenate([*before, points[run], *after])))
-    return np.concatenate([np.zeros((0, 2, 3)), *found])
-
-
 def _straight(points: Floats) -> Floats:
     """Points (n, 3) end to end as pieces (m, 2, 3): one, where all lie on a line."""
     first, last = points[0], points[-1]
     way = (last - first) / max(float(np.linalg.norm(last - first)), 1e-12)
     off = points - first - ((points - first) @ way)[:, None] * way
     return np.stack((first, last))[None] if np.abs(off).max() <= 1e-9 else np.stack((points[:-1], points[1:]), axis=1)
-
-
-def _end(room: _Room, inside: Floats, outside: Floats) -> Floats:
-    """The last place (1, 3) from one where the middle may be towards one where it may not."""
-    for _ in range(40):
-        half = (inside + outside) / 2
-        inside, outside = (half, outside) if room.clear(half[None])[0] else (inside, half)
-    return np.column_stack((inside[None], room.heights(inside[None])))
 
 
 def _missed(own: Floats, whole: Floats, top: float) -> float:

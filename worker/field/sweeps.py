@@ -332,8 +332,7 @@ def _edge_side(scene: Scene, cut: Cut, feature: Feature) -> list[Solid]:
     if cut.tool.type not in MILLS:
         return []
     mine = scene.of(feature)
-    walls = scene.part[mine]
-    past = past_edge(walls, scene.owner[mine], cut.tool.radius)
+    walls, past = scene.part[mine], past_edge(scene.part[mine], scene.owner[mine], cut.tool.radius)
     return [*clear(scene, cut, Task(past, float(walls[:, :, 2].min()), lowered=cut.step.overcut_length))]
 
 

@@ -1,4 +1,4 @@
-"""Floors that slope, followed by a ball: it leaves what it cannot reach along the walls beside them (setup's frame, mm).
+"""Floors that slope, followed by a ball, which leaves what it cannot reach along their walls (setup's frame, mm).
 
 The room over such a floor is its ground, from the floor's plane up. A ball of radius r rolls along each edge at which
 two of its sides meet inwards, floor and wall or two walls, and leaves what lies between them and its own round: over a
@@ -84,13 +84,12 @@ def along_floor(
     if subtract(filled(seen), [seen, standing]).area > LENGTH:
         return None  # a hole's mouth: what stands over it is no column of the floor's own
     ground = subtract(ground, [standing])
-    leaning = any(face_facts(scene.sky.body)[s.index].kind == "plane" for s in sides)
-    room = ground if leaning else open_by_disc(ground, radius)
-    room = intersect(room, scene.reach(job.tool))
+    room = intersect(open_by_disc(ground, radius), scene.reach(job.tool))
     room = union(part for part in components(room) if seed is None or overlap(part, seed))
-    sharp = room if leaning else _sharpened(room, radius)
+    sharp = _sharpened(room, radius)
     plan = intersect(sharp, seen)
-    if not plan or any(_is_round(edge, radius) for edge in sharp.edges) or scene.meets_holding(floor.ends(plan)[0], plan):
+    narrow = any(_is_round(edge, radius) for edge in sharp.edges)
+    if not plan or narrow or scene.meets_holding(floor.ends(plan)[0], plan):
         return None
     body = _room(scene, floor, plan)
     if sides:
@@ -106,7 +105,7 @@ def along_floor(
         tip_z=nominal,
         full_diameter_z=nominal,
         nominal_z=nominal,
-        spared=() if leaning or top >= scene.top else spared(scene, (lost,), seed),
+        spared=() if top >= scene.top else spared(scene, (lost,), seed),
         followed=(feature.id,),
     )
 
@@ -118,15 +117,14 @@ def _without_islands(scene: Scene, shown: Sequence[Shown]) -> list[Shown]:
 
 
 def _fit(scene: Scene, job: ResolvedStep, indices: Sequence[int]) -> bool:
-    """Whether faces beside the floor are flat walls that lean and hollows no tighter than the ball. Free forms bend in
-    ripples: where a fillet runs round a corner they go on from pieces that tell its radius."""
+    """Whether all faces beside the floor are hollows no tighter than the ball. Free forms bend in ripples: where a
+    fillet runs round a corner they go on from pieces that tell its radius."""
     facts, radius = face_facts(scene.sky.body), job.tool.radius - LENGTH
-    hollow = {i: concave_radius(scene.sky.body, i) or 0.0 for i in indices if facts[i].kind != "plane"}
+    hollow = {i: concave_radius(scene.sky.body, i) or 0.0 for i in indices}
     free = [i for i in hollow if facts[i].kind == "other"]
     exact = [i for i in hollow if i not in free]
-    level = any(scene.sky.shown[i].flat for i in indices)
     fits = all(hollow[i] >= radius for i in exact) and all(hollow[i] >= RIPPLE * radius for i in free)
-    return fits and not level and (bool(exact) or not free)
+    return fits and (bool(exact) or not free)
 
 
 def _is_floor(scene: Scene, shown: Shown) -> bool:
@@ -218,27 +216,39 @@ def _room(scene: Scene, floor: _Floor, plan: Region) -> Body:
 
 
 def _rolled(scene: Scene, floor: _Floor, tight: Region, plan: Region, room: Body, radius: float) -> Body | None:
-    """The room as far as the ball gets into its inner edges; None where two sides meet outwards."""
+    """The room as far as the ball gets into its inner edges; None where two sides meet outwards, or a fillet ends
+    at a wall."""
     if is_empty(room):
         return None
     graph = face_graph(room)
     closed = {face.index for face in graph.faces if _is_closed(scene, floor, tight, plan, graph, face)}
     edges = [edge for edge in graph.edges if set(edge.faces) <= closed]
-    if any(edge.convexity in ("concave", "mixed") for edge in edges):
+    inner = [edge for edge in edges if edge.convexity == "convex"]
+    fillets = {face.index for face in graph.faces if _is_fillet(scene, face)}
+    outwards = any(edge.convexity in ("concave", "mixed") for edge in edges)
+    if outwards or any(fillets & set(edge.faces) for edge in inner):
         return None
-    inner = [edge.index for edge in edges if edge.convexity == "convex"]
-    return rolled(room, inner, radius) if inner else room
+    return rolled(room, [edge.index for edge in inner], radius) if inner else room
 
 
-def _is_closed(
-    scene: Scene, floor: _Floor, tight: Region, plan: Region, graph: FaceGraph, face: FaceFact
-) -> bool:
+def _is_closed(scene: Scene, floor: _Floor, tight: Region, plan: Region, graph: FaceGraph, face: FaceFact) -> bool:
     """Whether a side of the room is floor or wall, of the part or of a corner that is too tight; not air."""
-    up = scene.frame.direction_to_local(face.normal)[2]
-    if abs(up) > UPRIGHT:
-        return up < 0
+    if not _is_upright(scene, face):
+        return scene.frame.direction_to_local(face.normal)[2] < 0
     feet = [edge for edge in graph.edges if face.index in edge.faces and _is_level(scene, floor, graph, edge, face)]
     return any(_has_wall(scene, floor, tight, plan, edge) for edge in feet)
+
+
+def _is_fillet(scene: Scene, face: FaceFact) -> bool:
+    return face.surface.kind != "plane" and not _is_upright(scene, face)
+
+
+def _is_upright(scene: Scene, face: FaceFact) -> bool:
+    """Whether a side runs along the spindle; of round ones the axis tells, as triangles on them lean by chance."""
+    if face.surface.kind == "plane":
+        return abs(scene.frame.direction_to_local(face.normal)[2]) <= UPRIGHT
+    along = abs(scene.frame.direction_to_local(face.surface.axis)[2])
+    return face.surface.kind == "cylinder" and along > 1 - SAME
 
 
 def _is_level(scene: Scene, floor: _Floor, graph: FaceGraph, edge: EdgeFact, own: FaceFact) -> bool:
