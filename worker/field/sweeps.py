@@ -33,6 +33,7 @@ from worker.field.open_ends import foot, foot_of_side, open_ends
 from worker.field.outlines import below, raised
 from worker.field.own import ALONE, Share, own_of, share_of
 from worker.field.plane import Disc, Everywhere, Filled, Minus, Region, Shadow
+from worker.field.ramps import over_ramp
 from worker.field.reached import reached
 from worker.field.scene import UPRIGHT, Scene
 from worker.field.shallow import along_shallow
@@ -62,6 +63,8 @@ def sweep(scene: Scene, part: Part, cut: Cut) -> list[Solid]:
 
 
 def _of_feature(scene: Scene, part: Part, cut: Cut, feature: Feature) -> Sequence[Solid]:
+    if feature.id in cut.followed:
+        return over_ramp(scene, feature.faces, cut.tool)
     if cut.tool.type in UNDERCUTTERS and feature.class_ in UNDERCUT and not _seen(scene, feature):
         return undercut(scene, cut, feature, own_of(scene, part, feature))
     if feature.class_ in HOLES:
@@ -329,8 +332,7 @@ def _edge_side(scene: Scene, cut: Cut, feature: Feature) -> list[Solid]:
     if cut.tool.type not in MILLS:
         return []
     mine = scene.of(feature)
-    walls = scene.part[mine]
-    past = past_edge(walls, scene.owner[mine], cut.tool.radius)
+    walls, past = scene.part[mine], past_edge(scene.part[mine], scene.owner[mine], cut.tool.radius)
     return [*clear(scene, cut, Task(past, float(walls[:, :, 2].min()), lowered=cut.step.overcut_length))]
 
 

@@ -92,6 +92,7 @@ def _cut(scene: Scene, holding: Holding, job: ResolvedStep, sweep: Sweep, carrie
         kept_off=sweep.kept_off,
         plan=sweep.plan,
         rides=sweep.rides,
+        followed=sweep.followed,
     )
 
 

@@ -148,6 +148,7 @@ class Cut:
     ``notes``: plain sentences about approximations and fallbacks.
     ``rides``: x, y and tip (n, 3; setup's frame) of the axis where a round corner follows faces without a hollow: its
         tip then stands lower than the place that it touches.
+    ``followed``: ids of the features whose sloping floor a ball follows; any other such floor is left in steps.
     ``swept_known``: False when the kernel could not make the sweep; bodies are then empty and heights mean nothing.
     ``gouge_fault``, ``workholding_fault``: why ``gouge`` or ``in_workholding`` is not known, where it is not.
     """
@@ -178,6 +179,7 @@ class Cut:
     ways: tuple[Way, ...] = ()
     plan: Region = NOWHERE
     rides: Floats = field(default_factory=no_rides, compare=False)
+    followed: tuple[str, ...] = ()
 
     @property
     def lowest_tip(self) -> float:

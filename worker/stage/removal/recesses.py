@@ -17,6 +17,7 @@ from worker.stage.removal.crowded import settled
 from worker.stage.removal.footprint import Footprint, footprint
 from worker.stage.removal.freeform import follow_faces
 from worker.stage.removal.planes import clear
+from worker.stage.removal.ramps import along_floor, follows_slopes
 from worker.stage.removal.scene import Scene, Sweep, nothing
 from worker.stage.removal.shallow import along_shallow
 
@@ -42,6 +43,10 @@ def clear_recess(scene: Scene, job: ResolvedStep, feature: Feature) -> Sweep:
     if slopes is not None and fit.passed:
         fit = on_slopes(scene, job, fit, plan.floors)
         slopes = _top_of_slopes(scene, feature, plan, fit.passed)
+    if slopes is not None and follows_slopes(job):
+        along = along_floor(scene, job, feature, plan.floors, plan.ground, plan.seed)
+        if along is not None:
+            return along
     lowered = job.step.overcut_length if not plan.floors else 0.0
     deep = job.step.bottom_z is not None and job.step.bottom_z < plan.bottom - COINCIDENT
     bent = any(not scene.sky.shown[i].flat for i in crossing)  # the floor goes on, where no face ends it

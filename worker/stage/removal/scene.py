@@ -134,8 +134,9 @@ class Sweep:
 
     ``plan`` covers the bodies, seen along the spindle. ``gouging`` are the bodies that may lie in the part;
     ``pardoned`` is where they may (a hole's conical bottom). ``fault`` is why there is no sweep, where none could
-    be made. ``stands``, ``kept_off``, ``tips``, ``ways`` and ``rides`` are as in ``Cut``. ``column``: from this height
-    up the bodies hold all that lies over ``plan``, and none of them touches another; None where that is not known.
+    be made. ``stands``, ``kept_off``, ``tips``, ``ways``, ``rides`` and ``followed`` are as in ``Cut``. ``column``:
+    from this height up the bodies hold all that lies over ``plan``, and none of them touches another; None where that
+    is not known.
     """
 
     bodies: tuple[Body, ...] = ()
@@ -155,6 +156,7 @@ class Sweep:
     ways: tuple[Way, ...] = ()
     column: float | None = None
     rides: Floats = field(default_factory=no_rides, compare=False)
+    followed: tuple[str, ...] = ()
 
 
 def nothing(z: float, *notes: str) -> Sweep:
@@ -184,6 +186,7 @@ def merge_sweeps(sweeps: list[Sweep]) -> Sweep:
         kept_off=tuple(dict.fromkeys(one for s in sweeps for one in s.kept_off)),
         tips=tuple(one for s in sweeps for one in s.tips),
         ways=tuple(one for s in sweeps for one in s.ways),
+        followed=tuple(one for s in sweeps for one in s.followed),
     )
 
 
