@@ -17,6 +17,7 @@ from schemas.feature import HOLES
 from schemas.plan import SetupPlan, StepFile
 from schemas.tolerances import LENGTH
 from schemas.tool import MILLS, UNDERCUTTERS
+from worker.field.arcs import circles_through
 from worker.field.blank import stated_blank
 from worker.field.bound import ROUNDING, Facts, best_axis, chord_error, facts_of, stops
 from worker.field.closer import compare, has_gaps
@@ -104,7 +105,7 @@ def second_opinion(
     lattice, facts, h = _lattice(part, stages, known, cell)
     blanks = [stated_blank(plan, number) for number in range(len(stages))]
     meshed = [facts[k] for k, number in enumerate(_starts(stages), 1) if blanks[number] is None]
-    ground = Ground(lattice, h, *_error(part, facts, meshed, stages, h))
+    ground = Ground(lattice, h, *_error(part, facts, meshed, stages, h, known))
     found: list[Opinion] = []
     last: Carried | None = None
     for number, stage in enumerate(stages):
@@ -148,7 +149,7 @@ def _tilted(part: Part, stage: Stage, h: float) -> tuple[Opinion, tuple[str, ...
     lattice, facts, h = _lattice(part, [stage], known, h)
     field = fill(lattice, [Mesh(known.of(stage.as_is))])
     taken = _take(field, part, stage, known)
-    _, _, chords = _error(part, facts, (), [stage], h)
+    _, _, chords = _error(part, facts, (), [stage], h, known)
     chords += chord_error(facts[1].rounds, CLOSE_CHORD)
     rounding = ROUNDING * measure.volume(stage.to_be) + LENGTH
     method = f"tri-dexel field of {h:.3g} mm cells turned with the setup"
@@ -316,19 +317,29 @@ def _deepest(stage: Stage, triangles: Floats, owner: NDArray[np.int32]) -> float
 
 
 def _error(
-    part: Part, facts: tuple[Facts, ...], meshed: Sequence[Facts], stages: Sequence[Stage], h: float
+    part: Part, facts: tuple[Facts, ...], meshed: Sequence[Facts], stages: Sequence[Stage], h: float, known: Triangles
 ) -> tuple[int, float, float]:
     """The axis whose lines see best, how far their cells can be off, and what chords can (of ``meshed`` blanks).
 
-    Holes are turned exactly, and walls that run along a setup's axis follow their arcs.
+    Holes are turned exactly, and walls that run along a setup's axis follow their arcs: not those of ellipses and free
+    forms.
     """
     axis, error = best_axis([r for fact in facts for r in fact.rounds], h)
     views = [view_of(stage.frame) for stage in stages]
     exact = {i for f in part.features if f.class_ in HOLES for i in f.faces}
     first = facts[0]
-    exact |= {r.index for r in first.rounds if any(r.along[view.axes[2]] for view in views if view is not None)}
+    for axis_of_setup in {view.axes[2] for view in views if view is not None}:
+        exact |= {r.index for r in first.rounds if r.along[axis_of_setup]} & _on_circles(part, known, axis_of_setup)
     chords = chord_error(first.rounds, CHORD, exact) + sum(chord_error(o.rounds, BLANK_CHORD) for o in meshed)
     return axis, error, chords
+
+
+def _on_circles(part: Part, known: Triangles, axis: int) -> set[int]:
+    """The faces of the part that stand on one circle each, seen along an axis."""
+    triangles, owner = known.both(part.body)
+    faces, number = np.unique(owner, return_inverse=True)
+    circles = circles_through(np.delete(triangles, axis, axis=2).reshape(-1, 2), np.repeat(number.ravel(), 3))
+    return set(faces[np.isfinite(circles[:, 2])].tolist())
 
 
 def _borrowed_chords(stage: Stage, borrowed: tuple[str, ...], known: Triangles) -> float:
