@@ -47,19 +47,21 @@ def test_a_hole_of_another_size_is_not_the_threads() -> None:
     assert ("fit.tap-drill", "S1", "20") in places(found)
 
 
-@pytest.mark.parametrize("floor", [True, False])
-def test_a_point_goes_into_the_floor_that_a_conical_foot_runs_to(floor: bool) -> None:
+@pytest.mark.parametrize(("floor", "point"), [(True, 90), (False, 90), (False, 60)])
+def test_a_point_goes_into_the_floor_that_a_conical_foot_runs_to(floor: bool, point: float) -> None:
     """A bore of 16 whose foot, a 45 degree cone, ends at 15 on a floor about a hole of 8, or runs down to that hole.
     The point of a 90 degree drill takes of the floor the cone between radius 4 and 7.5: the integral of
-    ``pi (r2 - 16)`` over r, as it is as high as wide."""
+    ``pi (r2 - 16)`` over r, as it is as high as wide. What a longer point takes of a cone is its angle's fault."""
     low = 7.5 if floor else 4.0
     foot = solid.cone((30, 20, 4.5 + low), (30, 20, 12.5), 2 * low, 16)
     bore = [solid.cylinder((30, 20, 12.5), (30, 20, 21), 16), solid.cylinder((30, 20, -1), (30, 20, 21), 8)]
-    drill = {"id": "D16", "type": "twist_drill", "DC": 16, "SIG": 90, "LU": 60, "stickout": 70}
+    drill = {"id": "D16", "type": "twist_drill", "DC": 16, "SIG": point, "LU": 60, "stickout": 70}
     steps = [_step("10", "drilling", "D16", [{"class": "round_hole", "diameter": 16}])]
-    found = [f for f in told(one_setup(steps, drill), _part(*bore, foot)) if f.code == "cut.gouge"]
+    every = told(one_setup(steps, drill), _part(*bore, foot))
+    found = [f for f in every if f.code == "cut.gouge"]
     taken = math.pi * ((7.5**3 - 4**3) / 3 - 16 * 3.5)
     assert [f.measured for f in found] == ([pytest.approx(taken, rel=1e-3)] if floor else [])
+    assert any(f.code == "fit.bottom" for f in every) == (point == 60)
 
 
 def test_a_flat_bottom_wants_more_than_a_drill() -> None:

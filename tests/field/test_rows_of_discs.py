@@ -43,3 +43,10 @@ def test_a_row_is_told_by_as_many_stretches_as_lines_meet_it():
     found = covered(np.arange(100) * 0.1, np.zeros(100), 1.0, np.arange(-9, 10) * 0.1)
     assert len(found.line) == 19
     np.testing.assert_allclose(found.stop - found.start, 9.9 + 2 * np.sqrt(1 - (np.arange(-9, 10) * 0.1) ** 2))
+
+
+def test_where_chords_are_shorter_than_the_gaps_each_stands_alone():
+    """Discs of 1, 0.4 apart: 0.95 off their row chords are 2 sqrt(1 - 0.95^2) = 0.624 long, 0.99 off it 0.282."""
+    found = covered(np.arange(8) * 0.4, np.zeros(8), 1.0, np.array([0.95, 0.99]))
+    assert [int((found.line == k).sum()) for k in (0, 1)] == [1, 8]
+    np.testing.assert_allclose((found.stop - found.start)[1:], 2 * np.sqrt(1 - 0.99**2))
