@@ -14,8 +14,9 @@ import pytest
 
 from examples.shapes import Shape, box, cut, cylinder, fuse, polygon, prism, volume
 from tests.support.agreed import agreed
+from tests.support.block import judged
 from tests.support.filleted import filleted_at
-from tests.support.trial import Json, plan, raw_box, removals, setup, step, tool
+from tests.support.trial import Json, plan, raw_box, removals, setup, step, step_bytes, tool
 
 X, Y, Z, WALL, LOW, R = 24.0, 16.0, 16.0, 9.0, 4.0, 2.0
 RAW = raw_box((0, 0, 0), (X, Y, Z))
@@ -103,3 +104,14 @@ def test_round_a_post() -> None:
 def test_seen_in_a_setup_that_is_turned() -> None:
     turned = {"ref_direction": [math.cos(0.5), math.sin(0.5), 0]}
     assert left(ramp(), STEP, **turned) == pytest.approx(SECTION * X / math.cos(math.radians(15)), rel=1e-6)
+
+
+def test_no_square_cutter_of_the_same_setup_is_advised_for_the_corner() -> None:
+    """It would leave steps on the slope: the corner is cut square to the floor, or stays a fillet."""
+    flat = {**tool("endmill", 12), "id": "E"}
+    document = plan(RAW, setup([step(FOLLOW, BALL, STEP)]))
+    document["tools"].append(flat)
+    told = {f.code: f.remedy for f in judged(document, step_bytes(ramp()))[0] if f.code.startswith(("fit", "left"))}
+    assert set(told) == {"fit.floor-radius", "left.stock"}
+    assert all(r is not None and r.pointer == "/setups" and "square to the floor" in r.text for r in told.values())
+    assert "ball leaves its own round" in told["left.stock"].text

@@ -134,7 +134,11 @@ def _draft(context: Context, stage: Stage, cut: Cut, feature: Feature, radius: f
 
 
 def _remedy(context: Context, stage: Stage, cut: Cut, feature: Feature, radius: float) -> Remedy:
-    """The largest tool of the plan that makes the floor's edge and gets into the corners, else the corner radius."""
+    """The largest tool of the plan that makes the floor's edge and gets into the corners, else the corner radius. From
+    here a square cutter leaves steps on a floor that slopes, so where a ball follows one none is named."""
+    if feature.id in cut.followed and radius <= LENGTH:
+        text = "Leave it a fillet of the ball's radius, or cut the corner square to the floor, in a setup of its own."
+        return Remedy(text=text, pointer="/setups")
     fitting = [t for t in context.plan.tools if _would_do(t, cut, feature, radius)]
     if fitting:
         best = max(fitting, key=lambda t: (t.diameter, t.id))

@@ -36,19 +36,21 @@ def steps_on_slope(context: Context, stage: Stage, cut: Cut, lumps: Sequence[Lum
     told = seen_too(context.part.body, tuple(f for f in cut.features if f.id in asked), asked)
     ways = {f.id: f.access for f in told}
     seen = all(any(dot(way, n) > SQUARE for way in ways[id]) for id, normals in asked.items() for n in normals)
-    return Remedy(text=_square_to(slopes.values()) if seen else _AS_IT_IS, pointer="/setups")
+    why = BALL if any(id in cut.followed for id in asked) else STEPS
+    return Remedy(text=f"{why}{_square_to(slopes.values()) if seen else _AS_IT_IS}", pointer="/setups")
 
 
+STEPS, BALL = "Any mill leaves steps on a floor that slopes", "A ball leaves its own round along the walls"
 _AS_IT_IS = (
-    "Any mill leaves steps on a floor that slopes, and square to it no straight tool sees all of the recess: "
-    "state a smaller axial_cutting_depth and judge what is left, or change the part."
+    ", and square to the floor no straight tool sees all of the recess: state a smaller axial_cutting_depth and judge "
+    "what is left, or change the part."
 )
 
 
 def _square_to(normals: Iterable[Vec3]) -> str:
     named = sorted({"[" + ", ".join(f"{round(c, 6) + 0.0:g}" for c in n) + "]" for n in normals})
     axis = f"the axis {named[0]}" if len(named) == 1 else f"the axes {' and '.join(named)}"
-    return f"Any mill leaves steps on a floor that slopes: cut it square to it too, in a setup with {axis}."
+    return f": cut it square to the floor too, in a setup with {axis}."
 
 
 def _slopes(context: Context, stage: Stage, lumps: Sequence[Lump]) -> Iterator[tuple[int, Vec3]]:
