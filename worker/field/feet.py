@@ -60,7 +60,7 @@ def _cuts_across(walls: Floats, ends: Floats, hollow: Floats) -> bool:
     rising = (
         (on.sum(axis=1) >= 2) & ((mine[:, :, 2].max(axis=1) > foot) | on.all(axis=1)) & (ends[near] > high - LENGTH)
     )
-    return bool(np.any(_within(_ahead(mine[rising], on[rising]), hollow[:, :, :2])))
+    return bool(np.any(within(_ahead(mine[rising], on[rising]), hollow[:, :, :2])))
 
 
 def _ahead(walls: Floats, on: Mask) -> Floats:
@@ -78,10 +78,10 @@ def _stands_on(rising: Floats, floor: Floats, z: float) -> bool:
     mine, low = rising[(low.sum(axis=1) == 2) & up], low[(low.sum(axis=1) == 2) & up]
     if not len(mine):
         return False
-    return bool(np.any(_within(_ahead(mine, low), floor[:, :, :2])))
+    return bool(np.any(within(_ahead(mine, low), floor[:, :, :2])))
 
 
-def _within(points: Floats, triangles: Floats) -> Mask:
+def within(points: Floats, triangles: Floats) -> Mask:
     """Which of some points (n, 2) lie in any of some triangles (m, 3, 2), wound to the left."""
     found = np.ones((len(points), len(triangles)), bool)
     for k in range(3):

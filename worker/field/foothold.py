@@ -130,9 +130,14 @@ def _away(points: Floats, triangles: Floats) -> Floats:
         a, side = triangles[:, k], triangles[:, (k + 1) % 3] - triangles[:, k]
         to = points[:, None] - a
         inside &= side[:, 0] * to[..., 1] - side[:, 1] * to[..., 0] >= 0
-        share = np.clip((to * side).sum(axis=2) / np.maximum((side * side).sum(axis=1), 1e-18), 0.0, 1.0)
-        least = np.minimum(least, np.linalg.norm(to - share[..., None] * side, axis=2))
+        least = np.minimum(least, off_sides(to, side))
     return np.asarray(np.where(inside, 0.0, least).min(axis=1))
+
+
+def off_sides(to: Floats, sides: Floats) -> Floats:
+    """How far points lie off line segments (m, 2), ``to`` (n, m, 2) from where each of these begins: (n, m)."""
+    share = np.clip((to * sides).sum(axis=2) / np.maximum((sides * sides).sum(axis=1), 1e-18), 0.0, 1.0)
+    return np.asarray(np.linalg.norm(to - share[..., None] * sides, axis=2))
 
 
 def _line(form: Form, pieces: Floats, level: float, rests: Mask, tool: Tool) -> Line:
@@ -251,11 +256,16 @@ def halved(triangles: Floats, size: float) -> Floats:
         small = sides.max(axis=1) <= size
         done.append(triangles[small])
         triangles, first = triangles[~small], sides[~small].argmax(axis=1)
-        turned = np.take_along_axis(triangles, ((first[:, None] + np.arange(3)) % 3)[..., None], axis=1)
-        a, b, c = turned.transpose(1, 0, 2)
-        middle = (a + b) / 2
-        triangles = np.concatenate((np.stack((a, middle, c), axis=1), np.stack((middle, b, c), axis=1)))
+        triangles = halved_across(triangles, first)
     return np.concatenate(done)
+
+
+def halved_across(triangles: Floats, side: Ints) -> Floats:
+    """Triangles (n, 3, 3) halved across one of their sides (n) each: two that share one are halved there alike."""
+    turned = np.take_along_axis(triangles, ((side[:, None] + np.arange(3)) % 3)[..., None], axis=1)
+    a, b, c = turned.transpose(1, 0, 2)
+    middle = (a + b) / 2
+    return np.concatenate((np.stack((a, middle, c), axis=1), np.stack((middle, b, c), axis=1)))
 
 
 def form_of(triangles: Floats) -> Form | None:

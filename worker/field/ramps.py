@@ -18,9 +18,10 @@ import numpy as np
 
 from schemas.tolerances import COINCIDENT, LENGTH
 from schemas.tool import Tool
+from worker.field.feet import within
 from worker.field.fitted import hollow_radius
-from worker.field.foothold import halved
-from worker.field.lines import Floats, Ints, Mask
+from worker.field.foothold import halved, halved_across, off_sides
+from worker.field.lines import Floats, Mask
 from worker.field.off_faces import rise_of
 from worker.field.reached import Nearly, reached
 from worker.field.scene import UPRIGHT, Scene
@@ -121,18 +122,8 @@ def _has_before(walls: Floats, floor: Floats) -> Mask:
     places = (walls[:, None, 0] + ALONG[:, None] * side[:, None] + BESIDE * left[:, None]).reshape(-1, 2)
     found = np.zeros(len(places), bool)
     for some in _blocks(len(places), len(floor)):
-        found[some] = _within(places[some], floor).any(axis=1)
+        found[some] = within(places[some], floor)
     return np.asarray(found.reshape(-1, len(ALONG)).any(axis=1))
-
-
-def _within(places: Floats, triangles: Floats) -> Mask:
-    """Which places (n, 2) lie in which triangles (m, 3, 2), wound to the left."""
-    found = np.ones((len(places), len(triangles)), bool)
-    for k in range(3):
-        a, side = triangles[:, k], triangles[:, (k + 1) % 3] - triangles[:, k]
-        to = places[:, None] - a
-        found &= side[:, 0] * to[..., 1] - side[:, 1] * to[..., 0] >= -COINCIDENT
-    return found
 
 
 def _above_planes(triangle: Floats, planes: Floats) -> Floats:
@@ -166,9 +157,7 @@ def _blocks(count: int, width: int) -> list[np.ndarray[tuple[int, ...], np.dtype
 def _away(places: Floats, walls: Floats) -> Floats:
     """How far places (n, 2) lie off walls (m, 2, 2), seen from above."""
     side = walls[:, 1] - walls[:, 0]
-    to = places[:, None] - walls[:, 0]
-    share = np.clip((to * side).sum(axis=2) / np.maximum((side * side).sum(axis=1), 1e-18), 0.0, 1.0)
-    return np.asarray(np.linalg.norm(to - share[..., None] * side, axis=2))
+    return off_sides(places[:, None] - walls[:, 0], side)
 
 
 def _lines(room: _Room) -> Floats:
@@ -252,17 +241,9 @@ def _above(scene: Scene, room: _Room, plane: Floats, own: Floats, lines: Floats,
         rest = split.max(axis=1) == 0.0
         done.append(pieces[rest])
         unsure += float((_areas(pieces[rest]) * off[rest].max(axis=1)).sum())
-        pieces = _halved(pieces[~rest], split[~rest].argmax(axis=1))
+        pieces = halved_across(pieces[~rest], split[~rest].argmax(axis=1))
         pieces[:, :, 2] = _left(room, plane, pieces, lines, scene.top)
     return Nearly(scene.view, np.concatenate((bare, *done, pieces)), scene.top, unsure)
-
-
-def _halved(pieces: Floats, side: Ints) -> Floats:
-    """Triangles halved across one of their sides each: two that share one are halved there alike."""
-    turned = np.take_along_axis(pieces, ((side[:, None] + np.arange(3)) % 3)[..., None], axis=1)
-    a, b, c = turned.transpose(1, 0, 2)
-    middle = (a + b) / 2
-    return np.concatenate((np.stack((a, middle, c), axis=1), np.stack((middle, b, c), axis=1)))
 
 
 def _areas(triangles: Floats) -> Floats:

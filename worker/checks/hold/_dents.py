@@ -24,13 +24,17 @@ class Borne:
     force: float
 
 
+def hard(stage: Stage) -> tuple[HoldingBody, ...]:
+    """What presses on the stock and is not soft."""
+    vise = vise_of(stage)
+    return () if vise is not None and vise.jaws == "soft" else clamping(stage)
+
+
 def bearing(context: Context, stage: Stage) -> tuple[Borne, ...]:
     """The bodies that press on finished faces; none where the jaws are soft."""
 
     def compute() -> tuple[Borne, ...]:
-        vise = vise_of(stage)
-        bodies = () if vise is not None and vise.jaws == "soft" else clamping(stage)
-        return tuple(one for body in bodies if (one := _borne(context, stage, body)) is not None)
+        return tuple(one for body in hard(stage) if (one := _borne(context, stage, body)) is not None)
 
     return context.once(f"hold.bearing.{stage.setup.id}", compute)
 

@@ -10,8 +10,8 @@ from schemas.base import Vec3
 from schemas.finding import Remedy
 from schemas.tolerances import LENGTH
 from worker.checks.api import Context, Draft, Skip, rule
-from worker.checks.hold._contacts import clamping, opening_word, vise_of
-from worker.checks.hold._dents import Borne, bearing
+from worker.checks.hold._contacts import opening_word, vise_of
+from worker.checks.hold._dents import Borne, bearing, hard
 from worker.estimate.strength import YIELD
 from worker.kernel import nearness
 from worker.stage.model import Stage
@@ -28,8 +28,7 @@ from worker.stage.model import Stage
 )
 def marked(context: Context, stage: Stage) -> Iterator[Draft | Skip]:
     """Patches between workholding and as-is stock that already lie on the part's own faces."""
-    vise, bodies = vise_of(stage), clamping(stage)
-    if not bodies or (vise is not None and vise.jaws == "soft"):
+    if not hard(stage):
         yield Skip("no jaws and no clamps, or soft ones")
         return
     for one in bearing(context, stage):
